@@ -1,0 +1,60 @@
+"""What every engine takes and gives: an utterance in, scored phrasings out.
+
+An engine hears one utterance and returns the phrasings of the closed vocabulary it considers, each
+with a log-score, beside the score of "anything else". It never decides what to do with them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+SAMPLE_RATE_HZ = 16_000
+"""Every engine hears mono float32 samples in -1..1 at this rate."""
+
+Samples = NDArray[np.float32]
+
+
+@dataclass(frozen=True)
+class Phrasing:
+    """One complete way of asking, lower case without punctuation, and its log-score (nats)."""
+
+    text: str
+    log_p: float
+
+
+@dataclass(frozen=True)
+class Hearing:
+    """What an engine made of one utterance.
+
+    `phrasings` are best first; their `log_p` and `log_p_free` are on one scale, so the best one's
+    distance to `log_p_free` is the evidence that the vocabulary was spoken at all. `free_text` is
+    what the engine wrote when nothing bound it ("" where an engine cannot do that).
+    """
+
+    phrasings: tuple[Phrasing, ...]
+    free_text: str
+    log_p_free: float
+
+
+class Engine(Protocol):
+    """A recogniser bound to one vocabulary."""
+
+    @property
+    def name(self) -> str:
+        """Which engine and model spoke, for the answer to say."""
+        ...
+
+    def hear(self, samples: Samples, log_prior: Mapping[str, float]) -> Hearing:
+        """Score one utterance.
+
+        Args:
+            samples: shape = (n,), float32, 16 kHz mono.
+            log_prior: log-probability by item id before hearing; may be empty. It only steers
+                which phrasings stay in the search, it is not added to their scores.
+        """
+        ...
