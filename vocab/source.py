@@ -1,0 +1,222 @@
+"""The plain data of a pack, merged from its YAML files, and the line each value was written in.
+
+Comes in: YAML files. Goes out: dicts, lists and scalars in `Source.data`, and problems with their places.
+It never judges whether the data is a pack; aliases and merge keys are refused, so data cannot blow up.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any, TypeVar
+
+import yaml
+from pydantic import BaseModel, ValidationError
+
+from vocab.problems import Problem
+
+Key = str | int | float | bool | None
+Where = tuple[Key, ...]
+"""Where a value stands inside a pack: field names and list positions."""
+
+LISTS = ("items", "trays", "procedures", "wide_margin")
+"""Fields that add up over the files of a pack."""
+
+_Loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+_Model = TypeVar("_Model", bound=BaseModel)
+
+
+class Source:
+    """The merged plain data of a pack, where each value was written, and the problems so far."""
+
+    def __init__(self, folder: Path) -> None:
+        self.data: dict[Key, Any] = {}
+        self.problems: list[Problem] = []
+        self.unread = False
+        self._places: dict[Where, tuple[Path, int]] = {(): (folder / "pack.yaml", 0)}
+        self._written: dict[Where, str] = {}
+        self._names: dict[Where, str] = {}
+        self._scalars = yaml.constructor.SafeConstructor()
+
+    def read(self, file: Path) -> None:
+        """Adds one file to the data."""
+        root = self._compose(file)
+        if root is None:
+            self.unread = True
+            return
+        seen: set[int] = set()
+        for key, key_node, value_node in self._pairs(file, root, (), seen):
+            if key in LISTS and isinstance(value_node, yaml.SequenceNode):
+                held = self.data.setdefault(key, [])
+                self._places.setdefault((key,), (file, _line(key_node)))
+                if not isinstance(held, list):
+                    self._report_twice(file, key_node, key)
+                    continue
+                for node in value_node.value:
+                    held.append(self._value(file, node, (key, len(held)), seen))
+            elif key in self.data:
+                self._report_twice(file, key_node, key)
+            else:
+                self.data[key] = self._value(file, value_node, (key,), seen)
+                self._places[(key,)] = (file, _line(key_node))
+
+    def written(self, path: Where) -> str | None:
+        """A plain value as it stands in the file, or None."""
+        return self._written.get(path)
+
+    def report_at(self, path: Where, message: str) -> None:
+        """Notes a problem at the nearest place that is written down."""
+        self._report(*self._place(path), path, message)
+
+    def place(self, path: Where) -> str:
+        """File and line of a value, in words."""
+        file, line = self._place(path)
+        return f"{file.name}, line {line}"
+
+    def ids(self, section: str) -> Iterator[tuple[int, str]]:
+        """Position and id of every element that has one, sound or not."""
+        elements = self.data.get(section)
+        for index, element in enumerate(elements if isinstance(elements, list) else []):
+            if isinstance(element, dict) and isinstance(element.get("id"), str):
+                yield index, element["id"]
+
+    def sound(self, section: str, model: type[_Model]) -> Iterator[tuple[int, _Model]]:
+        """Position and record of every element that satisfies the schema by itself."""
+        elements = self.data.get(section)
+        for index, element in enumerate(elements if isinstance(elements, list) else []):
+            try:
+                yield index, model.model_validate(element)
+            except ValidationError:
+                continue  # reported with the pack as a whole
+
+    def _place(self, path: Where) -> tuple[Path, int]:
+        """The nearest place that is written down."""
+        while path not in self._places:
+            path = path[:-1]
+        return self._places[path]
+
+    def _compose(self, file: Path) -> yaml.MappingNode | None:
+        """The file's node tree, or None after noting why there is none."""
+        try:
+            raw = file.read_bytes()
+        except OSError as error:
+            self._report(
+                file, 0, (), f"cannot be read ({error.strerror}); check the file and its permissions"
+            )
+            return None
+        try:
+            text = raw.decode("utf-8-sig")
+        except UnicodeDecodeError as error:
+            line = raw[: error.start].count(b"\n") + 1
+            self._report(file, line, (), "this is not UTF-8 text; save the file as UTF-8")
+            return None
+        if odd := yaml.reader.Reader.NON_PRINTABLE.search(text):
+            line = text[: odd.start()].count("\n") + 1
+            self._report(
+                file, line, (), f"the character U+{ord(odd.group()):04X} cannot stand here; delete it"
+            )
+            return None
+        try:
+            root = yaml.compose(text, Loader=_Loader)
+        except yaml.MarkedYAMLError as error:
+            mark = error.problem_mark or error.context_mark
+            self._report(file, mark.line + 1 if mark else 0, (), _explain_syntax(error, text))
+            return None
+        except RecursionError:
+            self._report(file, 0, (), "lists or mappings are nested too deep; ten levels are plenty")
+            return None
+        if root is None:
+            self._report(file, 0, (), "the file is empty; write a field such as items: or delete the file")
+            return None
+        if not isinstance(root, yaml.MappingNode):
+            self._report(file, _line(root), (), "this is not a mapping; start with a field such as items:")
+            return None
+        return root
+
+    def _pairs(
+        self, file: Path, node: yaml.MappingNode, path: Where, seen: set[int]
+    ) -> Iterator[tuple[Key, yaml.Node, yaml.Node]]:
+        """Key, key node and value node of a mapping; a key that is written twice is noted and left out."""
+        keys: dict[Key, int] = {}
+        for key_node, value_node in node.value:
+            key = self._scalar(file, key_node, path) if isinstance(key_node, yaml.ScalarNode) else None
+            if isinstance(key, bool):
+                message = f'YAML reads {key_node.value} as yes or no; put it in quotes: "{key_node.value}"'
+                self._report(file, _line(key_node), path, message)
+            elif not isinstance(key, str | int):
+                self._report(file, _line(key_node), path, "a field's name must be a plain word")
+            elif id(key_node) in seen:
+                self._report(file, _line(key_node), path, "an alias stands for a name; write the name out")
+            elif key in keys:
+                message = f"is written twice, first in line {keys[key]}; keep one of them"
+                self._report(file, _line(key_node), (*path, key), message)
+            else:
+                keys[key] = _line(key_node)
+                seen.add(id(key_node))
+                yield key, key_node, value_node
+
+    def _value(self, file: Path, node: yaml.Node, path: Where, seen: set[int]) -> Any:
+        """The plain value of a node; notes the line of everything in it."""
+        self._places.setdefault(path, (file, _line(node)))
+        if id(node) in seen:  # composing gives an alias the very node it stands for
+            self._report(file, _line(node), path, "is repeated by an alias (*name); write the value out")
+            return None
+        seen.add(id(node))
+        if isinstance(node, yaml.MappingNode):
+            result = {}
+            for key, key_node, value_node in self._pairs(file, node, path, seen):
+                self._places[(*path, key)] = (file, _line(key_node))
+                result[key] = self._value(file, value_node, (*path, key), seen)
+            if isinstance(result.get("id"), str):
+                self._names[path] = result["id"]
+            return result
+        if isinstance(node, yaml.SequenceNode):
+            return [self._value(file, child, (*path, i), seen) for i, child in enumerate(node.value)]
+        return self._scalar(file, node, path)
+
+    def _scalar(self, file: Path, node: yaml.Node, path: Where) -> Any:
+        """The text, number or truth value a plain node stands for."""
+        self._written[path] = node.value
+        try:
+            return self._scalars.construct_object(node)
+        except (yaml.YAMLError, ValueError, KeyError, TypeError, AttributeError, OverflowError):
+            self._report(file, _line(node), path, f"{node.value[:40]!r} cannot be read; put text in quotes")
+            return None
+
+    def _report_twice(self, file: Path, key_node: yaml.Node, key: Key) -> None:
+        first, line = self._places[(key,)]
+        self._report(
+            file,
+            _line(key_node),
+            (key,),
+            f"is already given in {first.name}, line {line}; keep it in one file",
+        )
+
+    def _report(self, file: Path, line: int, path: Where, message: str) -> None:
+        self.problems.append(Problem(file, line, self.field(path), message))
+
+    def field(self, path: Where) -> str:
+        """`items[mouth_mirror].look`: positions give way to ids where there are some."""
+        words = ""
+        for depth, part in enumerate(path, start=1):
+            if isinstance(part, int):
+                words += f"[{self._names.get(path[:depth], part)}]"
+            else:
+                words += f".{part}" if words else str(part)
+        return words
+
+
+def _line(node: yaml.Node) -> int:
+    return node.start_mark.line + 1
+
+
+def _explain_syntax(error: yaml.MarkedYAMLError, text: str) -> str:
+    """What the YAML parser stumbled over, in words for a person who writes packs."""
+    mark = error.problem_mark
+    lines = text.splitlines()
+    if mark and mark.line < len(lines) and "\t" in lines[mark.line][: mark.column + 1]:
+        return "a tab stands here; indent with spaces"
+    if error.problem and "mapping values are not allowed" in error.problem:
+        return "a colon stands inside plain text, or a line is indented wrongly; put the text in quotes"
+    said = ", ".join(part for part in (error.context, error.problem) if part)
+    return f"this is not valid YAML ({said}); check quotes, brackets and indentation here or just above"
