@@ -1,0 +1,222 @@
+"""Every way of asking for every name, as one token automaton that all cues share.
+
+Comes in: a pack. Goes out: `Grammar`, whose states say which tokens may follow and when a phrasing is
+complete. The tree of names stands once per spelling case and is entered from every cue, so names and
+cues add instead of multiplying. It never sees sound.
+
+    begin -> cue -> name -> ending -> end        "Could I have the pickups, please?"
+    begin -> Name -> ending -> end               "Pickups."
+    begin -> cue -> name -> joiner -> name ...   "Mirror and explorer, please."
+    begin -> sentence -> ending -> end           "Rinse, please."  "Not yet."
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from listen.neural.tokenizer import Tokenizer
+from vocab.schema import Pack, Speech
+from vocab.spoken import written_forms
+
+_ARTICLES = ("the", "a", "an", "some")
+_STOPS = (".", "?", "!", "")
+
+
+class Trie:
+    """A prefix tree over token ids; leaves are marks on nodes, numbered from the root 0."""
+
+    def __init__(self) -> None:
+        self.children: list[dict[int, int]] = [{}]
+        self.leaves: set[int] = set()
+
+    def add(self, tokens: Iterable[int]) -> int:
+        """Add one sequence and return its last node, marked as a leaf."""
+        node = 0
+        for token in tokens:
+            following = self.children[node].get(token)
+            if following is None:
+                following = len(self.children)
+                self.children[node][token] = following
+                self.children.append({})
+            node = following
+        self.leaves.add(node)
+        return node
+
+    def edges(self, first: Iterable[int]) -> Iterator[tuple[int, int, int]]:
+        """(parent, token, child) within the subtrees of some of the root's children, parents first."""
+        chosen = set(first)
+        queue = [(0, token, child) for token, child in self.children[0].items() if child in chosen]
+        for parent, token, child in queue:
+            yield parent, token, child
+            queue += [(child, t, c) for t, c in self.children[child].items()]
+
+    def below(self, node: int) -> int:
+        """Number of nodes in the subtree of `node`, itself included."""
+        return 1 + sum(self.below(child) for child in self.children[node].values())
+
+
+@dataclass(frozen=True)
+class Arcs:
+    """What may follow a state: token, next state and bias of each arc.
+
+    tokens, states: shape = (k,), int64; bias: shape = (k,), float32, nats added to the token's
+    log-probability; may_end: whether the utterance may stop here.
+    """
+
+    tokens: NDArray[np.int64]
+    states: NDArray[np.int64]
+    bias: NDArray[np.float32]
+    may_end: bool
+
+
+class _Place(NamedTuple):
+    """A node within one of the tries; `pair` once no further name may be joined."""
+
+    trie: str
+    node: int
+    pair: bool = False
+
+
+START = 0
+"""The state before the first token."""
+
+_FIRST_TRIES = ("opener", "Name", "sentence")
+_AFTER_LEAF = {
+    "opener": ("name",),
+    "name": ("joiner", "ending"),
+    "Name": ("joiner", "ending"),
+    "joiner": ("name",),
+    "sentence": ("ending",),
+    "ending": (),
+}
+TRIES = tuple(_AFTER_LEAF)
+
+
+class Grammar:
+    """The automaton. States are sets of places, numbered as they are first reached (0 = `START`)."""
+
+    def __init__(self, tries: Mapping[str, Trie]) -> None:
+        self.tries = tries
+        self._bias = {name: np.zeros(len(trie.children), np.float32) for name, trie in tries.items()}
+        self._numbers: dict[frozenset[_Place], int] = {}
+        self._places: list[frozenset[_Place]] = []
+        self._arcs: dict[int, Arcs] = {}
+        self._number(frozenset(_Place(name, 0) for name in _FIRST_TRIES))
+
+    def set_bias(self, bias: Mapping[str, NDArray[np.float32]]) -> None:
+        """Give every trie node the nats to add to the token that leads to it, shape = (nodes,) a trie."""
+        self._bias = dict(bias)
+        self._arcs.clear()
+
+    def arcs(self, state: int) -> Arcs:
+        """What may follow a state."""
+        if state not in self._arcs:
+            self._arcs[state] = self._find_arcs(self._places[state])
+        return self._arcs[state]
+
+    def _find_arcs(self, places: frozenset[_Place]) -> Arcs:
+        following: dict[int, set[_Place]] = {}
+        bias: dict[int, float] = {}
+        for place in places:
+            for token, child in self.tries[place.trie].children[place.node].items():
+                following.setdefault(token, set()).update(self._arrive(place, child))
+                nats = float(self._bias[place.trie][child])
+                bias[token] = max(bias.get(token, nats), nats)
+        may_end = any(p.trie == "ending" and p.node in self.tries["ending"].leaves for p in places)
+        return Arcs(
+            np.array(list(following), np.int64),
+            np.array([self._number(frozenset(f)) for f in following.values()], np.int64),
+            np.array(list(bias.values()), np.float32),
+            may_end,
+        )
+
+    def _arrive(self, place: _Place, child: int) -> Iterator[_Place]:
+        trie = self.tries[place.trie]
+        yield _Place(place.trie, child, place.pair)
+        if child in trie.leaves:
+            for following in _AFTER_LEAF[place.trie]:
+                if not (following == "joiner" and place.pair):
+                    yield _Place(following, 0, place.pair or place.trie == "joiner")
+
+    def _number(self, places: frozenset[_Place]) -> int:
+        if places not in self._numbers:
+            self._numbers[places] = len(self._places)
+            self._places.append(places)
+        return self._numbers[places]
+
+
+def build_grammar(pack: Pack, tokenizer: Tokenizer) -> Grammar:
+    """The automaton of a pack's names, cues, joiners, sentences and endings."""
+    tries = {name: Trie() for name in TRIES}
+    for name in names_of(pack):
+        for form in written_forms(name):
+            tries["name"].add(tokenizer.encode(form))
+            tries["Name"].add(tokenizer.encode(_capital(form)))
+    for cue in _openers(pack.speech):
+        tries["opener"].add(tokenizer.encode(_capital(cue)))
+    for sentence in _sentences(pack.speech):
+        tries["sentence"].add(tokenizer.encode(_capital(sentence)))
+    for joiner in _joiners(pack.speech):
+        tries["joiner"].add(tokenizer.encode_after_word(joiner))
+    for ending in _endings(pack.speech):
+        tries["ending"].add(tokenizer.encode_after_word(ending))
+    return Grammar(tries)
+
+
+def names_of(pack: Pack) -> tuple[str, ...]:
+    """Every text by which an item may be called, spoken variants included, without repeats."""
+    texts = (text for item in pack.items for name in item.names for text in (name.text, *name.say))
+    return tuple(dict.fromkeys(texts))
+
+
+def _openers(speech: Speech) -> Iterator[str]:
+    quantities = [form for forms in speech.quantities.values() for form in forms]
+    sizes = [form for forms in speech.sizes.values() for form in forms if not form.endswith("one")]
+    for cue in speech.cues:
+        yield cue
+        lead, _, last = cue.rpartition(" ")
+        for amount in quantities if last in _ARTICLES else ():
+            yield f"{lead} {amount}".strip()
+    yield from quantities
+    yield from sizes
+    for correction in speech.corrections:
+        first, _, rest = correction.partition(" ")
+        yield correction
+        yield f"{first}, {rest}" if rest else f"{first},"
+    yield from speech.name_refusals
+
+
+def _sentences(speech: Speech) -> Iterator[str]:
+    for forms in (*speech.actions.values(), *speech.ends.values(), *speech.sizes.values()):
+        yield from forms
+    yield from speech.refusals
+    yield from speech.repeats
+
+
+def _joiners(speech: Speech) -> Iterator[str]:
+    for joiner in speech.joiners:
+        for article in ("", " the", " a"):
+            yield f" {joiner}{article}" if not joiner.endswith(_ARTICLES) else f" {joiner}"
+    yield ", the"
+    yield ","
+
+
+def _endings(speech: Speech) -> Iterator[str]:
+    for stop in _STOPS:
+        yield stop
+        for ending in speech.endings:
+            yield f", {ending}{stop}"
+            yield f" {ending}{stop}"
+
+
+def _capital(text: str) -> str:
+    words = [_I.get(word, word) for word in text.split(" ")]
+    return " ".join(words)[:1].upper() + " ".join(words)[1:]
+
+
+_I = {"i": "I", "i'll": "I'll", "i'd": "I'd", "i'm": "I'm", "i've": "I've"}

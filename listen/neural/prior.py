@@ -1,0 +1,94 @@
+"""What the decoder would say anyway: its log-probabilities on sound that holds no speech.
+
+Comes in: the grammar's tries and a network. Goes out: a complete table of log P(token | what stands
+before it), one number a trie node, made on seeded noise at the level audio is normalised to; and the
+same for any free text. It never looks at a user's audio.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from listen.engine import SAMPLE_RATE_HZ, Samples
+from listen.neural.grammar import Trie
+from listen.neural.network import Array, Heard, Network
+from listen.neural.tree import ROOT, TokenTree
+
+_CHUNK = 192
+"""Nodes run in one call."""
+_GROUP = 1_500
+"""Nodes that share a cache; larger tries are done in several."""
+
+
+def noise(duration_s: float, level: float, seed: int = 0) -> Samples:
+    """Pink (1/f power) noise with root mean square `level`, shape = (duration_s * 16000,)."""
+    count = int(duration_s * SAMPLE_RATE_HZ)
+    spectrum = np.fft.rfft(np.random.default_rng(seed).standard_normal(count))
+    spectrum /= np.sqrt(np.maximum(np.arange(len(spectrum)), 1))
+    samples = np.fft.irfft(spectrum, count)
+    return (samples * level / np.sqrt(np.mean(samples**2))).astype(np.float32)
+
+
+def trie_prior(network: Network, silence: Heard, trie: Trie, context: Sequence[int]) -> Array:
+    """Log-probability of the token leading to each node of `trie` when `context` stands before it.
+
+    Returns:
+        shape = (nodes,), 0 for the root.
+    """
+    log_p = np.zeros(len(trie.children), np.float32)
+    for group in _groups(trie):
+        tree = TokenTree(network, silence)
+        root = _last(tree, context)
+        for token, child in trie.children[0].items():
+            log_p[child] = tree.log_p_next(root)[token]
+        _extend(tree, root, trie, group, log_p)
+    return log_p
+
+
+def text_prior(network: Network, silence: Heard, tokens: Sequence[int]) -> float:
+    """Log-probability of a whole token sequence (nats)."""
+    tree = TokenTree(network, silence)
+    _last(tree, tokens[:-1])
+    return float(sum(tree.log_p_next(place)[token] for place, token in enumerate(tokens)))
+
+
+def _last(tree: TokenTree, tokens: Sequence[int]) -> int:
+    """Add a chain below the begin mark and return its last node."""
+    if not tokens:
+        return ROOT
+    first = len(tree)
+    return tree.add([ROOT, *range(first, first + len(tokens) - 1)], tokens)[-1]
+
+
+def _extend(tree: TokenTree, root: int, trie: Trie, group: Sequence[int], log_p: Array) -> None:
+    """Run the inner nodes of a group, parents first, and read the numbers of their children."""
+    node_in_tree = {0: root}
+    edges = [(p, t, c) for p, t, c in trie.edges(group) if trie.children[c]]
+    for start in range(0, len(edges), _CHUNK):
+        chunk = edges[start : start + _CHUNK]
+        for place, (_, _, child) in enumerate(chunk):
+            node_in_tree[child] = len(tree) + place
+        nodes = tree.add([node_in_tree[p] for p, _, _ in chunk], [t for _, t, _ in chunk])
+        for node, (_, _, child) in zip(nodes, chunk, strict=True):
+            for token, grandchild in trie.children[child].items():
+                log_p[grandchild] = tree.log_p_next(node)[token]
+        tree.forget(nodes)
+
+
+def _groups(trie: Trie) -> Iterator[list[int]]:
+    """The root's children in groups whose subtrees share a cache."""
+    group: list[int] = []
+    size = 0
+    for child in trie.children[0].values():
+        below = trie.below(child)
+        if group and size + below > _GROUP:
+            yield group
+            group, size = [], 0
+        group.append(child)
+        size += below
+    if group:
+        yield group
+
+

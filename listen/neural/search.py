@@ -1,0 +1,133 @@
+"""The search: one utterance against every phrasing of the grammar, and against anything else.
+
+Comes in: what the network heard and the grammar with its prior. Goes out: complete phrasings with raw
+and prior log-scores beside the free decode of the same audio. Partials are extended level by level,
+all in one call; the free path rides along. It never decides on an item.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from listen.neural.grammar import START, Grammar
+from listen.neural.network import Heard, Network
+from listen.neural.tokenizer import END
+from listen.neural.tree import ROOT, TokenTree
+
+
+@dataclass(frozen=True)
+class SearchSettings:
+    """How wide to look.
+
+    width: partials extended at a level at most; margin: nats below the level's best at which a
+    partial is dropped; hopeless: nats by which the grammar may fall behind the free decode of equal
+    length before it is given up; longest: tokens after which everything is cut.
+    """
+
+    width: int = 96
+    margin: float = 14.0
+    hopeless: float = 40.0
+    longest: int = 24
+
+
+@dataclass(frozen=True)
+class Scored:
+    """A token sequence without begin and end mark, its log-probability and its bias (nats)."""
+
+    tokens: tuple[int, ...]
+    log_p: float
+    bias: float
+
+    @property
+    def score(self) -> float:
+        """What phrasings are compared by: the log-probability with the decoder's favour taken away."""
+        return self.log_p + self.bias
+
+
+@dataclass(frozen=True)
+class Found:
+    """The complete phrasings met, in no order, and the free decode (its bias is 0).
+
+    free_ended: False where the free decode was cut for length; its log_p is then that of a beginning.
+    """
+
+    phrasings: tuple[Scored, ...]
+    free: Scored
+    free_ended: bool
+
+
+@dataclass(frozen=True)
+class _Level:
+    """The live partials of one length: arrays of shape = (k,) and their token sequences."""
+
+    nodes: list[int]
+    states: NDArray[np.int64]
+    log_p: NDArray[np.float64]
+    bias: NDArray[np.float64]
+    tokens: list[tuple[int, ...]]
+
+
+def search(network: Network, heard: Heard, grammar: Grammar, settings: SearchSettings) -> Found:
+    """Score the grammar, and the best free decode, against one utterance."""
+    tree = TokenTree(network, heard)
+    one = np.zeros(1)
+    live = _Level([ROOT], np.array([START]), one, one, [()])
+    free_node, free, free_open = ROOT, Scored((), 0.0, 0.0), True
+    complete: list[Scored] = []
+    for _ in range(settings.longest):
+        complete += _ended(live, tree, grammar)
+        best_complete = max((s.score for s in complete), default=-np.inf)
+        parents, grown = _grown(live, tree, grammar, settings, best_complete)
+        if len(grown.log_p) and grown.log_p.max() < free.log_p - settings.hopeless:
+            parents, grown = [], _EMPTY
+        tokens = [sequence[-1] for sequence in grown.tokens]
+        if free_open:
+            row = tree.log_p_next(free_node)
+            token = int(row.argmax())
+            free_open = token != END
+            free = Scored((*free.tokens, token) if free_open else free.tokens, free.log_p + float(row[token]), 0.0)
+            if free_open:
+                parents, tokens = [*parents, free_node], [*tokens, token]
+        if not parents:
+            break
+        nodes = list(tree.add(parents, tokens))
+        if free_open:
+            free_node = nodes.pop()
+        live = _Level(nodes, grown.states, grown.log_p, grown.bias, grown.tokens)
+    return Found(tuple(complete), free, not free_open)
+
+
+def _ended(live: _Level, tree: TokenTree, grammar: Grammar) -> list[Scored]:
+    """The partials that may stop here, with the end mark counted."""
+    return [
+        Scored(live.tokens[i], float(live.log_p[i] + tree.log_p_next(node)[END]), float(live.bias[i]))
+        for i, node in enumerate(live.nodes)
+        if grammar.arcs(int(live.states[i])).may_end
+    ]
+
+
+def _grown(
+    live: _Level, tree: TokenTree, grammar: Grammar, settings: SearchSettings, best_complete: float
+) -> tuple[list[int], _Level]:
+    """The continuations worth extending, best first, and the node each hangs under."""
+    if not live.nodes:
+        return [], _EMPTY
+    arcs = [grammar.arcs(int(state)) for state in live.states]
+    owner = np.repeat(np.arange(len(arcs)), [len(a.tokens) for a in arcs])
+    token, state = (np.concatenate([getattr(a, part) for a in arcs]) for part in ("tokens", "states"))
+    following = [tree.log_p_next(node)[a.tokens] for node, a in zip(live.nodes, arcs, strict=True)]
+    log_p = live.log_p[owner] + np.concatenate(following)
+    bias = live.bias[owner] + np.concatenate([a.bias for a in arcs])
+    score = log_p + bias
+    best = max(float(score.max(initial=-np.inf)), best_complete)
+    order = np.argsort(-score)[: settings.width]
+    order = order[score[order] >= best - settings.margin]
+    sequences = [(*live.tokens[owner[i]], int(token[i])) for i in order]
+    parents = [live.nodes[owner[i]] for i in order]
+    return parents, _Level([], state[order], log_p[order], bias[order], sequences)
+
+
+_EMPTY = _Level([], np.zeros(0, np.int64), np.zeros(0), np.zeros(0), [])
