@@ -1,7 +1,7 @@
 """The plain data of a pack, merged from its YAML files, and the line each value was written in.
 
 Comes in: YAML files. Goes out: dicts, lists and scalars in `Source.data`, and problems with their places.
-It never judges whether the data is a pack; aliases and merge keys are refused, so data cannot blow up.
+It never judges whether the data is a pack; runaway and circular aliases are refused.
 """
 
 from __future__ import annotations
@@ -22,6 +22,9 @@ Where = tuple[Key, ...]
 LISTS = ("items", "trays", "procedures", "wide_margin")
 """Fields that add up over the files of a pack."""
 
+MOST_VALUES = 200_000
+"""Values in one pack: far more than a person writes, few enough to refuse a runaway alias quickly."""
+
 _Loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _Model = TypeVar("_Model", bound=BaseModel)
 
@@ -36,6 +39,7 @@ class Source:
         self._places: dict[Where, tuple[Path, int]] = {(): (folder / "pack.yaml", 0)}
         self._written: dict[Where, str] = {}
         self._names: dict[Where, str] = {}
+        self._values = 0
         self._scalars = yaml.constructor.SafeConstructor()
 
     def read(self, file: Path) -> None:
@@ -44,8 +48,8 @@ class Source:
         if root is None:
             self.unread = True
             return
-        seen: set[int] = set()
-        for key, key_node, value_node in self._pairs(file, root, (), seen):
+        around = (root,)
+        for key, key_node, value_node in self._pairs(file, root, ()):
             if key in LISTS and isinstance(value_node, yaml.SequenceNode):
                 held = self.data.setdefault(key, [])
                 self._places.setdefault((key,), (file, _line(key_node)))
@@ -53,11 +57,11 @@ class Source:
                     self._report_twice(file, key_node, key)
                     continue
                 for node in value_node.value:
-                    held.append(self._value(file, node, (key, len(held)), seen))
+                    held.append(self._value(file, node, (key, len(held)), around))
             elif key in self.data:
                 self._report_twice(file, key_node, key)
             else:
-                self.data[key] = self._value(file, value_node, (key,), seen)
+                self.data[key] = self._value(file, value_node, (key,), around)
                 self._places[(key,)] = (file, _line(key_node))
 
     def written(self, path: Where) -> str | None:
@@ -134,7 +138,7 @@ class Source:
         return root
 
     def _pairs(
-        self, file: Path, node: yaml.MappingNode, path: Where, seen: set[int]
+        self, file: Path, node: yaml.MappingNode, path: Where
     ) -> Iterator[tuple[Key, yaml.Node, yaml.Node]]:
         """Key, key node and value node of a mapping; a key that is written twice is noted and left out."""
         keys: dict[Key, int] = {}
@@ -145,33 +149,35 @@ class Source:
                 self._report(file, _line(key_node), path, message)
             elif not isinstance(key, str | int):
                 self._report(file, _line(key_node), path, "a field's name must be a plain word")
-            elif id(key_node) in seen:
-                self._report(file, _line(key_node), path, "an alias stands for a name; write the name out")
             elif key in keys:
                 message = f"is written twice, first in line {keys[key]}; keep one of them"
                 self._report(file, _line(key_node), (*path, key), message)
             else:
                 keys[key] = _line(key_node)
-                seen.add(id(key_node))
                 yield key, key_node, value_node
 
-    def _value(self, file: Path, node: yaml.Node, path: Where, seen: set[int]) -> Any:
-        """The plain value of a node; notes the line of everything in it."""
+    def _value(self, file: Path, node: yaml.Node, path: Where, around: tuple[yaml.Node, ...]) -> Any:
+        """The plain value of a node inside the nodes `around` it; notes the line of everything in it."""
         self._places.setdefault(path, (file, _line(node)))
-        if id(node) in seen:  # composing gives an alias the very node it stands for
-            self._report(file, _line(node), path, "is repeated by an alias (*name); write the value out")
+        if node in around:
+            self._report(file, _line(node), path, "an alias (*name) makes this contain itself; write it out")
             return None
-        seen.add(id(node))
+        self._values += 1
+        if self._values > MOST_VALUES:
+            if self._values == MOST_VALUES + 1:
+                message = f"aliases (*name) blow this up to over {MOST_VALUES:,} values; write it out"
+                self._report(file, _line(node), path, message)
+            return None
         if isinstance(node, yaml.MappingNode):
             result = {}
-            for key, key_node, value_node in self._pairs(file, node, path, seen):
+            for key, key_node, value_node in self._pairs(file, node, path):
                 self._places[(*path, key)] = (file, _line(key_node))
-                result[key] = self._value(file, value_node, (*path, key), seen)
+                result[key] = self._value(file, value_node, (*path, key), (*around, node))
             if isinstance(result.get("id"), str):
                 self._names[path] = result["id"]
             return result
         if isinstance(node, yaml.SequenceNode):
-            return [self._value(file, child, (*path, i), seen) for i, child in enumerate(node.value)]
+            return [self._value(file, n, (*path, i), (*around, node)) for i, n in enumerate(node.value)]
         return self._scalar(file, node, path)
 
     def _scalar(self, file: Path, node: yaml.Node, path: Where) -> Any:
@@ -184,13 +190,8 @@ class Source:
             return None
 
     def _report_twice(self, file: Path, key_node: yaml.Node, key: Key) -> None:
-        first, line = self._places[(key,)]
-        self._report(
-            file,
-            _line(key_node),
-            (key,),
-            f"is already given in {first.name}, line {line}; keep it in one file",
-        )
+        message = f"is already given in {self.place((key,))}; keep it in one file"
+        self._report(file, _line(key_node), (key,), message)
 
     def _report(self, file: Path, line: int, path: Where, message: str) -> None:
         self.problems.append(Problem(file, line, self.field(path), message))
