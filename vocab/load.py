@@ -17,7 +17,7 @@ from pydantic_core import ErrorDetails
 from vocab.errors import TraycallError
 from vocab.problems import PackError, Problem, nearest
 from vocab.references import check_references
-from vocab.schema import Pack
+from vocab.schema import Name, Pack
 from vocab.source import Source, Where
 
 __all__ = ["PackError", "Problem", "load_pack", "shipped_names", "shipped_pack"]
@@ -64,16 +64,13 @@ def shipped_pack(name: str = "operative") -> Pack:
 def _files(folder: Path) -> tuple[Path, ...]:
     """The YAML files of a pack; raises `PackError` where there is no pack."""
     if not folder.exists():
-        raise PackError(
-            [Problem(folder, 0, "", "there is no such folder; give the folder that holds pack.yaml")]
-        )
+        message = "no such folder; give the folder that holds pack.yaml"
+        raise PackError([Problem(folder, 0, "", message)])
     if not folder.is_dir():
         raise PackError([Problem(folder, 0, "", "this is a file; give the folder that holds pack.yaml")])
     files = tuple(sorted(folder.glob("*.yaml")))
-    problems = [
-        Problem(file, 0, "", "this name is not read; end it in .yaml")
-        for file in sorted(folder.glob("*.yml"))
-    ]
+    unread = sorted(folder.glob("*.yml"))
+    problems = [Problem(file, 0, "", "a file is read only if its name ends in .yaml") for file in unread]
     if folder / "pack.yaml" not in files:
         message = "there is no pack.yaml; write one with id, name, language and version"
         raise PackError([*problems, Problem(folder, 0, "", message)])
@@ -93,10 +90,9 @@ def _explain(detail: ErrorDetails, source: Source) -> str:
         return f"there is no such field{nearest(str(path[-1]), fields)}; fields here: {', '.join(fields)}"
     if kind == "enum":
         allowed = context["expected"].replace(" or ", ", ").replace("'", "").split(", ")
-        return (
-            f"{given!r} is not one of the values{nearest(str(given), allowed)}; allowed: {', '.join(allowed)}"
-        )
-    if kind == "string_type" and isinstance(written := source.written(path), str) and written:
+        return f"{given!r} is not known here{nearest(str(given), allowed)}; allowed: {', '.join(allowed)}"
+    is_text = kind == "string_type" or (kind == "model_type" and _record_at(path) is Name)
+    if is_text and isinstance(written := source.written(path), str) and written:
         return f'must be text, and YAML reads {written} as something else; put it in quotes: "{written}"'
     fixed: dict[str, str] = {
         "string_type": "must be text; write some",

@@ -129,7 +129,7 @@ def _check_pairs(source: Source, items: Mapping[int, Item]) -> None:
         for k, alike in enumerate(item.confused_with):
             if alike.item == item.id:
                 source.report_at(
-                    ("items", i, "confused_with", k, "item"), "an item is confused with another one"
+                    ("items", i, "confused_with", k, "item"), "an item cannot be confused with itself"
                 )
     pairs = source.data.get("wide_margin")
     for i, pair in enumerate(pairs if isinstance(pairs, list) else []):

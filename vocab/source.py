@@ -25,6 +25,9 @@ LISTS = ("items", "trays", "procedures", "wide_margin")
 MOST_VALUES = 200_000
 """Values in one pack: far more than a person writes, few enough to refuse a runaway alias quickly."""
 
+MOST_LEVELS = 20
+DEEP = "lists or mappings are nested too deep; ten levels are plenty"
+
 _Loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _Model = TypeVar("_Model", bound=BaseModel)
 
@@ -127,7 +130,7 @@ class Source:
             self._report(file, mark.line + 1 if mark else 0, (), _explain_syntax(error, text))
             return None
         except RecursionError:
-            self._report(file, 0, (), "lists or mappings are nested too deep; ten levels are plenty")
+            self._report(file, 0, (), DEEP)
             return None
         if root is None:
             self._report(file, 0, (), "the file is empty; write a field such as items: or delete the file")
@@ -162,6 +165,9 @@ class Source:
         if node in around:
             self._report(file, _line(node), path, "an alias (*name) makes this contain itself; write it out")
             return None
+        if len(around) > MOST_LEVELS:
+            self._report(file, _line(node), (), DEEP)
+            return None
         self._values += 1
         if self._values > MOST_VALUES:
             if self._values == MOST_VALUES + 1:
@@ -170,11 +176,12 @@ class Source:
             return None
         if isinstance(node, yaml.MappingNode):
             result = {}
+            for key_node, value_node in node.value:
+                if key_node.value == "id" and isinstance(value_node, yaml.ScalarNode):
+                    self._names[path] = value_node.value
             for key, key_node, value_node in self._pairs(file, node, path):
                 self._places[(*path, key)] = (file, _line(key_node))
                 result[key] = self._value(file, value_node, (*path, key), (*around, node))
-            if isinstance(result.get("id"), str):
-                self._names[path] = result["id"]
             return result
         if isinstance(node, yaml.SequenceNode):
             return [self._value(file, n, (*path, i), (*around, node)) for i, n in enumerate(node.value)]
@@ -219,5 +226,7 @@ def _explain_syntax(error: yaml.MarkedYAMLError, text: str) -> str:
         return "a tab stands here; indent with spaces"
     if error.problem and "mapping values are not allowed" in error.problem:
         return "a colon stands inside plain text, or a line is indented wrongly; put the text in quotes"
+    if error.problem and "nesting depth" in error.problem:
+        return DEEP
     said = ", ".join(part for part in (error.context, error.problem) if part)
     return f"this is not valid YAML ({said}); check quotes, brackets and indentation here or just above"
