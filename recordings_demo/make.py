@@ -39,9 +39,14 @@ def spoken(line: dict[str, Any], roles: dict[str, Any]) -> Samples:
 
 
 def chair_noise(kind: str, n: int, file: str, others: list[Samples]) -> Samples:
-    """Noise of one kind that belongs to one file; babble is made of the script's own other lines."""
+    """Noise of one kind that belongs to one file; babble is made of other people's chatter."""
     rng = noise.generator_for(file, kind)
     return noise.babble(n, rng, others) if kind == "babble" else noise.NOISES[kind](n, rng)
+
+
+def overheard(line: dict[str, Any], speaker: str) -> bool:
+    """Whether a line may be part of the murmur behind `speaker`: chatter of somebody else."""
+    return line["kind"] == "chatter" and line["role"] != speaker
 
 
 def entry(file: str, line: dict[str, Any], roles: dict[str, Any]) -> dict[str, Any]:
@@ -66,7 +71,7 @@ def make(folder: Path) -> int:
     for number, (line, samples) in enumerate(zip(lines, clean, strict=True), start=1):
         file = f"audio/{number:03d}.flac"
         if "noise" in line:
-            others = [c for other, c in zip(lines, clean, strict=True) if other["role"] != line["role"]]
+            others = [c for other, c in zip(lines, clean, strict=True) if overheard(other, line["role"])]
             under = chair_noise(line["noise"], len(samples), file, others)
             samples = noise.mix(samples, under, float(line["snr_db"])).samples
         soundfile.write(folder / file, samples, SAMPLE_RATE_HZ, subtype="PCM_16", format="FLAC")
