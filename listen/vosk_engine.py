@@ -21,7 +21,7 @@ What the library does, as read in its source and seen with version 0.3.45:
   vosk-android-demo issue 122). Over chatter a grammar always finds something; only free speech
   scored beside it shows that.
 - **Free speech** is decoded by a second recogniser without grammar, on its own thread while the
-  sound comes in. It costs about ten times what the grammar costs (its graph holds the whole
+  sound comes in. It costs some five times what the grammar costs (its graph holds the whole
   language) and is worth it. Ten synthesized Korean utterances: right requests scored from 6 nats
   below free speech to 9 above it, misheard ones 1 to 25 below, other sentences some 30 below, where
   word confidence still said 1.0. The two pay different language prices, so the difference is
