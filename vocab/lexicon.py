@@ -17,6 +17,14 @@ from typing import Literal, TypeVar
 from rapidfuzz import process
 from rapidfuzz.distance import OSA, Levenshtein
 
+from vocab.english import (
+    BUR,
+    GENERIC,
+    NAME_ARTICLES,
+    NO_PLURAL,
+    PLAIN,
+    SPELLINGS,
+)
 from vocab.pronounce import PHONES, Phones, Pronouncer, edit_cost
 from vocab.schema import Item, ItemClass, Name, Pack
 from vocab.spoken import is_number, words
@@ -24,37 +32,15 @@ from vocab.spoken import is_number, words
 How = Literal["exact", "sound", "spelling"]
 _T = TypeVar("_T")
 
-# The words of the language. Another language replaces these tables.
-ARTICLES = frozenset({"the", "a", "an"})
-BUR = "bur"
-GENERIC = frozenset({BUR, "instrument", "size", "type", "kind"})
-"""Words that may be added to any name without changing it ("the discoid instrument")."""
-PLAIN = frozenset(
-    "small large big little high low slow fast hard soft hand long short fine medium coarse air water side end "
-    "left right front back plain universal safety patient dental clear temporary single double straight round "
-    "white black blue red green yellow gold number no of for and with in on to from up down out over under "
-    "tooth teeth working wet dry new old first second third next other class mesial distal".split()
-)
-"""Words too plain to name an item alone, unless they are a whole name."""
-NO_PLURAL = frozenset({"glasses"})
-SPELLINGS = {
-    "disk": "disc",
-    "dentin": "dentine",
-    "anesthetic": "anaesthetic",
-    "anesthesia": "anaesthesia",
-    "burr": "bur",
-    "mold": "mould",
-    "fiber": "fibre",
-    "sterilizing": "sterilising",
-    "sterilization": "sterilisation",
-    "color": "colour",
-}
 
 EXACT_MASS = 0.97
 RIVAL_COST = 0.15
 """How much each further item whose name ends with the same words takes from an exact name."""
 PART_MASS = 0.93
 FRONT_PART_MASS = 0.8
+PART_WORD_MASS = 0.75
+FRONT_PART_WORD_MASS = 0.6
+"""The same for a single word, which may well be about something else."""
 """Mass where the part is not the end of a name ("hollenback" of "hollenback carver")."""
 BUR_NUMBER_MASS = 0.7
 PLAIN_MASS = 0.25
@@ -203,24 +189,14 @@ class Lexicon:
         weights: dict[str, float] = {}
         best: dict[str, int] = {}
         mass = 0.0
-        for i in self._holding(query):
-            name = self._keys[i].words
-            at_end = name[-len(query) :] == query
-            in_order = _is_subsequence(query, name)
-            numbers = any(is_number(word) for word in query)
+        for i in sorted(self._holding(query), key=lambda i: len(self._keys[i].words)):
+            item, name = self._keys[i].item, self._keys[i].words
+            at_end = name[-len(query) :] == query or len(name) == len(query)
             weight = 1.0 if at_end else FRONT_WEIGHT
-            key_mass = (
-                PART_MASS if at_end else FRONT_PART_MASS if in_order or numbers else ANY_ORDER_MASS * 0.9
-            )
-            if len(name) == len(query):
-                weight, key_mass = 1.0, ANY_ORDER_MASS
-            mass = max(mass, key_mass)
-            item = self._keys[i].item
-            if weight > weights.get(item, 0.0) or (
-                weight == weights[item] and len(name) < len(self._keys[best[item]].words)
-            ):
+            mass = max(mass, _part_mass(query, name))
+            if weight > weights.get(item, 0.0):
                 weights[item], best[item] = weight, i
-        if all(word in PLAIN or len(word) == 1 for word in query):
+        if all(word in PLAIN or len(word) == 1 or _is_small_number(word) for word in query):
             mass = min(mass, PLAIN_MASS)
         total = sum(weights.values())
         return _ranked(self._candidate(best[item], mass * w / total, "exact") for item, w in weights.items())
@@ -316,7 +292,7 @@ class Lexicon:
 
 def fold(parts: Sequence[str]) -> tuple[str, ...]:
     """Canonical words without articles, plurals and spelling variants: what names are compared by."""
-    kept = [_fold_word(word) for word in parts if word not in ARTICLES]
+    kept = [_fold_word(word) for word in parts if word not in NAME_ARTICLES]
     return tuple(kept) if kept else tuple(_fold_word(word) for word in parts if len(word) == 1)
 
 
@@ -351,6 +327,22 @@ def _grouped(pairs: Iterable[tuple[_T, int]]) -> dict[_T, list[int]]:
 
 def _join(parts: Sequence[str]) -> str:
     return "".join(parts)
+
+
+def _part_mass(query: tuple[str, ...], name: tuple[str, ...]) -> float:
+    """How surely a query that is part of a name (or all of it, in another order) stands for it."""
+    if name[-len(query) :] == query:
+        return PART_MASS if len(query) > 1 else PART_WORD_MASS
+    if len(name) == len(query):
+        return ANY_ORDER_MASS
+    if len(query) == 1:
+        return FRONT_PART_WORD_MASS
+    in_order = _is_subsequence(query, name) or any(is_number(word) for word in query)
+    return FRONT_PART_MASS if in_order else FRONT_PART_MASS * ANY_ORDER_MASS
+
+
+def _is_small_number(word: str) -> bool:
+    return word.isdigit() and len(word) <= 2
 
 
 def _is_subsequence(part: Sequence[str], whole: Sequence[str]) -> bool:

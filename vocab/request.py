@@ -8,116 +8,43 @@ decides between candidates and never remembers an earlier utterance.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from vocab.english import (
+    ARTICLES,
+    BUT,
+    DEVICES,
+    HESITATIONS,
+    LAST_TOOTH,
+    MORE,
+    NO,
+    NOT,
+    OF,
+    POINTERS,
+    POLITE,
+    SITE_PREPOSITIONS,
+    SITES,
+    THEM,
+)
 from vocab.lexicon import Candidate, Lexicon
+from vocab.phrases import Forms, forms_of, skip
 from vocab.schema import Speech
-from vocab.spoken import Token, tidy, tokens, words
+from vocab.spoken import Token, tidy, tokens
 
 Kind = Literal["item", "action", "correction", "refusal", "repeat", "modifier"]
 
-# The words of the language. Another language replaces these tables.
-HESITATIONS = frozenset("um uh er erm ah hm hmm mm uhm".split())
-FILLERS = (
-    "okay",
-    "ok",
-    "alright",
-    "all right",
-    "right",
-    "so",
-    "well",
-    "now",
-    "yeah",
-    "yes",
-    "yep",
-    "good",
-    "great",
-    "perfect",
-    "lets see",
-    "let me see",
-    "and",
-    "and then",
-    "then",
-    "oh",
-    "hey",
-    "also",
-    "maybe",
-    "just",
-    "please",
-    "there we go",
-)
-LAST_FILLERS = ("okay", "ok", "then", "too", "right", "yeah", "there", "as well", "this time", "real quick")
-ARTICLES = frozenset({"the", "a", "an", "some", "my", "our", "your"})
-POINTERS = frozenset({"that", "this", "those", "these", "his", "her", "one"})
-POLITE = frozenset({"please", "just", "quickly", "also"})
-QUESTIONS = (
-    "where is",
-    "wheres",
-    "where are",
-    "where do i find",
-    "which slot is",
-    "which slot has",
-    "what slot is",
-    "which slot are",
-    "which one is",
-    "what is",
-    "whats",
-    "what are",
-    "what does",
-    "what do we use",
-    "which is",
-    "show me",
-    "find",
-    "find me",
-    "look up",
-    "tell me about",
-    "how do i pass",
-    "how do i hand",
-    "how do i hold",
-    "how do you pass",
-)
-QUESTION_ENDINGS = (
-    "for",
-    "used for",
-    "for again",
-    "look like",
-    "looks like",
-    "in",
-    "at",
-    "on",
-    "called",
-    "kept",
-    "do",
-    "again",
-    "on tray",
-)
-NOT = "not"
-BUT = frozenset({"but", "its", "i", "want", "need", "meant", "said", "rather"})
-NO = "no"
-MORE = frozenset({"more", "another"})
-THEM = (("of", "those"), ("of", "them"), ("of", "these"), ("of", "that"), ("of", "same"))
-OF = "of"
-SITE_PREPOSITIONS = frozenset({"on", "for", "at", "in", "to", "around", "over", "under"})
-SITES = frozenset(
-    "tooth teeth number upper lower left right mesial distal buccal lingual occlusal facial palatal incisal side "
-    "molar premolar bicuspid canine incisor quadrant class surface margin box floor proximal back front "
-    "this that these those other one first second third next here there second seconds minute minutes "
-    "i ii iii iv v mm".split()
-)
-DEVICES = frozenset(
-    "slow low high fast speed straight contra angle contraangle latch handpiece nose piece hand motor turbine".split()
-)
-LAST_TOOTH = 48
 MOST_PIECES = 12
 
-NAME_P = 0.7
-"""Candidates that are parts of a name count as the name from this total on."""
+PART_P_BARE = 0.7
+PART_P_CUED = 0.55
+"""A part of a name counts as the name from this total on, without and with a cue ("spit" is no order)."""
 NEAR_P_BARE = 0.6
 NEAR_P_CUED = 0.38
 """Names that only sound or look like the words count from this total on, without and with a cue."""
 REFUSED_P = 0.5
+SURE_P = 0.9
 
 
 @dataclass(frozen=True)
@@ -141,7 +68,7 @@ class Request:
 
 def understand(text: str, lexicon: Lexicon, speech: Speech) -> tuple[Request, ...]:
     """The requests in one utterance, in the order they were said; () where it asks for nothing."""
-    reader = _Reader(lexicon, _forms_of(speech), tidy(text))
+    reader = _Reader(lexicon, forms_of(speech), tidy(text))
     sentences = [reader.read_sentence(part) for part in _sentences(tokens(text))]
     told = [sentence for sentence in sentences if sentence is not None]
     chatter = any(not sentence.requests for sentence in told)
@@ -157,135 +84,6 @@ def understand(text: str, lexicon: Lexicon, speech: Speech) -> tuple[Request, ..
             if request not in requests:
                 requests.append(request)
     return tuple(requests)
-
-
-# --- phrases ------------------------------------------------------------------------------------
-
-
-class _Phrases:
-    """A set of phrases, each with a meaning, that is found at either end of some tokens.
-
-    Articles are optional everywhere, in the phrases and in what is said.
-    """
-
-    def __init__(self, meanings: Mapping[str, str | int]) -> None:
-        self._by_first: dict[str, list[tuple[str, ...]]] = {}
-        self._meanings: dict[tuple[str, ...], str | int] = {}
-        for phrase, meaning in meanings.items():
-            content = tuple(word for word in words(phrase) if word not in ARTICLES)
-            if content and content not in self._meanings:
-                self._meanings[content] = meaning
-                self._by_first.setdefault(content[0], []).append(content)
-        self._longest_first = sorted(self._meanings, key=len, reverse=True)
-
-    def at_start(self, said: Sequence[Token]) -> tuple[tuple[str, ...], int]:
-        """The longest phrase that opens the tokens, and how many tokens it takes; ((), 0) for none."""
-        start = _skip(said, 0, ARTICLES | POLITE - self._by_first.keys())
-        best: tuple[tuple[str, ...], int] = ((), 0)
-        if start >= len(said):
-            return best
-        for content in self._by_first.get(said[start].text, ()):
-            end = _match(said, start, content)
-            if end and (end, len(content)) > (best[1], len(best[0])):
-                best = (content, end)
-        return best
-
-    def at_end(self, said: Sequence[Token]) -> int:
-        """How many tokens stand before the longest phrase that closes them; all of them for none."""
-        for start in range(len(said)):
-            if said[start].text in self._by_first:
-                for content in self._by_first[said[start].text]:
-                    if _match(said, start, content) == len(said):
-                        while start and said[start - 1].text in ARTICLES:
-                            start -= 1
-                        return start
-        return len(said)
-
-    def whole(self, said: Sequence[Token]) -> str | int | None:
-        """The meaning of the phrase that is all of the tokens, or None."""
-        return self._meanings.get(tuple(token.text for token in said if token.text not in ARTICLES))
-
-    def meaning(self, content: tuple[str, ...]) -> str | int:
-        """What a phrase returned by `at_start` means."""
-        return self._meanings[content]
-
-
-def _match(said: Sequence[Token], start: int, content: tuple[str, ...]) -> int:
-    """The index after `content` in `said` from `start` on, skipping small words; 0 for no match."""
-    at = start
-    for i, word in enumerate(content):
-        while i and at < len(said) and said[at].text != word and said[at].text in ARTICLES | POLITE:
-            at += 1
-        if at >= len(said) or said[at].text != word:
-            return 0
-        at += 1
-    return at
-
-
-def _skip(said: Sequence[Token], at: int, skipped: frozenset[str]) -> int:
-    while at < len(said) and said[at].text in skipped:
-        at += 1
-    return at
-
-
-@dataclass(frozen=True)
-class _Forms:
-    """The pack's speech lists, ready for matching."""
-
-    cues: _Phrases
-    questions: _Phrases
-    question_endings: _Phrases
-    endings: _Phrases
-    fillers: _Phrases
-    last_fillers: _Phrases
-    joiners: _Phrases
-    corrections: _Phrases
-    refusals: _Phrases
-    name_refusals: _Phrases
-    actions: _Phrases
-    ends: _Phrases
-    sizes: _Phrases
-    quantities: _Phrases
-    repeats: _Phrases
-
-
-_REMEMBERED_FORMS: dict[int, tuple[Speech, _Forms]] = {}
-
-
-def _forms_of(speech: Speech) -> _Forms:
-    """Prepared once for each `Speech`."""
-    known = _REMEMBERED_FORMS.get(id(speech))
-    if known is None or known[0] is not speech:
-        if len(_REMEMBERED_FORMS) >= MOST_PIECES:
-            _REMEMBERED_FORMS.clear()
-        known = _REMEMBERED_FORMS[id(speech)] = (speech, _prepare(speech))
-    return known[1]
-
-
-def _prepare(speech: Speech) -> _Forms:
-    def meaning(groups: Mapping[str, Iterable[str]] | Mapping[int, Iterable[str]]) -> _Phrases:
-        return _Phrases({phrase: key for key, phrases in groups.items() for phrase in phrases})
-
-    def plain(phrases: Iterable[str]) -> _Phrases:
-        return _Phrases(dict.fromkeys(phrases, ""))
-
-    return _Forms(
-        cues=plain(speech.cues),
-        questions=plain(QUESTIONS),
-        question_endings=plain(QUESTION_ENDINGS),
-        endings=plain(speech.endings),
-        fillers=plain(FILLERS),
-        last_fillers=plain(LAST_FILLERS),
-        joiners=plain(speech.joiners),
-        corrections=plain(speech.corrections),
-        refusals=plain(speech.refusals),
-        name_refusals=plain(speech.name_refusals),
-        actions=meaning(speech.actions),
-        ends=meaning(speech.ends),
-        sizes=meaning(speech.sizes),
-        quantities=meaning(speech.quantities),
-        repeats=plain(speech.repeats),
-    )
 
 
 # --- reading ------------------------------------------------------------------------------------
@@ -312,7 +110,7 @@ class _How:
 class _Reader:
     """Reads the sentences of one utterance; `text` is what the tokens' places refer to."""
 
-    def __init__(self, lexicon: Lexicon, forms: _Forms, text: str) -> None:
+    def __init__(self, lexicon: Lexicon, forms: Forms, text: str) -> None:
         self._lexicon = lexicon
         self._forms = forms
         self._text = text
@@ -325,9 +123,11 @@ class _Reader:
         if not said or starts[-1][0] >= len(said) or all(t.text in ARTICLES for t in said[starts[-1][0] :]):
             whole = self._phrase(said, _How(exact=True, cued=False))
             return _Sentence((whole,), True) if whole else None
-        for start, length, cued in cuts:
-            requests = self._read(said[start : start + length], _How(exact=True, cued=cued))
-            if requests:
+        for read in (self._whole, self._read):
+            for start, length, cued in cuts:
+                requests = read(said[start : start + length], _How(exact=True, cued=cued))
+                if not requests:
+                    continue
                 ended = start + length < len(said)
                 return _Sentence(requests, cued or ended or requests[0].kind not in ("item", "modifier"))
         start, cued = starts[-1]
@@ -343,7 +143,7 @@ class _Reader:
     # --- what stands around a name ------------------------------------------------------------------
 
     def _starts(self, said: Said) -> list[tuple[int, bool]]:
-        """Where the request may start, from nothing stripped to all fillers and cues, and if there was a cue."""
+        """Where the request may start, from nothing stripped to everything, and if a cue was."""
         out = [(0, False)]
         while len(out) <= MOST_PIECES:
             at, cued = out[-1]
@@ -359,7 +159,7 @@ class _Reader:
             )
             out.append((at + step, cued or asked))
         last, cued = out[-1]
-        after = _skip(said, last, ARTICLES | (POINTERS if cued else frozenset()))
+        after = skip(said, last, ARTICLES | (POINTERS if cued else frozenset()))
         return out if after == last else [*out, (after, cued)]
 
     def _question(self, said: Said) -> int:
@@ -382,6 +182,12 @@ class _Reader:
 
     # --- one sentence -------------------------------------------------------------------------------
 
+    def _whole(self, said: Said, how: _How) -> tuple[Request, ...]:
+        """A name or another form of asking, and nothing else ("air turbine" is no air with a turbine)."""
+        said = said[skip(said, 0, ARTICLES) :]
+        request = (self._phrase(said, how) or self._name(said, how)) if said else None
+        return (request,) if request else ()
+
     def _read(self, said: Said, how: _How) -> tuple[Request, ...]:
         if not said:
             return ()
@@ -398,15 +204,28 @@ class _Reader:
         one = self._one(said, how if how.exact else replace(how, exact=True))
         if one:
             return one
-        for at in range(1, len(said)):
-            after = self._joint(said, at)
-            if after is None:
-                continue
+        joints = [(at, after) for at in range(1, len(said)) if (after := self._joint(said, at)) is not None]
+        for at, after in sorted(joints, key=lambda joint: self._name_length(said[: joint[0]])):
             left = self._one(said[:at], how)
             right = self._list(self._inner(said[after:]), how) if left else ()
             if left and right:
                 return (*left, *right)
-        return () if how.exact else self._one(said, how)
+        return self._run(said) if how.exact else self._one(said, how)
+
+    def _run(self, said: Said) -> tuple[Request, ...]:
+        """Exact names one after the other ("mirror explorer"); two names of one item are one request."""
+        for at in range(len(said) - 1, 0, -1):
+            if not self._lexicon.is_name(_texts(said[:at])):
+                continue
+            exact = _How(exact=True, cued=False)
+            left, right = self._one(said[:at], exact), self._list(said[at:], exact)
+            if left and right and all(request.kind in ("item", "action") for request in right):
+                return _merged(left[0], right[0], self._heard(said)) or (*left, *right)
+        return ()
+
+    def _name_length(self, said: Said) -> tuple[int, int]:
+        """Sorts the longest names first, then everything else from the shortest on."""
+        return (-len(said), 0) if self._lexicon.is_name(_texts(said)) else (0, len(said))
 
     def _joint(self, said: Said, at: int) -> int | None:
         """The index of the next part where one may end before `at`, or None."""
@@ -416,10 +235,13 @@ class _Reader:
         return at if said[at - 1].comma else None
 
     def _inner(self, said: Said) -> Said:
-        """A later part of a list without its own fillers, cue and ending."""
-        start = self._starts(said)[-1][0]
-        length = self._ends(said[start:])[0][0]
-        return said[start : start + length]
+        """A later part of a list without its own fillers and cue, but with every word of a name."""
+        starts = self._starts(said)
+        for start, _ in starts:
+            for length, _ in self._ends(said[start:]):
+                if self._lexicon.is_name(_texts(said[start : start + length])):
+                    return said[start : start + length]
+        return said[starts[-1][0] :]
 
     # --- corrections and refusals -------------------------------------------------------------------
 
@@ -467,7 +289,7 @@ class _Reader:
             range(1, len(rest)), key=lambda i: (not rest[i - 1].comma, rest[i].text not in ARTICLES, i)
         )
         for joint in joints:
-            after = _skip(rest, joint, ARTICLES | BUT)
+            after = skip(rest, joint, ARTICLES | BUT)
             if after >= len(rest):
                 continue
             unwanted = self._items_of(rest[:joint])
@@ -520,7 +342,7 @@ class _Reader:
     # --- one request --------------------------------------------------------------------------------
 
     def _one(self, said: Said, how: _How) -> tuple[Request, ...]:
-        said = said[_skip(said, 0, ARTICLES) :]
+        said = said[skip(said, 0, ARTICLES) :]
         if not said:
             return ()
         for read in (self._phrase, self._name, self._sited, self._counted, self._sized, self._acted):
@@ -562,7 +384,12 @@ class _Reader:
         candidates = self._lexicon.find(texts)
         total = sum(candidate.p for candidate in candidates)
         part = bool(candidates) and candidates[0].how == "exact"
-        least = 0.0 if exact else NAME_P if part else NEAR_P_CUED if how.cued else NEAR_P_BARE
+        if exact:
+            least = 0.0
+        elif part:
+            least = PART_P_CUED if how.cued else PART_P_BARE
+        else:
+            least = NEAR_P_CUED if how.cued else NEAR_P_BARE
         numbered = part and how.cued and said[0].said_number and len(said) == 1
         if candidates and (total >= least or numbered):
             return Request("item", self._heard(said), candidates)
@@ -591,7 +418,9 @@ class _Reader:
 
     def _counted(self, said: Said, how: _How) -> Request | None:
         """ "two more cotton rolls", "two 330 burs"."""
-        quantity, rest = self._quantity(said)
+        quantity, rest = self._quantity_after(said)
+        if quantity is None:
+            quantity, rest = self._quantity(said)
         if quantity is None or not rest:
             return None
         inner = self._one(rest, how)
@@ -599,21 +428,32 @@ class _Reader:
             return replace(inner[0], quantity=quantity)
         return None
 
+    def _quantity_after(self, said: Said) -> tuple[int | None, Said]:
+        """ "two by twos, three of them"."""
+        for at in range(1, len(said)):
+            content, after = self._forms.quantities.at_start(said[at:])
+            tail = _texts(said[at + after :])
+            if after and (tail in THEM or not tail and said[at - 1].comma):
+                return int(self._forms.quantities.meaning(content)), said[:at]
+        return None, said
+
     def _quantity(self, said: Said) -> tuple[int | None, Said]:
+        if said[0].said_number:
+            return None, said
         content, after = self._forms.quantities.at_start(said)
         if after:
-            after = _skip(said, after, ARTICLES | MORE | {OF})
+            after = skip(said, after, ARTICLES | MORE | {OF})
             return int(self._forms.quantities.meaning(content)), said[after:]
         first = said[0]
         if not first.numeric or not first.text.isdigit():
             return None, said
         if len(first.text) == 3 and not self._lexicon.knows_word(first.text):
             # "two fifty six burs": 256 is no size, so it was a 2 and a 56.
-            size = replace(first, text=first.text[1:])
-            if first.text[1] != "0" and self._lexicon.knows_word(size.text):
-                return int(first.text[0]), (size, *said[1:])
+            rest = (replace(first, text=first.text[1:]), *said[1:])
+            if first.text[1] != "0" and self._lexicon.is_name(_texts(rest)):
+                return int(first.text[0]), rest
         if 1 < int(first.text) <= MOST_PIECES:
-            return int(first.text), said[_skip(said, 1, ARTICLES | MORE | {OF}) :]
+            return int(first.text), said[skip(said, 1, ARTICLES | MORE | {OF}) :]
         return None, said
 
     def _sized(self, said: Said, how: _How) -> Request | None:
@@ -621,7 +461,7 @@ class _Reader:
         for forms, key in ((self._forms.ends, "end"), (self._forms.sizes, "size")):
             content, after = forms.at_start(said)
             if content and after < len(said):
-                rest = said[_skip(said, after, ARTICLES | {OF, "on"}) :]
+                rest = said[skip(said, after, ARTICLES | {OF, "on"}) :]
                 inner = self._one(rest, how) if rest else ()
                 if inner and inner[0].kind == "item":
                     return _with_modifier(inner[0], key, str(forms.meaning(content)))
@@ -645,7 +485,7 @@ class _Reader:
         return None
 
     def _heard(self, said: Sequence[Token]) -> str:
-        said = said[_skip(said, 0, ARTICLES) :] or said
+        said = tuple(said[skip(said, 0, ARTICLES) :]) or said
         return " ".join(self._text[said[0].start : said[-1].end].split()) if said else ""
 
 
@@ -684,6 +524,17 @@ def _as_correction(request: Request, unwanted: Sequence[str] = ()) -> Request:
     rejected = tuple(item for item in (*request.rejected, *unwanted) if item not in _best(request)[:1])
     kept = tuple(c for c in request.candidates if c.item not in rejected)
     return replace(request, kind="correction", candidates=kept, rejected=rejected)
+
+
+def _merged(left: Request, right: Request, heard: str) -> tuple[Request, ...]:
+    """One request where a sure name and another can mean the same item ("33 1/2 inverted cone")."""
+    if left.kind != "item" or right.kind != "item":
+        return ()
+    for sure, other in ((left, right), (right, left)):
+        first = sure.candidates[0]
+        if first.p >= SURE_P and first.item in {candidate.item for candidate in other.candidates}:
+            return (replace(sure, heard=heard, candidates=(first,)),)
+    return ()
 
 
 def _with_modifier(request: Request, key: str, meaning: str) -> Request:

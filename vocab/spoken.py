@@ -13,34 +13,23 @@ import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
 
-# The words of the language. Another language replaces these tables.
-DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
-TEENS = (
-    "ten",
-    "eleven",
-    "twelve",
-    "thirteen",
-    "fourteen",
-    "fifteen",
-    "sixteen",
-    "seventeen",
-    "eighteen",
-    "nineteen",
+from vocab.english import (
+    AND,
+    BY,
+    BY_WORD,
+    DIGITS,
+    FRACTION_WORDS,
+    FRACTIONS,
+    HUNDRED,
+    NUMBER,
+    OH,
+    ONE_WORDS,
+    POINT,
+    SIGNS,
+    SIZE_LETTERS,
+    TEENS,
+    TENS,
 )
-TENS = ("", "", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
-HUNDRED = "hundred"
-POINT = "point"
-OH = frozenset({"oh", "o"})
-AND = "and"
-ONE_WORDS = frozenset({"a", "one", "1"})
-FRACTIONS = {"quarter": "1/4", "quarters": "1/4", "half": "1/2", "halves": "1/2"}
-FRACTION_WORDS = {"1/4": ("quarter", "one quarter"), "1/2": ("half", "one half"), "3/4": ("three quarter",)}
-BY = frozenset({"by", "x"})
-BY_WORD = "by"
-NUMBER = "number"
-SIZE_LETTERS = frozenset({"l"})
-"""Letters that belong to the number before them: a 169L is the long form of a 169."""
-SIGNS = {"#": NUMBER, "%": "percent", "&": AND}
 
 MOST_FORMS = 48
 """A name with many numbers is cut to this many forms."""
@@ -224,7 +213,8 @@ def _said(number: str) -> tuple[str, ...]:
         return (_digit_by_digit(number),)
     if len(number) <= 2:
         return (_below_hundred(int(number)),)
-    return tuple(dict.fromkeys((_in_pairs(number), _digit_by_digit(number), *_in_hundreds(number))))
+    pairs = (_in_pairs(number),) if _has_pairs(number) else ()
+    return tuple(dict.fromkeys((*pairs, _digit_by_digit(number), *_in_hundreds(number))))
 
 
 def _written(number: str) -> tuple[str, ...]:
@@ -246,6 +236,12 @@ def _below_hundred(value: int) -> str:
     if value < 20:
         return TEENS[value - 10]
     return TENS[value // 10] + (f" {DIGITS[value % 10]}" if value % 10 else "")
+
+
+def _has_pairs(number: str) -> bool:
+    """False where two pairs would be heard as two numbers ("thirty five ten")."""
+    head, tail = int(number[:-2]), int(number[-2:])
+    return len(number) == 3 or 0 < tail < 10 or (head < 20 <= tail)
 
 
 def _in_pairs(number: str) -> str:
@@ -352,7 +348,7 @@ def _read_whole(raw: list[_Raw], at: int) -> tuple[str, int]:
     if simple is None:
         return token.text, at + 1
     value, after = simple
-    if 10 <= value and token.form == "word" and _follows(raw, after) and not raw[after - 1].plural:
+    if value >= 10 and token.form == "word" and _follows(raw, after) and not raw[after - 1].plural:
         tail = _read_tail(raw, after, teen=value < 20)
         if tail:
             return str(value * 100 + tail[0]), tail[1]
