@@ -6,7 +6,6 @@ with a log-score, beside the score of "anything else". It never decides what to 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -31,14 +30,15 @@ class Phrasing:
 class Hearing:
     """What an engine made of one utterance.
 
-    `phrasings` are best first; their `log_p` and `log_p_free` are on one scale, so the best one's
-    distance to `log_p_free` is the evidence that the vocabulary was spoken at all. `free_text` is
-    what the engine wrote when nothing bound it ("" where an engine cannot do that).
+    `phrasings` are best first and comparable with each other. `log_p_best - log_p_free` is the
+    evidence that the vocabulary was spoken at all: the best phrasing's plain log-probability against
+    that of `free_text`, what the engine wrote when nothing bound it.
     """
 
     phrasings: tuple[Phrasing, ...]
     free_text: str
     log_p_free: float
+    log_p_best: float
 
 
 class Engine(Protocol):
@@ -49,12 +49,6 @@ class Engine(Protocol):
         """Which engine and model spoke, for the answer to say."""
         ...
 
-    def hear(self, samples: Samples, log_prior: Mapping[str, float]) -> Hearing:
-        """Score one utterance.
-
-        Args:
-            samples: shape = (n,), float32, 16 kHz mono.
-            log_prior: log-probability by item id before hearing; may be empty. It only steers
-                which phrasings stay in the search, it is not added to their scores.
-        """
+    def hear(self, samples: Samples) -> Hearing:
+        """Score one utterance, shape = (n,), float32, 16 kHz mono."""
         ...

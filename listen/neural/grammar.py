@@ -200,10 +200,9 @@ def _sentences(speech: Speech) -> Iterator[str]:
 
 def _joiners(speech: Speech) -> Iterator[str]:
     for joiner in speech.joiners:
-        for article in ("", " the", " a"):
-            yield f" {joiner}{article}" if not joiner.endswith(_ARTICLES) else f" {joiner}"
-    yield ", the"
-    yield ","
+        yield f" {joiner}"
+        yield f", {joiner}"
+    yield from (", the", ",")
 
 
 def _endings(speech: Speech) -> Iterator[str]:

@@ -1,0 +1,70 @@
+"""What the tool says to one request: the object that is printed, sent and shown.
+
+Comes in: nothing but its fields. Goes out: JSON, one object a line, with the same keys for speech and
+for text. It never decides anything.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, dataclass
+
+from listen.verdict import Verdict
+
+
+@dataclass(frozen=True)
+class Likely:
+    """An item and its probability."""
+
+    item: str
+    p: float
+
+
+@dataclass(frozen=True)
+class Answer:
+    """One request and what is done about it; a utterance that asked for nothing gives one quiet answer.
+
+    source: file, "microphone" or "text"; start_s, end_s: when it was spoken (None for text); heard:
+    the best phrasing, "" where nothing was asked for; kind: "item", "action", "correction",
+    "refusal", "repeat", "modifier" or "nothing"; item: id or None; name: its preferred name; slot:
+    its address on the tray; action, end, size, quantity: as said; replaces: the item that a
+    correction takes back; refused: items that were said not to be wanted; p: probability of the
+    item, or of the request where it names none; alternatives: other items; next: what will likely
+    be asked for; engine: what heard it; latency_ms: from the end of the sound (or the text) to here.
+    """
+
+    source: str
+    start_s: float | None
+    end_s: float | None
+    heard: str
+    kind: str
+    verdict: Verdict
+    item: str | None
+    name: str | None
+    slot: str | None
+    action: str | None
+    end: str | None
+    size: str | None
+    quantity: int | None
+    replaces: str | None
+    refused: tuple[str, ...]
+    p: float
+    alternatives: tuple[Likely, ...]
+    next: tuple[Likely, ...]
+    engine: str
+    latency_ms: float
+
+    def to_json(self) -> str:
+        """One line; probabilities to four places, times to the millisecond."""
+        return json.dumps(_rounded(asdict(self)), ensure_ascii=False)
+
+
+_PLACES = {"p": 4, "start_s": 3, "end_s": 3, "latency_ms": 1}
+
+
+def _rounded(value: object, key: str = "") -> object:
+    if isinstance(value, dict):
+        return {k: _rounded(v, k) for k, v in value.items()}
+    if isinstance(value, list | tuple):
+        return [_rounded(v) for v in value]
+    return round(value, _PLACES[key]) if isinstance(value, float) and key in _PLACES else value

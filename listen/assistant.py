@@ -1,0 +1,184 @@
+"""The assistant at one chair: utterances and texts in, answers out.
+
+Comes in: an engine, a pack, a tray and a procedure. Goes out: `Answer`s. Between requests it keeps
+only the last item and the belief about the procedure's step; no sound, and no words of an utterance
+that asked for nothing.
+"""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+
+from listen.answer import Answer, Likely
+from listen.engine import Engine
+from listen.readings import Reader, Readings
+from listen.segments import Utterance
+from listen.verdict import Costs, Judgement, Verdict, judge
+from vocab.procedure import ProcedureModel
+from vocab.schema import Pack, Tray
+
+_NEXT_SHOWN = 3
+_TAKEN_BACK = 0.02
+"""Share of its probability that an item keeps when a correction has just taken it back."""
+
+
+class Assistant:
+    """Answers requests for one pack at one chair.
+
+    Args:
+        engine: what hears; None where only text is asked.
+        tray: where slots are looked up; None leaves them empty.
+        model: what is expected next.
+    """
+
+    def __init__(
+        self,
+        pack: Pack,
+        reader: Reader,
+        model: ProcedureModel,
+        engine: Engine | None = None,
+        tray: Tray | None = None,
+        costs: Costs | None = None,
+        clock: Callable[[], float] = time.perf_counter,
+    ) -> None:
+        self._pack, self._reader, self._model = pack, reader, model
+        self._engine, self._tray = engine, tray
+        self._costs = costs or Costs()
+        self._clock = clock
+        self._belief = model.start()
+        self._last_item: str | None = None
+
+    def hear(self, utterance: Utterance, source: str) -> tuple[Answer, ...]:
+        """Answers to one utterance, one for each thing asked for; a single quiet one for chatter."""
+        if self._engine is None:
+            raise ValueError("this assistant has no engine and only answers text")
+        began = self._clock()
+        hearing = self._engine.hear(utterance.samples)
+        readings = self._reader.of_hearing(hearing, self._expected())
+        heard = readings.ways[0].text if readings.ways else ""
+        return self._answers(
+            readings, heard, source, utterance.start_s, utterance.end_s, self._engine.name, began
+        )
+
+    def ask(self, text: str) -> tuple[Answer, ...]:
+        """Answers to a typed request."""
+        began = self._clock()
+        readings = self._reader.of_text(text, self._expected())
+        return self._answers(readings, text.strip(), "text", None, None, "text", began)
+
+    def _expected(self) -> dict[str, float]:
+        return {item: math.log(p) for item, p in self._model.next_items(self._belief).items() if p > 0}
+
+    def _answers(
+        self,
+        readings: Readings,
+        heard: str,
+        source: str,
+        start_s: float | None,
+        end_s: float | None,
+        engine: str,
+        began: float,
+    ) -> tuple[Answer, ...]:
+        judgements = judge(self._without_taken_back(readings), self._pack, self._costs)
+        answers = [self._answer(judgement, heard) for judgement in judgements] or [
+            _nothing(1 - readings.p_nothing)
+        ]
+        following = self._following()
+        latency_ms = (self._clock() - began) * 1000
+        return tuple(
+            replace(
+                answer,
+                source=source,
+                start_s=start_s,
+                end_s=end_s,
+                next=following,
+                engine=engine,
+                latency_ms=latency_ms,
+            )
+            for answer in answers
+        )
+
+    def _answer(self, judgement: Judgement, heard: str) -> Answer:
+        request = judgement.request
+        item = judgement.item
+        replaces = None
+        if request.kind == "correction":
+            replaces = next(iter(request.rejected), self._last_item)
+        elif request.kind in ("repeat", "modifier") and item is None:
+            item = self._last_item
+        verdict = judgement.verdict
+        if request.kind in ("repeat", "modifier") and item is None and request.action is None:
+            verdict = Verdict.QUIET  # nothing was asked for before
+        if request.kind == "refusal":
+            verdict = Verdict.QUIET
+        answer = replace(
+            _nothing(judgement.p),
+            heard=heard,
+            kind=request.kind,
+            verdict=verdict,
+            item=item,
+            name=self._pack.item(item).name.text if item else None,
+            slot=self._tray.slot_of(item) if item and self._tray else None,
+            action=request.action,
+            end=request.end,
+            size=request.size,
+            quantity=request.quantity,
+            replaces=replaces,
+            refused=request.rejected if request.kind == "refusal" else (),
+            alternatives=tuple(Likely(other, p) for other, p in judgement.alternatives),
+        )
+        if answer.verdict is Verdict.ANSWER and item is not None:
+            self._last_item = item
+            if request.kind in ("item", "correction"):
+                self._belief = self._model.after(self._belief, item)
+        return answer
+
+    def _without_taken_back(self, readings: Readings) -> Readings:
+        """A correction that names the item just answered is unlikely to mean it."""
+        last = self._last_item
+        if last is None:
+            return readings
+        ways = []
+        for way in readings.ways:
+            first = way.requests[0]
+            again = first.kind == "correction" and any(c.item == last for c in first.candidates)
+            ways.append(replace(way, p=way.p * _TAKEN_BACK) if again else way)
+        total = sum(way.p for way in ways)
+        if not total:
+            return readings
+        factor = (1 - readings.p_nothing) / total
+        ways = [replace(way, p=way.p * factor) for way in ways]
+        return Readings(tuple(sorted(ways, key=lambda way: -way.p)), readings.p_nothing)
+
+    def _following(self) -> tuple[Likely, ...]:
+        expected: Mapping[str, float] = self._model.next_items(self._belief)
+        best = sorted(expected.items(), key=lambda pair: -pair[1])[:_NEXT_SHOWN]
+        return tuple(Likely(item, p) for item, p in best)
+
+
+def _nothing(p: float) -> Answer:
+    return Answer(
+        source="",
+        start_s=None,
+        end_s=None,
+        heard="",
+        kind="nothing",
+        verdict=Verdict.QUIET,
+        item=None,
+        name=None,
+        slot=None,
+        action=None,
+        end=None,
+        size=None,
+        quantity=None,
+        replaces=None,
+        refused=(),
+        p=p,
+        alternatives=(),
+        next=(),
+        engine="",
+        latency_ms=0.0,
+    )

@@ -1,0 +1,320 @@
+"""Sound comes in from a file or the microphone; 16 kHz mono float32 blocks go out.
+
+Everything is streamed, so an hour costs no more memory than a second. What cannot be played raises
+`AudioError`, whose text says what to do. Nothing here looks for speech.
+"""
+
+from __future__ import annotations
+
+import importlib
+import queue
+import re
+import warnings
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from os import PathLike
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import soundfile
+import soxr
+from numpy.typing import NDArray
+
+from listen.engine import SAMPLE_RATE_HZ, Samples
+from vocab.errors import TraycallError
+
+LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 1_000, 768_000
+FLOOR_DB = -120.0
+"""Levels are in dB relative to full scale and never below this, so that silence is a number too."""
+
+_CLIPPED_FROM = 0.99
+_MIC_BLOCK_S = 0.05
+_MIC_QUEUE_S = 30.0
+_READABLE = "give a WAV, FLAC or Ogg file (ffmpeg -i YOURS out.wav converts most others)"
+_PORTAUDIO_MISSING = (
+    "PortAudio, which the microphone needs, is missing: apt install libportaudio2 (Debian, Ubuntu), "
+    "brew install portaudio (macOS); on Windows it comes with pip install sounddevice."
+)
+
+
+class AudioError(TraycallError):
+    """Sound that cannot be had or heard; the text says why and what to do."""
+
+
+@dataclass(frozen=True)
+class Level:
+    """How loud a stretch of sound is.
+
+    `rms_db` and `peak_db` are relative to full scale; `clipped_share` is the share (0..1) of samples
+    at full scale.
+    """
+
+    rms_db: float
+    peak_db: float
+    clipped_share: float
+
+    @property
+    def warning(self) -> str | None:
+        """What a person should change about the sound, or None."""
+        if self.peak_db <= -90:
+            return "silent: is the microphone muted?"
+        if self.clipped_share > 0.001:
+            return f"clipped ({self.clipped_share:.1%} at full scale): turn the input level down"
+        if self.rms_db < -50:
+            return f"very quiet ({self.rms_db:.0f} dB): move the microphone closer or turn the input level up"
+        return None
+
+
+def level(samples: Samples) -> Level:
+    """Measure `samples`, shape = (n,); no samples count as silence."""
+    if not len(samples):
+        return Level(FLOOR_DB, FLOOR_DB, 0.0)
+    size = np.abs(samples)
+    rms = float(np.sqrt(np.mean(np.square(samples, dtype=np.float64))))
+    return Level(_db(rms), _db(float(size.max())), float(np.mean(size >= _CLIPPED_FROM)))
+
+
+def _db(ratio: float) -> float:
+    return max(FLOOR_DB, 20 * float(np.log10(ratio))) if ratio > 0 else FLOOR_DB
+
+
+def file_blocks(
+    path: str | PathLike[str],
+    block_s: float = 0.5,
+    warn: Callable[[str], None] = warnings.warn,
+) -> Iterator[Samples]:
+    """Play a sound file as blocks of about `block_s` seconds, shape = (n,), n > 0.
+
+    Any sample rate; channels are averaged. A file that breaks off is played as far as it goes, and
+    `warn` is then told so, after the last block.
+
+    Raises:
+        AudioError: at once for what is no sound file or holds no sound; while playing for samples
+            that are not numbers.
+    """
+    sound = _open(Path(path))
+    return _resampled(_mono(sound, block_s, warn), sound.samplerate)
+
+
+def _open(path: Path) -> soundfile.SoundFile:
+    try:
+        if path.is_dir():
+            raise AudioError(f"{path} is a folder: name the sound files in it.")
+        if not path.exists():
+            raise AudioError(f"{path} does not exist: check the name and the folder.")
+        if path.stat().st_size == 0:
+            raise AudioError(f"{path} is empty (0 bytes): record or copy it again.")
+        with path.open("rb"):
+            pass
+    except OSError as error:
+        raise AudioError(
+            f"{path} cannot be read ({error.strerror or error}): check its permissions."
+        ) from error
+    try:
+        sound = soundfile.SoundFile(path)
+    except (soundfile.SoundFileError, OSError, TypeError, ValueError) as error:
+        raise AudioError(f"{path} {_why_unreadable(path)}") from error
+    if not LOWEST_RATE_HZ <= sound.samplerate <= HIGHEST_RATE_HZ:
+        raise AudioError(
+            f"{path} claims {sound.samplerate} samples a second; {LOWEST_RATE_HZ} to {HIGHEST_RATE_HZ} "
+            "make sense: record or convert it again."
+        )
+    if sound.frames == 0:
+        raise AudioError(f"{path} holds no sound (0 samples): record or copy it again.")
+    return sound
+
+
+def _why_unreadable(path: Path) -> str:
+    with path.open("rb") as file:
+        start = file.read(4)
+    if start in (b"RIFF", b"RF64", b"fLaC", b"OggS"):
+        return "is damaged or cut off in its header: record or copy it again."
+    return f"is not sound traycall can read: {_READABLE}."
+
+
+def _mono(sound: soundfile.SoundFile, block_s: float, warn: Callable[[str], None]) -> Iterator[Samples]:
+    """Blocks at the file's own rate, shape = (n,), checked to be numbers."""
+    rate_hz = sound.samplerate
+    block_frames = max(1, round(block_s * rate_hz))
+    played = 0
+    broken = False
+    with sound:
+        while not broken:
+            try:
+                frames = np.asarray(sound.read(block_frames, dtype="float32", always_2d=True), np.float32)
+            except soundfile.SoundFileError:
+                broken = True
+                break
+            if not len(frames):
+                break
+            _refuse_non_numbers(sound.name, frames, played / rate_hz, rate_hz)
+            played += len(frames)
+            yield frames.mean(axis=1, dtype=np.float32)
+        promised_s = _promised_frames(sound) / rate_hz
+        broken = broken or _log_says_damaged(sound)
+    played_s = played / rate_hz
+    if not played:
+        raise AudioError(f"{sound.name} is damaged before its first sound: record or copy it again.")
+    if played_s < promised_s:
+        warn(f"{sound.name} breaks off after {played_s:.1f} of {promised_s:.1f} s: only that much was heard.")
+    elif broken:
+        warn(f"{sound.name} is damaged or cut off near {played_s:.1f} s: only what is before was heard.")
+
+
+def _refuse_non_numbers(name: str, frames: NDArray[np.float32], start_s: float, rate_hz: int) -> None:
+    good = np.isfinite(frames).all(axis=1)
+    if not good.all():
+        at_s = start_s + int(np.argmin(good)) / rate_hz
+        raise AudioError(
+            f"{name} has samples that are not numbers (NaN or infinite), the first at {at_s:.3f} s: "
+            "export it again, as 16-bit WAV if in doubt."
+        )
+
+
+def _promised_frames(sound: soundfile.SoundFile) -> int:
+    """How many frames the header promises; libsndfile's log tells when the data are shorter."""
+    match = re.search(r"^\s*data : (\d+) \(should be (\d+)\)", sound.extra_info, re.MULTILINE)
+    if match and 0 < int(match[2]) < int(match[1]) < 0xFFFF_0000:  # all ones: length was not known
+        return round(sound.frames * int(match[1]) / int(match[2]))
+    return min(sound.frames, 2**40)
+
+
+def _log_says_damaged(sound: soundfile.SoundFile) -> bool:
+    return re.search(r"^Ogg : .*(unexpectedly|Corrupted)", sound.extra_info, re.MULTILINE) is not None
+
+
+def _resampled(blocks: Iterable[Samples], rate_hz: float) -> Iterator[Samples]:
+    """Blocks at 16 kHz, within -1..1, from mono blocks at `rate_hz`."""
+    if rate_hz == SAMPLE_RATE_HZ:
+        for block in blocks:
+            yield np.clip(block, -1, 1)
+        return
+    stream = soxr.ResampleStream(rate_hz, SAMPLE_RATE_HZ, 1, dtype="float32")
+    for block in blocks:
+        out = stream.resample_chunk(block)
+        if len(out):
+            yield np.clip(out, -1, 1)
+    out = stream.resample_chunk(np.zeros(0, np.float32), last=True)
+    if len(out):
+        yield np.clip(out, -1, 1)
+
+
+class Microphone:
+    """An endless iterator over what the microphone hears: 16 kHz blocks, shape = (n,).
+
+    `dropped` counts the moments in which sound was lost because nobody took it in time.
+    """
+
+    def __init__(self, name: str, rate_hz: float) -> None:
+        self.name = name
+        self.rate_hz = rate_hz
+        self.dropped = 0
+        self._queue: queue.Queue[Samples] = queue.Queue(round(_MIC_QUEUE_S / _MIC_BLOCK_S))
+        self._stream: Any = None
+        self._blocks = _resampled(self._recorded(), rate_hz)
+
+    def __iter__(self) -> Iterator[Samples]:
+        return self
+
+    def __next__(self) -> Samples:
+        return next(self._blocks)
+
+    def _take(self, indata: NDArray[np.float32], frames: int, time: object, status: Any) -> None:
+        """PortAudio's thread delivers here; it must never wait."""
+        if status.input_overflow:
+            self.dropped += 1
+        try:
+            self._queue.put_nowait(indata.mean(axis=1, dtype=np.float32))
+        except queue.Full:
+            self.dropped += 1
+
+    def _recorded(self) -> Iterator[Samples]:
+        while True:
+            try:
+                yield self._queue.get(timeout=0.25)
+            except queue.Empty:
+                if not self._stream.active:
+                    raise AudioError(
+                        f"the microphone ({self.name}) stopped: is it still plugged in? Start again."
+                    ) from None
+
+
+@contextmanager
+def microphone_blocks(device: int | str | None = None) -> Iterator[Microphone]:
+    """Open a microphone (None: the system's default; else its number or part of its name).
+
+    It is opened at 16 kHz where the device allows, else at the device's own rate and resampled.
+
+    Raises:
+        AudioError: PortAudio or an input device is missing, or the device will not open.
+    """
+    sounddevice = _sounddevice()
+    name, attempts = _input_settings(sounddevice, device)
+    failure: Exception | None = None
+    for rate_hz, channels in attempts:
+        microphone = Microphone(name, rate_hz)
+        try:
+            stream = sounddevice.InputStream(
+                samplerate=rate_hz,
+                channels=channels,
+                blocksize=round(_MIC_BLOCK_S * rate_hz),
+                device=device,
+                dtype="float32",
+                callback=microphone._take,
+            )
+            stream.start()
+        except sounddevice.PortAudioError as error:
+            failure = error
+            continue
+        microphone._stream = stream
+        try:
+            yield microphone
+        finally:
+            with suppress(sounddevice.PortAudioError):
+                stream.close()
+        return
+    raise AudioError(
+        f"the microphone ({name}) will not open ({failure}): close other programs that use it and allow "
+        "this one to record in the system's privacy settings."
+    )
+
+
+def microphone_problem(device: int | str | None = None) -> str | None:
+    """Why the microphone cannot be used and what to do about it, or None; nothing is recorded."""
+    try:
+        _input_settings(_sounddevice(), device)
+    except AudioError as error:
+        return str(error)
+    return None
+
+
+def _sounddevice() -> Any:
+    try:
+        return importlib.import_module("sounddevice")
+    except ModuleNotFoundError as error:
+        raise AudioError("the microphone needs the package sounddevice: pip install sounddevice") from error
+    except OSError as error:
+        raise AudioError(_PORTAUDIO_MISSING) from error
+
+
+def _input_settings(sounddevice: Any, device: int | str | None) -> tuple[str, list[tuple[float, int]]]:
+    """The device's name and the (rate, channels) to try, best first."""
+    try:
+        found = sounddevice.query_devices(device, "input")
+    except (sounddevice.PortAudioError, ValueError) as error:
+        names = [
+            f"{i} {d['name']}" for i, d in enumerate(sounddevice.query_devices()) if d["max_input_channels"]
+        ]
+        if not names:
+            raise AudioError(
+                "no microphone is connected: plug one in, or give traycall sound files instead."
+            ) from error
+        wanted = (
+            "no default microphone is set" if device is None else f"there is no one microphone {device!r}"
+        )
+        raise AudioError(f"{wanted}: choose one of {'; '.join(names)}.") from error
+    own_rate_hz, channels = found["default_samplerate"], found["max_input_channels"]
+    tries = [(float(SAMPLE_RATE_HZ), 1), (own_rate_hz, 1), (own_rate_hz, channels)]
+    return found["name"], list(dict.fromkeys(tries))

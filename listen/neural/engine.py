@@ -1,0 +1,177 @@
+"""The embedded engine: one utterance in, scored phrasings out.
+
+Comes in: a pack, and the model inside the `moonshine-voice` wheel. Goes out: `Hearing`s. Bias tables
+are made once a vocabulary and kept in the user's cache folder. It never decides on an item and never
+stores sound.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+
+from listen.engine import Hearing, Phrasing, Samples
+from listen.neural.grammar import Grammar, Trie, build_grammar
+from listen.neural.network import Array, Heard, Network
+from listen.neural.prior import noise, trie_prior
+from listen.neural.search import SearchSettings, search
+from listen.neural.tokenizer import Tokenizer
+from listen.neural.weights import model_folder, read_weights
+from vocab.schema import Pack
+
+_LEVEL = 0.05
+"""Root mean square that the loud half of an utterance is brought to."""
+_SILENCE_LEVEL = 0.003
+_SILENCE_S = 1.5
+
+
+@dataclass(frozen=True)
+class BiasSettings:
+    """How much of the decoder's own favour is taken away, as shares of its log-probability on noise.
+
+    name: of the tokens of a name or a sentence; opener: of a cue; pair: nats a second name costs
+    beyond what an average name would be given back.
+    """
+
+    name: float = 0.6
+    opener: float = 0.3
+    pair: float = 4.0
+
+
+@dataclass(frozen=True)
+class NeuralSettings:
+    """Everything about the embedded engine that was fitted on tuning voices."""
+
+    bias: BiasSettings = field(default_factory=BiasSettings)
+    search: SearchSettings = field(default_factory=SearchSettings)
+
+
+class NeuralEngine:
+    """Closed-vocabulary scoring with the English tiny model (satisfies `listen.engine.Engine`)."""
+
+    name = "neural"
+
+    def __init__(
+        self,
+        pack: Pack,
+        cache_folder: Path | None,
+        settings: NeuralSettings | None = None,
+        threads: int = 2,
+    ) -> None:
+        """Load the model and build the grammar of `pack`.
+
+        Raises:
+            listen.neural.weights.ModelMissing: the wheel with the model is not installed.
+        """
+        self._settings = settings or NeuralSettings()
+        folder = model_folder()
+        self._tokenizer = Tokenizer(folder / "tokenizer.bin")
+        self._network = Network(read_weights(folder), threads)
+        self._grammar = build_grammar(pack, self._tokenizer)
+        prior = _prior_tables(self._network, self._tokenizer, self._grammar, pack, cache_folder)
+        self._grammar.set_bias(bias_tables(self._grammar.tries, prior, self._settings.bias))
+
+    def hear(self, samples: Samples) -> Hearing:
+        """Score one utterance, shape = (n,), float32 at 16 kHz."""
+        found = search(
+            self._network, self._network.listen(at_level(samples)), self._grammar, self._settings.search
+        )
+        scores: dict[str, float] = {}
+        for scored in found.phrasings:
+            text = plain(self._tokenizer.decode(scored.tokens))
+            scores[text] = float(np.logaddexp(scores.get(text, -math.inf), scored.score))
+        best_raw = max((s.log_p for s in found.phrasings), default=-math.inf)
+        return Hearing(
+            phrasings=tuple(
+                Phrasing(text, score) for text, score in sorted(scores.items(), key=lambda kv: -kv[1])
+            ),
+            free_text=self._tokenizer.decode(found.free.tokens),
+            log_p_free=found.free.log_p,
+            log_p_best=best_raw,
+        )
+
+
+def at_level(samples: Samples) -> Samples:
+    """Bring the loud half of the 20 ms frames to the engine's level; silence stays as it is."""
+    frame = 320
+    count = len(samples) // frame
+    if count == 0:
+        return samples
+    power = np.mean(samples[: count * frame].reshape(count, frame).astype(np.float64) ** 2, axis=1)
+    loud = np.sqrt(np.mean(power[power >= np.median(power)]))
+    return samples if loud < 1e-6 else (samples * (_LEVEL / loud)).astype(np.float32)
+
+
+def plain(text: str) -> str:
+    """Lower case without punctuation except inside words: "The 2x2s, please." -> "the 2x2s please"."""
+    return " ".join(re.sub(r"[^\w'/\- ]+", " ", text.lower()).split())
+
+
+def bias_tables(
+    tries: Mapping[str, Trie], prior: Mapping[str, Array], settings: BiasSettings
+) -> dict[str, Array]:
+    """Nats to add to each trie node's token, shape = (nodes,) a trie."""
+    bias = {name: np.zeros_like(table) for name, table in prior.items()}
+    for name, weight in (
+        ("name", settings.name),
+        ("Name", settings.name),
+        ("sentence", settings.name),
+        ("opener", settings.opener),
+    ):
+        bias[name] = -weight * prior[name]
+    whole = _summed(tries["name"], bias["name"])
+    average = float(np.mean(whole[sorted(tries["name"].leaves)]))
+    for node in tries["joiner"].children[0].values():
+        bias["joiner"][node] = -average - settings.pair
+    return bias
+
+
+def _summed(trie: Trie, table: Array) -> Array:
+    """Sum of the table from the root to each node."""
+    total = np.zeros_like(table)
+    for parent, _, child in trie.edges(trie.children[0].values()):
+        total[child] = total[parent] + table[child]
+    return total
+
+
+def _prior_tables(
+    network: Network, tokenizer: Tokenizer, grammar: Grammar, pack: Pack, cache_folder: Path | None
+) -> dict[str, Array]:
+    """The decoder's log-probabilities on noise by trie, from the cache where they are kept."""
+    cue = tokenizer.encode(_CUE)
+    named = (*cue, *tokenizer.encode(pack.items[0].name.text))
+    context = {"name": cue, "joiner": named, "ending": named}
+    file = None
+    if cache_folder is not None:
+        file = cache_folder / f"prior-{_fingerprint(grammar)}.npz"
+        if file.is_file():
+            with np.load(file) as kept:
+                return {name: kept[name] for name in grammar.tries}
+    silence: Heard = network.listen(noise(_SILENCE_S, _SILENCE_LEVEL))
+    tables = {
+        name: trie_prior(network, silence, trie, context.get(name, ())) for name, trie in grammar.tries.items()
+    }
+    if file is not None:
+        file.parent.mkdir(parents=True, exist_ok=True)
+        part = file.with_suffix(".part.npz")
+        np.savez(part, **tables)
+        part.replace(file)
+    return tables
+
+
+def _fingerprint(grammar: Grammar) -> str:
+    digest = hashlib.sha256(f"{_CUE}{_SILENCE_LEVEL}{_SILENCE_S}".encode())
+    for name, trie in sorted(grammar.tries.items()):
+        digest.update(name.encode())
+        for children in trie.children:
+            digest.update(repr(sorted(children.items())).encode())
+    return digest.hexdigest()[:16]
+
+
+_CUE = "Can I have the"

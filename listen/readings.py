@@ -1,0 +1,187 @@
+"""From scored phrasings to possible readings of an utterance, with probabilities.
+
+Comes in: a `Hearing`, or a typed text. Goes out: `Readings`, the ways the utterance may be meant and
+the probability that it asked for nothing. The weights are those of `Calibration`, fitted on tuning
+voices and kept beside the engine. It never decides on a verdict.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from importlib.resources import files
+
+import numpy as np
+
+from listen.engine import Hearing
+from vocab.lexicon import Lexicon
+from vocab.request import Request, understand
+from vocab.schema import Pack
+from vocab.spoken import words, written_forms
+
+Understand = Callable[[str], tuple[Request, ...]]
+
+_WITHIN = 12.0
+"""Phrasings further than this (nats) below the best are left out."""
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One way an utterance may be meant: its requests in the order said, its best phrasing, its probability."""
+
+    requests: tuple[Request, ...]
+    text: str
+    p: float
+
+
+@dataclass(frozen=True)
+class Readings:
+    """All ways, likeliest first. The probabilities and `p_nothing` (it asked for nothing) sum to 1."""
+
+    ways: tuple[Reading, ...]
+    p_nothing: float
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """Weights that turn scores into probabilities.
+
+    scale: multiplies score differences; spellings: how much of the log of an item's number of
+    spellings is taken off; history: weight of the procedure's expectation. The rest is a logistic
+    regression on `evidence_features`, in their order: P(request) = 1 / (1 + exp(-(bias + w . x))).
+    """
+
+    scale: float
+    spellings: float
+    history: float
+    request_bias: float
+    request_weights: tuple[float, ...]
+
+
+def load_calibration(name: str = "neural") -> Calibration:
+    """The fitted weights shipped for an engine."""
+    data = json.loads(files("listen").joinpath("calibration", f"{name}.json").read_text("utf-8"))
+    return Calibration(**{**data["weights"], "request_weights": tuple(data["weights"]["request_weights"])})
+
+
+FEATURES = ("evidence", "evidence a word", "free text asks", "free words", "lead")
+
+
+class Reader:
+    """Understands phrasings and texts of one pack, remembering what it has met."""
+
+    def __init__(self, pack: Pack, lexicon: Lexicon, calibration: Calibration) -> None:
+        self._calibration = calibration
+        self.understand: Understand = lru_cache(maxsize=20_000)(
+            lambda text: understand(text, lexicon, pack.speech)
+        )
+        self._log_spellings = {
+            item.id: math.log(
+                len({form for name in item.names for text in (name.text, *name.say) for form in written_forms(text)})
+            )
+            for item in pack.items
+        }
+
+    def of_text(self, text: str, log_prior: Mapping[str, float]) -> Readings:
+        """The one reading of a text; its candidates are weighed by what the procedure expects."""
+        requests = tuple(self._weighed(request, log_prior) for request in self.understand(text))
+        if not requests:
+            return Readings((), 1.0)
+        return Readings((Reading(requests, text, 1.0),), 0.0)
+
+    def of_hearing(self, hearing: Hearing, log_prior: Mapping[str, float]) -> Readings:
+        """The readings of an utterance.
+
+        Args:
+            log_prior: log-probability by item id of what is asked for next; empty for no history.
+        """
+        scored = self._scored(hearing, log_prior)
+        if not scored:
+            return Readings((), 1.0)
+        log_p = self._calibration.scale * np.array([score for _, _, score in scored])
+        share = np.exp(log_p - np.logaddexp.reduce(log_p))
+        p_request = self._p_request(evidence_features(hearing, self.understand))
+        ways = [
+            Reading(tuple(self._weighed(r, log_prior) for r in requests), text, float(p * p_request))
+            for (requests, text, _), p in zip(scored, share, strict=True)
+        ]
+        return Readings(tuple(sorted(ways, key=lambda way: -way.p)), 1 - p_request)
+
+    def _scored(
+        self, hearing: Hearing, log_prior: Mapping[str, float]
+    ) -> list[tuple[tuple[Request, ...], str, float]]:
+        """Requests, best phrasing and score of each distinct meaning; meanings of nothing are left out."""
+        by_meaning: dict[object, tuple[tuple[Request, ...], str, float]] = {}
+        best = hearing.phrasings[0].log_p if hearing.phrasings else 0.0
+        for phrasing in hearing.phrasings:
+            if phrasing.log_p < best - _WITHIN:
+                break
+            requests = self.understand(phrasing.text)
+            if not requests:
+                continue
+            meaning = tuple(meaning_of(request) for request in requests)
+            score = phrasing.log_p + sum(self._adjustment(r, log_prior) for r in requests)
+            known = by_meaning.get(meaning, (requests, phrasing.text, -math.inf))
+            by_meaning[meaning] = (known[0], known[1], float(np.logaddexp(known[2], score)))
+        return list(by_meaning.values())
+
+    def _adjustment(self, request: Request, log_prior: Mapping[str, float]) -> float:
+        if not request.candidates:
+            return 0.0
+        item = request.candidates[0].item
+        expected = log_prior[item] + math.log(len(log_prior)) if item in log_prior else 0.0
+        many = self._calibration.spellings * self._log_spellings[item]
+        return self._calibration.history / self._calibration.scale * expected - many
+
+    def _p_request(self, features: tuple[float, ...]) -> float:
+        logit = self._calibration.request_bias + float(np.dot(self._calibration.request_weights, features))
+        return 1 / (1 + math.exp(-max(-50.0, min(50.0, logit))))
+
+    def _weighed(self, request: Request, log_prior: Mapping[str, float]) -> Request:
+        """Shared names ("burnisher") are settled by what the procedure expects; the total mass stays."""
+        candidates = request.candidates
+        if len(candidates) < 2 or not log_prior:
+            return request
+        lowest = min(log_prior.values())
+        raised = [
+            c.p * math.exp(self._calibration.history * log_prior.get(c.item, lowest)) for c in candidates
+        ]
+        total = sum(c.p for c in candidates) / sum(raised)
+        weighed = [replace(c, p=p * total) for c, p in zip(candidates, raised, strict=True)]
+        return replace(request, candidates=tuple(sorted(weighed, key=lambda c: -c.p)))
+
+
+def meaning_of(request: Request) -> tuple[object, ...]:
+    """What two phrasings must share to ask for the same thing."""
+    items = tuple(candidate.item for candidate in request.candidates)
+    what = items or request.action or request.kind
+    return (request.kind, what, request.end, request.size, request.quantity, request.rejected)
+
+
+def evidence_features(hearing: Hearing, understand_text: Understand) -> tuple[float, ...]:
+    """What tells a request from chatter, in the order of `FEATURES`.
+
+    evidence: log-probability of the best phrasing less that of the free decode (nats, cut at -40);
+    a word: the same by free word; whether the free text asks for something by itself; the free
+    text's words (cut at 12); the lead of the best phrasing over the next meaning (nats, cut at 10).
+    """
+    evidence = max(-40.0, hearing.log_p_best - hearing.log_p_free) if hearing.phrasings else -40.0
+    free_words = len(words(hearing.free_text))
+    asks = 1.0 if understand_text(hearing.free_text) else 0.0
+    return (evidence, evidence / (1 + free_words), asks, float(min(12, free_words)), _lead(hearing, understand_text))
+
+
+def _lead(hearing: Hearing, understand_text: Understand) -> float:
+    if not hearing.phrasings:
+        return 0.0
+    first = hearing.phrasings[0]
+    meaning = tuple(meaning_of(r) for r in understand_text(first.text))
+    for phrasing in hearing.phrasings[1:]:
+        if first.log_p - phrasing.log_p > 10:
+            break
+        if tuple(meaning_of(r) for r in understand_text(phrasing.text)) != meaning:
+            return first.log_p - phrasing.log_p
+    return 10.0

@@ -1,0 +1,133 @@
+"""From readings to a verdict by expected cost: answer, check, or stay quiet.
+
+Comes in: the readings of one utterance. Goes out: one `Judgement` a request. What a mistake costs is a
+setting with a name. It never looks at sound or at the tray.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from listen.readings import Reading, Readings
+from vocab.request import Request
+from vocab.schema import Pack
+
+
+class Verdict(StrEnum):
+    """What is done with a request."""
+
+    ANSWER = "answer"
+    CHECK = "check"
+    QUIET = "quiet"
+
+
+@dataclass(frozen=True)
+class Costs:
+    """What each outcome costs, in units of one needless check of a right item.
+
+    wrong: another item answered; false_answer: chatter answered; false_check: chatter asked about;
+    missed: a request met with silence; wide_margin: factor on `wrong` for pairs that must never be
+    confused silently; shown: how many items a check offers.
+    """
+
+    wrong: float = 12.0
+    false_answer: float = 25.0
+    false_check: float = 8.0
+    check: float = 1.0
+    missed: float = 4.0
+    wide_margin: float = 4.0
+    shown: int = 3
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """The verdict on one request.
+
+    `item` is the likeliest (None where none was asked for), `p` its probability, or that of the
+    request itself where it names none; `alternatives` are the other items, likeliest first.
+    """
+
+    request: Request
+    verdict: Verdict
+    item: str | None
+    p: float
+    alternatives: tuple[tuple[str, float], ...]
+
+
+def judge(readings: Readings, pack: Pack, costs: Costs) -> tuple[Judgement, ...]:
+    """One judgement for each request of the likeliest reading; () where silence costs least."""
+    if not readings.ways:
+        return ()
+    best = readings.ways[0]
+    judgements = tuple(
+        _judge_one(place, request, readings, pack, costs) for place, request in enumerate(best.requests)
+    )
+    heard = [j for j in judgements if j.verdict is not Verdict.QUIET]
+    return judgements if heard or any(j.request.kind == "refusal" for j in judgements) else ()
+
+
+def _judge_one(place: int, request: Request, readings: Readings, pack: Pack, costs: Costs) -> Judgement:
+    items = _items_at(place, readings.ways)
+    if not request.candidates:
+        p = sum(way.p for way in readings.ways if _same_at(place, request, way))
+        return Judgement(request, _without_item(p, readings.p_nothing, costs), None, p, ())
+    ranked = sorted(items.items(), key=lambda pair: -pair[1])
+    item, p = ranked[0]
+    verdict = _with_items(ranked, readings.p_nothing, pack, costs)
+    if verdict is Verdict.ANSWER and pack.item(item).always_check:
+        verdict = Verdict.CHECK
+    return Judgement(request, verdict, item, p, tuple(ranked[1 : 1 + costs.shown]))
+
+
+def _items_at(place: int, ways: Sequence[Reading]) -> dict[str, float]:
+    """Probability of each item as the request at one place of the utterance."""
+    items: dict[str, float] = {}
+    for way in ways:
+        if place < len(way.requests):
+            for candidate in way.requests[place].candidates:
+                items[candidate.item] = items.get(candidate.item, 0.0) + way.p * candidate.p
+    return items
+
+
+def _same_at(place: int, request: Request, way: Reading) -> bool:
+    if place >= len(way.requests):
+        return False
+    other = way.requests[place]
+    return (other.kind, other.action, other.end, other.size) == (
+        request.kind,
+        request.action,
+        request.end,
+        request.size,
+    )
+
+
+def _without_item(p: float, p_nothing: float, costs: Costs) -> Verdict:
+    """Actions, repeats and the like are acted on or not; there is nothing to choose from."""
+    answer = p_nothing * costs.false_answer + max(0.0, 1 - p_nothing - p) * costs.wrong
+    quiet = (1 - p_nothing) * costs.missed
+    return Verdict.ANSWER if answer <= quiet else Verdict.QUIET
+
+
+def _with_items(
+    ranked: Sequence[tuple[str, float]], p_nothing: float, pack: Pack, costs: Costs
+) -> Verdict:
+    item, p = ranked[0]
+    risky = sum(q for other, q in ranked[1:] if is_wide(item, other, pack))
+    wrong = max(0.0, 1 - p_nothing - p) + (costs.wide_margin - 1) * risky
+    shown = sum(q for _, q in ranked[: costs.shown])
+    not_shown = max(0.0, 1 - p_nothing - shown)
+    expected = {
+        Verdict.ANSWER: p_nothing * costs.false_answer + wrong * costs.wrong,
+        Verdict.CHECK: p_nothing * costs.false_check
+        + shown * costs.check
+        + not_shown * (costs.check + costs.missed),
+        Verdict.QUIET: (1 - p_nothing) * costs.missed,
+    }
+    return min(expected, key=lambda verdict: expected[verdict])
+
+
+def is_wide(one: str, other: str, pack: Pack) -> bool:
+    """Whether a pair must never be confused silently."""
+    return (one, other) in pack.wide_margin or (other, one) in pack.wide_margin
