@@ -113,7 +113,7 @@ def _open(path: Path) -> soundfile.SoundFile:
             f"{path} cannot be read ({error.strerror or error}): check its permissions."
         ) from error
     try:
-        sound = soundfile.SoundFile(path)
+        sound = _Forward(path)
     except (soundfile.SoundFileError, OSError, TypeError, ValueError) as error:
         raise AudioError(f"{path} {_why_unreadable(path)}") from error
     if not LOWEST_RATE_HZ <= sound.samplerate <= HIGHEST_RATE_HZ:
@@ -137,21 +137,21 @@ def _why_unreadable(path: Path) -> str:
 def _mono(sound: soundfile.SoundFile, block_s: float, warn: Callable[[str], None]) -> Iterator[Samples]:
     """Blocks at the file's own rate, shape = (n,), checked to be numbers."""
     rate_hz = sound.samplerate
-    block_frames = max(1, round(block_s * rate_hz))
+    buffer = np.empty((max(1, round(block_s * rate_hz)), sound.channels), np.float32)
     played = 0
     broken = False
     with sound:
         while not broken:
             try:
-                frames = np.asarray(sound.read(block_frames, dtype="float32", always_2d=True), np.float32)
-            except soundfile.SoundFileError:
+                count = len(sound.read(out=buffer))
+            except soundfile.SoundFileError:  # what was decoded before the damage lies in the buffer
                 broken = True
+                count = min(max(0, sound.tell() - played), len(buffer))
+            if not count:
                 break
-            if not len(frames):
-                break
-            _refuse_non_numbers(sound.name, frames, played / rate_hz, rate_hz)
-            played += len(frames)
-            yield frames.mean(axis=1, dtype=np.float32)
+            _refuse_non_numbers(sound.name, buffer[:count], played / rate_hz, rate_hz)
+            played += count
+            yield buffer[:count].mean(axis=1, dtype=np.float32)
         promised_s = _promised_frames(sound) / rate_hz
         broken = broken or _log_says_damaged(sound)
     played_s = played / rate_hz
@@ -176,9 +176,9 @@ def _refuse_non_numbers(name: str, frames: NDArray[np.float32], start_s: float, 
 def _promised_frames(sound: soundfile.SoundFile) -> int:
     """How many frames the header promises; libsndfile's log tells when the data are shorter."""
     match = re.search(r"^\s*data : (\d+) \(should be (\d+)\)", sound.extra_info, re.MULTILINE)
-    if match and 0 < int(match[2]) < int(match[1]) < 0xFFFF_0000:  # all ones: length was not known
+    if match and 0 < int(match[2]) < int(match[1]) < 0xFFFF_0000:  # all ones: the length was not known
         return round(sound.frames * int(match[1]) / int(match[2]))
-    return min(sound.frames, 2**40)
+    return sound.frames if sound.frames < 2**40 else 0  # likewise
 
 
 def _log_says_damaged(sound: soundfile.SoundFile) -> bool:
@@ -199,6 +199,13 @@ def _resampled(blocks: Iterable[Samples], rate_hz: float) -> Iterator[Samples]:
     out = stream.resample_chunk(np.zeros(0, np.float32), last=True)
     if len(out):
         yield np.clip(out, -1, 1)
+
+
+class _Forward(soundfile.SoundFile):
+    """A sound file read in one go; soundfile's seek after every read fails where the length is unknown."""
+
+    def seekable(self) -> bool:
+        return False
 
 
 class Microphone:
