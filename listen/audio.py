@@ -176,7 +176,7 @@ def _refuse_non_numbers(name: str, frames: NDArray[np.float32], start_s: float, 
 def _promised_frames(sound: soundfile.SoundFile) -> int:
     """How many frames the header promises; libsndfile's log tells when the data are shorter."""
     match = re.search(r"^\s*data : (\d+) \(should be (\d+)\)", sound.extra_info, re.MULTILINE)
-    if match and 0 < int(match[2]) < int(match[1]) < 0xFFFF_0000:  # all ones: the length was not known
+    if match and 0 < int(match[2]) < int(match[1]) < 0x7FFF_0000:  # more: unknown, written to a pipe
         return round(sound.frames * int(match[1]) / int(match[2]))
     return sound.frames if sound.frames < 2**40 else 0  # likewise
 
