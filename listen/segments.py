@@ -90,11 +90,11 @@ class Segmenter:
         shortest_s: float = 0.1,
         voice: VoiceModel | None = None,
     ) -> None:
-        _between("endpoint delay", endpoint_s, 0.1, 5, "s")
+        _between("endpoint delay", endpoint_s, 0.1, 5, " s")
         _between("speech threshold", threshold, 0.05, 0.95, "")
-        _between("padding", pad_s, 0, 1, "s")
-        _between("longest utterance", longest_s, 1, 60, "s")
-        _between("shortest utterance", shortest_s, 0, 1, "s")
+        _between("padding", pad_s, 0, 1, " s")
+        _between("longest utterance", longest_s, 1, 60, " s")
+        _between("shortest utterance", shortest_s, 0, 1, " s")
         self._endpoint, self._pad = _frames(endpoint_s), _frames(pad_s)
         self._longest, self._shortest = _frames(longest_s), max(1, _frames(shortest_s))
         self._begin_p, self._stay_p = threshold, max(threshold - HYSTERESIS, threshold / 2)
@@ -135,7 +135,8 @@ class Segmenter:
         self._kept_from = self._next = self._start = self._heard = 0
 
     def _hear(self, frame: Samples) -> Utterance | None:
-        p = self._voice.speech_p(np.pad(frame, (0, FRAME - len(frame))))
+        whole = frame if len(frame) == FRAME else np.pad(frame, (0, FRAME - len(frame)))
+        p = self._voice.speech_p(whole)
         self._kept.append(frame)
         self._next += 1
         self._heard += len(frame)
@@ -211,4 +212,4 @@ def _frames(seconds: float) -> int:
 
 def _between(what: str, value: float, low: float, high: float, unit: str) -> None:
     if not low <= value <= high:
-        raise AudioError(f"the {what} is {value:g} {unit}: set it between {low:g} and {high:g} {unit}.")
+        raise AudioError(f"the {what} is {value:g}{unit}: set it between {low:g} and {high:g}{unit}.")
