@@ -80,7 +80,14 @@ class Reader:
         )
         self._log_spellings = {
             item.id: math.log(
-                len({form for name in item.names for text in (name.text, *name.say) for form in written_forms(text)})
+                len(
+                    {
+                        form
+                        for name in item.names
+                        for text in (name.text, *name.say)
+                        for form in written_forms(text)
+                    }
+                )
             )
             for item in pack.items
         }
@@ -171,7 +178,13 @@ def evidence_features(hearing: Hearing, understand_text: Understand) -> tuple[fl
     evidence = max(-40.0, hearing.log_p_best - hearing.log_p_free) if hearing.phrasings else -40.0
     free_words = len(words(hearing.free_text))
     asks = 1.0 if understand_text(hearing.free_text) else 0.0
-    return (evidence, evidence / (1 + free_words), asks, float(min(12, free_words)), _lead(hearing, understand_text))
+    return (
+        evidence,
+        evidence / (1 + free_words),
+        asks,
+        float(min(12, free_words)),
+        _lead(hearing, understand_text),
+    )
 
 
 def _lead(hearing: Hearing, understand_text: Understand) -> float:

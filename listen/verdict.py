@@ -110,9 +110,7 @@ def _without_item(p: float, p_nothing: float, costs: Costs) -> Verdict:
     return Verdict.ANSWER if answer <= quiet else Verdict.QUIET
 
 
-def _with_items(
-    ranked: Sequence[tuple[str, float]], p_nothing: float, pack: Pack, costs: Costs
-) -> Verdict:
+def _with_items(ranked: Sequence[tuple[str, float]], p_nothing: float, pack: Pack, costs: Costs) -> Verdict:
     item, p = ranked[0]
     risky = sum(q for other, q in ranked[1:] if is_wide(item, other, pack))
     wrong = max(0.0, 1 - p_nothing - p) + (costs.wide_margin - 1) * risky

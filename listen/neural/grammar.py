@@ -85,11 +85,11 @@ class _Place(NamedTuple):
 START = 0
 """The state before the first token."""
 
-_FIRST_TRIES = ("opener", "Name", "sentence")
+_FIRST_TRIES = ("opener", "capital name", "sentence")
 _AFTER_LEAF = {
     "opener": ("name",),
     "name": ("joiner", "ending"),
-    "Name": ("joiner", "ending"),
+    "capital name": ("joiner", "ending"),
     "joiner": ("name",),
     "sentence": ("ending",),
     "ending": (),
@@ -156,7 +156,7 @@ def build_grammar(pack: Pack, tokenizer: Tokenizer) -> Grammar:
     for name in names_of(pack):
         for form in written_forms(name):
             tries["name"].add(tokenizer.encode(form))
-            tries["Name"].add(tokenizer.encode(_capital(form)))
+            tries["capital name"].add(tokenizer.encode(_capital(form)))
     for cue in _openers(pack.speech):
         tries["opener"].add(tokenizer.encode(_capital(cue)))
     for sentence in _sentences(pack.speech):

@@ -1,9 +1,10 @@
 """The network as two ONNX graphs shaped for scoring a whole tree of continuations at once.
 
-Comes in: weights by layer name. Goes out: `Network.listen` (audio to the decoder's view of it) and
-`Network.extend` (many token nodes to log-probabilities of what follows each). The published decoder
-keeps one cache per hypothesis; here all nodes of a search share one cache and an attention mask says
-which of them are ancestors, so hypotheses cost no copies. It never chooses a token.
+Comes in: weights by layer name, written once as graphs into a folder by `write_graphs`. Goes out:
+`Network.listen` (audio to the decoder's view of it) and `Network.extend` (many token nodes to
+log-probabilities of what follows each). The published decoder keeps one cache per hypothesis; here all
+nodes of a search share one cache and an attention mask says which of them are ancestors, so hypotheses
+cost no copies. It never chooses a token.
 
 Architecture (published PyTorch class `MoonshineForConditionalGeneration`, tiny): hidden 288, 6 + 6
 layers, 8 heads of 36, rotary over the first 32 of each head (interleaved pairs, base 10,000),
@@ -15,11 +16,12 @@ from __future__ import annotations
 import itertools
 from collections.abc import Mapping
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 import onnxruntime
 from numpy.typing import NDArray
-from onnx import TensorProto, helper, numpy_helper
+from onnx import ModelProto, TensorProto, helper, numpy_helper, save
 
 from listen.engine import SAMPLE_RATE_HZ, Samples
 
@@ -29,6 +31,7 @@ HIDDEN, LAYERS, HEADS, HEAD = 288, 6, 8, 36
 _ROTARY, _ROTARY_BASE = 32, 10_000.0
 _LAYER_NORM_EPSILON = 1e-5
 _OPSET, _IR = 18, 9
+_ENCODER, _DECODER, _EMBEDDING = "encoder.onnx", "decoder.onnx", "embedding.npy"
 LONGEST_S = 30.0
 """Longer audio than this is not heard in one piece."""
 SHORTEST_SAMPLES = 2_048
@@ -62,13 +65,18 @@ class Extension:
 
 
 class Network:
-    """Encoder and decoder as two onnxruntime sessions over float32 weights."""
+    """Encoder and decoder as two onnxruntime sessions over float32 weights.
 
-    def __init__(self, weights: Mapping[str, Array], threads: int = 2) -> None:
-        self._embedding = np.ascontiguousarray(weights["decoder.proj_out"].T)
+    Args:
+        folder: what `write_graphs` wrote.
+        threads: processor cores used by one call.
+    """
+
+    def __init__(self, folder: Path, threads: int = 2) -> None:
+        self._embedding = np.load(folder / _EMBEDDING, mmap_mode="r")
         self._cos, self._sin = _rotary_table(max(_LONGEST_TOKENS, int(LONGEST_S * 42) + 1))
-        self._encoder = _session(_encoder_graph(weights), threads)
-        self._decoder = _session(_decoder_graph(weights), threads)
+        self._encoder = _session(folder / _ENCODER, threads)
+        self._decoder = _session(folder / _DECODER, threads)
 
     @property
     def vocabulary_size(self) -> int:
@@ -82,7 +90,9 @@ class Network:
             samples: shape = (n,), float32 at 16 kHz, at most `LONGEST_S` long.
         """
         if len(samples) > LONGEST_S * SAMPLE_RATE_HZ:
-            raise ValueError(f"at most {LONGEST_S:g} s are heard in one piece, got {len(samples) / SAMPLE_RATE_HZ:.1f} s")
+            raise ValueError(
+                f"at most {LONGEST_S:g} s are heard in one piece, got {len(samples) / SAMPLE_RATE_HZ:.1f} s"
+            )
         if len(samples) < SHORTEST_SAMPLES:
             samples = np.pad(samples, (0, SHORTEST_SAMPLES - len(samples)))
         frames = _frames(len(samples))
@@ -116,7 +126,7 @@ class Network:
         log_p, new_keys, new_values = self._decoder.run(
             None,
             {
-                "embedded": self._embedding[tokens],
+                "embedded": np.asarray(self._embedding[tokens]),
                 "cos": self._cos[depths],
                 "sin": self._sin[depths],
                 "mask": np.where(visible, np.float32(0), NO_ANCESTOR),
@@ -127,6 +137,19 @@ class Network:
             },
         )
         return Extension(log_p, new_keys, new_values)
+
+
+def write_graphs(weights: Mapping[str, Array], folder: Path) -> None:
+    """Write both graphs and the embedding of some weights (about 145 MB); `folder` must exist."""
+    for name, graph in ((_ENCODER, _encoder_graph), (_DECODER, _decoder_graph)):
+        save(
+            graph(weights),
+            str(folder / name),
+            save_as_external_data=True,
+            location=f"{name}.weights",
+            size_threshold=1024,
+        )
+    np.save(folder / _EMBEDDING, np.ascontiguousarray(weights["decoder.proj_out"].T))
 
 
 def empty_cache() -> Array:
@@ -145,12 +168,12 @@ def _rotary_table(length: int) -> tuple[Array, Array]:
     return np.cos(angle).astype(np.float32), np.sin(angle).astype(np.float32)
 
 
-def _session(model: bytes, threads: int) -> onnxruntime.InferenceSession:
+def _session(model: Path, threads: int) -> onnxruntime.InferenceSession:
     options = onnxruntime.SessionOptions()
     options.intra_op_num_threads = threads
     options.enable_cpu_mem_arena = False
     options.log_severity_level = 3
-    return onnxruntime.InferenceSession(model, options, providers=["CPUExecutionProvider"])
+    return onnxruntime.InferenceSession(str(model), options, providers=["CPUExecutionProvider"])
 
 
 class _Graph:
@@ -192,9 +215,7 @@ class _Graph:
         return self.op("Add", product, self.weight(bias)) if bias in self._weights else product
 
     def norm(self, value: str, name: str) -> str:
-        return self.op(
-            "LayerNormalization", value, self.weight(name), axis=-1, epsilon=_LAYER_NORM_EPSILON
-        )
+        return self.op("LayerNormalization", value, self.weight(name), axis=-1, epsilon=_LAYER_NORM_EPSILON)
 
     def heads(self, value: str) -> str:
         """(N, 288) -> (8, N, 36)."""
@@ -227,8 +248,8 @@ class _Graph:
     def layer_of(self, stacked: str, layer: int) -> str:
         return self.op("Gather", stacked, self.constant(f"layer_{layer}", np.array(layer, np.int64)), axis=0)
 
-    def model(self, inputs: Mapping[str, list[object]], outputs: Mapping[str, str]) -> bytes:
-        """Serialise; `outputs` maps the public name to the inner one."""
+    def model(self, inputs: Mapping[str, list[object]], outputs: Mapping[str, str]) -> ModelProto:
+        """The finished graph; `outputs` maps the public name to the inner one."""
         for public, inner in outputs.items():
             self._nodes.append(helper.make_node("Identity", [inner], [public]))
         graph = helper.make_graph(
@@ -239,10 +260,10 @@ class _Graph:
             list(self._constants.values()),
         )
         opsets = [helper.make_opsetid("", _OPSET)]
-        return helper.make_model(graph, opset_imports=opsets, ir_version=_IR).SerializeToString()
+        return helper.make_model(graph, opset_imports=opsets, ir_version=_IR)
 
 
-def _encoder_graph(weights: Mapping[str, Array]) -> bytes:
+def _encoder_graph(weights: Mapping[str, Array]) -> ModelProto:
     g = _Graph(weights)
     x = g.op("Tanh", g.op("Conv", "samples", g.weight("encoder.conv1"), strides=[64]))
     flat = g.op("Reshape", x, g.ints(0, 1, -1))
@@ -277,7 +298,7 @@ def _encoder_graph(weights: Mapping[str, Array]) -> bytes:
     )
 
 
-def _decoder_graph(weights: Mapping[str, Array]) -> bytes:
+def _decoder_graph(weights: Mapping[str, Array]) -> ModelProto:
     g = _Graph(weights)
     x = "embedded"
     new_keys, new_values = [], []

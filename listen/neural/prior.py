@@ -90,5 +90,3 @@ def _groups(trie: Trie) -> Iterator[list[int]]:
         size += below
     if group:
         yield group
-
-

@@ -24,12 +24,14 @@ class SearchSettings:
 
     width: partials extended at a level at most; margin: nats below the level's best at which a
     partial is dropped; hopeless: nats by which the grammar may fall behind the free decode of equal
-    length before it is given up; longest: tokens after which everything is cut.
+    length before it is given up; most: partials extended in all; longest: tokens after which
+    everything is cut.
     """
 
-    width: int = 96
-    margin: float = 14.0
-    hopeless: float = 40.0
+    width: int = 64
+    margin: float = 12.0
+    hopeless: float = 30.0
+    most: int = 600
     longest: int = 24
 
 
@@ -81,16 +83,21 @@ def search(network: Network, heard: Heard, grammar: Grammar, settings: SearchSet
         complete += _ended(live, tree, grammar)
         best_complete = max((s.score for s in complete), default=-np.inf)
         parents, grown = _grown(live, tree, grammar, settings, best_complete)
-        if len(grown.log_p) and grown.log_p.max() < free.log_p - settings.hopeless:
+        behind = free.log_p - grown.log_p.max(initial=-np.inf)
+        if behind > settings.hopeless or len(tree) + len(parents) > settings.most:
             parents, grown = [], _EMPTY
         tokens = [sequence[-1] for sequence in grown.tokens]
+        spent = [*live.nodes, free_node]
         if free_open:
             row = tree.log_p_next(free_node)
             token = int(row.argmax())
             free_open = token != END
-            free = Scored((*free.tokens, token) if free_open else free.tokens, free.log_p + float(row[token]), 0.0)
+            free = Scored(
+                (*free.tokens, token) if free_open else free.tokens, free.log_p + float(row[token]), 0.0
+            )
             if free_open:
                 parents, tokens = [*parents, free_node], [*tokens, token]
+        tree.forget(spent)
         if not parents:
             break
         nodes = list(tree.add(parents, tokens))

@@ -22,9 +22,7 @@ class Tokenizer:
     def __init__(self, path: Path) -> None:
         entries = _read_entries(path.read_bytes())
         self._pieces = [entry.decode("utf-8", errors="replace") for entry in entries]
-        self._id_of = {
-            piece: number for number, piece in enumerate(self._pieces) if not _is_byte(number)
-        }
+        self._id_of = {piece: number for number, piece in enumerate(self._pieces) if not _is_byte(number)}
         self._piece_ids = lru_cache(maxsize=65_536)(self._merge)
 
     def __len__(self) -> int:
@@ -32,9 +30,7 @@ class Tokenizer:
 
     def encode(self, text: str) -> tuple[int, ...]:
         """Ids of `text`, without begin and end marks. Merges never cross a space."""
-        return tuple(
-            number for word in text.split(" ") if word for number in self._piece_ids(_SPACE + word)
-        )
+        return tuple(number for word in text.split(" ") if word for number in self._piece_ids(_SPACE + word))
 
     def encode_after_word(self, text: str) -> tuple[int, ...]:
         """Ids of `text` that continues a finished word: ", please." or " and the"."""

@@ -8,6 +8,7 @@ Matrices are shaped (in, out). It never runs the model.
 
 from __future__ import annotations
 
+import hashlib
 import importlib.util
 import re
 from collections.abc import Iterator
@@ -46,9 +47,7 @@ def model_folder() -> Path:
     """
     spec = importlib.util.find_spec("moonshine_voice")
     if spec is None or not spec.submodule_search_locations:
-        raise ModelMissing(
-            "the embedded engine's model is missing: pip install moonshine-voice==0.0.73"
-        )
+        raise ModelMissing("the embedded engine's model is missing: pip install moonshine-voice==0.0.73")
     folder = Path(spec.submodule_search_locations[0]) / "assets" / "tiny-en"
     absent = [name for name in _MODEL_FILES if not (folder / name).is_file()]
     if absent:
@@ -65,6 +64,14 @@ def read_weights(folder: Path) -> dict[str, Array]:
         **_read_file(folder / "encoder_model.ort", "encoder."),
         **_read_file(folder / "decoder_model_merged.ort", "decoder."),
     }
+
+
+def fingerprint(folder: Path) -> str:
+    """Sixteen hex digits of the SHA-256 over the model's files."""
+    digest = hashlib.sha256()
+    for name in _MODEL_FILES:
+        digest.update((folder / name).read_bytes())
+    return digest.hexdigest()[:16]
 
 
 def _read_file(path: Path, prefix: str) -> dict[str, Array]:
@@ -106,7 +113,7 @@ def _weights_of(node: _Node, stored: dict[str, NDArray[Any]]) -> Iterator[tuple[
 
 
 def _layer_name(node_name: str) -> str | None:
-    """"/model/decoder/layers.0/mlp/fc1/MatMul_quant" -> "layers.0.mlp.fc1"."""
+    """ "/model/decoder/layers.0/mlp/fc1/MatMul_quant" -> "layers.0.mlp.fc1"."""
     if node_name == "SkipLayerNormalization":
         return "layer_norm"
     found = re.fullmatch(r"/(?:model/decoder/)?(.+?)/[A-Za-z0-9_]+", node_name)

@@ -1,0 +1,49 @@
+"""What is made once from the model and kept: its graphs, and the prior tables of vocabularies.
+
+Comes in: a cache folder. Goes out: paths of complete files; a half-written one is never seen, since
+everything is made beside its place and renamed into it. Deleting the folder loses nothing but time.
+"""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+
+from platformdirs import user_cache_path
+
+from listen.neural.network import write_graphs
+from listen.neural.weights import fingerprint, read_weights
+
+_RECIPE = "1"
+"""Raise it when the graphs made from the same weights change."""
+
+
+def default_cache() -> Path:
+    """The user's own cache folder for this tool."""
+    return user_cache_path("traycall", appauthor=False)
+
+
+def graphs(model: Path, cache: Path) -> Path:
+    """The folder with the graphs of the model's weights, made on first use (2 s, 145 MB)."""
+    return made(
+        cache / f"graphs-{_RECIPE}-{fingerprint(model)}", lambda part: write_graphs(read_weights(model), part)
+    )
+
+
+def made(folder: Path, make: Callable[[Path], None]) -> Path:
+    """`folder`, filled by `make` in a place beside it unless it is there already."""
+    if folder.is_dir():
+        return folder
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    part = Path(tempfile.mkdtemp(prefix=f"{folder.name}.", dir=folder.parent))
+    try:
+        make(part)
+        part.rename(folder)
+    except OSError:
+        if not folder.is_dir():  # another process was not quicker
+            raise
+    finally:
+        shutil.rmtree(part, ignore_errors=True)
+    return folder
