@@ -1,0 +1,219 @@
+"""Puts a chair together from what the command line (or a web page) was given.
+
+Comes in: `ChairOptions`. Goes out: a `Chair`, the pack, tray and procedure it chose and a way to make
+its assistant. An engine is loaded only when it is asked for, so that typed requests are quick.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import cached_property
+from pathlib import Path
+
+from platformdirs import user_cache_path
+
+from listen.assistant import Assistant
+from listen.engine import Engine
+from listen.readings import Calibration, Reader, load_calibration
+from vocab.errors import TraycallError
+from vocab.lexicon import Lexicon
+from vocab.load import load_pack, shipped_names, shipped_pack
+from vocab.problems import nearest
+from vocab.procedure import ProcedureModel
+from vocab.pronounce import Pronouncer, phone_distance
+from vocab.schema import Item, Pack, Procedure, Tray
+
+VOSK_BY_HAND = Calibration(
+    scale=0.5, spellings=1.0, history=0.5, request_bias=5.0, request_weights=(0.35, 0.0, 0.0, 0.0, 0.0)
+)
+"""Set by hand, not fitted: among some twenty Korean utterances requests scored from 6 nats below free
+speech upwards and other sentences 18 to 42 below (see `listen.vosk_engine`). No English model to fit on."""
+
+ENGLISH_VOSK = (
+    "No English Vosk model is in the package registries; alphacephei.com/vosk/models has them "
+    "(take a small one, unpack it, name its folder with --model)."
+)
+
+
+LEAST_NAME_P = 0.25
+NEAR_SHARE = 0.3
+SURE_NAME_P = 0.6
+"""When a look-up explains one item, when it offers several, and when it finds none."""
+
+
+class EngineName(StrEnum):
+    """Which engine hears."""
+
+    NEURAL = "neural"
+    VOSK = "vosk"
+
+
+class UnknownName(TraycallError):
+    """A tray, procedure, pack or item that does not exist; the text names near ones."""
+
+
+@dataclass(frozen=True)
+class ChairOptions:
+    """What a chair is set up with.
+
+    pack: name of a shipped pack, or a folder; procedure: id, None where unknown (all are
+    considered); tray: id, None takes the procedure's; model: folder of the Vosk model.
+    """
+
+    pack: str = "operative"
+    tray: str | None = None
+    procedure: str | None = None
+    engine: EngineName = EngineName.NEURAL
+    model: Path | None = None
+
+
+@dataclass(frozen=True)
+class Chair:
+    """A pack with the tray and procedure in use; `tray` and `procedure` are None where not chosen."""
+
+    options: ChairOptions
+    pack: Pack
+    tray: Tray | None
+    procedure: Procedure | None
+
+    @cached_property
+    def pronouncer(self) -> Pronouncer:
+        """How words sound."""
+        return Pronouncer()
+
+    @cached_property
+    def lexicon(self) -> Lexicon:
+        """Names to items."""
+        return Lexicon(self.pack, self.pronouncer)
+
+    def assistant(self, engine: Engine | None = None) -> Assistant:
+        """A fresh session; without an engine it answers text only."""
+        chosen = None if self.procedure is None else [self.procedure.id]
+        by_hand = engine is not None and self.options.engine is EngineName.VOSK
+        reader = Reader(self.pack, self.lexicon, VOSK_BY_HAND if by_hand else load_calibration())
+        return Assistant(self.pack, reader, ProcedureModel(self.pack, chosen), engine, self.tray)
+
+    def engine(self) -> Engine:
+        """Load the chosen engine for this pack.
+
+        Raises:
+            TraycallError: it, its model or its folder is missing; the text says how to get it.
+        """
+        if self.options.engine is EngineName.VOSK:
+            return self._vosk()
+        if self.options.model is not None:
+            raise TraycallError("--model names a Vosk folder: add --engine vosk, or leave --model out.")
+        from listen.neural.engine import NeuralEngine
+
+        return NeuralEngine(self.pack, cache_folder())
+
+    def _vosk(self) -> Engine:
+        from listen.bridge import Sounds
+        from listen.vosk_engine import VoskEngine
+
+        if self.options.model is None:
+            raise TraycallError(_which_vosk_model())
+        say = self.pronouncer
+
+        def from_dictionary(word: str) -> tuple[str, ...]:
+            return say.phones(word) if say.in_dictionary(word) else ()
+
+        sounds = Sounds(say.phones, from_dictionary, phone_distance)
+        return VoskEngine.for_pack(self.options.model, self.pack, sounds)
+
+
+def open_chair(options: ChairOptions) -> Chair:
+    """Load the pack and look up tray and procedure.
+
+    Raises:
+        TraycallError: a broken pack, or a name that does not exist.
+    """
+    pack = open_pack(options.pack)
+    procedure = None if options.procedure is None else find_procedure(pack, options.procedure)
+    tray_id = options.tray or (procedure.tray if procedure else None)
+    return Chair(options, pack, None if tray_id is None else find_tray(pack, tray_id), procedure)
+
+
+def open_pack(name_or_folder: str) -> Pack:
+    """A shipped pack by name, or the pack in a folder.
+
+    Raises:
+        UnknownName: neither; vocab.problems.PackError: the pack has mistakes.
+    """
+    if name_or_folder in shipped_names():
+        return shipped_pack(name_or_folder)
+    folder = Path(name_or_folder).expanduser()
+    if not folder.exists():
+        shipped = ", ".join(shipped_names())
+        raise UnknownName(
+            f"there is no pack folder {name_or_folder!r} and no shipped pack of that name"
+            f"{nearest(name_or_folder, shipped_names())}; shipped: {shipped}."
+        )
+    return load_pack(folder)
+
+
+def find_tray(pack: Pack, tray_id: str) -> Tray:
+    """The tray with this id, or `UnknownName` with the ids there are."""
+    known = [tray.id for tray in pack.trays]
+    if tray_id not in known:
+        raise UnknownName(_no_such("tray", tray_id, known))
+    return pack.tray(tray_id)
+
+
+def find_procedure(pack: Pack, procedure_id: str) -> Procedure:
+    """The procedure with this id, or `UnknownName` with the ids there are."""
+    known = [procedure.id for procedure in pack.procedures]
+    if procedure_id not in known:
+        raise UnknownName(_no_such("procedure", procedure_id, known))
+    return pack.procedure(procedure_id)
+
+
+def find_items(pack: Pack, lexicon: Lexicon, text: str) -> tuple[Item, ...]:
+    """The items that an id, a name or part of a name means, likeliest first.
+
+    Raises:
+        UnknownName: nothing is called anything like it.
+    """
+    if any(item.id == text for item in pack.items):
+        return (pack.item(text),)
+    candidates = lexicon.find(text)
+    if not candidates or candidates[0].p < LEAST_NAME_P:
+        names = (name.text for item in pack.items for name in item.names)
+        raise UnknownName(
+            f"no item is called {text!r}{nearest(text, names)}; `traycall item` lists them all."
+        )
+    near = tuple(pack.item(c.item) for c in candidates if c.p >= candidates[0].p * NEAR_SHARE)
+    return near[:1] if candidates[0].p > SURE_NAME_P else near
+
+
+def _no_such(what: str, wanted: str, known: list[str]) -> str:
+    listed = ", ".join(known) or "none in this pack"
+    return f"no {what} is called {wanted!r}{nearest(wanted, known)}; there are: {listed}."
+
+
+def cache_folder() -> Path | None:
+    """Where tables worked out from a vocabulary are kept (nothing anybody said); None: nowhere to write."""
+    folder = user_cache_path("traycall", appauthor=False)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError:
+        return None
+    return folder if os.access(folder, os.W_OK) else None
+
+
+def vosk_folders() -> Iterator[Path]:
+    """Model folders where the Vosk library itself looks for them."""
+    given = os.environ.get("VOSK_MODEL_PATH")
+    for place in (given, "/usr/share/vosk", "~/AppData/Local/vosk", "~/.cache/vosk"):
+        folder = Path(place).expanduser() if place else None
+        if folder is not None and folder.is_dir():
+            yield from sorted(inner for inner in folder.iterdir() if (inner / "am/final.mdl").is_file())
+
+
+def _which_vosk_model() -> str:
+    found = [str(folder) for folder in vosk_folders()]
+    here = f" On this machine: {', '.join(found)}." if found else ""
+    return f"--engine vosk needs --model FOLDER, an unpacked Vosk model.{here} {ENGLISH_VOSK}"

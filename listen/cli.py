@@ -1,0 +1,340 @@
+"""The command line: options in, calls to the library, text or JSON lines out.
+
+Answers go to standard output, one JSON object a line with --json; hints, warnings and errors go to
+standard error. Whatever takes long to import is imported by the command that needs it.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import suppress
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+from typer.core import TyperGroup
+
+from vocab.errors import TraycallError
+
+if TYPE_CHECKING:
+    from listen.answer import Answer
+    from listen.assistant import Assistant
+    from listen.audio import Level
+    from listen.chair import Chair
+    from listen.engine import Samples
+
+EXIT_CODES = (
+    "Exit codes: 0 fine; 1 it ran, but nothing was asked for (hear, ask), the pack has mistakes (check) or "
+    "the default engine cannot run (doctor); 2 bad input or something missing: the message says what to do."
+)
+NOTHING, BAD_INPUT, STOPPED = 1, 2, 130
+
+
+class _Commands(TyperGroup):
+    """Turns what a person can put right into one message and exit code 2."""
+
+    def invoke(self, ctx: Any) -> Any:
+        try:
+            return super().invoke(ctx)
+        except TraycallError as error:
+            _tell(f"traycall: {error}")
+            raise typer.Exit(BAD_INPUT) from None
+        except BrokenPipeError:
+            raise  # whoever read the output has left; typer ends quietly
+        except OSError as error:
+            _tell(f"traycall: {error.filename or 'the system'}: {error.strerror or error}")
+            raise typer.Exit(BAD_INPUT) from None
+        except KeyboardInterrupt:
+            raise typer.Exit(STOPPED) from None
+
+
+app = typer.Typer(
+    cls=_Commands,
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    help="Hears a dentist ask, and names the instrument, its slot and what comes next.",
+    epilog=EXIT_CODES,
+)
+
+PackOption = Annotated[str, typer.Option("--pack", metavar="NAME|FOLDER", help="A shipped pack or a folder.")]
+TrayOption = Annotated[
+    str | None, typer.Option("--tray", metavar="ID", help="The tray in use. [default: the procedure's]")
+]
+ProcedureOption = Annotated[
+    str | None, typer.Option("--procedure", metavar="ID", help="What is being done. [default: unknown]")
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object a line.")]
+
+
+@app.command(epilog=EXIT_CODES)
+def hear(
+    files: Annotated[
+        list[Path] | None, typer.Argument(metavar="[FILE]...", help="Sound files; none: the microphone.")
+    ] = None,
+    tray: TrayOption = None,
+    procedure: ProcedureOption = None,
+    engine: Annotated[str, typer.Option(metavar="neural|vosk", help="What hears.")] = "neural",
+    model: Annotated[
+        Path | None, typer.Option(metavar="FOLDER", help="The Vosk model, for --engine vosk.")
+    ] = None,
+    pack: PackOption = "operative",
+    endpoint: Annotated[
+        float, typer.Option(metavar="SECONDS", help="Silence that ends an utterance (0.1 to 5).")
+    ] = 0.5,
+    microphone: Annotated[
+        str | None, typer.Option(metavar="NAME|NUMBER", help="Which microphone. [default: the system's]")
+    ] = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Hear requests in sound files or from the microphone; several files are one session."""
+    from listen.audio import file_blocks
+    from listen.chair import ChairOptions, open_chair
+    from listen.segments import Segmenter
+
+    Segmenter(endpoint_s=endpoint)  # a bad setting or file is told before the engine is loaded
+    for file in files or ():
+        file_blocks(file)
+    chair = open_chair(ChairOptions(pack, tray, procedure, _engine_name(engine), model))
+    session = _Session(chair, as_json)
+    if not files:
+        _hear_microphone(session, _device(microphone), endpoint)
+        return
+    assistant = chair.assistant(chair.engine())
+    for file in files:
+        session.hear(file_blocks(file, warn=_tell), str(file), assistant, Segmenter(endpoint_s=endpoint))
+    session.end()
+
+
+@app.command(epilog=EXIT_CODES)
+def ask(
+    text: Annotated[list[str], typer.Argument(metavar="TEXT...", help='The request; "-" reads lines.')],
+    tray: TrayOption = None,
+    procedure: ProcedureOption = None,
+    pack: PackOption = "operative",
+    as_json: JsonOption = False,
+) -> None:
+    """Answer a typed request; with "-" every line of standard input is one, in one session."""
+    from listen.chair import ChairOptions, open_chair
+
+    chair = open_chair(ChairOptions(pack, tray, procedure))
+    session = _Session(chair, as_json)
+    assistant = chair.assistant()
+    lines = _typed_lines() if text == ["-"] else (" ".join(text),)
+    for line in lines:
+        session.show(assistant.ask(line))
+    session.end()
+
+
+@app.command(epilog=EXIT_CODES)
+def tray(
+    tray_id: Annotated[str | None, typer.Argument(metavar="[ID]", help="Which tray; none lists all.")] = None,
+    pack: PackOption = "operative",
+) -> None:
+    """List the trays, or show one, slot by slot."""
+    from listen import show
+    from listen.chair import find_tray, open_pack
+
+    loaded = open_pack(pack)
+    if tray_id is None:
+        show.console(sys.stdout).print(show.tray_list(loaded))
+    else:
+        show.console(sys.stdout).print(show.tray_layout(loaded, find_tray(loaded, tray_id)))
+
+
+@app.command(epilog=EXIT_CODES)
+def item(
+    name: Annotated[
+        list[str] | None, typer.Argument(metavar="[NAME]...", help="Any name of it; none lists all.")
+    ] = None,
+    pack: PackOption = "operative",
+) -> None:
+    """List the items, or explain one: names, use, look, handing, look-alikes, cautions, slots."""
+    from listen import show
+    from listen.chair import find_items, open_pack
+    from vocab.lexicon import Lexicon
+
+    loaded = open_pack(pack)
+    out = show.console(sys.stdout)
+    if not name:
+        out.print(show.item_list(loaded))
+        return
+    found = find_items(loaded, Lexicon(loaded), " ".join(name))
+    out.print(show.item_page(loaded, found[0]) if len(found) == 1 else show.item_choices(found))
+
+
+@app.command(epilog=EXIT_CODES)
+def check(
+    pack: Annotated[str, typer.Argument(metavar="[NAME|FOLDER]", help="The pack to check.")] = "operative",
+) -> None:
+    """Check a pack: its counts, or every mistake with file, line and field."""
+    from listen.chair import open_pack
+    from vocab.problems import PackError
+
+    try:
+        loaded = open_pack(pack)
+    except PackError as error:
+        for problem in error.problems:
+            print(problem)
+        _tell(f"traycall: {_count(len(error.problems), 'mistake')} in {pack}")
+        raise typer.Exit(NOTHING) from None
+    names = sum(len(entry.names) for entry in loaded.items)
+    print(
+        f"{loaded.name} ({loaded.id}, version {loaded.version}): {_count(len(loaded.items), 'item')}, "
+        f"{_count(names, 'name')}, {_count(len(loaded.trays), 'tray')}, "
+        f"{_count(len(loaded.procedures), 'procedure')}; no mistakes found"
+    )
+
+
+@app.command(epilog=EXIT_CODES)
+def doctor(
+    model: Annotated[
+        Path | None, typer.Option(metavar="FOLDER", help="Also look at this Vosk model folder.")
+    ] = None,
+) -> None:
+    """Say what is installed, which engine would run, and what is missing and how to get it."""
+    from listen import show
+    from listen.doctor import findings
+
+    out = show.console(sys.stdout)
+    runs = True
+    for finding in findings(model):
+        out.print(show.finding(finding))
+        runs = runs and not (finding.needed and finding.state == "missing")
+    out.print("\nThe demo and `traycall hear FILE` can run." if runs else "\nThe default engine CANNOT run.")
+    raise typer.Exit(0 if runs else NOTHING)
+
+
+@app.command(epilog=EXIT_CODES)
+def demo(
+    folder: Annotated[
+        Path | None, typer.Argument(metavar="[FOLDER]", help="The recordings. [default: recordings_demo]")
+    ] = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Run the recordings of a class II composite through the engine and count what came of them."""
+    from listen import demo as recordings
+    from listen import show
+    from listen.chair import ChairOptions, open_chair
+
+    manifest = recordings.read_manifest(recordings.find_folder(folder))
+    chair = open_chair(ChairOptions(procedure=recordings.PROCEDURE))
+    outcomes = []
+    with show.progress("starting the engine", len(manifest)) as advance:
+        engine = chair.engine()
+        for outcome in recordings.play(manifest, chair.assistant(engine)):
+            advance(outcome.recording.text)
+            outcomes.append(outcome)
+    if as_json:
+        print(recordings.summary_json(outcomes, engine.name))
+    else:
+        show.console(sys.stdout).print(show.demo_report(outcomes, engine.name))
+
+
+class _Session:
+    """Prints the answers of one session and remembers whether anything was asked for."""
+
+    def __init__(self, chair: Chair, as_json: bool) -> None:
+        from listen import show
+
+        self._as_json = as_json
+        self._screen = show.ChairScreen(chair.pack, chair.tray)
+        self._out = show.console(sys.stdout)
+        self._asked = False
+        self.chair = chair
+        if chair.tray is None and not as_json:
+            _tell("No tray chosen, so no slots: `traycall tray` lists them, --tray ID takes one.")
+
+    def show(self, answers: Sequence[Answer]) -> None:
+        """Print the answers to one utterance at once."""
+        self._asked = self._asked or any(answer.kind != "nothing" for answer in answers)
+        if self._as_json:
+            for answer in answers:
+                print(answer.to_json(), flush=True)
+        elif (block := self._screen.answers(answers)) is not None:
+            self._out.print(block)
+
+    def hear(self, blocks: Iterable[Samples], source: str, assistant: Assistant, segmenter: Any) -> None:
+        """Answer every utterance of a stream and warn, once for each reason, of poor sound."""
+        from listen.audio import level
+        from listen.segments import utterances
+
+        warned: set[str] = set()
+        loudest: Level | None = None
+
+        def listened() -> Iterator[Samples]:
+            nonlocal loudest
+            for block in blocks:
+                now = level(block)
+                loudest = now if loudest is None or now.peak_db > loudest.peak_db else loudest
+                yield block
+
+        heard = 0
+        for utterance in utterances(listened(), segmenter):
+            heard += 1
+            warning = level(utterance.samples).warning
+            if warning and (reason := warning.split("(")[0]) not in warned:
+                warned.add(reason)
+                _tell(f"{source} at {utterance.start_s:.1f} s is {warning}")
+            self.show(assistant.hear(utterance, source))
+        if not heard:
+            why = loudest.warning if loudest else None
+            _tell(f"{source} is {why}" if why else f"{source} holds no speech")
+
+    def end(self) -> None:
+        """Close a session that has an end; exit code 1 where nothing was asked for."""
+        if not self._asked:
+            _tell("Nothing was asked for.")
+            raise typer.Exit(NOTHING)
+
+
+def _hear_microphone(session: _Session, device: int | str | None, endpoint_s: float) -> None:
+    from listen.audio import AudioError, microphone_blocks, microphone_problem
+    from listen.segments import Segmenter
+
+    problem = microphone_problem(device)
+    if problem:
+        raise AudioError(problem)
+    assistant = session.chair.assistant(session.chair.engine())
+    with microphone_blocks(device) as blocks:
+        _tell(f"● MICROPHONE OPEN ({blocks.name}) - Ctrl-C closes it")
+        with suppress(KeyboardInterrupt):
+            session.hear(blocks, "microphone", assistant, Segmenter(endpoint_s=endpoint_s))
+    _tell("○ microphone closed")
+    if blocks.dropped:
+        _tell(f"sound was lost {_count(blocks.dropped, 'time')}: this machine is too busy to keep up")
+
+
+def _engine_name(text: str) -> Any:
+    from listen.chair import EngineName
+
+    if text not in tuple(EngineName):
+        raise TraycallError(f"no engine is called {text!r}; there are: {', '.join(EngineName)}.")
+    return EngineName(text)
+
+
+def _device(text: str | None) -> int | str | None:
+    return int(text) if text is not None and text.isdigit() else text
+
+
+def _typed_lines() -> Iterator[str]:
+    return (line.strip() for line in sys.stdin if line.strip())
+
+
+def _count(number: int, thing: str) -> str:
+    return f"{number} {thing}{'' if number == 1 else 's'}"
+
+
+def _tell(text: str) -> None:
+    print(text, file=sys.stderr, flush=True)
+
+
+def main() -> None:
+    """The command `traycall`."""
+    for stream in (sys.stdin, sys.stdout, sys.stderr):
+        reconfigure: Callable[..., None] | None = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="replace")
+    app()
