@@ -97,12 +97,13 @@ THEM = (
 )
 OF = "of"
 ON = "on"
-SITE_PREPOSITIONS = _words("on for at in to around over under")
+SITE_PREPOSITIONS = _words("on for at in to around over under before after")
 SITES = _words(
     "tooth teeth number upper lower left right mesial distal buccal lingual occlusal facial palatal "
     "incisal side molar premolar bicuspid canine incisor quadrant class surface margin box floor "
     "proximal back front this that these those other one first second third next here there seconds "
-    "minute minutes i ii iii iv v mm"
+    "minute minutes i ii iii iv v mm enamel dentine dentin cavity cusp restoration filling prep "
+    "preparation gum cheek tongue patient her him us"
 )
 DEVICES = _words(
     "slow low high fast speed straight contra angle contraangle latch handpiece nose piece hand motor turbine"

@@ -35,7 +35,6 @@ class Phrases:
             if content and content not in self._meanings:
                 self._meanings[content] = meaning
                 self._by_first.setdefault(content[0], []).append(content)
-        self._longest_first = sorted(self._meanings, key=len, reverse=True)
 
     def at_start(self, said: Sequence[Token]) -> tuple[tuple[str, ...], int]:
         """The longest phrase that opens the tokens, and how many tokens it takes; ((), 0) for none."""

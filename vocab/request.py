@@ -36,6 +36,8 @@ from vocab.spoken import Token, tidy, tokens
 Kind = Literal["item", "action", "correction", "refusal", "repeat", "modifier"]
 
 MOST_PIECES = 12
+MOST_WORDS = 30
+"""A longer sentence is chatter."""
 
 PART_P_BARE = 0.7
 PART_P_CUED = 0.55
@@ -114,10 +116,13 @@ class _Reader:
         self._lexicon = lexicon
         self._forms = forms
         self._text = text
+        self._lists: dict[tuple[int, str, int, _How], tuple[Request, ...]] = {}
 
     def read_sentence(self, sentence: Said) -> _Sentence | None:
         """None for a sentence of fillers and courtesies only."""
         said = tuple(token for token in sentence if token.text not in HESITATIONS)
+        if len(said) > MOST_WORDS:
+            return _Sentence((), False)
         starts = self._starts(said)
         cuts = [(start, end, cued) for start, cued in starts for end, _ in self._ends(said[start:])]
         if not said or starts[-1][0] >= len(said) or all(t.text in ARTICLES for t in said[starts[-1][0] :]):
@@ -191,7 +196,7 @@ class _Reader:
     def _read(self, said: Said, how: _How) -> tuple[Request, ...]:
         if not said:
             return ()
-        if how.exact and self._lexicon.is_name(_texts(said)):
+        if how.exact and self._is_name(said):
             return self._one(said, how)
         for read in (self._correction, self._contrast, self._refusal, self._second_thoughts):
             requests = read(said, how)
@@ -201,6 +206,14 @@ class _Reader:
 
     def _list(self, said: Said, how: _How) -> tuple[Request, ...]:
         """One request, or several with joiners or commas between them."""
+        if not said:
+            return ()
+        place = (said[0].start, said[0].text, len(said), how)
+        if place not in self._lists:
+            self._lists[place] = self._parted(said, how)
+        return self._lists[place]
+
+    def _parted(self, said: Said, how: _How) -> tuple[Request, ...]:
         one = self._one(said, how if how.exact else replace(how, exact=True))
         if one:
             return one
@@ -215,7 +228,7 @@ class _Reader:
     def _run(self, said: Said) -> tuple[Request, ...]:
         """Exact names one after the other ("mirror explorer"); two names of one item are one request."""
         for at in range(len(said) - 1, 0, -1):
-            if not self._lexicon.is_name(_texts(said[:at])):
+            if not self._is_name(said[:at]):
                 continue
             exact = _How(exact=True, cued=False)
             left, right = self._one(said[:at], exact), self._list(said[at:], exact)
@@ -225,7 +238,7 @@ class _Reader:
 
     def _name_length(self, said: Said) -> tuple[int, int]:
         """Sorts the longest names first, then everything else from the shortest on."""
-        return (-len(said), 0) if self._lexicon.is_name(_texts(said)) else (0, len(said))
+        return (-len(said), 0) if self._is_name(said) else (0, len(said))
 
     def _joint(self, said: Said, at: int) -> int | None:
         """The index of the next part where one may end before `at`, or None."""
@@ -239,7 +252,7 @@ class _Reader:
         starts = self._starts(said)
         for start, _ in starts:
             for length, _ in self._ends(said[start:]):
-                if self._lexicon.is_name(_texts(said[start : start + length])):
+                if self._is_name(said[start : start + length]):
                     return said[start : start + length]
         return said[starts[-1][0] :]
 
@@ -354,7 +367,7 @@ class _Reader:
     def _phrase(self, said: Said, how: _How) -> Request | None:
         """A request that names no item."""
         forms, heard = self._forms, self._heard(said)
-        if not self._lexicon.is_name(_texts(said)):
+        if not self._is_name(said):
             action, size, end = forms.actions.whole(said), forms.sizes.whole(said), forms.ends.whole(said)
             if forms.repeats.whole(said) is not None:
                 return Request("repeat", heard)
@@ -403,7 +416,8 @@ class _Reader:
             where = [token for token in said[at + 1 :] if token.text not in ARTICLES]
             if where and all(token.text in DEVICES for token in where):
                 return self._in_handpiece(said[:at], how)
-            if where and all(_is_site(token) for token in where):
+            beside = self._is_name(said[:at]) and self._is_part(where)  # "the paper in the forceps"
+            if where and (beside or all(_is_site(token) for token in where)):
                 inner = self._one(said[:at], how)
                 return inner[0] if inner else None
         return None
@@ -450,7 +464,7 @@ class _Reader:
         if len(first.text) == 3 and not self._lexicon.knows_word(first.text):
             # "two fifty six burs": 256 is no size, so it was a 2 and a 56.
             rest = (replace(first, text=first.text[1:]), *said[1:])
-            if first.text[1] != "0" and self._lexicon.is_name(_texts(rest)):
+            if first.text[1] != "0" and self._is_name(rest):
                 return int(first.text[0]), rest
         if 1 < int(first.text) <= MOST_PIECES:
             return int(first.text), said[skip(said, 1, ARTICLES | MORE | {OF}) :]
@@ -483,6 +497,14 @@ class _Reader:
             action = str(self._forms.actions.meaning(content))
             return replace(inner[0], kind="action", action=action)
         return None
+
+    def _is_name(self, said: Sequence[Token]) -> bool:
+        return self._lexicon.is_name(_texts(said))
+
+    def _is_part(self, said: Sequence[Token]) -> bool:
+        """True for a name or a good part of one."""
+        candidates = self._lexicon.find(_texts(said))
+        return sum(c.p for c in candidates if c.how == "exact") >= PART_P_BARE
 
     def _heard(self, said: Sequence[Token]) -> str:
         said = tuple(said[skip(said, 0, ARTICLES) :]) or said

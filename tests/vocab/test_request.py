@@ -137,6 +137,12 @@ def test_any_jumble_of_request_words_can_be_read(parts: list[str]) -> None:
         assert not {c.item for c in request.candidates} & set(request.rejected)
 
 
+@pytest.mark.parametrize("part", ["mirror, ", "no the ", "light ", "two more ", "not the mirror and "])
+def test_a_long_ramble_is_chatter_and_is_read_at_once(part: str) -> None:
+    # Reading every way of cutting up such a sentence would take years.
+    assert asked(part * 25 + "zzz") == ()
+
+
 @given(st.data())
 def test_every_shipped_name_is_found_in_every_cue_with_every_ending(data: st.DataObject) -> None:
     item = data.draw(st.sampled_from(SHIPPED.items))
