@@ -49,13 +49,15 @@ class Readings:
 class Calibration:
     """Weights that turn scores into probabilities.
 
-    scale: multiplies score differences; spellings: how much of the log of an item's number of
-    spellings is taken off; history: weight of the procedure's expectation. The rest is a logistic
+    scale: multiplies score differences; spellings: how much of the log of the number of ways of
+    saying a thing is taken off; other_kinds: nats that a correction, refusal, action or the like costs
+    against asking for an item; history: weight of the procedure's expectation. The rest is a logistic
     regression on `evidence_features`, in their order: P(request) = 1 / (1 + exp(-(bias + w . x))).
     """
 
     scale: float
     spellings: float
+    other_kinds: float
     history: float
     request_bias: float
     request_weights: tuple[float, ...]
@@ -78,19 +80,7 @@ class Reader:
         self.understand: Understand = lru_cache(maxsize=20_000)(
             lambda text: understand(text, lexicon, pack.speech)
         )
-        self._log_spellings = {
-            item.id: math.log(
-                len(
-                    {
-                        form
-                        for name in item.names
-                        for text in (name.text, *name.say)
-                        for form in written_forms(text)
-                    }
-                )
-            )
-            for item in pack.items
-        }
+        self._log_spellings = _log_spellings(pack)
 
     def of_text(self, text: str, log_prior: Mapping[str, float]) -> Readings:
         """The one reading of a text; its candidates are weighed by what the procedure expects."""
@@ -136,12 +126,16 @@ class Reader:
         return list(by_meaning.values())
 
     def _adjustment(self, request: Request, log_prior: Mapping[str, float]) -> float:
-        if not request.candidates:
-            return 0.0
-        item = request.candidates[0].item
-        expected = log_prior[item] + math.log(len(log_prior)) if item in log_prior else 0.0
-        many = self._calibration.spellings * self._log_spellings[item]
-        return self._calibration.history / self._calibration.scale * expected - many
+        """Nats to add for what was expected, less what many spellings and a rare kind gain or cost."""
+        weights = self._calibration
+        items = tuple(c.item for c in request.candidates[:1]) or request.rejected[:1]
+        what = items[0] if items else request.action or request.end or request.size or request.kind
+        nats = -weights.spellings * self._log_spellings.get(what, 0.0)
+        if request.kind != "item":
+            nats -= weights.other_kinds
+        if request.candidates and what in log_prior:
+            nats += weights.history / weights.scale * (log_prior[what] + math.log(len(log_prior)))
+        return nats
 
     def _p_request(self, features: tuple[float, ...]) -> float:
         logit = self._calibration.request_bias + float(np.dot(self._calibration.request_weights, features))
@@ -159,6 +153,19 @@ class Reader:
         total = sum(c.p for c in candidates) / sum(raised)
         weighed = [replace(c, p=p * total) for c, p in zip(candidates, raised, strict=True)]
         return replace(request, candidates=tuple(sorted(weighed, key=lambda c: -c.p)))
+
+
+def _log_spellings(pack: Pack) -> dict[str, float]:
+    """Log of the number of ways of saying each item, action, end, size and kind of request."""
+    ways: dict[str, int] = {
+        item.id: len({form for name in item.names for text in (name.text, *name.say) for form in written_forms(text)})
+        for item in pack.items
+    }
+    speech = pack.speech
+    for group in (speech.actions, speech.ends, speech.sizes):
+        ways.update({meaning: len(forms) for meaning, forms in group.items()})
+    ways.update(refusal=len(speech.refusals), repeat=len(speech.repeats))
+    return {what: math.log(max(1, count)) for what, count in ways.items()}
 
 
 def meaning_of(request: Request) -> tuple[object, ...]:
