@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+Indices = NDArray[np.int64]
 
 SAFE = 1e-280
 """Sums below this may have lost terms to underflow and are made again in log space."""

@@ -1,0 +1,74 @@
+"""Sessions that were logged by consent: which procedure, whose, and the items asked for in order.
+
+Comes in: one session at a time. Goes out: a new `Habits`, or JSON. Nothing is counted here, so taking a
+session out again undoes it exactly. No audio, no times of day, nothing about a patient.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pydantic import TypeAdapter, ValidationError
+
+from vocab.errors import TraycallError
+
+
+class HabitsError(TraycallError):
+    """Logged sessions that cannot be read or taken out."""
+
+
+@dataclass(frozen=True)
+class Session:
+    """What was asked for in one procedure; `dentist` may be empty."""
+
+    procedure: str
+    items: tuple[str, ...]
+    dentist: str = ""
+
+
+@dataclass(frozen=True)
+class Habits:
+    """Logged sessions, oldest first."""
+
+    sessions: tuple[Session, ...] = ()
+
+    def add(self, session: Session) -> Habits:
+        """These sessions and a newer one."""
+        return Habits((*self.sessions, session))
+
+    def remove(self, session: Session) -> Habits:
+        """These sessions without the newest that equals `session`; `HabitsError` if there is none."""
+        for i in range(len(self.sessions) - 1, -1, -1):
+            if self.sessions[i] == session:
+                return Habits(self.sessions[:i] + self.sessions[i + 1 :])
+        raise HabitsError("this session was never added, so it cannot be taken out; nothing was changed")
+
+    def own(self, procedure: str, dentist: str) -> tuple[Session, ...]:
+        """A dentist's sessions of a procedure; none for an empty name."""
+        return tuple(s for s in self._of(procedure) if dentist and s.dentist == dentist)
+
+    def others(self, procedure: str, dentist: str) -> tuple[Session, ...]:
+        """Everybody else's sessions of a procedure; all of them for an empty name."""
+        return tuple(s for s in self._of(procedure) if not dentist or s.dentist != dentist)
+
+    def to_json(self) -> str:
+        """All sessions as JSON text."""
+        return _FORMAT.dump_json(self, indent=1).decode()
+
+    @staticmethod
+    def from_json(text: str) -> Habits:
+        """What `to_json` wrote; `HabitsError` for anything else."""
+        try:
+            return _FORMAT.validate_json(text)
+        except ValidationError as error:
+            first = error.errors()[0]
+            where = ".".join(str(part) for part in first["loc"]) or "the file"
+            said = f"these are no logged sessions: {where}: {first['msg']}"
+            raise HabitsError(f"{said}; restore a copy of the file or start anew") from None
+
+    def _of(self, procedure: str) -> tuple[Session, ...]:
+        return tuple(s for s in self.sessions if s.procedure == procedure)
+
+
+NONE_YET = Habits()
+_FORMAT = TypeAdapter(Habits)
