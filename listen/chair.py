@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import cached_property
 from pathlib import Path
@@ -17,7 +17,7 @@ from platformdirs import user_cache_path
 
 from listen.assistant import Assistant
 from listen.engine import Engine
-from listen.readings import Calibration, Reader, load_calibration
+from listen.readings import FEATURES, Calibration, Reader, load_calibration
 from vocab.errors import TraycallError
 from vocab.lexicon import Lexicon
 from vocab.load import load_pack, shipped_names, shipped_pack
@@ -26,21 +26,15 @@ from vocab.procedure import ProcedureModel
 from vocab.pronounce import Pronouncer, phone_distance
 from vocab.schema import Item, Pack, Procedure, Tray
 
-VOSK_BY_HAND = Calibration(
-    scale=0.5, spellings=1.0, history=0.5, request_bias=5.0, request_weights=(0.35, 0.0, 0.0, 0.0, 0.0)
-)
-"""Set by hand, not fitted: among some twenty Korean utterances requests scored from 6 nats below free
-speech upwards and other sentences 18 to 42 below (see `listen.vosk_engine`). No English model to fit on."""
-
 ENGLISH_VOSK = (
     "No English Vosk model is in the package registries; alphacephei.com/vosk/models has them "
     "(take a small one, unpack it, name its folder with --model)."
 )
 
 
-LEAST_NAME_P = 0.25
-NEAR_SHARE = 0.3
-SURE_NAME_P = 0.6
+LEAST_NAME_P = 0.4
+NEAR_SHARE = 0.1
+SURE_NAME_P = 0.7
 """When a look-up explains one item, when it offers several, and when it finds none."""
 
 
@@ -92,8 +86,8 @@ class Chair:
     def assistant(self, engine: Engine | None = None) -> Assistant:
         """A fresh session; without an engine it answers text only."""
         chosen = None if self.procedure is None else [self.procedure.id]
-        by_hand = engine is not None and self.options.engine is EngineName.VOSK
-        reader = Reader(self.pack, self.lexicon, VOSK_BY_HAND if by_hand else load_calibration())
+        vosk = engine is not None and self.options.engine is EngineName.VOSK
+        reader = Reader(self.pack, self.lexicon, vosk_calibration() if vosk else load_calibration())
         return Assistant(self.pack, reader, ProcedureModel(self.pack, chosen), engine, self.tray)
 
     def engine(self) -> Engine:
@@ -123,6 +117,16 @@ class Chair:
 
         sounds = Sounds(say.phones, from_dictionary, phone_distance)
         return VoskEngine.for_pack(self.options.model, self.pack, sounds)
+
+
+def vosk_calibration() -> Calibration:
+    """The embedded engine's weights with Vosk's scale and evidence set by hand, not fitted.
+
+    Among some twenty Korean utterances requests scored from 6 nats below free speech upwards, other
+    sentences 18 to 42 below (see `listen.vosk_engine`); there is no English model to fit on.
+    """
+    weights = tuple(0.35 if feature == "evidence" else 0.0 for feature in FEATURES)
+    return replace(load_calibration(), scale=0.5, request_bias=5.0, request_weights=weights)
 
 
 def open_chair(options: ChairOptions) -> Chair:
@@ -180,7 +184,7 @@ def find_items(pack: Pack, lexicon: Lexicon, text: str) -> tuple[Item, ...]:
     if any(item.id == text for item in pack.items):
         return (pack.item(text),)
     candidates = lexicon.find(text)
-    if not candidates or candidates[0].p < LEAST_NAME_P:
+    if sum(c.p for c in candidates) < LEAST_NAME_P:
         names = (name.text for item in pack.items for name in item.names)
         raise UnknownName(
             f"no item is called {text!r}{nearest(text, names)}; `traycall item` lists them all."

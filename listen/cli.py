@@ -69,10 +69,10 @@ ProcedureOption = Annotated[
 JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object a line.")]
 
 
-@app.command(epilog=EXIT_CODES)
+@app.command(epilog=EXIT_CODES, short_help="Hear requests in sound files or the microphone.")
 def hear(
     files: Annotated[
-        list[Path] | None, typer.Argument(metavar="[FILE]...", help="Sound files; none: the microphone.")
+        list[Path] | None, typer.Argument(metavar="FILE", help="Sound files; none: the microphone.")
     ] = None,
     tray: TrayOption = None,
     procedure: ProcedureOption = None,
@@ -108,9 +108,9 @@ def hear(
     session.end()
 
 
-@app.command(epilog=EXIT_CODES)
+@app.command(epilog=EXIT_CODES, short_help="Answer a typed request.")
 def ask(
-    text: Annotated[list[str], typer.Argument(metavar="TEXT...", help='The request; "-" reads lines.')],
+    text: Annotated[list[str], typer.Argument(metavar="TEXT", help='The request; "-" reads lines.')],
     tray: TrayOption = None,
     procedure: ProcedureOption = None,
     pack: PackOption = "operative",
@@ -128,9 +128,9 @@ def ask(
     session.end()
 
 
-@app.command(epilog=EXIT_CODES)
+@app.command(epilog=EXIT_CODES, short_help="List the trays, or show one.")
 def tray(
-    tray_id: Annotated[str | None, typer.Argument(metavar="[ID]", help="Which tray; none lists all.")] = None,
+    tray_id: Annotated[str | None, typer.Argument(metavar="ID", help="Which tray; none lists all.")] = None,
     pack: PackOption = "operative",
 ) -> None:
     """List the trays, or show one, slot by slot."""
@@ -144,10 +144,10 @@ def tray(
         show.console(sys.stdout).print(show.tray_layout(loaded, find_tray(loaded, tray_id)))
 
 
-@app.command(epilog=EXIT_CODES)
+@app.command(epilog=EXIT_CODES, short_help="List the items, or explain one.")
 def item(
     name: Annotated[
-        list[str] | None, typer.Argument(metavar="[NAME]...", help="Any name of it; none lists all.")
+        list[str] | None, typer.Argument(metavar="NAME", help="Any name of it; none lists all.")
     ] = None,
     pack: PackOption = "operative",
 ) -> None:
@@ -165,9 +165,9 @@ def item(
     out.print(show.item_page(loaded, found[0]) if len(found) == 1 else show.item_choices(found))
 
 
-@app.command(epilog=EXIT_CODES)
+@app.command(epilog=EXIT_CODES, short_help="Check a pack for mistakes.")
 def check(
-    pack: Annotated[str, typer.Argument(metavar="[NAME|FOLDER]", help="The pack to check.")] = "operative",
+    pack: Annotated[str, typer.Argument(metavar="NAME|FOLDER", help="The pack to check.")] = "operative",
 ) -> None:
     """Check a pack: its counts, or every mistake with file, line and field."""
     from listen.chair import open_pack
@@ -188,7 +188,7 @@ def check(
     )
 
 
-@app.command(epilog=EXIT_CODES)
+@app.command(epilog=EXIT_CODES, short_help="Say what is installed and what is missing.")
 def doctor(
     model: Annotated[
         Path | None, typer.Option(metavar="FOLDER", help="Also look at this Vosk model folder.")
@@ -207,10 +207,10 @@ def doctor(
     raise typer.Exit(0 if runs else NOTHING)
 
 
-@app.command(epilog=EXIT_CODES)
+@app.command(epilog=EXIT_CODES, short_help="Run the demo recordings and count what came of them.")
 def demo(
     folder: Annotated[
-        Path | None, typer.Argument(metavar="[FOLDER]", help="The recordings. [default: recordings_demo]")
+        Path | None, typer.Argument(metavar="FOLDER", help="The recordings. [default: recordings_demo]")
     ] = None,
     as_json: JsonOption = False,
 ) -> None:
@@ -243,9 +243,8 @@ class _Session:
         self._screen = show.ChairScreen(chair.pack, chair.tray)
         self._out = show.console(sys.stdout)
         self._asked = False
+        self._hint = chair.tray is None
         self.chair = chair
-        if chair.tray is None and not as_json:
-            _tell("No tray chosen, so no slots: `traycall tray` lists them, --tray ID takes one.")
 
     def show(self, answers: Sequence[Answer]) -> None:
         """Print the answers to one utterance at once."""
@@ -254,6 +253,9 @@ class _Session:
             for answer in answers:
                 print(answer.to_json(), flush=True)
         elif (block := self._screen.answers(answers)) is not None:
+            if self._hint:
+                self._hint = False
+                _tell("No tray chosen, so no slots: `traycall tray` lists them, --tray ID takes one.")
             self._out.print(block)
 
     def hear(self, blocks: Iterable[Samples], source: str, assistant: Assistant, segmenter: Any) -> None:
