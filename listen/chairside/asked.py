@@ -1,0 +1,58 @@
+"""From an answer of the assistant to the events that are kept of it.
+
+Comes in: `listen.answer.Answer` and what had been expected before. Goes out: events with the item, the
+verdict and the prediction, and never the words. A quiet answer leaves nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from listen.answer import Answer
+from listen.chairside.events import Event, EventKind, Source, effective
+from listen.chairside.state import TrayState
+from listen.verdict import Verdict
+
+
+def asked_events(
+    answer: Answer, state: TrayState, predicted: Sequence[str], at_s: float, source: Source = Source.SPEECH
+) -> tuple[Event, ...]:
+    """What to append for one answer.
+
+    Args:
+        predicted: ids that were expected before this request, likeliest first (`next` of the answer
+            before).
+        at_s: seconds since 1970.
+
+    Returns:
+        () where nothing was asked for; a correction first takes the request it corrects back.
+    """
+    if answer.verdict is Verdict.QUIET:
+        return ()
+    out: list[Event] = []
+    if answer.replaces is not None and answer.verdict is Verdict.ANSWER:
+        wrong = _last_asked(state, answer.replaces)
+        if wrong is not None:
+            out.append(Event(EventKind.CORRECTED, at_s, source, corrects=wrong.seq))
+    if answer.item is not None:
+        out.append(
+            Event(
+                EventKind.ASKED,
+                at_s,
+                source,
+                item=answer.item,
+                quantity=max(1, answer.quantity or 1),
+                slot=answer.slot,
+                verdict=answer.verdict.value,
+                predicted=tuple(predicted),
+            )
+        )
+    elif answer.action is not None and answer.verdict is Verdict.ANSWER:
+        out.append(Event(EventKind.ACTION, at_s, source, about=answer.action))
+    return tuple(out)
+
+
+def _last_asked(state: TrayState, item: str) -> Event | None:
+    return next(
+        (e for e in reversed(effective(state.events)) if e.kind is EventKind.ASKED and e.item == item), None
+    )

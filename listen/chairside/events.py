@@ -1,0 +1,164 @@
+"""What happens at a chair, one record a happening.
+
+Comes in: who saw it (speech, touch, keyboard), when, and to which item. Goes out: `Event`, the only thing
+that is ever kept of a session. It holds no sound, no words that were spoken and nothing about a patient:
+its only texts are identifiers, slot addresses and short labels, and anything longer is refused.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from enum import StrEnum
+
+from vocab.errors import TraycallError
+
+
+class EventError(TraycallError):
+    """An event that cannot have happened; the text says which field is wrong."""
+
+
+class EventKind(StrEnum):
+    """What happened."""
+
+    OPENED = "session_opened"
+    CLOSED = "session_closed"
+    ASKED = "asked"
+    """a request was understood; `verdict` says whether it was answered or checked"""
+    ACTION = "action"
+    """something was to be done, nothing passed; `about` names it ("rinse")"""
+    PASSED = "passed"
+    RETURNED = "returned"
+    WIPED = "wiped"
+    """debris removed; the item is still contaminated"""
+    DROPPED = "dropped"
+    """contaminated, needs a sterile spare; still counted"""
+    USED_UP = "used_up"
+    ADDED = "added"
+    """brought to the tray, clean"""
+    CORRECTED = "corrected"
+    """takes the event `corrects` back; both stay in the log"""
+    TIMER_STARTED = "timer_started"
+    TIMER_STOPPED = "timer_stopped"
+    STEP = "step"
+    """a step of the procedure is done (a faculty check); `about` names the step"""
+    CHECKED = "checked"
+    """a set-up question was answered; `about` names it, `good` is the answer"""
+    COUNTED = "counted"
+    """somebody counted by hand; `quantity` is what they found, 0 included"""
+
+
+class Source(StrEnum):
+    """How an event came in."""
+
+    SPEECH = "speech"
+    TOUCH = "touch"
+    KEYBOARD = "keyboard"
+
+
+_NEEDS_ITEM = frozenset(
+    {
+        EventKind.ASKED,
+        EventKind.PASSED,
+        EventKind.RETURNED,
+        EventKind.WIPED,
+        EventKind.DROPPED,
+        EventKind.USED_UP,
+        EventKind.ADDED,
+        EventKind.COUNTED,
+    }
+)
+_NEEDS_ABOUT = frozenset(
+    {
+        EventKind.ACTION,
+        EventKind.TIMER_STARTED,
+        EventKind.TIMER_STOPPED,
+        EventKind.STEP,
+        EventKind.CHECKED,
+    }
+)
+_IDENTIFIER = re.compile(r"[a-z][a-z0-9_]{0,79}")
+_LABEL = re.compile(r"[^\x00-\x1f]{1,40}")
+MOST_PIECES = 1000
+"""A larger quantity is a slip of the finger."""
+
+
+@dataclass(frozen=True)
+class Event:
+    """One happening.
+
+    at_s: seconds since 1970 in UTC, from a clock passed in; seq: its place in the session, 1, 2, 3 ...
+    (0 until the log has given one); item: id; quantity: pieces (a count may be 0); slot: address on the
+    tray; about: name of an action, timer, step or set-up question; seconds_s: length of a timer; verdict:
+    "answer" or "check" of a request; predicted: ids that were expected before a request, likeliest
+    first; good: answer to a set-up question; corrects: seq of the event that is taken back.
+
+    Raises:
+        EventError: a field is missing, or holds what does not belong there.
+    """
+
+    kind: EventKind
+    at_s: float
+    source: Source
+    item: str | None = None
+    quantity: int = 1
+    slot: str | None = None
+    about: str | None = None
+    seconds_s: float | None = None
+    verdict: str | None = None
+    predicted: tuple[str, ...] = ()
+    good: bool | None = None
+    corrects: int | None = None
+    seq: int = 0
+
+    def __post_init__(self) -> None:
+        kind = self.kind.value
+        if not math.isfinite(self.at_s):
+            raise EventError(f"{kind}: the time must be a number of seconds, not {self.at_s}.")
+        if (self.item is None) == (self.kind in _NEEDS_ITEM):
+            raise EventError(f"{kind}: " + ("names no item." if self.item is None else "takes no item."))
+        if (self.about is None) == (self.kind in _NEEDS_ABOUT):
+            raise EventError(f"{kind}: " + ("says not of what." if self.about is None else "is of nothing."))
+        if (self.corrects is None) == (self.kind is EventKind.CORRECTED):
+            raise EventError(f"{kind}: only a correction, and every correction, names an earlier event.")
+        if (self.verdict is None) == (self.kind is EventKind.ASKED) or self.verdict not in (
+            None,
+            "answer",
+            "check",
+        ):
+            raise EventError(f"{kind}: only a request has a verdict, answer or check, not {self.verdict!r}.")
+        if (self.good is None) == (self.kind is EventKind.CHECKED):
+            raise EventError(f"{kind}: only a set-up question, and every one, has an answer.")
+        if (self.seconds_s is None) == (self.kind is EventKind.TIMER_STARTED):
+            raise EventError(f"{kind}: only the start of a timer, and every one, has a length.")
+        if self.seconds_s is not None and not 0 < self.seconds_s < math.inf:
+            raise EventError(f"{kind}: a timer takes a number of seconds above 0, not {self.seconds_s}.")
+        least = 0 if self.kind is EventKind.COUNTED else 1
+        if not least <= self.quantity <= MOST_PIECES:
+            raise EventError(f"{kind}: the number of pieces must lie between {least} and {MOST_PIECES}.")
+        for identifier in (self.item, *self.predicted):
+            if identifier is not None and not _IDENTIFIER.fullmatch(identifier):
+                raise EventError(f"{kind}: {identifier!r} is no item's identifier.")
+        for label in (self.slot, self.about):
+            if label is not None and not _LABEL.fullmatch(label):
+                raise EventError(f"{kind}: a label has at most 40 characters on one line.")
+        if self.seq < 0 or (self.corrects is not None and not 0 < self.corrects < (self.seq or math.inf)):
+            raise EventError(f"{kind}: only an earlier event can be taken back.")
+
+
+def effective(events: tuple[Event, ...]) -> tuple[Event, ...]:
+    """The events that still stand, in order, without corrections and what they took back.
+
+    A correction may itself be taken back; then what it took back stands again.
+    """
+    gone: set[int] = set()
+    standing: list[Event] = []
+    for event in reversed(events):
+        if event.seq in gone:
+            continue
+        if event.corrects is not None:
+            gone.add(event.corrects)
+        else:
+            standing.append(event)
+    return tuple(reversed(standing))

@@ -1,0 +1,368 @@
+"""What became of an item, as it is said at the chair: "mirror back", "that one fell", "the etch is empty".
+
+Comes in: text, and for "it" and "that one" the state of the tray. Goes out: `Told`s and from them events;
+none for anything else, above all not for questions, requests and talk. A sentence counts only if all of it
+is one of the forms below and its name is one that the pack knows. To be asked before `vocab.request`, which
+takes "mirror back" for a request.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from listen.chairside.events import Event, EventKind, Source
+from listen.chairside.state import Holding, TrayState
+from vocab.english import ARTICLES, HESITATIONS
+from vocab.lexicon import Candidate, Lexicon
+from vocab.phrases import forms_of
+from vocab.request import NEAR_P_BARE, PART_P_BARE
+from vocab.spoken import Token, tidy, tokens
+
+
+@dataclass(frozen=True)
+class Told:
+    """One thing told about one item.
+
+    candidates: the items that may be meant, likeliest first; () where it was pointed at ("it", "that
+    one") and for "undo". quantity: None where all there is of it is meant ("we're out of gauze").
+    """
+
+    kind: EventKind
+    candidates: tuple[Candidate, ...] = ()
+    quantity: int | None = 1
+
+
+@dataclass(frozen=True)
+class Heard:
+    """What was told, and the rest of the text, which may hold requests."""
+
+    told: tuple[Told, ...]
+    rest: str
+
+
+def _words_of(text: str) -> frozenset[str]:
+    return frozenset(text.split())
+
+
+_N = "N"
+_FORMS: dict[EventKind, tuple[str, ...]] = {
+    EventKind.RETURNED: (
+        "N back",
+        "N returned",
+        "N came back",
+        "N has come back",
+        "N coming back",
+        "N back on tray",
+        "N on tray again",
+        "got N back",
+        "take N back",
+        "taking N back",
+        "took N back",
+        "put N back",
+        "can have N back",
+        "done with N",
+        "im done with N",
+        "finished with N",
+        "im finished with N",
+        "put away N",
+        "put N away",
+        "take away N",
+        "take N away",
+    ),
+    EventKind.DROPPED: (
+        "dropped N",
+        "N dropped",
+        "N fell",
+        "N fell down",
+        "N fell on floor",
+        "N fell off tray",
+        "N fell off",
+        "N fallen",
+        "N on floor",
+        "N hit floor",
+        "N touched floor",
+        "N contaminated",
+        "contaminated N",
+    ),
+    EventKind.WIPED: ("wiped N", "N wiped", "wiped N off", "N wiped off", "wiped off N"),
+    EventKind.USED_UP: (
+        "N empty",
+        "N used up",
+        "used up N",
+        "used N up",
+        "N all gone",
+        "N ran out",
+        "that last N",
+        "threw away N",
+        "threw N away",
+        "threw out N",
+        "emptied N",
+    ),
+    EventKind.ADDED: (
+        "add N to tray",
+        "added N",
+        "added N to tray",
+        "N added",
+        "N added to tray",
+        "put N on tray",
+        "opened N",
+        "brought N",
+        "replaced N",
+        "N replaced",
+        "new N on tray",
+        "sterile N on tray",
+        "fresh N on tray",
+    ),
+    EventKind.PASSED: ("passed N", "N passed", "handed over N", "gave her N", "gave him N", "doctor has N"),
+}
+"""N stands for names or for it; articles and auxiliaries are left out."""
+_ALL_OF = ("out of N", "ran out of N", "run out of N", "all out of N")
+_UNDO = frozenset({("undo",), ("undo", "that"), ("undo", "last", "1"), ("scratch", "that")})
+_PLAIN = frozenset({("wiped",), ("wiped", "off"), ("used", "up"), ("dropped",)})
+"""Forms that are complete without a name, when nothing else is said."""
+
+_ORDERS = frozenset({"take", "put", "add", "undo"})
+"""Only a form that begins so may end with "please": "mirror back please" asks for it."""
+_POINTERS = frozenset(
+    {("it",), ("that",), ("this",), ("that", "1"), ("this", "1"), ("them",), ("those",), ("these",)}
+)
+_ENDINGS = frozenset({"now", "already", "again", "thanks", "sorry", "okay", "ok"})
+_OPENERS = (
+    _ENDINGS | HESITATIONS | {"oh", "oops", "ah", "so", "well", "and", "then", "alright", "yes", "yeah"}
+)
+_SUBJECTS = _words_of("i ive we weve were he hes she shes they you youve just have already")
+_AUXILIARIES = _words_of("is are has have was were just got been all now")
+_QUESTIONS = _words_of(
+    "is are did does do was has can could where who when what why how if should will would wheres whos"
+)
+_NOT_HERE = _words_of(
+    "not isnt arent never no hasnt havent didnt dont wont wasnt cant yet unless until almost nearly my your "
+    "his need want get give hand pass bring please ill id lets can could may"
+)
+"""Words that make a sentence a denial, a request or talk of somebody's own things."""
+_CONTRACTED = {"its": "it", "thats": "that", "thatll": "that", "theyre": "them"}
+_THE_ONE = 0.5
+"""Where the tray tells nothing, an item must be this likely among the candidates."""
+_MORE = frozenset({"more", "another", "new", "fresh", "sterile", "spare", "extra"})
+"""Before a name these say one more of it."""
+
+
+def understand(text: str, lexicon: Lexicon) -> Heard:
+    """What the text tells about items, in the order it was said; everything else stays in `rest`."""
+    plain = tidy(text)
+    told: list[Told] = []
+    rest: list[str] = []
+    for sentence in _cut(tokens(text), stops_only=True):
+        end = sentence[-1].end
+        asked = "?" in plain[end : end + 2]
+        whole = () if asked else _told(_words(sentence), lexicon)
+        pieces = [(sentence, whole)] if whole or asked else _pieces(sentence, lexicon)
+        for piece, of_piece in pieces:
+            told += of_piece
+            if not of_piece:
+                rest.append(plain[piece[0].start : piece[-1].end])
+    return Heard(tuple(told), ", ".join(rest) if told else text)
+
+
+def events_of(
+    told: Sequence[Told], state: TrayState, at_s: float, source: Source = Source.SPEECH
+) -> tuple[Event, ...]:
+    """The events, with "it" and ambiguous names settled by what is believed to lie where.
+
+    What stays open (two explorers are out, which one fell?) gives no event; the screen can be touched.
+    """
+    out: list[Event] = []
+    for one in told:
+        if one.kind is EventKind.CORRECTED:
+            last = state.last_standing
+            if last is not None:
+                out.append(Event(EventKind.CORRECTED, at_s, source, corrects=last.seq))
+            continue
+        item = _settled(one, state)
+        if item is None:
+            continue
+        held = state.of(item)
+        quantity = max(1, held.clean + held.out) if one.quantity is None else one.quantity
+        out.append(Event(one.kind, at_s, source, item=item, quantity=quantity))
+    return tuple(out)
+
+
+def return_events(
+    text: str, lexicon: Lexicon, state: TrayState, at_s: float, source: Source = Source.SPEECH
+) -> tuple[Event, ...]:
+    """`understand` and `events_of` in one step."""
+    return events_of(understand(text, lexicon).told, state, at_s, source)
+
+
+# --- sentences ----------------------------------------------------------------------------------
+
+Words = tuple[str, ...]
+
+
+def _cut(said: Sequence[Token], stops_only: bool) -> list[tuple[Token, ...]]:
+    parts: list[tuple[Token, ...]] = []
+    part: list[Token] = []
+    for token in said:
+        part.append(token)
+        if token.stop or (token.comma and not stops_only):
+            parts.append(tuple(part))
+            part = []
+    return [*parts, tuple(part)] if part else parts
+
+
+def _pieces(
+    sentence: tuple[Token, ...], lexicon: Lexicon
+) -> list[tuple[tuple[Token, ...], tuple[Told, ...]]]:
+    """ "mirror back, explorer please": what lies between commas, each for itself."""
+    return [(piece, _told(_words(piece), lexicon)) for piece in _cut(sentence, stops_only=False)]
+
+
+def _words(sentence: Sequence[Token]) -> Words:
+    said = [_CONTRACTED.get(token.text, token.text) for token in sentence]
+    while said and (said[0] in _OPENERS):
+        said.pop(0)
+    while said and said[-1] in _ENDINGS:
+        said.pop()
+    return tuple(said)
+
+
+def _told(said: Words, lexicon: Lexicon) -> tuple[Told, ...]:
+    if not said or said[0] in _QUESTIONS - _AUXILIARIES or said[0] in ("is", "are", "has", "was"):
+        return ()
+    if said[-1] == "please":
+        if said[0] not in _ORDERS:
+            return ()
+        said = said[:-1]
+    bare = tuple(word for word in said if word not in ARTICLES - {"my", "your"})
+    if bare in _UNDO:
+        return (Told(EventKind.CORRECTED),)
+    if bare in _PLAIN:
+        return (Told(_kind_of_plain(bare)),)
+    for words in dict.fromkeys((bare, _without_subject(bare))):
+        for form in _ALL_OF:
+            name = _name_in(words, form)
+            if name:
+                return _about(EventKind.USED_UP, name, lexicon, everything=True)
+        matches = [(kind, form, _name_in(words, form)) for kind, forms in _FORMS.items() for form in forms]
+        for kind, _, name in sorted(matches, key=lambda match: -len(match[1])):
+            found = _about(kind, name, lexicon) if name else ()
+            if found:
+                return found
+    return ()
+
+
+def _kind_of_plain(said: Words) -> EventKind:
+    return next(kind for kind, forms in _FORMS.items() if " ".join((*said, _N)) in forms)
+
+
+def _without_subject(said: Words) -> Words:
+    while said and said[0] in _SUBJECTS:
+        said = said[1:]
+    return said
+
+
+def _name_in(said: Words, form: str) -> Words:
+    """The words that stand for N, without auxiliaries at their end; () if the form does not fit."""
+    words = form.split()
+    at = words.index(_N)
+    before, after = tuple(words[:at]), tuple(words[at + 1 :])
+    end = len(said) - len(after)
+    if end <= at or said[:at] != before or said[end:] != after:
+        return ()
+    name = said[at:end]
+    while after and len(name) > 1 and name[-1] in _AUXILIARIES:
+        name = name[:-1]
+    return name
+
+
+# --- names --------------------------------------------------------------------------------------
+
+
+def _about(kind: EventKind, name: Words, lexicon: Lexicon, everything: bool = False) -> tuple[Told, ...]:
+    """What is told about each of the names, () unless all of them are names."""
+    if name in _POINTERS:
+        return (Told(kind, (), None if everything else 1),)
+    one = _one(kind, name, lexicon, everything)
+    if one:
+        return (one,)
+    for at in range(1, len(name) - 1):
+        if name[at] == "and":
+            left = _one(kind, name[:at], lexicon, everything)
+            right = _about(kind, name[at + 1 :], lexicon, everything) if left else ()
+            if left and right:
+                return (left, *right)
+    return ()
+
+
+def _one(kind: EventKind, name: Words, lexicon: Lexicon, everything: bool) -> Told | None:
+    if _NOT_HERE & set(name):
+        return None
+    quantity = 1
+    if not lexicon.is_name(name):
+        quantity, name = _quantity(name, lexicon)
+    while len(name) > 1 and name[0] in _MORE and not lexicon.is_name(name):
+        name = name[1:]
+    candidates = lexicon.find(name)
+    if not candidates:
+        return None
+    total = sum(candidate.p for candidate in candidates)
+    least = PART_P_BARE if candidates[0].how == "exact" else NEAR_P_BARE
+    if not lexicon.is_name(name) and total < least:
+        return None
+    return Told(kind, candidates, None if everything else quantity)
+
+
+def _quantity(name: Words, lexicon: Lexicon) -> tuple[int, Words]:
+    """ "two more cotton roll": 2 and the name."""
+    quantities = forms_of(lexicon.pack.speech).quantities
+    as_tokens = tuple(Token(word, 0, 0) for word in name)
+    content, after = quantities.at_start(as_tokens)
+    if after and after < len(name):
+        return int(quantities.meaning(content)), name[after:]
+    if name[0].isdigit() and len(name) > 1 and 0 < int(name[0]) <= 12:
+        return int(name[0]), name[1:]
+    return 1, name
+
+
+def _settled(told: Told, state: TrayState) -> str | None:
+    """The one item that is meant, as far as the tray tells; None where that stays open."""
+    if not told.candidates:
+        return _pointed_at(told.kind, state)
+    fitting = [c for c in told.candidates if _fits(told.kind, state.of(c.item))]
+    best = told.candidates[0]
+    if len(fitting) == 1 and (best.p < _THE_ONE or not _certain(told)):
+        return fitting[0].item
+    if fitting and state.last_item in {c.item for c in fitting} and best not in fitting:
+        return state.last_item
+    chosen = fitting or told.candidates
+    likeliest = max(chosen, key=lambda c: c.p)
+    total = sum(c.p for c in chosen)
+    return likeliest.item if likeliest.p >= _THE_ONE * total and likeliest.p >= _THE_ONE / 2 else None
+
+
+def _certain(told: Told) -> bool:
+    """Named so fully that the tray has no say."""
+    return len(told.candidates) == 1
+
+
+def _fits(kind: EventKind, held: Holding) -> bool:
+    """Could this have happened to a piece, as far as known?"""
+    if kind is EventKind.WIPED:
+        return held.to_wipe > 0
+    if kind in (EventKind.RETURNED, EventKind.DROPPED):
+        return held.out > 0
+    if kind is EventKind.ADDED:
+        return held.total > 0
+    return held.clean + held.out > 0
+
+
+def _pointed_at(kind: EventKind, state: TrayState) -> str | None:
+    """ "it": the last item if that fits, else the only one that does."""
+    last = state.last_item
+    if last is not None and _fits(kind, state.of(last)):
+        return last
+    fitting = [item for item, held in state.holdings.items() if _fits(kind, held)]
+    if kind in (EventKind.RETURNED, EventKind.DROPPED, EventKind.WIPED) and len(fitting) == 1:
+        return fitting[0]
+    return last if kind in (EventKind.DROPPED, EventKind.USED_UP) else None
