@@ -32,13 +32,14 @@ class Hearing:
 
     `phrasings` are best first and comparable with each other. `log_p_best - log_p_free` is the
     evidence that the vocabulary was spoken at all: the best phrasing's plain log-probability against
-    that of `free_text`, what the engine wrote when nothing bound it.
+    that of `free_text`, what the engine wrote when nothing bound it. `duration_s` is how long it heard.
     """
 
     phrasings: tuple[Phrasing, ...]
     free_text: str
     log_p_free: float
     log_p_best: float
+    duration_s: float
 
 
 class Engine(Protocol):

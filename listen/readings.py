@@ -18,11 +18,13 @@ import numpy as np
 
 from listen.engine import Hearing
 from vocab.lexicon import Lexicon
+from vocab.pronounce import Pronouncer, phone_distance
 from vocab.request import Request, understand
 from vocab.schema import Pack
 from vocab.spoken import words, written_forms
 
 Understand = Callable[[str], tuple[Request, ...]]
+PhonesOf = Callable[[str], tuple[str, ...]]
 
 _WITHIN = 12.0
 """Phrasings further than this (nats) below the best are left out."""
@@ -69,7 +71,7 @@ def load_calibration(name: str = "neural") -> Calibration:
     return Calibration(**{**data["weights"], "request_weights": tuple(data["weights"]["request_weights"])})
 
 
-FEATURES = ("evidence", "evidence a word", "free text asks", "free words", "lead")
+FEATURES = ("evidence", "free text asks", "sounds unlike", "more words", "too long", "lead")
 
 
 class Reader:
@@ -80,6 +82,7 @@ class Reader:
         self.understand: Understand = lru_cache(maxsize=20_000)(
             lambda text: understand(text, lexicon, pack.speech)
         )
+        self._phones: PhonesOf = lru_cache(maxsize=20_000)(Pronouncer().phrase)
         self._log_spellings = _log_spellings(pack)
 
     def of_text(self, text: str, log_prior: Mapping[str, float]) -> Readings:
@@ -100,12 +103,16 @@ class Reader:
             return Readings((), 1.0)
         log_p = self._calibration.scale * np.array([score for _, _, score in scored])
         share = np.exp(log_p - np.logaddexp.reduce(log_p))
-        p_request = self._p_request(evidence_features(hearing, self.understand))
+        p_request = self._p_request(self.features(hearing))
         ways = [
-            Reading(tuple(self._weighed(r, log_prior) for r in requests), text, float(p * p_request))
+            Reading(tuple(self._weighed(_sure(r), log_prior) for r in requests), text, float(p * p_request))
             for (requests, text, _), p in zip(scored, share, strict=True)
         ]
         return Readings(tuple(sorted(ways, key=lambda way: -way.p)), 1 - p_request)
+
+    def features(self, hearing: Hearing) -> tuple[float, ...]:
+        """What tells a request from chatter (see `evidence_features`)."""
+        return evidence_features(hearing, self.understand, self._phones)
 
     def _scored(
         self, hearing: Hearing, log_prior: Mapping[str, float]
@@ -155,6 +162,12 @@ class Reader:
         return replace(request, candidates=tuple(sorted(weighed, key=lambda c: -c.p)))
 
 
+def _sure(request: Request) -> Request:
+    """A phrasing of the grammar is exactly a name: its candidates share the whole probability."""
+    total = sum(candidate.p for candidate in request.candidates)
+    return replace(request, candidates=tuple(replace(c, p=c.p / total) for c in request.candidates))
+
+
 def _log_spellings(pack: Pack) -> dict[str, float]:
     """Log of the number of ways of saying each item, action, end, size and kind of request."""
     ways: dict[str, int] = {
@@ -175,23 +188,30 @@ def meaning_of(request: Request) -> tuple[object, ...]:
     return (request.kind, what, request.end, request.size, request.quantity, request.rejected)
 
 
-def evidence_features(hearing: Hearing, understand_text: Understand) -> tuple[float, ...]:
+def evidence_features(hearing: Hearing, understand_text: Understand, phones: PhonesOf) -> tuple[float, ...]:
     """What tells a request from chatter, in the order of `FEATURES`.
 
     evidence: log-probability of the best phrasing less that of the free decode (nats, cut at -40);
-    a word: the same by free word; whether the free text asks for something by itself; the free
-    text's words (cut at 12); the lead of the best phrasing over the next meaning (nats, cut at 10).
+    free text asks: 1 where the free text asks for something by itself; sounds unlike: phone distance
+    (0..1) between free text and best phrasing; more words: those the free text has beyond the best
+    phrasing (cut at 12); too long: log of how much longer the sound is than the phrasing takes to say;
+    lead: of the best phrasing over the next meaning (nats, cut at 10).
     """
-    evidence = max(-40.0, hearing.log_p_best - hearing.log_p_free) if hearing.phrasings else -40.0
-    free_words = len(words(hearing.free_text))
-    asks = 1.0 if understand_text(hearing.free_text) else 0.0
+    best = hearing.phrasings[0].text if hearing.phrasings else ""
+    evidence = max(-40.0, hearing.log_p_best - hearing.log_p_free) if best else -40.0
+    more = len(words(hearing.free_text)) - len(words(best))
     return (
         evidence,
-        evidence / (1 + free_words),
-        asks,
-        float(min(12, free_words)),
+        1.0 if understand_text(hearing.free_text) else 0.0,
+        phone_distance(phones(hearing.free_text), phones(best)),
+        float(min(12, max(0, more))),
+        max(0.0, math.log(hearing.duration_s / (_PADDING_S + _LETTER_S * len(best)))),
         _lead(hearing, understand_text),
     )
+
+
+_PADDING_S, _LETTER_S = 0.8, 0.07
+"""About what a phrasing takes to say: the quiet around it, and a letter."""
 
 
 def _lead(hearing: Hearing, understand_text: Understand) -> float:

@@ -64,7 +64,6 @@ UNKNOWN_WORDS = ("[unk]", "<unk>", "<UNK>")
 """What models call a word they do not know; the first one a model has goes into the grammar."""
 NO_FRAME = {"text": "", "confidence": 1.0}
 """What the library answers, made up, when the sound was shorter than one of its frames."""
-NOTHING = Hearing((), "", log_p_free=0.0, log_p_best=-math.inf)
 MIN_KNOWN_SHARE = 0.5
 """With fewer of the vocabulary's words in the model, it is taken for a model of another language."""
 
@@ -250,7 +249,7 @@ class VoskStream:
         free = json.loads(last.result())["alternatives"][0]
         self._engine.keep(self._bound, self._free)
         if free == NO_FRAME:
-            return NOTHING
+            return Hearing((), "", 0.0, -math.inf, self._heard / SAMPLE_RATE_HZ)
         phrasings: list[Phrasing] = []
         log_p_free = free["confidence"]
         for alternative in bound:
@@ -261,7 +260,8 @@ class VoskStream:
                 log_p_free = max(log_p_free, alternative["confidence"])
         phrasings.sort(key=lambda p: -p.log_p)
         log_p_best = phrasings[0].log_p if phrasings else -math.inf
-        return Hearing(tuple(phrasings), free["text"], log_p_free, log_p_best)
+        duration_s = self._heard / SAMPLE_RATE_HZ
+        return Hearing(tuple(phrasings), free["text"], log_p_free, log_p_best, duration_s)
 
     def _give(self, block: Samples) -> None:
         if not len(block):

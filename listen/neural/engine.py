@@ -16,7 +16,7 @@ from pathlib import Path
 
 import numpy as np
 
-from listen.engine import Hearing, Phrasing, Samples
+from listen.engine import SAMPLE_RATE_HZ, Hearing, Phrasing, Samples
 from listen.neural.cache import default_cache, graphs, made
 from listen.neural.grammar import Grammar, Trie, build_grammar
 from listen.neural.network import Array, Network
@@ -103,6 +103,7 @@ class NeuralEngine:
             free_text=self._tokenizer.decode(found.free.tokens),
             log_p_free=found.free.log_p,
             log_p_best=best_raw,
+            duration_s=len(samples) / SAMPLE_RATE_HZ,
         )
 
 
