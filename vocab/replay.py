@@ -15,13 +15,13 @@ import numpy as np
 
 from vocab.hidden_steps import Array, Indices
 
-PAUSE = 0.08
+PAUSE = 0.12
 """p that a request is not from the script, which then goes on where it was"""
-LEAPS = {1: 0.80, 2: 0.07, 3: 0.02, -1: 0.01, -2: 0.005, -3: 0.005}
+LEAPS = {1: 0.76, 2: 0.07, 3: 0.02, -1: 0.01, -2: 0.005, -3: 0.005}
 """p of moving so many items on (back if negative); what is missing to 1 is being lost"""
 AT_THE_START = {0: 0.65, 1: 0.10, 2: 0.05}
 """p that a session starts at this item of an old one; else anywhere"""
-AS_WRITTEN = 0.9
+AS_WRITTEN = 0.95
 """p that the item at the new place is asked for, not another"""
 
 
