@@ -1,0 +1,195 @@
+"""`python -m listen.bench`: the measuring stick of traycall as three commands.
+
+Options in, calls to this package, files and one table out. See `--help` of each command.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from contextlib import suppress
+from dataclasses import replace
+from datetime import date
+from functools import partial
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+from platformdirs import user_cache_path
+from typer.core import TyperGroup
+
+from listen.bench import clips as clips_of
+from listen.bench import systems, work
+from listen.bench.clips import Clip, Muffle, Plan
+from listen.bench.voices import Side
+from vocab.errors import TraycallError
+from vocab.load import load_pack, shipped_names, shipped_pack
+from vocab.schema import Pack
+
+PEERS = "neural,neural-text,sphinx-text,sphinx-grammar"
+HEARINGS = "hearings.jsonl"
+
+
+class _Commands(TyperGroup):
+    """Turns what a person can put right into one message and exit code 2."""
+
+    def invoke(self, ctx: Any) -> Any:
+        with suppress(BrokenPipeError):
+            try:
+                return super().invoke(ctx)
+            except TraycallError as error:
+                print(f"listen.bench: {error}", file=sys.stderr)
+                raise typer.Exit(2) from None
+            except KeyboardInterrupt:
+                print("listen.bench: stopped; the same command goes on from here", file=sys.stderr)
+                raise typer.Exit(130) from None
+
+
+app = typer.Typer(
+    cls=_Commands,
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    help=(
+        "Measures how well requests are heard and chatter is left alone, on synthesized voices in chair "
+        "noise and on people. Needs: pip install -e '.[bench]'; voices: apt install flite festival "
+        "festvox-kdlpc16k festvox-kallpc16k festvox-us-slt-hts. Every command may be stopped and given "
+        "again: it goes on where it was."
+    ),
+)
+
+SideOption = Annotated[
+    Side, typer.Option(help="Voices and sentences to report on (test) or to fit on (tune).")
+]
+LevelsOption = Annotated[
+    str, typer.Option(metavar="LIST", help='Speech over noise in dB, and "quiet", with commas between.')
+]
+RequestsOption = Annotated[int, typer.Option(min=0, help="Sentences that ask, each at every level.")]
+ChatterOption = Annotated[int, typer.Option(min=0, help="Sentences that do not, each at every level.")]
+FolderOption = Annotated[
+    Path | None, typer.Option(help="Where spoken sentences are kept. [default: user cache]")
+]
+JobsOption = Annotated[
+    int, typer.Option(min=1, help="Processes at a time; more than 1 makes the times worthless.")
+]
+AnyCodeOption = Annotated[
+    bool, typer.Option("--any-code", help="Take up hearings of other code or another pack, too.")
+]
+PackOption = Annotated[str, typer.Option("--pack", metavar="NAME|FOLDER", help="A shipped pack or a folder.")]
+SystemsOption = Annotated[
+    str, typer.Option(metavar="LIST", help=f"Of {', '.join(s.name for s in systems.SYSTEMS)}.")
+]
+VoskOption = Annotated[Path | None, typer.Option(metavar="FOLDER", help="An English Vosk model.")]
+
+
+@app.command()
+def run(
+    side: SideOption = "test",
+    levels: LevelsOption = "quiet,20,10,5,0",
+    requests: RequestsOption = 400,
+    chatter: ChatterOption = 400,
+    systems_: Annotated[
+        str,
+        typer.Option("--systems", metavar="LIST", help=f"Of {', '.join(s.name for s in systems.SYSTEMS)}."),
+    ] = PEERS,
+    formant: Annotated[bool, typer.Option("--formant", help="Rule-made voices instead of recorded.")] = False,
+    widen: Annotated[bool, typer.Option("--widen", help="Change pace, pitch and vocal tract.")] = False,
+    room: Annotated[bool, typer.Option("--room", help="In a small treatment room.")] = False,
+    muffle: Annotated[Muffle, typer.Option(help="A mask, or a head turned by 90 degrees.")] = "open",
+    names: Annotated[int, typer.Option(min=0, help="Cut the pack to about so many names; 0: all.")] = 0,
+    pack: PackOption = "operative",
+    vosk_model: VoskOption = None,
+    folder: FolderOption = None,
+    jobs: JobsOption = 1,
+    any_code: AnyCodeOption = False,
+    out: Annotated[Path, typer.Option(metavar="FOLDER", help="Hearings, report and plots.")] = Path(
+        "bench_out"
+    ),
+) -> None:
+    """Hear requests and chatter in noise with every system, and write report.md, report.json and plots."""
+    from listen.bench import report
+
+    loaded = clips_of.cut(_pack(pack), names) if names else _pack(pack)
+    plan = Plan(
+        side, requests, chatter, _levels(levels), formant=formant, widen=widen, room=room, muffle=muffle
+    )
+    rows = systems.find(systems_.split(","), vosk_model)
+    records = _hear(loaded, plan, rows, folder, out, jobs, any_code, vosk_model)
+    print(report.write(report.study(records, rows, loaded, plan), out))
+
+
+@app.command()
+def fit(
+    side: SideOption = "tune",
+    levels: LevelsOption = "quiet,20,10,5",
+    requests: RequestsOption = 400,
+    chatter: ChatterOption = 260,
+    widen: Annotated[bool, typer.Option("--widen", help="Change pace, pitch and vocal tract.")] = False,
+    request_share: Annotated[
+        float, typer.Option(min=0.01, max=0.99, help="How many utterances at the chair are requests.")
+    ] = 0.5,
+    pack: PackOption = "operative",
+    folder: FolderOption = None,
+    jobs: JobsOption = 1,
+    any_code: AnyCodeOption = False,
+    out: Annotated[Path, typer.Option(metavar="FOLDER", help="Where hearings are kept.")] = Path(
+        "bench_tune"
+    ),
+    write: Annotated[Path, typer.Option(metavar="FILE", help="Where the weights go.")] = Path("neural.json"),
+    day: Annotated[
+        str, typer.Option("--date", metavar="YYYY-MM-DD", help="Written down. [default: today]")
+    ] = "",
+) -> None:
+    """Fit the embedded engine's calibration on tuning voices; test voices are refused."""
+    import json
+
+    from listen.bench import fit as fitting
+    from listen.readings import load_calibration
+
+    if side != "tune":
+        raise fitting.NotForTest("nothing is fitted on test voices; use --side tune")
+    loaded = _pack(pack)
+    plan = Plan(side, requests, chatter, _levels(levels), widen=widen)
+    records = _hear(loaded, plan, systems.find(["neural"], None), folder, out, jobs, any_code, None)
+    fitted = fitting.fit(records, loaded, load_calibration(), request_share)
+    fitting.write(fitted, records, write, day or date.today().isoformat())
+    print(json.dumps(json.loads(write.read_text(encoding="utf-8")), indent=2))
+
+
+def _hear(
+    pack: Pack,
+    plan: Plan,
+    rows: Sequence[systems.System],
+    folder: Path | None,
+    out: Path,
+    jobs: int,
+    any_code: bool,
+    vosk_model: Path | None,
+) -> list[work.Record]:
+    keep = folder or user_cache_path("traycall", appauthor=False) / "bench"
+    todo = clips_of.clips(pack, plan)
+    spoken = {(c.text, c.voice): replace(c, kind=None, snr_db=None) for c in todo}
+    work.prepare([partial(clips_of.speech, clip, keep) for clip in spoken.values()], jobs)
+    if any(clip.kind == "babble" for clip in todo):
+        murmurs = dict.fromkeys(clip.voice for clip in todo if clip.kind == "babble")
+        work.prepare([clips_of.babblers(voice, keep) for voice in murmurs], 1)
+    ears = [work.Ear(name, pack, vosk_model) for name in dict.fromkeys(row.engine for row in rows)]
+    return work.hear(todo, partial(clips_of.sound, folder=keep), ears, out / HEARINGS, jobs, any_code)
+
+
+def _levels(text: str) -> tuple[float | None, ...]:
+    try:
+        return tuple(None if part.strip() == "quiet" else float(part) for part in text.split(","))
+    except ValueError:
+        raise TraycallError(f'--levels {text!r}: write dB and "quiet" with commas, as quiet,20,10') from None
+
+
+def _pack(name_or_folder: str) -> Pack:
+    return (
+        shipped_pack(name_or_folder) if name_or_folder in shipped_names() else load_pack(Path(name_or_folder))
+    )
+
+
+if __name__ == "__main__":
+    app()

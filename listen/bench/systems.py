@@ -1,0 +1,263 @@
+"""The systems that are compared: ours, and peers on the same sound with the same resolver.
+
+An `Engine` by name comes out of `load`; its hearings are kept by the runner. `outcome` then says what a
+system makes of a hearing: all are read, weighed and judged by the same code, with nothing asked for
+before. A system that gives only text is resolved as typed requests are. Judging apart from hearing lets
+weights change without hearing everything again.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import math
+import time
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from listen.engine import SAMPLE_RATE_HZ, Engine, Hearing, Samples
+from listen.readings import Reader, Readings, load_calibration
+from listen.verdict import Costs, Judgement, Verdict, judge
+from vocab.errors import TraycallError
+from vocab.lexicon import Lexicon
+from vocab.pronounce import Pronouncer
+from vocab.schema import Pack
+from vocab.spoken import spoken_forms
+
+THREADS = 2
+KEPT_P = 1e-4
+"""Items less likely than this are not kept in an outcome."""
+
+
+class NoPeer(TraycallError):
+    """A system cannot run here; the text says what it needs."""
+
+
+@dataclass(frozen=True)
+class System:
+    """One row of the comparison: which engine hears, and whether its scores or only its text are used."""
+
+    name: str
+    title: str
+    engine: str
+    scored: bool
+
+
+SYSTEMS = (
+    System("neural", "traycall, embedded engine", "neural", scored=True),
+    System("neural-text", "free text of the same model, best text resolver", "neural", scored=False),
+    System(
+        "sphinx-text", "PocketSphinx, its language model, best text resolver", "sphinx-text", scored=False
+    ),
+    System("sphinx-grammar", "PocketSphinx, grammar of our cues and names", "sphinx-grammar", scored=False),
+    System("vosk", "Vosk with our grammar", "vosk", scored=True),
+)
+
+ENGINE_CODE = {
+    "neural": ("neural/*.py", "engine.py", "spoken.py"),
+    "sphinx-text": (),
+    "sphinx-grammar": ("pronounce.py", "spoken.py"),
+    "vosk": ("vosk*.py", "bridge.py", "pronounce.py", "spoken.py"),
+}
+"""Code of `listen` and `vocab` that decides what an engine hears; when it changes, clips are heard anew."""
+
+
+def find(names: Sequence[str], vosk_model: Path | None) -> tuple[System, ...]:
+    """The systems of these names.
+
+    Raises:
+        NoPeer: one is unknown or cannot run here.
+    """
+    known = {system.name: system for system in SYSTEMS}
+    for name in names:
+        if name not in known:
+            raise NoPeer(f"no system is called {name!r}; there are: {', '.join(known)}")
+        if name.startswith("sphinx") and importlib.util.find_spec("pocketsphinx") is None:
+            raise NoPeer(f"{name} needs PocketSphinx: pip install pocketsphinx, or leave it out of --systems")
+        if name == "vosk" and vosk_model is None:
+            raise NoPeer("vosk needs a model folder: name it with --vosk-model, or leave it out of --systems")
+    return tuple(known[name] for name in dict.fromkeys(names))
+
+
+def load(engine: str, pack: Pack, vosk_model: Path | None = None) -> Engine:
+    """The engine of this name, bound to a pack and ready to hear."""
+    if engine == "neural":
+        from listen.neural.engine import NeuralEngine
+
+        return NeuralEngine(pack, threads=THREADS)
+    if engine == "vosk":
+        return _vosk(pack, vosk_model)
+    return Sphinx(engine, pack if engine == "sphinx-grammar" else None)
+
+
+def _vosk(pack: Pack, model: Path | None) -> Engine:
+    from listen.chair import Chair, ChairOptions, EngineName
+
+    return Chair(ChairOptions(engine=EngineName.VOSK, model=model), pack, None, None).engine()
+
+
+# ---------------------------------------------------------------- from hearings to outcomes
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What a system made of one clip.
+
+    `top` are single items with their probability of having been asked for, likeliest first; `item` is the
+    first of them (None without any), the choice where one is forced. `verdict` is what the system would
+    do, `named` what it would answer (items, or the action or kind where there is none), `offered` what a
+    check would show. `p_nothing` is its probability that nothing was asked for; `ms` what judging took.
+    """
+
+    item: str | None
+    p: float
+    p_nothing: float
+    verdict: Verdict
+    named: tuple[str, ...]
+    offered: tuple[str, ...]
+    top: tuple[tuple[str, float], ...]
+    heard: str
+    ms: float
+
+
+class Judge:
+    """Turns hearings into outcomes for one pack."""
+
+    def __init__(self, pack: Pack, costs: Costs | None = None) -> None:
+        from listen.chair import vosk_calibration
+
+        self._pack, self._costs = pack, costs or Costs()
+        lexicon = Lexicon(pack)
+        self.reader = Reader(pack, lexicon, load_calibration())
+        self._vosk = Reader(pack, lexicon, vosk_calibration())
+
+    def outcome(self, system: System, hearing: Hearing) -> Outcome:
+        """What the system makes of a hearing of its engine."""
+        began = time.perf_counter()
+        if system.scored:
+            reader = self._vosk if system.engine == "vosk" else self.reader
+            readings = reader.of_hearing(hearing, {})
+        else:
+            readings = self.reader.of_text(hearing.free_text, {})
+        judgements = judge(readings, self._pack, self._costs)
+        ms = 1000 * (time.perf_counter() - began)
+        return _outcome(
+            readings, judgements, readings.ways[0].text if readings.ways else hearing.free_text, ms
+        )
+
+
+def _outcome(readings: Readings, judgements: Sequence[Judgement], heard: str, ms: float) -> Outcome:
+    loud = [j for j in judgements if j.verdict is not Verdict.QUIET and _acts(j)]
+    answers = [j for j in loud if j.verdict is Verdict.ANSWER]
+    checks = [j for j in loud if j.verdict is Verdict.CHECK]
+    items: dict[str, float] = {}
+    for way in readings.ways:
+        if len(way.requests) == 1:
+            for candidate in way.requests[0].candidates:
+                items[candidate.item] = items.get(candidate.item, 0.0) + way.p * candidate.p
+    ranked = sorted(items.items(), key=lambda pair: -pair[1])
+    return Outcome(
+        item=ranked[0][0] if ranked else None,
+        p=ranked[0][1] if ranked else 0.0,
+        p_nothing=readings.p_nothing,
+        verdict=Verdict.CHECK if checks else Verdict.ANSWER if answers else Verdict.QUIET,
+        named=tuple(_name(j) for j in answers),
+        offered=tuple(item for j in checks for item in (j.item, *(i for i, _ in j.alternatives[:2])) if item),
+        top=tuple(pair for pair in ranked if pair[1] >= KEPT_P),
+        heard=heard,
+        ms=ms,
+    )
+
+
+def _acts(judgement: Judgement) -> bool:
+    """Whether the tool would do anything: not on a refusal, nor on "the same" with nothing before it."""
+    request = judgement.request
+    if request.kind == "refusal":
+        return False
+    return request.kind not in ("repeat", "modifier") or bool(judgement.item or request.action)
+
+
+def _name(judgement: Judgement) -> str:
+    return judgement.item or judgement.request.action or judgement.request.kind
+
+
+# ---------------------------------------------------------------- PocketSphinx
+
+
+class Sphinx:
+    """PocketSphinx with the model inside its wheel; held to a grammar where a pack is given (`Engine`).
+
+    Its hearing is text only: what it decoded stands in `free_text`.
+    """
+
+    def __init__(self, name: str, pack: Pack | None = None) -> None:
+        import pocketsphinx
+
+        self.name = name
+        # Mean normalisation over the whole utterance, so that no clip depends on the one before it.
+        options: dict[str, Any] = {"samprate": 16_000, "cmn": "batch", "loglevel": "FATAL"}
+        if pack is not None:
+            options["lm"] = None
+        self._decoder: Any = pocketsphinx.Decoder(**options)
+        if pack is not None:
+            cues, names, endings = request_forms(pack)
+            self._add_words({word for form in (*cues, *names, *endings) for word in form.split()})
+            self._decoder.add_jsgf_string("requests", jsgf(cues, names, endings))
+            self._decoder.activate_search("requests")
+
+    def _add_words(self, words: Iterable[str]) -> None:
+        say = Pronouncer()
+        for word in sorted(words):
+            if self._decoder.lookup_word(word) is None:
+                self._decoder.add_word(word, " ".join(say.phones(word)), True)
+
+    def hear(self, samples: Samples) -> Hearing:
+        """Decode one utterance, shape = (n,), 16 kHz."""
+        self._decoder.start_utt()
+        sound = (np.clip(samples, -1.0, 1.0) * 32_767).astype(np.int16).tobytes()
+        self._decoder.process_raw(sound, False, True)
+        self._decoder.end_utt()
+        found = self._decoder.hyp()
+        text = found.hypstr if found else ""
+        return Hearing((), text, 0.0, -math.inf, len(samples) / SAMPLE_RATE_HZ)
+
+
+def request_forms(pack: Pack) -> tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]:
+    """Cues, names and endings in words that can all be said."""
+    say = Pronouncer()
+    names = (
+        form
+        for item in pack.items
+        for name in item.names
+        for text in (name.text, *name.say)
+        for form in spoken_forms(text)
+    )
+    speech = pack.speech
+    kept = (
+        dict.fromkeys(
+            text for form in forms if (text := _speakable(form)) and all(map(say.phones, text.split()))
+        )
+        for forms in (speech.cues, names, speech.endings)
+    )
+    cues, said, endings = (tuple(group) for group in kept)
+    return cues, said, endings
+
+
+def _speakable(form: str) -> str:
+    """Words as a JSGF may hold them: letters and apostrophes only."""
+    return " ".join("".join(c if c.isalpha() or c == "'" else " " for c in form.lower()).split())
+
+
+def jsgf(cues: Sequence[str], names: Sequence[str], endings: Sequence[str]) -> str:
+    """A grammar of one or two names with a cue before and an ending after them."""
+    name = " | ".join(names)
+    cue = f"[{' | '.join(cues)}] " if cues else ""
+    ending = f" [{' | '.join(endings)}]" if endings else ""
+    return (
+        "#JSGF V1.0;\ngrammar requests;\n"
+        f"public <request> = {cue}<name> [[and] [the] <name>]{ending};\n"
+        f"<name> = {name};\n"
+    )
