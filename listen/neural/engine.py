@@ -10,7 +10,8 @@ from __future__ import annotations
 import hashlib
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from copy import copy
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -18,7 +19,7 @@ import numpy as np
 
 from listen.engine import SAMPLE_RATE_HZ, Hearing, Phrasing, Samples
 from listen.neural.cache import default_cache, graphs, made
-from listen.neural.grammar import Grammar, Trie, build_grammar
+from listen.neural.grammar import Grammar, Trie, build_grammar, name_tokens
 from listen.neural.network import Array, Network
 from listen.neural.prior import noise, trie_prior
 from listen.neural.search import SearchSettings, search
@@ -85,6 +86,18 @@ class NeuralEngine:
         made(kept, lambda part: _write_prior(self._network, self._grammar, context, part))
         prior = {name: np.load(kept / f"{name}.npy") for name in self._grammar.tries}
         self._grammar.set_bias(bias_tables(self._grammar.tries, prior, self._settings.bias))
+
+    def among(self, names: Iterable[str], pairs: bool = False) -> NeuralEngine:
+        """The same engine bound to some of its pack's names, in a few milliseconds: the model, the cues
+        and the bias tables are shared. With `pairs` two of the names may be joined, else only one said.
+
+        Raises:
+            KeyError: a name that the pack lacks.
+        """
+        kept: dict[str, Iterable[tuple[int, ...]]] = dict(name_tokens(names, self._tokenizer))
+        narrow = copy(self)
+        narrow._grammar = self._grammar.among(kept if pairs else {**kept, "joiner": ()})
+        return narrow
 
     def hear(self, samples: Samples) -> Hearing:
         """Score one utterance, shape = (n,), float32 at 16 kHz."""

@@ -12,7 +12,7 @@ cues add instead of multiplying. It never sees sound.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -113,6 +113,26 @@ class Grammar:
         self._bias = dict(bias)
         self._arcs.clear()
 
+    def among(self, kept: Mapping[str, Iterable[Sequence[int]]]) -> Grammar:
+        """The same automaton with the named tries cut down to these token sequences; biases stay.
+
+        Raises:
+            KeyError: a sequence that the trie does not hold.
+        """
+        tries, bias = dict(self.tries), dict(self._bias)
+        for name, sequences in kept.items():
+            small = tries[name] = Trie()
+            for tokens in sequences:
+                small.add(tokens)
+            bias[name] = np.zeros(len(small.children), np.float32)
+            place = {0: 0}
+            for parent, token, child in small.edges(small.children[0].values()):
+                place[child] = self.tries[name].children[place[parent]][token]
+                bias[name][child] = self._bias[name][place[child]]
+        grammar = Grammar(tries)
+        grammar.set_bias(bias)
+        return grammar
+
     def arcs(self, state: int) -> Arcs:
         """What may follow a state."""
         if state not in self._arcs:
@@ -153,10 +173,9 @@ class Grammar:
 def build_grammar(pack: Pack, tokenizer: Tokenizer) -> Grammar:
     """The automaton of a pack's names, cues, joiners, sentences and endings."""
     tries = {name: Trie() for name in TRIES}
-    for name in names_of(pack):
-        for form in written_forms(name):
-            tries["name"].add(tokenizer.encode(form))
-            tries["capital name"].add(tokenizer.encode(_capital(form)))
+    for trie, sequences in name_tokens(names_of(pack), tokenizer).items():
+        for tokens in sequences:
+            tries[trie].add(tokens)
     for cue in _openers(pack.speech):
         tries["opener"].add(tokenizer.encode(_capital(cue)))
     for sentence in _sentences(pack.speech):
@@ -166,6 +185,15 @@ def build_grammar(pack: Pack, tokenizer: Tokenizer) -> Grammar:
     for ending in _endings(pack.speech):
         tries["ending"].add(tokenizer.encode_after_word(ending))
     return Grammar(tries)
+
+
+def name_tokens(names: Iterable[str], tokenizer: Tokenizer) -> dict[str, list[tuple[int, ...]]]:
+    """The token sequences of names in the tries that hold them: inside a sentence and at its start."""
+    forms = [form for name in names for form in written_forms(name)]
+    return {
+        "name": [tokenizer.encode(form) for form in forms],
+        "capital name": [tokenizer.encode(_capital(form)) for form in forms],
+    }
 
 
 def names_of(pack: Pack) -> tuple[str, ...]:
