@@ -66,7 +66,7 @@ class MirrorEngine:
 
     def hear(self, samples: Samples) -> Hearing:
         said = "the mouth mirror please"
-        return Hearing((Phrasing(said, -1.0),), said, log_p_free=-1.0, log_p_best=-1.0)
+        return Hearing((Phrasing(said, -1.0),), said, log_p_free=-1.0, log_p_best=-1.0, duration_s=1.5)
 
 
 @pytest.fixture
