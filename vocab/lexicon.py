@@ -12,6 +12,7 @@ import math
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Literal, TypeVar
 
 from rapidfuzz import process
@@ -104,9 +105,11 @@ class Lexicon:
         self._burs = {item.id for item in pack.items if item.item_class is ItemClass.BUR}
         self._longest = max(len(key.words) for key in self._keys)
         self._spellings = [_join(key.words) for key in self._keys]
-        self._sounds = self._sound_keys()
-        self._sound_codes = [_coarse(sound.phones) for sound in self._sounds]
         self._remembered: dict[tuple[str, ...], tuple[Candidate, ...]] = {}
+
+    def prepare(self) -> None:
+        """Works out how every name sounds, which the first look-up of a near name does otherwise."""
+        _ = self._sound_codes
 
     def find(self, text: str | Sequence[str]) -> tuple[Candidate, ...]:
         """Candidates, the likeliest first, for a name without cue or ending; empty for a foreign phrase.
@@ -262,7 +265,13 @@ class Lexicon:
                 out.append((i, confidence * _number_factor(query, self._keys[i].words)))
         return out
 
-    def _sound_keys(self) -> tuple[_SoundKey, ...]:
+    @cached_property
+    def _sound_codes(self) -> list[str]:
+        return [_coarse(sound.phones) for sound in self._sounds]
+
+    @cached_property
+    def _sounds(self) -> tuple[_SoundKey, ...]:
+        self._pronouncer.prepare(self._by_word)
         out = []
         for i, key in enumerate(self._keys):
             phones = self._pronouncer.phrase(key.words)

@@ -120,3 +120,13 @@ def test_a_thousand_names_are_looked_up_without_asking_for_every_sound_again() -
     lexicon = Lexicon(small_pack(extra_items=500))
     assert lexicon.find("badegipo curette") == lexicon.find("badegipo curette")
     assert lexicon.find("mouse mirror")[0].item == "mouth_mirror"
+
+
+def test_the_sounds_of_names_are_worked_out_once_and_only_when_needed() -> None:
+    lexicon = Lexicon(small_pack())
+    assert lexicon.find("Hollenback carver")[0].item == "hollenback_carver"
+    assert "_sounds" not in vars(lexicon)
+    lexicon.prepare()
+    sounds = vars(lexicon)["_sounds"]
+    assert lexicon.find("mouse mirror")[0].item == "mouth_mirror"
+    assert vars(lexicon)["_sounds"] is sounds

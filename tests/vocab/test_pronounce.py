@@ -174,3 +174,13 @@ def test_a_missing_package_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(importlib.util, "find_spec", lambda name: None)
     with pytest.raises(MissingPronunciations, match="pip install g2p-en"):
         vocab.pronounce._package_file("g2p_en", "g2p-en", "checkpoint20.npz")
+
+
+def test_words_worked_out_together_sound_as_they_do_one_by_one() -> None:
+    # The words differ in length, so that the network must finish them at different steps.
+    new = ["x", "quib", "brolang", "zantorimple", "fenestradomiculate", "ploo"]
+    together, alone = Pronouncer(), Pronouncer()
+    together.prepare([*new, "mirror", "330"])
+    assert [together.phones(word) for word in new] == [alone.phones(word) for word in new]
+    assert together.phones("330") == alone.phones("330")
+    assert together.guess("brolang") == together.phones("brolang")
