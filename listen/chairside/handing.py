@@ -81,20 +81,26 @@ _WAY = {"upper": "working end up", "lower": "working end down"}
 
 
 def _hands(item: Item, settings: ChairSettings) -> str:
-    """Whose hands: the operator's other hand holds the mirror, and the assistant's mirror the operator's."""
-    works = settings.operator_handed
-    other = "left" if works == "right" else "right"
-    takes = other if item.handing and "non-working hand" in item.handing else works
-    zone = "" if settings.operator_clock is None else f" at {_between(settings.operator_clock)} o'clock"
-    return f"With your {other} hand into the operator's {takes} hand{zone}."
+    """Whose hands: the assistant passes with the hand that faces the operator's."""
+    takes = settings.operator_handed
+    if item.handing and "non-working hand" in item.handing:
+        takes = _other(takes)
+    zone = "" if settings.operator_clock is None else f" at {_zone(settings)} o'clock"
+    return f"With your {_other(takes)} hand into the operator's {takes} hand{zone}."
 
 
-def _between(operator_clock: int) -> str:
-    """The transfer zone: 4 to 7 o'clock beside an operator on the right, 5 to 8 on the left.
+def _other(hand: Literal["right", "left"]) -> Literal["right", "left"]:
+    return "left" if hand == "right" else "right"
 
-    Common practice, no source.
+
+def _zone(settings: ChairSettings) -> str:
+    """The transfer zone: 4 to 7 o'clock for an operator on the patient's right, 5 to 8 on the left.
+
+    At twelve the working hand tells the side. Common practice, no source.
     """
-    return "4 to 7" if operator_clock in range(7, 13) else "5 to 8"
+    at = settings.operator_clock
+    on_the_right = settings.operator_handed == "right" if at in (6, 12, None) else at in range(7, 12)
+    return "4 to 7" if on_the_right else "5 to 8"
 
 
 def _place(at: str) -> str:

@@ -66,7 +66,7 @@ CAUTIONS: Mapping[str, str] = {
     "bond": "Bonding agents are often cured about 10 seconds; the maker's time counts.",
     "topical anaesthetic": "Dry the tissue first.",
 }
-"""Common practice, no source; the pack's own cautions of the step come after."""
+"""Told where the step has none of its own. Common practice, no source."""
 
 _SAID: Mapping[str, str] = {
     "etching": "etch",
@@ -256,7 +256,7 @@ def _started(
         return TimerReply(
             f"No time is set for {name}. Set the maker's time of the material in use first; none is shipped."
         )
-    warned = dict.fromkeys((*([CAUTIONS[name]] if name in CAUTIONS else []), *cautions))
+    warned = cautions or [CAUTIONS[name]] if name in CAUTIONS else cautions
     text = f"{name.capitalize()}: {length_s:g} seconds, the time set by the clinic."
     event = Event(EventKind.TIMER_STARTED, now_s, source, about=name, seconds_s=length_s)
     return TimerReply(" ".join((text, *warned)), (event,))

@@ -1,0 +1,256 @@
+"""Before and after: the set-up questions, the guided count by hand, and what happens to each item.
+
+Comes in: the tray's state and the pack. Goes out: lists to go through, in an order that puts first what
+hurts or may stay in a mouth, and the events that record what was found. A count is the person's; nothing
+here ever says that all is there, and local rules decide what is done with anything.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from listen.chairside.events import Event, EventKind, Source
+from listen.chairside.state import TrayState
+from vocab.errors import TraycallError
+from vocab.schema import Item, ItemClass, Pack, Reprocessing
+
+LOCAL_RULES = "Local rules and the person responsible decide."
+
+
+class CountError(TraycallError):
+    """Something that cannot be counted or answered."""
+
+
+# --- before the start ---------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class SetupCheck:
+    """A question before the start; `if_no` is what to do about a no."""
+
+    id: str
+    question: str
+    if_no: str
+
+
+SETUP_CHECKS = (
+    SetupCheck("pack_intact", "Is the pack whole and dry?", "Do not use it; take another pack."),
+    SetupCheck(
+        "indicator_changed",
+        "Has the steriliser's indicator changed, outside and inside?",
+        "Do not use it; take another pack and tell the person responsible.",
+    ),
+    SetupCheck("in_date", "Is everything within its date?", "Take it away and replace it."),
+    SetupCheck(
+        "allergies_asked",
+        "Have allergies been asked about, latex above all?",
+        "Have them asked before anything is opened; the answer belongs in the chart, not here.",
+    ),
+    SetupCheck("barriers_on", "Are the barriers on?", "Put them on before the start."),
+)
+"""Common practice, no source. Only yes or no is kept, nothing about the patient."""
+
+
+def setup_event(check_id: str, good: bool, at_s: float, source: Source = Source.TOUCH) -> Event:
+    """The answer to a set-up question; the last answer to each counts."""
+    if check_id not in {check.id for check in SETUP_CHECKS}:
+        known = ", ".join(check.id for check in SETUP_CHECKS)
+        raise CountError(f"there is no set-up check {check_id!r}; there are: {known}.")
+    return Event(EventKind.CHECKED, at_s, source, about=check_id, good=good)
+
+
+def setup_open(state: TrayState) -> tuple[SetupCheck, ...]:
+    """The questions that nobody has answered yet."""
+    return tuple(check for check in SETUP_CHECKS if check.id not in state.checks)
+
+
+def setup_problems(state: TrayState) -> tuple[SetupCheck, ...]:
+    """The questions answered with no."""
+    return tuple(check for check in SETUP_CHECKS if state.checks.get(check.id) is False)
+
+
+# --- the count ----------------------------------------------------------------------------------
+
+
+class CountGroup(StrEnum):
+    """The order of the count."""
+
+    SHARP = "sharps"
+    MOUTH = "may stay in a mouth"
+    REST = "the rest"
+
+
+@dataclass(frozen=True)
+class CountLine:
+    """One line of the count: `expected` pieces by the estimate, `counted` by hand (None: not yet)."""
+
+    item: str
+    name: str
+    group: CountGroup
+    expected: int
+    counted: int | None
+    hint: str | None
+
+    @property
+    def short(self) -> int:
+        """Pieces fewer than expected; 0 if not counted."""
+        return 0 if self.counted is None else max(0, self.expected - self.counted)
+
+
+def count_list(state: TrayState, pack: Pack) -> tuple[CountLine, ...]:
+    """What is to be counted: sharps, then what may stay in a mouth, then all that is used again.
+
+    Throw-away things that neither cut nor go into a mouth are left out, and so are containers.
+    """
+    known = {item.id: item for item in pack.items}
+    lines = []
+    for item_id, held in state.holdings.items():
+        item = known.get(item_id)
+        group = _group(item)
+        if group is None or not held.total:
+            continue
+        expected = held.total - (held.used_up if group is CountGroup.REST else 0)
+        if expected or item_id in state.counted:
+            name = item.name.text if item else item_id
+            counted = state.counted.get(item_id)
+            lines.append(CountLine(item_id, name, group, expected, counted, _hint(group, held.out)))
+    order = list(CountGroup)
+    return tuple(sorted(lines, key=lambda line: order.index(line.group)))
+
+
+def count_event(item: str, pieces: int, at_s: float, source: Source = Source.TOUCH) -> Event:
+    """What was found by hand; the last count of each item holds."""
+    return Event(EventKind.COUNTED, at_s, source, item=item, quantity=pieces)
+
+
+def next_to_count(state: TrayState, pack: Pack) -> CountLine | None:
+    """The first line that has not been counted; None once every line has."""
+    return next((line for line in count_list(state, pack) if line.counted is None), None)
+
+
+def missing(state: TrayState, pack: Pack) -> tuple[CountLine, ...]:
+    """Lines of which fewer were found than expected, in the order of the count."""
+    return tuple(line for line in count_list(state, pack) if line.short)
+
+
+def count_text(state: TrayState, pack: Pack) -> str:
+    """How the count stands, in words; it never says that nothing is missing."""
+    lines = count_list(state, pack)
+    done = [line for line in lines if line.counted is not None]
+    short = [line for line in done if line.short]
+    more = [line for line in done if line.counted is not None and line.counted > line.expected]
+    out = [f"{len(done)} of {len(lines)} counted."]
+    if short:
+        named = ", ".join(f"{line.name} ({line.counted} of {line.expected})" for line in short)
+        out.append(
+            f"Fewer than expected: {named}. Look in the mouth, dam, suction, floor and waste, and tell"
+        )
+        out[-1] += " the person responsible before the patient leaves."
+    if more:
+        named = ", ".join(f"{line.name} ({line.counted}, expected {line.expected})" for line in more)
+        out.append(f"More than expected: {named}. Count again.")
+    if lines and len(done) == len(lines) and not short and not more:
+        out.append("The numbers agree with the estimate, which may itself be wrong.")
+    out.append(LOCAL_RULES)
+    return " ".join(out)
+
+
+def _group(item: Item | None) -> CountGroup | None:
+    if item is None:
+        return CountGroup.REST
+    if item.sharp:
+        return CountGroup.SHARP
+    if item.counted:
+        return CountGroup.MOUTH
+    if item.item_class is ItemClass.PROTECTIVE:
+        return None
+    used_again = item.reprocessing in (Reprocessing.STERILISE, Reprocessing.BARRIER)
+    return CountGroup.REST if used_again else None
+
+
+def _hint(group: CountGroup, out: int) -> str | None:
+    if group is CountGroup.MOUTH and out:
+        return f"{out} noted as out: look in the mouth first."
+    return f"{out} noted as out." if out else None
+
+
+# --- afterwards ---------------------------------------------------------------------------------
+
+
+class Fate(StrEnum):
+    """What happens to things afterwards, in this order."""
+
+    SHARPS = "Into the sharps container"
+    DISCARD = "Discard"
+    STERILISE = "Clean and heat-sterilise"
+    BARRIER = "Take the barrier off and disinfect"
+    MULTI_DOSE = "Close and put away, not touched with used gloves"
+
+
+@dataclass(frozen=True)
+class Afterwards:
+    """One group: what to do, with which items (id, name), heeding what."""
+
+    fate: Fate
+    items: tuple[tuple[str, str], ...]
+    cautions: tuple[str, ...]
+
+
+_CAUTIONS = {
+    Fate.SHARPS: (
+        "First of all, by the handle or with pliers; never reach in, never fill beyond the line.",
+        "Needles are recapped one-handed or in a device, never with two hands, and come off before the "
+        "syringe is cleaned.",
+        "Used matrix bands are sharps; so are burs sold for single use.",
+    ),
+    Fate.DISCARD: ("What was opened for this patient is not kept for the next.",),
+    Fate.STERILISE: (
+        "In a closed container; wiped is still contaminated, and so is what fell.",
+        "Handpieces and their motors are sterilised too.",
+    ),
+    Fate.BARRIER: ("A torn barrier means that the surface is disinfected as well.",),
+    Fate.MULTI_DOSE: (
+        "Tips are thrown away; a container that was touched is disinfected as its maker says.",
+    ),
+}
+"""Common practice, no source."""
+
+
+def afterwards(state: TrayState, pack: Pack) -> tuple[Afterwards, ...]:
+    """What came to the chair, by what happens to it, sharps container first."""
+    known = {item.id: item for item in pack.items}
+    groups: dict[Fate, list[tuple[str, str]]] = {fate: [] for fate in Fate}
+    for item_id, held in state.holdings.items():
+        item = known.get(item_id)
+        if item is not None and held.total and item_id != _CONTAINER:
+            groups[_fate(item)].append((item_id, item.name.text))
+    return tuple(
+        Afterwards(fate, tuple(items), (*_CAUTIONS[fate], LOCAL_RULES))
+        for fate, items in groups.items()
+        if items
+    )
+
+
+_CONTAINER = "sharps_container"
+
+
+def _fate(item: Item) -> Fate:
+    """Single-use sharps and the glass of anaesthetics go to the container."""
+    if item.reprocessing is Reprocessing.SINGLE_USE:
+        return Fate.SHARPS if item.sharp or item.always_check else Fate.DISCARD
+    return {
+        Reprocessing.STERILISE: Fate.STERILISE,
+        Reprocessing.BARRIER: Fate.BARRIER,
+        Reprocessing.MULTI_DOSE: Fate.MULTI_DOSE,
+    }[item.reprocessing]
+
+
+def afterwards_text(groups: Sequence[Afterwards]) -> str:
+    """The groups as numbered lines."""
+    lines = []
+    for number, group in enumerate(groups, 1):
+        lines.append(f"{number}. {group.fate}: {', '.join(name for _, name in group.items)}.")
+        lines += [f"   {caution}" for caution in group.cautions[:-1]]
+    return "\n".join([*lines, LOCAL_RULES])

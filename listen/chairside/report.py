@@ -1,0 +1,282 @@
+"""What a session was: requests and answers, what came back, how long things were out, what was missing.
+
+Comes in: a session and its events. Goes out: `SessionReport` as data, as a table for the terminal and as an
+HTML page that needs nothing else. It holds items and times only, and shows corrections as what they are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, tzinfo
+from html import escape
+
+from rich.console import Group
+from rich.table import Table
+from rich.text import Text
+
+from listen.chairside.count import SETUP_CHECKS, CountLine, count_list, missing
+from listen.chairside.events import Event, EventKind, effective
+from listen.chairside.log import Session
+from listen.chairside.state import TrayState, apply, fold, start
+from vocab.schema import Pack, Tray
+
+TOP = 3
+"""A prediction counts as near if the item was among the first so many."""
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of the timeline; after_s: seconds since the session was opened."""
+
+    after_s: float
+    what: str
+    name: str
+    detail: str
+    source: str
+    taken_back: bool
+
+
+@dataclass(frozen=True)
+class TimeOut:
+    """How long an item was out, by the estimate; still_out where nobody said that it came back."""
+
+    item: str
+    name: str
+    times: int
+    out_s: float
+    still_out: bool
+
+
+@dataclass(frozen=True)
+class Predictions:
+    """Of `asked` answered requests with a prediction, how many were for the first and the first three."""
+
+    asked: int
+    first: int
+    near: int
+
+
+@dataclass(frozen=True)
+class SessionReport:
+    """Everything the report shows; `uncounted` names lines of the count that nobody counted."""
+
+    title: str
+    opened: str
+    length_s: float
+    closed: bool
+    timeline: tuple[Line, ...]
+    times_out: tuple[TimeOut, ...]
+    predictions: Predictions
+    missing: tuple[CountLine, ...]
+    uncounted: tuple[str, ...]
+    setup: tuple[tuple[str, bool | None], ...]
+
+
+def session_report(
+    session: Session, events: Sequence[Event], pack: Pack, tray: Tray | None, zone: tzinfo = UTC
+) -> SessionReport:
+    """The report of one session, running or closed; `zone` is the clinic's time zone."""
+    names = {item.id: item.name.text for item in pack.items}
+    standing = effective(tuple(events))
+    stands = {event.seq for event in standing}
+    state = fold(events, tray, pack)
+    last_s = events[-1].at_s if events else session.opened_s
+    heading = [part for part in (session.procedure, session.tray, session.pack) if part]
+    return SessionReport(
+        title="Session " + str(session.id) + ": " + ", ".join(heading).replace("_", " "),
+        opened=datetime.fromtimestamp(session.opened_s, zone).strftime("%Y-%m-%d %H:%M %Z"),
+        length_s=last_s - session.opened_s,
+        closed=any(event.kind is EventKind.CLOSED for event in standing),
+        timeline=tuple(
+            Line(
+                event.at_s - session.opened_s,
+                _WHAT[event.kind](event),
+                names.get(event.item or "", event.item or _about(event)),
+                _detail(event),
+                event.source.value,
+                event.corrects is None and event.seq not in stands,
+            )
+            for event in events
+        ),
+        times_out=_times_out(standing, start(tray, pack), names, last_s),
+        predictions=_predictions(standing),
+        missing=missing(state, pack),
+        uncounted=tuple(line.name for line in count_list(state, pack) if line.counted is None),
+        setup=tuple((check.question, state.checks.get(check.id)) for check in SETUP_CHECKS),
+    )
+
+
+def as_table(report: SessionReport) -> Group:
+    """For `rich.console.Console.print`."""
+    parts: list[Table | Text] = [Text(report.title, style="bold"), Text(_summary(report))]
+    for title, head, rows in _tables(report):
+        table = Table(*head, title=title, title_justify="left", title_style="bold")
+        for row in rows:
+            table.add_row(*(Text(cell) for cell in row))
+        parts.append(table)
+    parts += [Text(sentence) for sentence in _sentences(report)]
+    return Group(*parts)
+
+
+def as_html(report: SessionReport) -> str:
+    """A whole page; everything in it is escaped, and it loads nothing."""
+    body = [f"<h1>{escape(report.title)}</h1>", f"<p>{escape(_summary(report))}</p>"]
+    for title, head, rows in _tables(report):
+        body.append(f"<h2>{escape(title)}</h2>\n<table>\n<thead>{_row(head, 'th scope=col', 'th')}</thead>")
+        body.append("<tbody>\n" + "\n".join(_row(row, "td", "td") for row in rows) + "\n</tbody>\n</table>")
+    body += [f"<p>{escape(sentence)}</p>" for sentence in _sentences(report)]
+    inner = "\n".join(body)
+    return (
+        '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        '<meta name="viewport" content="width=device-width">\n'
+        f"<title>{escape(report.title)}</title>\n<style>{_STYLE}</style>\n</head>\n"
+        f"<body>\n<main>\n{inner}\n</main>\n</body>\n</html>\n"
+    )
+
+
+# --- what is worked out -------------------------------------------------------------------------
+
+
+def _times_out(
+    standing: Sequence[Event], state: TrayState, names: dict[str, str], last_s: float
+) -> tuple[TimeOut, ...]:
+    """Time with at least one piece out, from the estimate after each event that stands."""
+    since: dict[str, float] = {}
+    total: dict[str, float] = {}
+    times: dict[str, int] = {}
+    for event in standing:
+        before = state.out
+        state = apply(state, event)
+        for item in state.out.keys() - before.keys():
+            since[item] = event.at_s
+            times[item] = times.get(item, 0) + 1
+        for item in before.keys() - state.out.keys():
+            total[item] = total.get(item, 0.0) + event.at_s - since.pop(item)
+    for item, began_s in since.items():
+        total[item] = total.get(item, 0.0) + last_s - began_s
+    ranked = sorted(total.items(), key=lambda pair: (-pair[1], pair[0]))
+    return tuple(TimeOut(item, names.get(item, item), times[item], s, item in since) for item, s in ranked)
+
+
+def _predictions(standing: Sequence[Event]) -> Predictions:
+    asked = [e for e in standing if e.kind is EventKind.ASKED and e.verdict == "answer" and e.predicted]
+    return Predictions(
+        len(asked),
+        sum(event.item == event.predicted[0] for event in asked),
+        sum(event.item in event.predicted[:TOP] for event in asked),
+    )
+
+
+# --- words --------------------------------------------------------------------------------------
+
+
+_WHAT: dict[EventKind, Callable[[Event], str]] = {
+    EventKind.OPENED: lambda e: "session opened",
+    EventKind.CLOSED: lambda e: "session closed",
+    EventKind.ASKED: lambda e: "asked, answered" if e.verdict == "answer" else "asked, to be checked",
+    EventKind.ACTION: lambda e: "action asked",
+    EventKind.PASSED: lambda e: "passed",
+    EventKind.RETURNED: lambda e: "returned",
+    EventKind.WIPED: lambda e: "wiped",
+    EventKind.DROPPED: lambda e: "fell",
+    EventKind.USED_UP: lambda e: "used up",
+    EventKind.ADDED: lambda e: "added",
+    EventKind.CORRECTED: lambda e: "corrected",
+    EventKind.TIMER_STARTED: lambda e: "timer started",
+    EventKind.TIMER_STOPPED: lambda e: "timer stopped",
+    EventKind.STEP: lambda e: "step done",
+    EventKind.CHECKED: lambda e: "set-up check",
+    EventKind.COUNTED: lambda e: "counted by hand",
+}
+
+
+def _about(event: Event) -> str:
+    if event.corrects is not None:
+        return f"line {event.corrects} taken back"
+    return (event.about or "").replace("_", " ")
+
+
+def _detail(event: Event) -> str:
+    if event.kind is EventKind.ASKED:
+        place = f"slot {event.slot}" if event.slot and event.slot.isdigit() else event.slot or ""
+        hit = "expected" if event.predicted[:1] == (event.item,) else ""
+        hit = hit or ("among the expected" if event.item in event.predicted[:TOP] else "")
+        pieces = f"{event.quantity} pieces" if event.quantity > 1 else ""
+        return ", ".join(part for part in (place, pieces, hit) if part)
+    if event.kind is EventKind.CHECKED:
+        return "yes" if event.good else "no"
+    if event.seconds_s is not None:
+        return f"{event.seconds_s:g} s"
+    if event.kind is EventKind.COUNTED or event.quantity > 1:
+        return f"{event.quantity} piece{'' if event.quantity == 1 else 's'}"
+    return ""
+
+
+def _summary(report: SessionReport) -> str:
+    state = "closed" if report.closed else "not closed"
+    return f"Opened {report.opened}, {_clock(report.length_s)} long, {state}."
+
+
+_Table = tuple[str, Sequence[str], Sequence[Sequence[str]]]
+
+
+def _tables(report: SessionReport) -> list[_Table]:
+    """The tables of the report, without those that would be empty."""
+    timeline = [
+        (
+            str(number),
+            _clock(line.after_s),
+            line.what + (" (taken back)" if line.taken_back else ""),
+            line.name,
+            line.detail,
+            line.source,
+        )
+        for number, line in enumerate(report.timeline, 1)
+    ]
+    out = [
+        (t.name, str(t.times), _clock(t.out_s), "noted as still out" if t.still_out else "")
+        for t in report.times_out
+    ]
+    short = [(line.name, line.group.value, str(line.expected), str(line.counted)) for line in report.missing]
+    answers = {True: "yes", False: "no", None: "not answered"}
+    setup = [(question, answers[good]) for question, good in report.setup]
+    tables: list[_Table] = [
+        ("Fewer than expected in the count", ("item", "kind", "expected", "counted"), short),
+        ("Timeline", ("line", "time", "what", "item", "detail", "by"), timeline),
+        ("Time out (estimate)", ("item", "times", "out", ""), out),
+        ("Set-up check", ("question", "answer"), setup),
+    ]
+    return [table for table in tables if table[2]]
+
+
+def _sentences(report: SessionReport) -> list[str]:
+    p = report.predictions
+    out = []
+    if p.asked:
+        out.append(
+            f"Of {p.asked} answered requests with a prediction, {p.first} ({p.first / p.asked:.0%}) were for "
+            f"the item expected first and {p.near} ({p.near / p.asked:.0%}) for one of the first {TOP}."
+        )
+    if report.uncounted:
+        out.append(f"Not counted by hand: {', '.join(report.uncounted)}.")
+    out.append("Times and places are an estimate from what was said and touched; a physical count decides.")
+    return out
+
+
+def _clock(seconds: float) -> str:
+    minutes, rest = divmod(max(0, int(seconds)), 60)
+    hours, minutes = divmod(minutes, 60)
+    return f"{hours}:{minutes:02d}:{rest:02d}" if hours else f"{minutes}:{rest:02d}"
+
+
+def _row(cells: Sequence[str], opening: str, closing: str) -> str:
+    return "<tr>" + "".join(f"<{opening}>{escape(cell)}</{closing}>" for cell in cells) + "</tr>"
+
+
+_STYLE = (
+    "body{font:16px/1.5 system-ui,sans-serif;color:#1a1a1a;background:#fff;margin:0}"
+    "main{max-width:60rem;margin:0 auto;padding:1rem}"
+    "table{border-collapse:collapse;width:100%}"
+    "th,td{text-align:left;padding:.25rem .75rem .25rem 0;border-bottom:1px solid #ccc;vertical-align:top}"
+)
