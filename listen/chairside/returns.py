@@ -142,8 +142,9 @@ _NOT_HERE = _words_of(
 )
 """Words that make a sentence a denial, a request or talk of somebody's own things."""
 _CONTRACTED = {"its": "it", "thats": "that", "thatll": "that", "theyre": "them"}
-_THE_ONE = 0.5
-"""Where the tray tells nothing, an item must be this likely among the candidates."""
+LEAST_SHARE = 0.5
+LEAST_P = 0.25
+"""Where the tray tells nothing, an item must be this likely, among the candidates and by itself."""
 _MORE = frozenset({"more", "another", "new", "fresh", "sterile", "spare", "extra"})
 """Before a name these say one more of it."""
 
@@ -170,7 +171,8 @@ def events_of(
 ) -> tuple[Event, ...]:
     """The events, with "it" and ambiguous names settled by what is believed to lie where.
 
-    What stays open (two explorers are out, which one fell?) gives no event; the screen can be touched.
+    What stays open ("the glasses fell", and the tray knows of several) gives no event; the screen can be
+    touched.
     """
     out: list[Event] = []
     for one in told:
@@ -329,21 +331,16 @@ def _settled(told: Told, state: TrayState) -> str | None:
     """The one item that is meant, as far as the tray tells; None where that stays open."""
     if not told.candidates:
         return _pointed_at(told.kind, state)
-    fitting = [c for c in told.candidates if _fits(told.kind, state.of(c.item))]
     best = told.candidates[0]
-    if len(fitting) == 1 and (best.p < _THE_ONE or not _certain(told)):
+    fitting = [c for c in told.candidates if _fits(told.kind, state.of(c.item))]
+    if len(fitting) == 1:
         return fitting[0].item
-    if fitting and state.last_item in {c.item for c in fitting} and best not in fitting:
+    if best not in fitting and any(c.item == state.last_item for c in fitting):
         return state.last_item
     chosen = fitting or told.candidates
     likeliest = max(chosen, key=lambda c: c.p)
-    total = sum(c.p for c in chosen)
-    return likeliest.item if likeliest.p >= _THE_ONE * total and likeliest.p >= _THE_ONE / 2 else None
-
-
-def _certain(told: Told) -> bool:
-    """Named so fully that the tray has no say."""
-    return len(told.candidates) == 1
+    share = likeliest.p / sum(c.p for c in chosen)
+    return likeliest.item if share >= LEAST_SHARE and likeliest.p >= LEAST_P else None
 
 
 def _fits(kind: EventKind, held: Holding) -> bool:
