@@ -1,0 +1,187 @@
+"""Facts with numbers and the observed checklist: data beside a pack, in its `practice` folder.
+
+Comes in: a pack and its folder. Goes out: `Facts`, checked against the pack and against `vocab.formula`, or
+a `PackError` that names file, line, field and what would be right. It never changes a file.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from importlib import resources
+from pathlib import Path
+from typing import Annotated, Literal
+
+from pydantic import Field, ValidationError, field_validator
+from pydantic_core import ErrorDetails
+
+from vocab.formula import Formula, FormulaError, read_formula
+from vocab.load import SHIPPED, shipped_names
+from vocab.problems import PackError, Problem, nearest
+from vocab.schema import Identifier, Pack, Strict, Text
+from vocab.source import Source
+from vocab.spoken import is_number, words
+
+FOLDER = "practice"
+"""Where the files lie inside a pack's folder."""
+
+Part = Literal["width", "length", "angle", "edge"]
+
+_PARTS: dict[Part, Callable[[Formula], float | None]] = {
+    "width": lambda f: f.blade_width_mm,
+    "length": lambda f: f.blade_length_mm,
+    "angle": lambda f: f.blade_degrees,
+    "edge": lambda f: f.edge_degrees,
+}
+
+
+class Value(Strict):
+    """An answer to a fact: how it is written and further ways of saying it."""
+
+    text: Text
+    say: tuple[Text, ...] = ()
+
+
+class FormulaPart(Strict):
+    """A number that is read from an instrument formula: widths and lengths in mm, angles in degrees."""
+
+    text: Text
+    part: Part
+
+
+class Fact(Strict):
+    """One thing to know by number; `instead` are wrong values that are offered beside it."""
+
+    id: Identifier
+    asks: Text
+    answer: Value
+    instead: Annotated[tuple[Value, ...], Field(min_length=1)]
+    source: Text
+    say: tuple[Text, ...] = ()
+    item: Identifier | None = None
+    formula: FormulaPart | None = None
+    note: Text | None = None
+
+    @field_validator("answer", mode="before")
+    @classmethod
+    def _answer_from_text(cls, value: object) -> object:
+        return _as_value(value)
+
+    @field_validator("instead", mode="before")
+    @classmethod
+    def _values_from_text(cls, value: object) -> object:
+        return [_as_value(v) for v in value] if isinstance(value, list) else value
+
+
+class Observation(Strict):
+    """One point that somebody has to watch; a `must` has to be seen before a sign-off."""
+
+    id: Identifier
+    group: Literal["passing", "count", "sharps"]
+    text: Text
+    must: bool = False
+
+
+class Facts(Strict):
+    """The practice data of one pack; empty where the pack brings none."""
+
+    facts: tuple[Fact, ...] = ()
+    checklist: tuple[Observation, ...] = ()
+
+    def fact(self, fact_id: str) -> Fact:
+        """The fact with this id; KeyError if there is none."""
+        for fact in self.facts:
+            if fact.id == fact_id:
+                return fact
+        raise KeyError(fact_id)
+
+
+def load_facts(pack: Pack, pack_folder: Path) -> Facts:
+    """The facts and the checklist beside a pack.
+
+    Raises:
+        PackError: with every problem that could be found.
+    """
+    folder = pack_folder / FOLDER
+    source = Source(folder)
+    for file in sorted(folder.glob("*.yaml")):
+        source.read(file)
+    facts = None
+    try:
+        facts = Facts.model_validate(source.data)
+    except ValidationError as error:
+        for detail in error.errors(include_url=False):
+            source.report_at(detail["loc"], _explain(detail))
+    if facts is not None:
+        _check(facts, pack, source)
+    if facts is None or source.problems:
+        raise PackError(source.problems or [Problem(folder, 0, "", "cannot be read")])
+    return facts
+
+
+def shipped_facts(pack: Pack) -> Facts:
+    """The facts that come with a shipped pack; none for a pack of one's own making without a folder."""
+    if pack.id not in shipped_names():
+        return Facts()
+    with resources.as_file(resources.files("vocab").joinpath(SHIPPED, pack.id)) as folder:
+        return load_facts(pack, folder)
+
+
+def _check(facts: Facts, pack: Pack, source: Source) -> None:
+    """Notes ids used twice, items the pack lacks, and values that disagree with a formula."""
+    for section in ("facts", "checklist"):
+        seen: set[str] = set()
+        for place, found in source.ids(section):
+            if found in seen:
+                source.report_at((section, place, "id"), f"{found!r} is used twice; give each its own id")
+            seen.add(found)
+    known = [item.id for item in pack.items]
+    for place, fact in enumerate(facts.facts):
+        if fact.item is not None and fact.item not in known:
+            message = f"no item is called {fact.item!r}{nearest(fact.item, known)}"
+            source.report_at(("facts", place, "item"), message)
+        if any(other.text == fact.answer.text for other in fact.instead):
+            message = "the right answer stands among the wrong ones; take it out"
+            source.report_at(("facts", place, "instead"), message)
+        if fact.formula is not None:
+            _check_formula(fact, fact.formula, place, source)
+
+
+def _check_formula(fact: Fact, formula: FormulaPart, place: int, source: Source) -> None:
+    try:
+        value = _PARTS[formula.part](read_formula(formula.text))
+    except FormulaError as error:
+        source.report_at(("facts", place, "formula"), str(error))
+        return
+    numbers = [float(word) for word in words(fact.answer.text) if is_number(word) and word.isascii()]
+    if value is None:
+        source.report_at(("facts", place, "formula"), f"{formula.text!r} has no {formula.part}")
+    elif not numbers or abs(numbers[0] - value) > 0.01:
+        message = f"the formula {formula.text} has {formula.part} {value:g}; it is {fact.answer.text!r}"
+        source.report_at(("facts", place, "answer"), message)
+
+
+def _explain(detail: ErrorDetails) -> str:
+    """A schema error in words that say what would be right."""
+    path, given, kind = detail["loc"], detail["input"], detail["type"]
+    if kind == "missing":
+        return "is missing; add it"
+    if kind == "extra_forbidden":
+        known = {"facts", "checklist", *Fact.model_fields, *Observation.model_fields, *Value.model_fields}
+        return f"there is no such field{nearest(str(path[-1]), known)}"
+    if kind == "literal_error":
+        return f"{given!r} is not known here; allowed: {detail.get('ctx', {}).get('expected', '')}"
+    if kind == "string_type":
+        return f'must be text; put it in quotes: "{given}"'
+    if kind in ("string_too_short", "too_short"):
+        return "is empty; write at least one entry"
+    if kind == "string_pattern_mismatch":
+        return f"{given!r} is no id; use lower-case letters, digits and underscores, a letter first"
+    if kind in ("model_type", "model_attributes_type"):
+        return "must be a mapping or text, one `key: value` a line"
+    if kind == "tuple_type":
+        return "must be a list; start each entry with a dash"
+    return f"{detail['msg'][0].lower()}{detail['msg'][1:]}; it is {given!r}"
+
+
+def _as_value(value: object) -> object:
+    return {"text": value} if isinstance(value, str) else value

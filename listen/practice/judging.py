@@ -1,0 +1,394 @@
+"""Answers to a question: right, wrong, or say it again.
+
+Comes in: a question and an answer by voice, text or touch. Goes out: a `Judgement`. A spoken answer is scored
+against the question's own closed set of answers, so that a mumbled right one is heard, and against every name
+of the pack, so that a wrong one is; what stays unclear is asked again and never marked wrong. It never
+decides what is asked next, and keeps no sound.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import cached_property, lru_cache
+from typing import Protocol
+
+import numpy as np
+
+from listen.engine import Hearing, Samples
+from listen.practice.answers import (
+    answers_pack,
+    asks_again,
+    bare,
+    doubts,
+    gives_up,
+    value_key,
+    without_units,
+)
+from listen.practice.questions import LAID, Choice, Question, Questions
+from listen.practice.topics import Drill
+from vocab.lexicon import Candidate, Lexicon
+from vocab.schema import Pack
+from vocab.spoken import is_number, words, written_forms
+
+Key = tuple[str, ...]
+
+UNKNOWN, REPEAT, OTHER = "?unknown", "?repeat", "?other"
+"""Meanings that are no choice: "I don't know", "say that again", and a number that is none of the choices."""
+
+TEXT_P = 0.5
+"""A typed name means an item from this probability on."""
+MAYBE_P = 0.1
+"""A typed name that may mean the right item with this probability is asked about, not marked wrong."""
+
+
+class Outcome(StrEnum):
+    """What an answer is worth."""
+
+    RIGHT = "right"
+    WRONG = "wrong"
+    AGAIN = "say again"
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """What came of one answer.
+
+    choice: id of the choice (or item) that was meant, None where none was; said: the answer in words; p: how
+    sure the judge is of that; unsure: the trainee showed doubt; gave_up: "I don't know" (an outcome WRONG);
+    repeat: the question was asked for again; tell: how the wrong choice differs from the right one.
+    """
+
+    outcome: Outcome
+    choice: str | None
+    said: str
+    p: float
+    unsure: bool = False
+    gave_up: bool = False
+    repeat: bool = False
+    tell: str = ""
+
+
+class AnswerEngine(Protocol):
+    """An engine that can be bound to some of its names without cost."""
+
+    def hear(self, samples: Samples) -> Hearing:
+        """Score one utterance, shape = (n,), float32, 16 kHz mono."""
+        ...
+
+    def among(self, names: Iterable[str], pairs: bool = False) -> AnswerEngine:
+        """The same engine bound to these names; with `pairs` two of them may be joined."""
+        ...
+
+
+EngineFactory = Callable[[Pack], AnswerEngine]
+
+
+@dataclass(frozen=True)
+class JudgeWeights:
+    """Weights of the judge of spoken answers.
+
+    spellings: share of the log of the number of ways of saying a choice that is taken off its score; prior:
+    nats that a right choice is ahead by before anything is heard; weights and bias: logistic regression on
+    `FEATURES` for "the best meaning is what was said"; right, wrong, repeat: least probability for each
+    outcome.
+    """
+
+    spellings: float
+    prior: float
+    bias: float
+    weights: tuple[float, ...]
+    right: float
+    wrong: float
+    repeat: float
+
+
+FEATURES = ("lead", "evidence", "evidence a word", "free text agrees", "free text differs", "free words")
+
+FITTED = JudgeWeights(0.5, 2.0, 0.0, (0.5, 0.1, 0.0, 2.0, -2.0, 0.0), 0.7, 0.8, 0.5)
+
+
+@dataclass(frozen=True)
+class Listened:
+    """What was made of one spoken answer before it is weighed.
+
+    meanings: score of each meaning (nats) after the number of its wordings is taken off, with its best
+    wording; hearing: of the question's closed set; free: meaning of the text the engine wrote when nothing
+    bound it, None where it has none.
+    """
+
+    meanings: Mapping[str, tuple[float, str]]
+    hearing: Hearing
+    free: str | None
+
+
+class Judge:
+    """Judges answers to the questions of one pack.
+
+    Args:
+        lexicon: of the same pack.
+        engine_factory: makes the engine, once, when the first spoken answer comes; None for text only.
+    """
+
+    def __init__(
+        self,
+        questions: Questions,
+        lexicon: Lexicon,
+        engine_factory: EngineFactory | None = None,
+        weights: JudgeWeights = FITTED,
+    ) -> None:
+        self._questions, self._lexicon = questions, lexicon
+        self._factory, self._weights = engine_factory, weights
+        self._index = lru_cache(maxsize=512)(_index)
+
+    def touch(self, question: Question, choice_id: str) -> Judgement:
+        """Judge a choice that was touched or dragged ("item@slot" where a row is laid)."""
+        shown = choice_id if LAID in choice_id else self._shown(question, choice_id)
+        return self._of_choice(question, choice_id, shown, 1.0)
+
+    def text(self, question: Question, said: str) -> Judgement:
+        """Judge a typed answer."""
+        special = _special(said)
+        if special is not None:
+            return self._of_meaning(question, special, said, 1.0)
+        meaning, p = self._text_meaning(question, said)
+        if meaning is None:
+            return Judgement(Outcome.AGAIN, None, said, p)
+        return self._of_meaning(question, meaning, said, p)
+
+    def speech(self, question: Question, samples: Samples) -> Judgement:
+        """Judge a spoken answer, shape = (n,), float32, 16 kHz mono."""
+        return self.weigh(question, self.listen(question, samples))
+
+    def listen(self, question: Question, samples: Samples) -> Listened:
+        """Score a spoken answer against the question's own answers and against every name."""
+        pairs = question.topic.drill is Drill.LAY
+        engine = self._engine.among(_ways(question.choices), pairs)
+        hearing = engine.hear(samples)
+        heard = {phrasing.text: phrasing.log_p for phrasing in hearing.phrasings}
+        if question.items:
+            for phrasing in self._every_name.hear(samples).phrasings:
+                heard.setdefault(phrasing.text, phrasing.log_p)
+        meanings: dict[str, tuple[float, str]] = {}
+        best: dict[str, float] = {}
+        for text, log_p in heard.items():
+            for meaning in self._meanings(question, text):
+                score, wording = meanings.get(meaning, (-math.inf, text))
+                if log_p > best.get(meaning, -math.inf):
+                    best[meaning], wording = log_p, text
+                meanings[meaning] = (float(np.logaddexp(score, log_p)), wording)
+        ways = {choice.id: len(_forms(choice.ways)) for choice in self._known(question)}
+        scored = {
+            meaning: (score - self._weights.spellings * math.log(max(1, ways.get(meaning, 8))), wording)
+            for meaning, (score, wording) in meanings.items()
+        }
+        free = _special(hearing.free_text) or self._text_meaning(question, hearing.free_text)[0]
+        return Listened(scored, hearing, free)
+
+    def weigh(self, question: Question, listened: Listened) -> Judgement:
+        """Decide on what was listened to."""
+        best = best_meaning(question, listened, self._weights)
+        if best is None:
+            return Judgement(Outcome.AGAIN, None, listened.hearing.free_text, 0.0)
+        meaning, features = best
+        logit = self._weights.bias + float(np.dot(self._weights.weights, features))
+        p = 1.0 / (1.0 + math.exp(-max(-50.0, min(50.0, logit))))
+        said = listened.meanings[meaning][1]
+        if meaning == REPEAT:
+            enough = p >= self._weights.repeat
+        elif meaning in question.right:
+            enough = p >= self._weights.right
+        else:
+            enough = p >= self._weights.wrong
+        if not enough:
+            return Judgement(Outcome.AGAIN, None, said, p)
+        return self._of_meaning(question, meaning, said, p)
+
+    # --- meanings -------------------------------------------------------------------------------------
+
+    @cached_property
+    def _engine(self) -> AnswerEngine:
+        if self._factory is None:
+            raise ValueError("this judge has no engine and only judges text and touch")
+        return self._factory(answers_pack(self._questions.all_ways))
+
+    @cached_property
+    def _every_name(self) -> AnswerEngine:
+        items = self._questions.pack.items
+        return self._engine.among(dict.fromkeys(t for i in items for n in i.names for t in (n.text, *n.say)))
+
+    def _known(self, question: Question) -> tuple[Choice, ...]:
+        """The choices and, where items are asked for, every other item too."""
+        return (*question.choices, *self._others) if question.items else question.choices
+
+    @cached_property
+    def _others(self) -> tuple[Choice, ...]:
+        return tuple(
+            Choice(i.id, i.name.text, tuple(t for n in i.names for t in (n.text, *n.say)))
+            for i in self._questions.pack.items
+        )
+
+    def _meanings(self, question: Question, text: str) -> set[str]:
+        special = _special(text)
+        if special is not None:
+            return {special}
+        index = self._index(question.choices, self._others if question.items else ())
+        for core in bare(text):
+            if core in index:
+                return set(index[core])
+            if question.topic.drill is Drill.LAY and (placed := _placement(core, index, question)):
+                return {placed}
+        return set()
+
+    def _text_meaning(self, question: Question, said: str) -> tuple[str | None, float]:
+        """The choice (or item) a text means and how surely; None where that is not clear."""
+        exact = self._meanings(question, said)
+        if exact:
+            right = [meaning for meaning in exact if meaning in question.right]
+            return (right[0] if right else sorted(exact)[0]), 1.0
+        if question.items:
+            return self._item_meaning(question, said)
+        keys = {value_key(" ".join(core)): None for core in bare(said)} | {value_key(said): None}
+        for key in keys:
+            found = [c.id for c in question.choices if key in _value_keys(c)]
+            if len(found) == 1:
+                return found[0], 1.0
+        numbered = any(is_number(word) for key in keys for word in key)
+        return (OTHER, 1.0) if numbered and question.topic.drill is not Drill.LAY else (None, 0.0)
+
+    def _item_meaning(self, question: Question, said: str) -> tuple[str | None, float]:
+        best: tuple[Candidate, ...] = ()
+        for core in bare(said):
+            found = self._lexicon.find(core)
+            if found and (not best or found[0].p > best[0].p):
+                best = found
+        right = sum(c.p for c in best if c.item in question.right)
+        if right >= TEXT_P:
+            return next(c.item for c in best if c.item in question.right), right
+        if best and best[0].item not in question.right and best[0].p >= TEXT_P and right < MAYBE_P:
+            return best[0].item, best[0].p
+        return None, right
+
+    # --- outcomes -------------------------------------------------------------------------------------
+
+    def _of_meaning(self, question: Question, meaning: str, said: str, p: float) -> Judgement:
+        if meaning == REPEAT:
+            return Judgement(Outcome.AGAIN, None, said, p, repeat=True)
+        if meaning == UNKNOWN:
+            return Judgement(Outcome.WRONG, None, said, p, unsure=True, gave_up=True)
+        if meaning == OTHER:
+            return Judgement(Outcome.WRONG, None, said, p, unsure=doubts(said))
+        return self._of_choice(question, meaning, said, p, unsure=doubts(said))
+
+    def _of_choice(
+        self, question: Question, choice: str, said: str, p: float, unsure: bool = False
+    ) -> Judgement:
+        right = choice in question.right
+        return Judgement(
+            Outcome.RIGHT if right else Outcome.WRONG,
+            choice,
+            said,
+            p,
+            unsure,
+            tell="" if right else question.tells.get(choice, ""),
+        )
+
+    def _shown(self, question: Question, choice_id: str) -> str:
+        for choice in self._known(question):
+            if choice.id == choice_id:
+                return choice.shown
+        return choice_id
+
+
+def best_meaning(
+    question: Question, listened: Listened, weights: JudgeWeights
+) -> tuple[str, tuple[float, ...]] | None:
+    """The best meaning of a spoken answer and its `FEATURES`; None where nothing was found.
+
+    lead: nats over the next meaning, cut at 10; evidence: log-probability of the best wording less that of
+    the free text (nats, cut at -40), and the same by free word; whether the free text means the same or
+    something else; the free text's words, cut at 12.
+    """
+    scores = {
+        meaning: score + (weights.prior if meaning in question.right else 0.0)
+        for meaning, (score, _) in listened.meanings.items()
+    }
+    if not scores:
+        return None
+    ranked = sorted(scores.items(), key=lambda pair: -pair[1])
+    best, top = ranked[0]
+    right = best in question.right
+    rivals = [score for meaning, score in ranked[1:] if (meaning in question.right) != right or not right]
+    lead = min(10.0, top - rivals[0]) if rivals else 10.0
+    hearing = listened.hearing
+    evidence = max(-40.0, hearing.log_p_best - hearing.log_p_free)
+    free_words = len(words(hearing.free_text))
+    same = listened.free == best or (right and listened.free in question.right)
+    return best, (
+        lead,
+        evidence,
+        evidence / (1 + free_words),
+        float(same),
+        float(listened.free is not None and not same),
+        float(min(12, free_words)),
+    )
+
+
+def _special(text: str) -> str | None:
+    if gives_up(text):
+        return UNKNOWN
+    return REPEAT if asks_again(text) else None
+
+
+def _ways(choices: Iterable[Choice]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(way for choice in choices for way in choice.ways))
+
+
+def _forms(ways: Iterable[str]) -> frozenset[Key]:
+    """The wordings of a choice as an engine writes them: canonical words, punctuation gone."""
+    from listen.neural.engine import plain
+
+    forms = (form for way in ways for form in (way, *written_forms(way)))
+    return frozenset(key for form in forms if (key := words(plain(form))))
+
+
+def _index(choices: tuple[Choice, ...], others: tuple[Choice, ...]) -> dict[Key, tuple[str, ...]]:
+    """Which choices a wording means; other items count only where no choice has the wording."""
+    index: dict[Key, tuple[str, ...]] = {}
+    for choice in choices:
+        for form in _choice_forms(choice):
+            index[form] = (*index.get(form, ()), choice.id)
+    for other in others:
+        for form in _choice_forms(other):
+            index.setdefault(form, (other.id,))
+    return index
+
+
+@lru_cache(maxsize=2048)
+def _choice_forms(choice: Choice) -> frozenset[Key]:
+    return _forms(choice.ways)
+
+
+@lru_cache(maxsize=2048)
+def _value_keys(choice: Choice) -> frozenset[Key]:
+    keys = {value_key(way) for way in (choice.shown, *choice.ways)}
+    return frozenset(key for k in keys for key in (k, without_units(k)) if key)
+
+
+def _placement(core: Key, index: Mapping[Key, tuple[str, ...]], question: Question) -> str | None:
+    """ "wedge in slot 14" as "wedge@14", whichever of the two comes first."""
+    items = {placement.split(LAID)[0] for placement in question.right}
+    for at in range(1, len(core)):
+        left = index.get(core[:at])
+        rest = core[at:]
+        while rest and rest[0] in _BETWEEN_WORDS:
+            rest = rest[1:]
+        right = index.get(rest)
+        if left and right and (left[0] in items) != (right[0] in items):
+            return LAID.join((left[0], right[0]) if left[0] in items else (right[0], left[0]))
+    return None
+
+
+_BETWEEN_WORDS = frozenset("in slot goes on at to into the a".split())

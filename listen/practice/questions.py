@@ -1,0 +1,406 @@
+"""Questions: a topic in, a question with its own closed set of answers out.
+
+Comes in: a `Topic` and a random generator. Goes out: a `Question`, which says what is shown and spoken, every
+choice with all its accepted wordings, which choices are right, and how rivals differ. It never judges.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+import numpy as np
+
+from listen.practice.facts import Facts, Value
+from listen.practice.topics import Drill, PracticeError, Topic, partners
+from vocab.english import PLAIN
+from vocab.lexicon import fold
+from vocab.procedure import ProcedureModel
+from vocab.schema import Item, Pack, Row, Tray
+from vocab.spoken import spoken_forms, words
+
+REQUESTS = ("{}, please.", "Could I have the {}, please?", "Hand me the {}.", "I need the {}.", "{}.")
+NEXT_SHARE = 0.25
+"""Items at least this probable, against the likeliest, are a right answer to what comes next."""
+RIVALS = 24
+"""Other items a name is told from; look-alikes are always among them."""
+MOST_LAID = 10
+"""Longer rows are laid in parts of about this many slots."""
+LAID = "@"
+"""Joins item and slot in a choice of a row that is laid ("wedge@14")."""
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One thing an answer may be: an item, a slot or a value. `ways` are all accepted wordings."""
+
+    id: str
+    shown: str
+    ways: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Place:
+    """A slot as it is shown; `item` is None where nothing lies."""
+
+    at: str
+    item: str | None
+
+
+@dataclass(frozen=True)
+class Question:
+    """What is asked.
+
+    prompt: shown; spoken: read out, in SLOT as a dentist would ask; right: ids of the right choices; choices:
+    the closed set; answer: the sentence that tells the right answer; asked_name: the synonym that was
+    used; tells: how a wrong choice differs; scene: slots to show; picture: an item to show, whose name is
+    not to be written; items: True where choices are items of the pack.
+    """
+
+    topic: Topic
+    prompt: str
+    spoken: str
+    right: tuple[str, ...]
+    choices: tuple[Choice, ...]
+    answer: str
+    asked_name: str | None = None
+    tells: Mapping[str, str] = field(default_factory=dict)
+    scene: tuple[Place, ...] = ()
+    picture: str | None = None
+    items: bool = False
+
+    def choice(self, choice_id: str) -> Choice:
+        """The choice with this id; KeyError if there is none."""
+        for choice in self.choices:
+            if choice.id == choice_id:
+                return choice
+        raise KeyError(choice_id)
+
+
+class Questions:
+    """Makes questions about one pack; nothing changes after construction."""
+
+    def __init__(self, pack: Pack, facts: Facts) -> None:
+        self.pack, self.facts = pack, facts
+        self._partners = partners(pack)
+        self._choices = {item.id: _item_choice(item) for item in pack.items}
+        self._models: dict[str, ProcedureModel] = {}
+
+    def ask(
+        self, topic: Topic, rng: np.random.Generator, name_weights: Mapping[str, float] | None = None
+    ) -> Question:
+        """A question on this topic.
+
+        Args:
+            rng: draws synonym, wording, rivals and faults.
+            name_weights: how much each name is wanted in a request, 1 where not given.
+
+        Raises:
+            PracticeError: the topic is not (or no longer) in the pack.
+        """
+        try:
+            return self._make(topic, rng, name_weights or {})
+        except (KeyError, StopIteration, IndexError):
+            raise PracticeError(
+                f"{topic.key!r} is no longer in the pack {self.pack.id!r}; it is left out from now on."
+            ) from None
+
+    def _make(self, topic: Topic, rng: np.random.Generator, weights: Mapping[str, float]) -> Question:
+        match topic.drill:
+            case Drill.SLOT:
+                return self._slot(topic, rng, weights)
+            case Drill.NAME:
+                return self._name(topic, rng)
+            case Drill.APART:
+                return self._apart(topic, rng)
+            case Drill.NEXT:
+                return self._next(topic)
+            case Drill.FACT:
+                return self._fact(topic, rng)
+            case Drill.LAY:
+                return self._lay(topic, rng)
+            case Drill.FAULT:
+                return self._fault(topic, rng)
+
+    @cached_property
+    def all_ways(self) -> tuple[str, ...]:
+        """Every wording that any question of this pack may take as an answer."""
+        ways = [way for choice in self._choices.values() for way in choice.ways]
+        for tray in self.pack.trays:
+            ways += [way for slot in tray.slots for way in _slot_choice(slot.at).ways]
+        for fact in self.facts.facts:
+            values = (fact.answer, *fact.instead)
+            ways += [way for value in values for way in _value_choice(value, fact.say).ways]
+        return tuple(dict.fromkeys(ways))
+
+    def tells(self, right: str) -> dict[str, str]:
+        """For each look-alike of an item, how the two are told apart."""
+        told = {other.item: other.tell for other in self.pack.item(right).confused_with}
+        for item in self.pack.items:
+            for other in item.confused_with:
+                if other.item == right:
+                    told.setdefault(item.id, other.tell)
+        return told
+
+    # --- one maker a drill ----------------------------------------------------------------------------
+
+    def _slot(self, topic: Topic, rng: np.random.Generator, weights: Mapping[str, float]) -> Question:
+        tray, item = self.pack.tray(topic.place), self.pack.item(topic.subject)
+        name = _drawn(item, rng, weights)
+        said = REQUESTS[int(rng.integers(len(REQUESTS)))].format(name)
+        said = said[0].upper() + said[1:]
+        right = tuple(slot.at for slot in tray.slots if slot.item == item.id)
+        if not right:
+            raise KeyError(topic.subject)
+        called = "" if name == item.name.text else f" (the {item.name.text})"
+        holds = {s.at: s.item for s in tray.slots}
+        return Question(
+            topic,
+            prompt=f'"{said}" Which slot?',
+            spoken=said,
+            right=right,
+            choices=tuple(_slot_choice(slot.at) for slot in tray.slots),
+            answer=f"{_sentence(name)}{called}: {_slots(right)}.",
+            asked_name=name,
+            tells={at: tell for at, held in holds.items() if (tell := self.tells(item.id).get(held))},
+            scene=tuple(Place(s.at, s.item) for s in tray.slots),
+        )
+
+    def _name(self, topic: Topic, rng: np.random.Generator) -> Question:
+        item = self.pack.item(topic.subject)
+        clue = item.purpose if rng.random() < 0.5 else item.look
+        prompt = f"{without_names(clue, item)} What is it called?"
+        return self._of_items(topic, prompt, (item.id,), self._rivals(item.id, rng), picture=item.id)
+
+    def _apart(self, topic: Topic, rng: np.random.Generator) -> Question:
+        one, other = topic.items
+        right, wrong = (one, other) if rng.random() < 0.5 else (other, one)
+        item = self.pack.item(right)
+        shown = sorted(self._choices[i].shown for i in (one, other))
+        clue = without_names(item.purpose if rng.random() < 0.5 else item.look, item)
+        prompt = f"The {shown[0]} or the {shown[1]}? {clue}"
+        return self._of_items(topic, prompt, (right,), (wrong,), picture=right)
+
+    def _next(self, topic: Topic) -> Question:
+        procedure = self.pack.procedure(topic.place)
+        place = next(i for i, step in enumerate(procedure.steps) if step.id == topic.subject)
+        if procedure.id not in self._models:
+            self._models[procedure.id] = ProcedureModel(self.pack, [procedure.id])
+        model = self._models[procedure.id]
+        belief = model.start()
+        last = ""
+        for step in procedure.steps[:place]:
+            if not step.optional or step is procedure.steps[place - 1]:
+                last = max(step.items, key=lambda i: step.items[i])
+                belief = model.after(belief, last)
+        likely = model.next_items(belief)
+        top = max(likely.values())
+        step = procedure.steps[place]
+        usual = max(step.items, key=lambda i: step.items[i])
+        right = [i for i, p in likely.items() if p >= NEXT_SHARE * top and i != last]
+        right = list(dict.fromkeys((usual, *right)))
+        before = procedure.steps[place - 1].name
+        prompt = (
+            f"{procedure.name}. The last request was the {self._choices[last].shown} "
+            f"({before[0].lower()}{before[1:]}). What will be asked for next?"
+        )
+        others = [slot.item for slot in self.pack.tray(procedure.tray).slots]
+        others += [i for s in procedure.steps for i in s.items]
+        rivals = tuple(i for i in dict.fromkeys(others) if i not in right)
+        return self._of_items(topic, prompt, tuple(right), rivals, after=f" Next: {step.name.lower()}.")
+
+    def _fact(self, topic: Topic, rng: np.random.Generator) -> Question:
+        fact = self.facts.fact(topic.subject)
+        right = _value_choice(fact.answer, fact.say)
+        choices = [right, *(_value_choice(value) for value in fact.instead)]
+        note = f" {fact.note}" if fact.note else ""
+        return Question(
+            topic,
+            prompt=fact.asks,
+            spoken=fact.asks,
+            right=(right.id,),
+            choices=tuple(choices[i] for i in rng.permutation(len(choices))),
+            answer=f"{_sentence(right.shown)}.{note}",
+            picture=None,
+        )
+
+    def _fault(self, topic: Topic, rng: np.random.Generator) -> Question:
+        tray = self.pack.tray(topic.place)
+        slots = list(_row(tray, topic.subject).slots)
+        held: list[str | None] = [slot.item for slot in slots]
+        differ = [i for i, s in enumerate(slots) if sum(t.item == s.item for t in slots) == 1]
+        kind = int(rng.integers(3)) if len(differ) >= 2 else 0
+        first, second = (int(i) for i in rng.permutation(differ)[:2]) if len(differ) >= 2 else (0, 0)
+        one, other = slots[first].item, slots[second].item
+        if kind == 0:
+            held[first], right = None, (one,)
+            answer = f"The {self._choices[one].shown} is missing from {slots[first].at}."
+        elif kind == 1:
+            held[first], held[second], right = other, one, (one, other)
+            answer = f"The {self._choices[one].shown} and the {self._choices[other].shown} changed places."
+        else:
+            strangers = [i for i in self._choices if tray.slot_of(i) is None]
+            stranger = strangers[int(rng.integers(len(strangers)))]
+            held[first], right = stranger, (stranger, one)
+            answer = (
+                f"{_sentence(slots[first].at)} holds the {self._choices[stranger].shown}; "
+                f"the {self._choices[one].shown} belongs there."
+            )
+        prompt = f"{tray.name}, {topic.subject}: what is missing or in the wrong place?"
+        rivals = tuple(dict.fromkeys(s.item for s in tray.slots if s.item not in right))
+        question = self._of_items(topic, prompt, right, rivals)
+        scene = tuple(Place(slot.at, item) for slot, item in zip(slots, held, strict=True))
+        return replace(question, scene=scene, answer=answer)
+
+    def _lay(self, topic: Topic, rng: np.random.Generator) -> Question:
+        tray = self.pack.tray(topic.place)
+        slots = list(_row(tray, topic.subject).slots)
+        if len(slots) > MOST_LAID:
+            parts = -(-len(slots) // MOST_LAID)
+            slots = [list(part) for part in np.array_split(np.array(slots, object), parts)][
+                int(rng.integers(parts))
+            ]
+        items = list(dict.fromkeys(slot.item for slot in slots))
+        order = [items[int(i)] for i in rng.permutation(len(items))]
+        choices = [self._choices[i] for i in order] + [_slot_choice(slot.at) for slot in slots]
+        listed = ", ".join(self._choices[i].shown for i in order)
+        prompt = f"{tray.name}, {topic.subject}: put each in its slot. {_sentence(listed)}."
+        return Question(
+            topic,
+            prompt=prompt,
+            spoken=f"Lay the {topic.subject}. Say an item and its slot.",
+            right=tuple(f"{slot.item}{LAID}{slot.at}" for slot in slots),
+            choices=tuple(choices),
+            answer=", ".join(f"{slot.at} {self._choices[slot.item].shown}" for slot in slots) + ".",
+            scene=tuple(Place(slot.at, None) for slot in slots),
+        )
+
+    # --- parts ------------------------------------------------------------------------------------------
+
+    def _of_items(
+        self,
+        topic: Topic,
+        prompt: str,
+        right: tuple[str, ...],
+        rivals: Sequence[str],
+        picture: str | None = None,
+        after: str = "",
+    ) -> Question:
+        names = [self._choices[i].shown for i in right]
+        tells = {other: tell for item in right for other, tell in self.tells(item).items()}
+        return Question(
+            topic,
+            prompt=prompt,
+            spoken=prompt,
+            right=right,
+            choices=tuple(self._choices[i] for i in (*right, *rivals)),
+            answer=f"{_sentence(_either(names))}.{after}",
+            tells={other: tell for other, tell in tells.items() if other not in right},
+            picture=picture,
+            items=True,
+        )
+
+    def _rivals(self, item: str, rng: np.random.Generator) -> tuple[str, ...]:
+        """Look-alikes, then others of the same class, then anything."""
+        alike = self._partners[item]
+        same = self.pack.item(item).item_class
+        others = [i for i in self.pack.items if i.id != item and i.id not in alike]
+        mixed = [others[int(i)] for i in rng.permutation(len(others))]
+        mixed.sort(key=lambda other: other.item_class != same)
+        return (*sorted(alike), *(o.id for o in mixed[: max(0, RIVALS - len(alike))]))
+
+
+class Laying:
+    """A row being laid: what still has to go where, and how often it went wrong."""
+
+    def __init__(self, question: Question) -> None:
+        if question.topic.drill is not Drill.LAY:
+            raise ValueError("only a LAY question is laid")
+        self.question = question
+        self.laid: list[str] = []
+        self.mistakes = 0
+
+    @property
+    def open(self) -> tuple[str, ...]:
+        """The placements still to be made, as "item@slot"."""
+        return tuple(r for r in self.question.right if r not in self.laid)
+
+    @property
+    def done(self) -> bool:
+        """Whether everything lies in its slot."""
+        return not self.open
+
+    def place(self, item: str, at: str) -> bool:
+        """Put an item into a slot; True where it belongs. A wrong place counts and stays empty."""
+        placement = f"{item}{LAID}{at}"
+        if placement in self.open:
+            self.laid.append(placement)
+            return True
+        if placement not in self.laid:
+            self.mistakes += 1
+        return False
+
+    @property
+    def share(self) -> float:
+        """Share of the attempts that were right, 1.0 before the first."""
+        tried = len(self.laid) + self.mistakes
+        return len(self.laid) / tried if tried else 1.0
+
+
+def without_names(text: str, item: Item) -> str:
+    """A clue with the telling words of the item's own names blanked out."""
+    named = {word for name in item.names for word in fold(words(name.text))}
+    telling = {word for word in named if word not in PLAIN and not word.isdigit() and len(word) > 2}
+
+    def blank(match: re.Match[str]) -> str:
+        folded = fold(words(match.group()))
+        return "..." if folded and set(folded) & telling else match.group()
+
+    return re.sub(r"[^\W\d_]+(?:['-][^\W\d_]+)*", blank, text)
+
+
+def _item_choice(item: Item) -> Choice:
+    ways = (text for name in item.names for text in (name.text, *name.say))
+    return Choice(item.id, item.name.text, tuple(dict.fromkeys(ways)))
+
+
+def _slot_choice(at: str) -> Choice:
+    ways = (at, f"number {at}") if at.isdigit() else (at,)
+    return Choice(at, at, ways)
+
+
+def _value_choice(value: Value, more: Sequence[str] = ()) -> Choice:
+    """A value with its spoken forms; thousands are said in words only."""
+    ways = [*value.say, *more]
+    if "," not in value.text:
+        plain = value.text.removeprefix("the ").replace("%", "percent")
+        spelled = re.sub(r"\bmm\b", "millimetres", plain)
+        ways = [plain, spelled, *(form for form in spoken_forms(spelled)[:1]), *ways]
+        ways += [re.sub(r" (millimetres|seconds|percent|degrees|micrometres)$", "", way) for way in ways]
+    return Choice(value.text, value.text, tuple(dict.fromkeys(ways)))
+
+
+def _drawn(item: Item, rng: np.random.Generator, weights: Mapping[str, float]) -> str:
+    names = [name.text for name in item.names]
+    p = np.array([max(0.0, weights.get(name, 1.0)) for name in names])
+    p = p / p.sum() if p.sum() else np.full(len(names), 1 / len(names))
+    return names[int(rng.choice(len(names), p=p))]
+
+
+def _row(tray: Tray, name: str) -> Row:
+    return next(row for row in tray.rows if row.name == name)
+
+
+def _slots(places: Sequence[str]) -> str:
+    return " or ".join(f"slot {at}" if at.isdigit() else at for at in places)
+
+
+def _either(names: Sequence[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} or {names[-1]}"
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:]
+

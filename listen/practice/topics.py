@@ -1,0 +1,144 @@
+"""What there is to learn: one `Topic` for each thing that is scheduled by itself, in teaching order.
+
+Comes in: a pack, its facts, perhaps a procedure. Goes out: topics, and which of them look or sound alike.
+It never knows what a trainee can do already.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+
+from listen.practice.facts import Facts
+from vocab.errors import TraycallError
+from vocab.problems import nearest
+from vocab.schema import Pack, Procedure, Row, Tray
+
+FEWEST_SLOTS = 3
+"""A row with fewer slots is too short to lay or to search."""
+
+
+class PracticeError(TraycallError):
+    """Something about practice that the person at the keyboard can put right."""
+
+
+class Drill(StrEnum):
+    """The kinds of question.
+
+    SLOT: hear a request, give its slot; NAME: hear a purpose or see a picture, say the name; NEXT: say what
+    is asked for next; LAY: lay a row of the tray; FAULT: find what is missing or misplaced; FACT: a number;
+    APART: tell two look-alikes apart.
+    """
+
+    SLOT = "slot"
+    NAME = "name"
+    NEXT = "next"
+    LAY = "lay"
+    FAULT = "fault"
+    FACT = "fact"
+    APART = "apart"
+
+
+@dataclass(frozen=True, order=True)
+class Topic:
+    """A drill on one subject.
+
+    subject: an item, a step (NEXT), a row's name (LAY, FAULT), a fact, or two items joined by "+" (APART);
+    place: the tray or procedure it belongs to, "" where it belongs to none.
+    """
+
+    drill: Drill
+    subject: str
+    place: str = ""
+
+    @property
+    def key(self) -> str:
+        """As it is stored: "slot:examination:mouth_mirror"."""
+        return f"{self.drill}:{self.place}:{self.subject}"
+
+    @classmethod
+    def read(cls, key: str) -> Topic:
+        """The topic behind a stored key; ValueError for anything else."""
+        drill, place, subject = key.split(":", 2)
+        return cls(Drill(drill), subject, place)
+
+    @property
+    def items(self) -> tuple[str, ...]:
+        """The items it is about; () for steps, rows and facts."""
+        if self.drill in (Drill.SLOT, Drill.NAME):
+            return (self.subject,)
+        return tuple(self.subject.split("+")) if self.drill is Drill.APART else ()
+
+
+def curriculum(
+    pack: Pack, facts: Facts, procedure_id: str | None = None, drills: Iterable[Drill] | None = None
+) -> tuple[Topic, ...]:
+    """Everything to learn, what is asked for most first; rows, slots and steps only for a known procedure.
+
+    Raises:
+        PracticeError: the procedure does not exist, or nothing is left to learn.
+    """
+    chosen = tuple(Drill) if drills is None else tuple(dict.fromkeys(drills))
+    procedure = None if procedure_id is None else _procedure(pack, procedure_id)
+    tray = None if procedure is None else pack.tray(procedure.tray)
+    items = _by_use(pack, pack.procedures if procedure is None else (procedure,), tray)
+    taught = set(items)
+    topics: list[Topic] = []
+    for item in items:
+        topics.append(Topic(Drill.NAME, item))
+        if tray is not None and tray.slot_of(item) is not None:
+            topics.append(Topic(Drill.SLOT, item, tray.id))
+    for one, other in look_alikes(pack):
+        if {one, other} <= taught:
+            topics.append(Topic(Drill.APART, f"{one}+{other}"))
+    topics += [Topic(Drill.FACT, f.id) for f in facts.facts if f.item is None or f.item in taught]
+    if procedure is not None and tray is not None:
+        topics += [Topic(Drill.NEXT, step.id, procedure.id) for step in procedure.steps[1:]]
+        for row in _long_rows(tray):
+            topics += [Topic(Drill.LAY, row.name, tray.id), Topic(Drill.FAULT, row.name, tray.id)]
+    topics = [topic for topic in topics if topic.drill in chosen]
+    if not topics:
+        where = "" if procedure_id else "; slots, steps and rows need a procedure: add --procedure ID"
+        raise PracticeError(f"there is nothing to practise for {', '.join(chosen) or 'no drill'}{where}.")
+    return tuple(topics)
+
+
+def look_alikes(pack: Pack) -> tuple[tuple[str, str], ...]:
+    """Pairs of items that are mistaken for each other, each once, in the pack's order."""
+    pairs = [(item.id, other.item) for item in pack.items for other in item.confused_with]
+    return tuple(dict.fromkeys((min(pair), max(pair)) for pair in (*pairs, *pack.wide_margin)))
+
+
+def partners(pack: Pack) -> dict[str, frozenset[str]]:
+    """For every item, the items it is mistaken for."""
+    found: dict[str, set[str]] = {item.id: set() for item in pack.items}
+    for one, other in look_alikes(pack):
+        found[one].add(other)
+        found[other].add(one)
+    return {item: frozenset(others) for item, others in found.items()}
+
+
+def _procedure(pack: Pack, procedure_id: str) -> Procedure:
+    known = [p.id for p in pack.procedures]
+    if procedure_id not in known:
+        hint = nearest(procedure_id, known)
+        raise PracticeError(f"no procedure is called {procedure_id!r}{hint}; there are: {', '.join(known)}.")
+    return pack.procedure(procedure_id)
+
+
+def _long_rows(tray: Tray) -> list[Row]:
+    return [row for row in tray.rows if len(row.slots) >= FEWEST_SLOTS]
+
+
+def _by_use(pack: Pack, procedures: Iterable[Procedure], tray: Tray | None) -> list[str]:
+    """Items by how often they are asked for; with a tray only those on it or in its procedure."""
+    use = {item.id: 0.0 for item in pack.items}
+    for procedure in procedures:
+        for step in procedure.steps:
+            total = sum(step.items.values())
+            for item, weight in step.items.items():
+                use[item] += step.requests * weight / total
+    on_tray = {slot.item for slot in tray.slots} if tray else set(use)
+    kept = [item for item in use if item in on_tray or (tray is not None and use[item] > 0)]
+    return sorted(kept, key=lambda item: -use[item])
