@@ -52,11 +52,11 @@ def handing_line(item: Item, settings: ChairSettings) -> str | None:
         parts.append(OUT_OF_SIGHT)
     if item.id == "mouth_mirror":
         parts.append(FACE_CLEAN)
-    if "operator" in item.handing and "not passed" not in item.handing.lower():
+    if "to the operator" in item.handing and "to the patient" not in item.handing:
         parts.append(_hands(item, settings))
     if "toward the arch" in item.handing:
         if settings.arch is not None:
-            parts.append(f"Working on the {settings.arch} arch: {_WAY[settings.arch]}.")
+            parts.append(f"{settings.arch.capitalize()} arch: {_WAY[settings.arch]}.")
         if "chest" not in item.handing and not anaesthesia:
             parts.append(LOW)
     return " ".join(parts)
@@ -85,8 +85,8 @@ def _hands(item: Item, settings: ChairSettings) -> str:
     takes = settings.operator_handed
     if item.handing and "non-working hand" in item.handing:
         takes = _other(takes)
-    zone = "" if settings.operator_clock is None else f" at {_zone(settings)} o'clock"
-    return f"With your {_other(takes)} hand into the operator's {takes} hand{zone}."
+    zone = "" if settings.operator_clock is None else f", at {_zone(settings)} o'clock"
+    return f"Your {_other(takes)} hand to the operator's {takes}{zone}."
 
 
 def _other(hand: Literal["right", "left"]) -> Literal["right", "left"]:

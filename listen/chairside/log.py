@@ -210,15 +210,16 @@ class SessionLog:
 def _open(where: str | Path, wait_s: float) -> tuple[Engine, str]:
     """An engine, and how to call it in messages (without a password)."""
     if isinstance(where, str) and "://" in where:
+        scheme = where.split("://")[0]
         try:
             url = make_url(where)
             if url.drivername in ("postgres", "postgresql"):
                 url = url.set(drivername="postgresql+psycopg")
             engine = create_engine(url, pool_pre_ping=True)
         except (exc.ArgumentError, exc.NoSuchModuleError) as error:
-            raise LogError(f"{where.split('://')[0]}://... is no database URL: {error}") from error
+            raise LogError(f"{scheme}://... is no database URL: {error}") from error
         except ModuleNotFoundError as error:
-            raise LogError(f"{url.drivername} needs the package {error.name!r}; pip install it.") from error
+            raise LogError(f"{scheme}://... needs the package {error.name!r}; pip install it.") from error
         shown = url.render_as_string(hide_password=True)
     else:
         path = Path(where).expanduser()

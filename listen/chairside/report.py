@@ -82,7 +82,7 @@ def session_report(
     stands = {event.seq for event in standing}
     state = fold(events, tray, pack)
     last_s = events[-1].at_s if events else session.opened_s
-    heading = [part for part in (session.procedure, session.tray, session.pack) if part]
+    heading = dict.fromkeys(part for part in (session.procedure, session.tray, session.pack) if part)
     return SessionReport(
         title="Session " + str(session.id) + ": " + ", ".join(heading).replace("_", " "),
         opened=datetime.fromtimestamp(session.opened_s, zone).strftime("%Y-%m-%d %H:%M %Z"),

@@ -19,24 +19,24 @@ def line(item: str, **settings: object) -> str:
 
 def test_a_right_handed_operator_takes_it_with_the_right_hand() -> None:
     said = line("explorer_shepherd")
-    assert said.endswith("With your left hand into the operator's right hand.")
+    assert said.endswith("Your left hand to the operator's right.")
     assert "low over the chest" in said
 
 
 def test_a_left_handed_operator_takes_it_with_the_left_hand() -> None:
     said = line("explorer_shepherd", operator_handed="left", operator_clock=3)
-    assert said.endswith("With your right hand into the operator's left hand at 5 to 8 o'clock.")
+    assert said.endswith("Your right hand to the operator's left, at 5 to 8 o'clock.")
 
 
 def test_the_mirror_goes_clean_into_the_other_hand() -> None:
     said = line("mouth_mirror")
     assert "Mirror face clean." in said
-    assert "With your right hand into the operator's left hand." in said
+    assert "Your right hand to the operator's left." in said
 
 
 @pytest.mark.parametrize(("arch", "way"), [("upper", "working end up"), ("lower", "working end down")])
 def test_the_tip_points_to_the_arch_that_is_treated(arch: str, way: str) -> None:
-    assert line("explorer_shepherd", arch=arch).endswith(f"Working on the {arch} arch: {way}.")
+    assert line("explorer_shepherd", arch=arch).endswith(f"{arch.capitalize()} arch: {way}.")
 
 
 def test_what_the_pack_does_not_say_to_pass_low_is_passed_low() -> None:
