@@ -6,14 +6,15 @@ its assistant. An engine is loaded only when it is asked for, so that typed requ
 
 from __future__ import annotations
 
+import atexit
 import os
+import shutil
+import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from functools import cached_property
+from functools import cache, cached_property
 from pathlib import Path
-
-from platformdirs import user_cache_path
 
 from listen.assistant import Assistant
 from listen.engine import Engine
@@ -198,14 +199,23 @@ def _no_such(what: str, wanted: str, known: list[str]) -> str:
     return f"no {what} is called {wanted!r}{nearest(wanted, known)}; there are: {listed}."
 
 
-def cache_folder() -> Path | None:
-    """Where tables worked out from a vocabulary are kept (nothing anybody said); None: nowhere to write."""
-    folder = user_cache_path("traycall", appauthor=False)
+@cache
+def cache_folder() -> Path:
+    """Where what is made once from model and vocabulary is kept: the user's cache folder, or, where that
+    cannot be written, one that is deleted at the end. Nothing anybody said goes there."""
+    from listen.neural.cache import default_cache  # imports the model's libraries
+
+    folder = default_cache()
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError:
-        return None
-    return folder if os.access(folder, os.W_OK) else None
+        pass
+    else:
+        if os.access(folder, os.W_OK):
+            return folder
+    passing = Path(tempfile.mkdtemp(prefix="traycall-"))
+    atexit.register(shutil.rmtree, passing, ignore_errors=True)
+    return passing
 
 
 def vosk_folders() -> Iterator[Path]:

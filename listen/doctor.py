@@ -104,7 +104,7 @@ def _embedded_engine(clock: Callable[[], float]) -> Finding:
     engine.hear(np.zeros(SAMPLE_RATE_HZ, np.float32))
     text = (
         f"{engine.name} (the default) runs: ready after {ready - began:.1f} s, heard a second of silence in "
-        f"{(clock() - ready) * 1000:.0f} ms; tables kept in {cache_folder() or 'memory only'}"
+        f"{(clock() - ready) * 1000:.0f} ms; what it made once is in {cache_folder()}"
     )
     return Finding(what, "ok", text, needed=True)
 

@@ -207,6 +207,14 @@ def test_a_request_at_eight_khz_is_understood(tmp_path: Path) -> None:
     assert [answer["item"] for answer in lines_of(result)] == ["perio_probe"]
 
 
+def test_a_machine_that_keeps_nothing_still_hears(tmp_path: Path) -> None:
+    file = tmp_path / "a file"
+    file.touch()
+    result = command("hear", "--json", PROBE, XDG_CACHE_HOME=str(file / "cache"), HOME=str(file))
+    assert result.returncode == 0, result.stderr
+    assert json.loads(result.stdout)["item"] == "perio_probe"
+
+
 @pytest.mark.usefixtures("stand_in")
 def test_clipped_sound_is_answered_with_one_warning(tmp_path: Path) -> None:
     file = tmp_path / "loud.wav"
@@ -521,10 +529,14 @@ def test_ctrl_c_ends_a_session_without_a_traceback() -> None:
 
 
 def readme_examples() -> list[str]:
-    found = re.findall(
-        r"^(?: {4}|\t)?(?:\$ )?(traycall .*)$", (ROOT / "README.md").read_text("utf-8"), re.MULTILINE
-    )
-    return list(dict.fromkeys(line.strip() for line in found))
+    """The lines of the README's code blocks (indented or fenced) that call traycall."""
+    fenced, found = False, []
+    for line in (ROOT / "README.md").read_text("utf-8").splitlines():
+        if line.startswith("```"):
+            fenced = not fenced
+        elif (fenced or line.startswith("    ")) and line.strip().removeprefix("$ ").startswith("traycall "):
+            found.append(line.strip().removeprefix("$ "))
+    return list(dict.fromkeys(found))
 
 
 @pytest.mark.parametrize("example", readme_examples())
