@@ -21,7 +21,7 @@ from listen.engine import SAMPLE_RATE_HZ, Hearing, Phrasing, Samples
 from listen.neural.cache import default_cache, graphs, made
 from listen.neural.grammar import Grammar, Trie, build_grammar, name_tokens
 from listen.neural.network import Array, Network
-from listen.neural.prior import noise, trie_prior
+from listen.neural.prior import trie_prior
 from listen.neural.search import SearchSettings, search
 from listen.neural.tokenizer import Tokenizer
 from listen.neural.weights import model_folder
@@ -29,21 +29,20 @@ from vocab.schema import Pack
 
 _LEVEL = 0.05
 """Root mean square that the loud half of an utterance is brought to."""
-_SILENCE_LEVEL = 0.003
 _SILENCE_S = 1.5
 
 
 @dataclass(frozen=True)
 class BiasSettings:
-    """How much of the decoder's own favour is taken away, as shares of its log-probability on noise.
+    """How much of the decoder's own favour is taken away, as shares of its log-probability on silence.
 
     name: of the tokens of a name or a sentence; opener: of a cue; pair: nats a second name costs
     beyond what an average name would be given back.
     """
 
-    name: float = 0.6
+    name: float = 0.7
     opener: float = 0.3
-    pair: float = 4.0
+    pair: float = 12.0
 
 
 @dataclass(frozen=True)
@@ -173,13 +172,13 @@ def _contexts(tokenizer: Tokenizer, pack: Pack) -> dict[str, tuple[int, ...]]:
 def _write_prior(
     network: Network, grammar: Grammar, context: Mapping[str, tuple[int, ...]], folder: Path
 ) -> None:
-    silence = network.listen(noise(_SILENCE_S, _SILENCE_LEVEL))
+    silence = network.listen(np.zeros(int(_SILENCE_S * SAMPLE_RATE_HZ), np.float32))
     for name, trie in grammar.tries.items():
         np.save(folder / f"{name}.npy", trie_prior(network, silence, trie, context.get(name, ())))
 
 
 def _fingerprint(grammar: Grammar, context: Mapping[str, tuple[int, ...]]) -> str:
-    digest = hashlib.sha256(f"{_SILENCE_LEVEL} {_SILENCE_S} {sorted(context.items())}".encode())
+    digest = hashlib.sha256(f"{_SILENCE_S} {sorted(context.items())}".encode())
     for name, trie in sorted(grammar.tries.items()):
         digest.update(name.encode())
         for children in trie.children:

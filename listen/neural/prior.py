@@ -1,8 +1,7 @@
 """What the decoder would say anyway: its log-probabilities on sound that holds no speech.
 
-Comes in: the grammar's tries and a network. Goes out: a complete table of log P(token | what stands
-before it), one number a trie node, made on seeded noise at the level audio is normalised to; and the
-same for any free text. It never looks at a user's audio.
+Comes in: a trie of the grammar, a network, and what it heard in silence. Goes out: a complete table of
+log P(token | what stands before it), one number a trie node. It never looks at a user's audio.
 """
 
 from __future__ import annotations
@@ -11,7 +10,6 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from listen.engine import SAMPLE_RATE_HZ, Samples
 from listen.neural.grammar import Trie
 from listen.neural.network import Array, Heard, Network
 from listen.neural.tree import ROOT, TokenTree
@@ -20,15 +18,6 @@ _CHUNK = 192
 """Nodes run in one call."""
 _GROUP = 1_500
 """Nodes that share a cache; larger tries are done in several."""
-
-
-def noise(duration_s: float, level: float, seed: int = 0) -> Samples:
-    """Pink (1/f power) noise with root mean square `level`, shape = (duration_s * 16000,)."""
-    count = int(duration_s * SAMPLE_RATE_HZ)
-    spectrum = np.fft.rfft(np.random.default_rng(seed).standard_normal(count))
-    spectrum /= np.sqrt(np.maximum(np.arange(len(spectrum)), 1))
-    samples = np.fft.irfft(spectrum, count)
-    return (samples * level / np.sqrt(np.mean(samples**2))).astype(np.float32)
 
 
 def trie_prior(network: Network, silence: Heard, trie: Trie, context: Sequence[int]) -> Array:
@@ -45,13 +34,6 @@ def trie_prior(network: Network, silence: Heard, trie: Trie, context: Sequence[i
             log_p[child] = tree.log_p_next(root)[token]
         _extend(tree, root, trie, group, log_p)
     return log_p
-
-
-def text_prior(network: Network, silence: Heard, tokens: Sequence[int]) -> float:
-    """Log-probability of a whole token sequence (nats)."""
-    tree = TokenTree(network, silence)
-    _last(tree, tokens[:-1])
-    return float(sum(tree.log_p_next(place)[token] for place, token in enumerate(tokens)))
 
 
 def _last(tree: TokenTree, tokens: Sequence[int]) -> int:
