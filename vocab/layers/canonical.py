@@ -1,0 +1,140 @@
+"""A layer as text, in the one form the program writes, and back.
+
+Comes in: a `Layer`, or a file. Goes out: YAML that a person can read and compare line by line, or a checked
+`Layer`. The last line is three dots, so that a file that was cut off is never taken for a whole one. A
+mistake is told with file, line and field.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from pydantic import BaseModel, ValidationError
+
+from vocab.layers.changes import Change, Layer
+from vocab.problems import PackError, Problem
+from vocab.source import Source, Where
+
+END = "..."
+FORMAT = 1
+HEAD = (
+    "# A layer of local changes. The program writes this file; it may be read by hand, and corrected by\n"
+    "# hand while the program is not running. History is kept: to take a change back, add an undo.\n"
+)
+
+_UNSAFE = re.compile("[\x7f-\x9f\u2028\u2029\ufeff\ufffe\uffff\U000e0000-\U0010ffff]")
+"""What YAML would refuse or fold, on top of what JSON already escapes."""
+
+
+class LayerError(PackError):
+    """A layer file that cannot be used; `problems` holds every mistake found."""
+
+
+def to_text(layer: Layer) -> str:
+    """The layer in its one written form."""
+    lines = [
+        f"{HEAD}format: {FORMAT}",
+        f"layer: {_quoted(layer.name)}",
+        f"pack: {_quoted(layer.pack)}",
+        f"pack_version: {_quoted(layer.pack_version)}",
+        "changes:" if layer.changes else "changes: []",
+    ]
+    for change in layer.changes:
+        lines += [
+            f"- id: {_quoted(change.id)}",
+            f"  who: {_quoted(change.who)}",
+            f"  when: {_quoted(_utc(change.when))}",
+        ]
+        if change.why:
+            lines.append(f"  why: {_quoted(change.why)}")
+        lines.append(f"  do: {_quoted(plain(change.do))}")
+    return "\n".join([*lines, END, ""])
+
+
+def read_layer(file: Path) -> Layer:
+    """The layer in a file; raises `LayerError` with every problem that could be found."""
+    try:
+        raw = file.read_bytes()
+    except OSError as error:
+        message = f"cannot be read ({error.strerror}); check the file and its permissions"
+        raise LayerError([Problem(file, 0, "", message)]) from None
+    source = Source(file.parent)
+    source.read(file)
+    problems = list(source.problems)
+    lines = raw.rstrip().split(b"\n")
+    if lines[-1].strip() != END.encode():
+        message = f"the file ends here without its last line ({END}): it was cut off"
+        problems.append(Problem(file, len(lines), "", message))
+    if problems:
+        raise LayerError(problems)
+    data = dict(source.data)
+    written_in = data.pop("format", None)
+    if written_in != FORMAT:
+        message = f"is {written_in!r}; this program reads format {FORMAT}, so a newer one wrote the file"
+        source.report_at(("format",), message)
+    if "layer" in data:
+        data["name"] = data.pop("layer")
+    try:
+        layer = Layer.model_validate(data)
+    except ValidationError as error:
+        for detail in error.errors(include_url=False):
+            source.report_at(*_told(detail))
+        raise LayerError(source.problems) from None
+    seen: set[str] = set()
+    for i, change in enumerate(layer.changes):
+        if change.id in seen:
+            source.report_at(("changes", i, "id"), f"{change.id!r} is used twice; give each change its own")
+        seen.add(change.id)
+    if source.problems:
+        raise LayerError(source.problems)
+    return layer
+
+
+def plain(record: BaseModel) -> dict[str, Any]:
+    """A record as plain data without what is left at its usual value."""
+    data = record.model_dump(mode="json", by_alias=True, exclude_defaults=True)
+    op = getattr(record, "op", None)
+    return {"op": op, **data} if op else data
+
+
+def _quoted(value: Any) -> str:
+    """JSON, which YAML reads too; every character that YAML would not keep is written as an escape."""
+    return _UNSAFE.sub(_escape, json.dumps(value, ensure_ascii=False))
+
+
+def _escape(match: re.Match[str]) -> str:
+    code = ord(match.group())
+    return f"\\u{code:04x}" if code < 0x10000 else f"\\U{code:08x}"
+
+
+def _utc(when: datetime) -> str:
+    return when.astimezone(UTC).isoformat().replace("+00:00", "Z")
+
+
+def _told(detail: Any) -> tuple[Where, str]:
+    """Place and message of a schema error; the name of an operation is no step of the path."""
+    path: Where = tuple(
+        part for i, part in enumerate(detail["loc"]) if not (i == 3 and detail["loc"][2] == "do")
+    )
+    path = tuple("layer" if part == "name" and len(path) == 1 else part for part in path)
+    match detail["type"]:
+        case "missing":
+            return path, "is missing; add it"
+        case "extra_forbidden":
+            return path, "there is no such field; delete it or correct its spelling"
+        case "union_tag_invalid":
+            tags = detail["ctx"]["expected_tags"].replace("'", "")
+            return (*path, "op"), f"{detail['ctx']['tag']!r} is no kind of change; kinds: {tags}"
+        case "union_tag_not_found":
+            return path, "does not say what kind of change it is; give it an op"
+        case "value_error":
+            return path, detail["msg"].removeprefix("Value error, ")
+    said = detail["msg"].replace("Input should be", "must be", 1)
+    return path, f"{said[:1].lower()}{said[1:]}; it is {detail['input']!r}"
+
+
+__all__ = ["Change", "LayerError", "plain", "read_layer", "to_text"]

@@ -1,0 +1,380 @@
+"""What an editor may do to the vocabulary: one frozen record for each kind of change.
+
+A layer is a list of changes on top of a shipped pack; each says who made it, when and why. `base` is what
+the layers below held when the change was made, so that a later disagreement can be seen. Nothing here
+applies a change; `vocab.layers.apply` does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import UTC, datetime
+from types import MappingProxyType
+from typing import Annotated, Any, Literal
+
+from pydantic import AwareDatetime, Field, field_validator
+
+from vocab.references import normalised
+from vocab.schema import Identifier, Item, Name, Procedure, Step, Strict, Text, Tray
+
+Subject = tuple[str, ...]
+"""What a change is about; a later change about the same thing takes its place."""
+
+Hand = Literal["right", "left"]
+
+CHAIR_SIDE = "chair side"
+"""The row name that stands for the places beside the tray."""
+
+FIELDS = (
+    "class",
+    "purpose",
+    "look",
+    "handing",
+    "ends",
+    "sharp",
+    "reprocessing",
+    "shank",
+    "counted",
+    "always_check",
+    "confused_with",
+    "cautions",
+)
+"""What `set_field` may change about an item; its names have changes of their own."""
+
+
+class AddItem(Strict):
+    """A thing the layers below do not have."""
+
+    op: Literal["add_item"] = "add_item"
+    item: Item
+
+
+class RenameItem(Strict):
+    """Another preferred name; the old one stays a synonym unless `keep_old` is off."""
+
+    op: Literal["rename_item"] = "rename_item"
+    item: Identifier
+    name: Name
+    keep_old: bool = True
+    base: Text | None = None
+
+    @field_validator("name", mode="before")
+    @classmethod
+    def _from_text(cls, value: object) -> object:
+        return {"text": value} if isinstance(value, str) else value
+
+
+class RetireItem(Strict):
+    """A thing that is no longer used: it leaves the look-up, the trays and the steps."""
+
+    op: Literal["retire_item"] = "retire_item"
+    item: Identifier
+
+
+class AddName(Strict):
+    """One more synonym. `base` is the item that held the name below; None for nobody."""
+
+    op: Literal["add_name"] = "add_name"
+    item: Identifier
+    name: Name
+    base: Identifier | None = None
+
+    @field_validator("name", mode="before")
+    @classmethod
+    def _from_text(cls, value: object) -> object:
+        return {"text": value} if isinstance(value, str) else value
+
+
+class MoveName(Strict):
+    """A name goes from one item to another."""
+
+    op: Literal["move_name"] = "move_name"
+    name: Text
+    source: Identifier
+    item: Identifier
+
+
+class RemoveName(Strict):
+    """A synonym that nobody says here."""
+
+    op: Literal["remove_name"] = "remove_name"
+    item: Identifier
+    name: Text
+
+
+class Mean(Strict):
+    """Whatever a name means below, in this layer it means `item`."""
+
+    op: Literal["mean"] = "mean"
+    name: Text
+    item: Identifier
+    base: Identifier | None = None
+
+
+class SetSlot(Strict):
+    """What lies in a slot. A new address needs the `row` it is added to."""
+
+    op: Literal["set_slot"] = "set_slot"
+    tray: Identifier
+    at: Text
+    item: Identifier
+    count: int = Field(default=1, ge=1)
+    row: Text | None = None
+    base: Identifier | None = None
+
+    @field_validator("at", mode="before")
+    @classmethod
+    def _number_to_text(cls, value: object) -> object:
+        return str(value) if isinstance(value, int) and not isinstance(value, bool) else value
+
+
+class ClearSlot(Strict):
+    """A slot that is taken off a tray."""
+
+    op: Literal["clear_slot"] = "clear_slot"
+    tray: Identifier
+    at: Text
+    base: Identifier | None = None
+
+    @field_validator("at", mode="before")
+    @classmethod
+    def _number_to_text(cls, value: object) -> object:
+        return str(value) if isinstance(value, int) and not isinstance(value, bool) else value
+
+
+class AddTray(Strict):
+    """A whole new tray."""
+
+    op: Literal["add_tray"] = "add_tray"
+    tray: Tray
+
+
+class AddProcedure(Strict):
+    """A whole new procedure."""
+
+    op: Literal["add_procedure"] = "add_procedure"
+    procedure: Procedure
+
+
+class SetSteps(Strict):
+    """The steps of a procedure, all of them; `any_time` None leaves those items as they are.
+
+    `base` is the fingerprint of the steps below (see `apply.steps_fingerprint`).
+    """
+
+    op: Literal["set_steps"] = "set_steps"
+    procedure: Identifier
+    steps: tuple[Step, ...] = Field(min_length=1)
+    any_time: dict[Identifier, Annotated[float, Field(gt=0)]] | None = None
+    base: Text | None = None
+
+
+class SetField(Strict):
+    """One field of an item, in the form a pack file gives it."""
+
+    op: Literal["set_field"] = "set_field"
+    item: Identifier
+    field: Text
+    value: Any
+    base: Any = None
+
+    @field_validator("field")
+    @classmethod
+    def _is_known(cls, value: str) -> str:
+        if value not in FIELDS:
+            raise ValueError(f"there is no such field to set; fields: {', '.join(FIELDS)}")
+        return value
+
+
+class SetMakerTime(Strict):
+    """The maker's time for what a step times, in seconds."""
+
+    op: Literal["set_maker_time"] = "set_maker_time"
+    timer: Text
+    seconds: Annotated[float, Field(gt=0, le=86_400)]
+    product: str = ""
+
+
+class SetHandedness(Strict):
+    """The hand that works."""
+
+    op: Literal["set_handedness"] = "set_handedness"
+    hand: Hand
+
+
+class SetTraysUsed(Strict):
+    """The trays that this clinic lays; () for all."""
+
+    op: Literal["set_trays_used"] = "set_trays_used"
+    trays: tuple[Identifier, ...]
+
+
+class Dentist(Strict):
+    """A person who asks; the id names the layer, the name is what the screen shows."""
+
+    id: Identifier
+    name: Text
+
+
+class SetDentists(Strict):
+    """Who works here."""
+
+    op: Literal["set_dentists"] = "set_dentists"
+    dentists: tuple[Dentist, ...]
+
+
+class Undo(Strict):
+    """An earlier change of this layer counts no more; undoing an undo makes it count again."""
+
+    op: Literal["undo"] = "undo"
+    change: Text
+
+
+Operation = (
+    AddItem
+    | RenameItem
+    | RetireItem
+    | AddName
+    | MoveName
+    | RemoveName
+    | Mean
+    | SetSlot
+    | ClearSlot
+    | AddTray
+    | AddProcedure
+    | SetSteps
+    | SetField
+    | SetMakerTime
+    | SetHandedness
+    | SetTraysUsed
+    | SetDentists
+    | Undo
+)
+
+
+class Change(Strict):
+    """One entry of a layer's history."""
+
+    id: Text
+    who: Text
+    when: AwareDatetime
+    why: str = ""
+    do: Annotated[Operation, Field(discriminator="op")]
+
+    @field_validator("when")
+    @classmethod
+    def _in_utc(cls, value: datetime) -> datetime:
+        return value.astimezone(UTC)
+
+
+class Layer(Strict):
+    """Changes on top of a pack, oldest first. `name` is "clinic" or a dentist's id."""
+
+    name: Identifier
+    pack: Identifier
+    pack_version: Text
+    changes: tuple[Change, ...] = ()
+
+    def change(self, change_id: str) -> Change | None:
+        """The change with this id, or None."""
+        return next((c for c in self.changes if c.id == change_id), None)
+
+    def with_changes(self, operations: Sequence[Operation], who: str, when: datetime, why: str = "") -> Layer:
+        """This layer and new changes at its end, with ids that were never used before."""
+        last = max((int(c.id[1:]) for c in self.changes if c.id[:1] == "c" and c.id[1:].isdigit()), default=0)
+        new = tuple(
+            Change(id=f"c{last + i}", who=who, when=when, why=why, do=operation)
+            for i, operation in enumerate(operations, start=1)
+        )
+        return self.model_copy(update={"changes": (*self.changes, *new)})
+
+
+def in_effect(layer: Layer) -> tuple[Change, ...]:
+    """The changes that count, oldest first: neither undone nor an undo themselves."""
+    undone: set[str] = set()
+    kept: list[Change] = []
+    for change in reversed(layer.changes):
+        if change.id in undone:
+            continue
+        if isinstance(change.do, Undo):
+            undone.add(change.do.change)
+        else:
+            kept.append(change)
+    return tuple(reversed(kept))
+
+
+def subject(operation: Operation) -> Subject:
+    """What a change is about."""
+    match operation:
+        case AddItem(item=item):
+            return ("item", item.id)
+        case RetireItem(item=item_id):
+            return ("item", item_id)
+        case RenameItem(item=item_id):
+            return ("preferred", item_id)
+        case AddName(name=name):
+            return ("name", normalised(name.text))
+        case MoveName(name=text) | RemoveName(name=text) | Mean(name=text):
+            return ("name", normalised(text))
+        case SetSlot(tray=tray, at=at) | ClearSlot(tray=tray, at=at):
+            return ("slot", tray, at)
+        case AddTray(tray=new_tray):
+            return ("tray", new_tray.id)
+        case AddProcedure(procedure=new_procedure):
+            return ("procedure", new_procedure.id)
+        case SetSteps(procedure=procedure):
+            return ("steps", procedure)
+        case SetField(item=item_id, field=field):
+            return ("field", item_id, field)
+        case SetMakerTime(timer=timer):
+            return ("maker_time", timer)
+        case Undo(change=change):
+            return ("undo", change)
+        case _:
+            return (operation.op,)
+
+
+def in_words(operation: Operation, called: Mapping[str, str] = MappingProxyType({})) -> str:
+    """A change as one plain clause, for history and preview; `called` maps item ids to their names."""
+
+    def say(item_id: str) -> str:
+        return called.get(item_id, item_id.replace("_", " "))
+
+    match operation:
+        case AddItem(item=item):
+            return f'adds the item "{item.name.text}" with {len(item.names)} names'
+        case RenameItem(item=item_id, name=name):
+            return f'calls {say(item_id)} "{name.text}" from now on'
+        case RetireItem(item=item_id):
+            return f"retires {say(item_id)}: it leaves the look-up, the trays and the steps"
+        case AddName(item=item_id, name=name):
+            return f'adds the name "{name.text}" to {say(item_id)}'
+        case MoveName(name=text, source=source, item=item_id):
+            return f'moves the name "{text}" from {say(source)} to {say(item_id)}'
+        case RemoveName(item=item_id, name=text):
+            return f'takes the name "{text}" from {say(item_id)}'
+        case Mean(name=text, item=item_id):
+            return f'lets "{text}" mean {say(item_id)}'
+        case SetSlot(tray=tray, at=at, item=item_id, count=count):
+            times = f" ({count} of them)" if count > 1 else ""
+            return f"puts {say(item_id)}{times} in slot {at} of tray {tray}"
+        case ClearSlot(tray=tray, at=at):
+            return f"takes slot {at} off tray {tray}"
+        case AddTray(tray=new_tray):
+            return f'adds the tray "{new_tray.name}" with {len(new_tray.slots)} slots'
+        case AddProcedure(procedure=new):
+            return f'adds the procedure "{new.name}" with {len(new.steps)} steps'
+        case SetSteps(procedure=procedure, steps=steps):
+            return f"sets the steps of {procedure}: {', '.join(step.name for step in steps)}"
+        case SetField(item=item_id, field=field, value=value):
+            return f"sets {field} of {say(item_id)} to {value!r}"
+        case SetMakerTime(timer=timer, seconds=seconds, product=product):
+            return f"sets the maker's time of {timer} to {seconds:g} s{f' ({product})' if product else ''}"
+        case SetHandedness(hand=hand):
+            return f"sets the working hand to {hand}"
+        case SetTraysUsed(trays=trays):
+            return f"uses the trays {', '.join(trays)}" if trays else "uses all trays"
+        case SetDentists(dentists=dentists):
+            return f"lists the dentists {', '.join(d.name for d in dentists)}"
+        case Undo(change=change):
+            return f"undoes {change}"

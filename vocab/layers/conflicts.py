@@ -1,0 +1,59 @@
+"""What disagrees between layers, or between a layer and a newer pack, in words a lead can act on.
+
+Comes in: a change and what stands below it. Goes out: a `Conflict`, which says what holds until somebody
+decides. It never decides.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from vocab.layers.changes import Change, Layer, Subject, in_words, subject
+
+Kind = Literal["gone", "shared", "changed", "unfit", "missing"]
+"""gone: what is changed no longer exists. shared: two items hold one name. changed: what was replaced has
+itself changed. unfit: the change cannot be carried out. missing: a step asks for what its tray lacks."""
+
+
+@dataclass(frozen=True)
+class Conflict:
+    """One disagreement. `holds` says what is in effect until it is settled."""
+
+    kind: Kind
+    layer: str
+    change: str
+    who: str
+    when: str
+    subject: Subject
+    what: str
+    holds: str
+    remedy: str
+
+    def __str__(self) -> str:
+        by = f"{self.layer} {self.change} ({self.who}, {self.when})" if self.change else self.layer
+        return f"{by}: {self.what}. {self.holds}. {self.remedy}."
+
+
+def conflict(
+    kind: Kind,
+    layer: Layer,
+    change: Change,
+    why: str,
+    holds: str,
+    remedy: str,
+    called: Mapping[str, str],
+) -> Conflict:
+    """A conflict of one change; `why` follows what the change does."""
+    return Conflict(
+        kind=kind,
+        layer=layer.name,
+        change=change.id,
+        who=change.who,
+        when=f"{change.when:%Y-%m-%d}",
+        subject=subject(change.do),
+        what=f"it {in_words(change.do, called)}, but {why}",
+        holds=holds,
+        remedy=remedy,
+    )

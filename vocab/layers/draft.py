@@ -1,0 +1,389 @@
+"""A pack while the changes of a layer are carried out on it, one at a time.
+
+Comes in: a pack and operations. Goes out: a new pack. An operation that cannot be carried out raises
+`CannotApply` and leaves the draft as it was; a name that two items hold is noted, never settled here.
+"""
+
+from __future__ import annotations
+
+import copy
+import hashlib
+import json
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from pydantic import ValidationError
+
+from vocab.layers.changes import (
+    CHAIR_SIDE,
+    AddItem,
+    AddName,
+    AddProcedure,
+    AddTray,
+    ClearSlot,
+    Dentist,
+    Hand,
+    Mean,
+    MoveName,
+    Operation,
+    RemoveName,
+    RenameItem,
+    RetireItem,
+    SetDentists,
+    SetField,
+    SetHandedness,
+    SetMakerTime,
+    SetSlot,
+    SetSteps,
+    SetTraysUsed,
+)
+from vocab.problems import nearest
+from vocab.references import normalised
+from vocab.schema import Item, Name, Pack, Procedure, Row, Slot, Step, Tray
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What differs from clinic to clinic; `trays` () stands for all, `maker_times_s` by timer."""
+
+    maker_times_s: Mapping[str, float]
+    handedness: Hand = "right"
+    trays: tuple[str, ...] = ()
+    dentists: tuple[Dentist, ...] = ()
+
+
+class CannotApply(Exception):
+    """An operation that does not fit the draft: why not, and what to do."""
+
+    def __init__(self, kind: Literal["gone", "unfit"], why: str, remedy: str) -> None:
+        super().__init__(why)
+        self.kind, self.why, self.remedy = kind, why, remedy
+
+
+class Draft:
+    """The records of a pack by id, and who holds which name."""
+
+    def __init__(self, pack: Pack) -> None:
+        self.items = {item.id: item for item in pack.items}
+        self.trays = {tray.id: tray for tray in pack.trays}
+        self.procedures = {procedure.id: procedure for procedure in pack.procedures}
+        self.settings = Settings({})
+        self.retired: set[str] = set()
+        self.owners: dict[str, tuple[str, ...]] = {}
+        for item in pack.items:
+            self._own(item)
+
+    def snapshot(self) -> Draft:
+        """A copy that later changes do not touch; the records themselves are frozen."""
+        other = copy.copy(self)
+        other.items, other.trays = dict(self.items), dict(self.trays)
+        other.procedures, other.owners = dict(self.procedures), dict(self.owners)
+        other.retired = set(self.retired)
+        return other
+
+    def holders(self, name: str) -> tuple[str, ...]:
+        """The ids of the items that hold a written or spoken name."""
+        return self.owners.get(normalised(name), ())
+
+    def slot(self, tray: str, at: str) -> Slot | None:
+        """What is in a slot, or None where there is no such slot."""
+        slots = self.trays[tray].slots if tray in self.trays else ()
+        return next((slot for slot in slots if slot.at == at), None)
+
+    def apply(self, operation: Operation) -> None:
+        """Carries out one operation; raises `CannotApply`."""
+        match operation:
+            case AddItem():
+                self._put(operation.item)
+            case RenameItem():
+                self._rename(operation)
+            case RetireItem():
+                self._retire(operation.item)
+            case AddName():
+                self._add_name(self.item(operation.item), operation.name)
+            case MoveName() | Mean():
+                self._give(operation.name, operation.item)
+            case RemoveName():
+                self._put(_without(self.item(operation.item), normalised(operation.name)))
+            case SetSlot():
+                self._set_slot(operation)
+            case ClearSlot():
+                if self.slot(operation.tray, operation.at) is not None:
+                    self.trays[operation.tray] = self._cleared(self.trays[operation.tray], operation.at)
+            case AddTray():
+                for slot in operation.tray.slots:
+                    self.item(slot.item)
+                self.trays[operation.tray.id] = operation.tray
+            case AddProcedure():
+                self._add_procedure(operation.procedure)
+            case SetSteps():
+                self._set_steps(operation)
+            case SetField():
+                self._set_field(operation)
+            case _:
+                self.settings = self._set(operation)
+
+    def item(self, item_id: str) -> Item:
+        """The item; raises `CannotApply` where it is gone."""
+        if item_id not in self.items:
+            raise CannotApply(
+                "gone",
+                f"there is no item {item_id}{nearest(item_id, self.items)}",
+                "Choose another item or undo the change",
+            )
+        return self.items[item_id]
+
+    # --- items and names ----------------------------------------------------------------------------
+
+    def _put(self, item: Item) -> None:
+        known = self.items.get(item.id)
+        if known is not None:
+            for form in _forms(known):
+                left = tuple(owner for owner in self.owners[form] if owner != item.id)
+                if left:
+                    self.owners[form] = left
+                else:
+                    del self.owners[form]
+        self.items[item.id] = item
+        self.retired.discard(item.id)
+        self._own(item)
+
+    def _own(self, item: Item) -> None:
+        for form in _forms(item):
+            self.owners[form] = (*self.owners.get(form, ()), item.id)
+
+    def _add_name(self, item: Item, name: Name) -> None:
+        """The name as given, also where the item had it with other spoken forms."""
+        text = normalised(name.text)
+        if not text:
+            raise CannotApply("unfit", "the name holds no letter or digit", "Write it in words")
+        if normalised(item.name.text) == text:
+            self._put(item.model_copy(update={"name": name}))
+            return
+        kept = [name if normalised(old.text) == text else old for old in item.synonyms]
+        if name not in kept:
+            kept.append(name)
+        self._put(item.model_copy(update={"synonyms": tuple(kept)}))
+
+    def _rename(self, operation: RenameItem) -> None:
+        item, text = self.item(operation.item), normalised(operation.name.text)
+        if not text:
+            raise CannotApply("unfit", "the name holds no letter or digit", "Write it in words")
+        old = (item.name,) if operation.keep_old and normalised(item.name.text) != text else ()
+        rest = tuple(name for name in (*old, *item.synonyms) if normalised(name.text) != text)
+        self._put(item.model_copy(update={"name": operation.name, "synonyms": rest}))
+
+    def _give(self, name: str, item_id: str) -> None:
+        """The name is `item_id`'s and nobody else's."""
+        text, target = normalised(name), self.item(item_id)
+        held = [self.items[owner] for owner in self.holders(name) if owner != item_id]
+        poorer = [_without(owner, text) for owner in held]
+        for owner in poorer:
+            self._put(owner)
+        if text not in _forms(target):
+            own = (n for owner in held for n in owner.names if normalised(n.text) == text)
+            self._add_name(target, next(own, Name(text=name)))
+
+    def _set_field(self, operation: SetField) -> None:
+        item = self.item(operation.item)
+        plain = item.model_dump(mode="json", by_alias=True)
+        try:
+            self._put(Item.model_validate({**plain, operation.field: operation.value}))
+        except ValidationError as error:
+            said = error.errors(include_url=False)[0]["msg"]
+            raise CannotApply("unfit", said[:1].lower() + said[1:], "Give another value") from None
+
+    def _retire(self, item_id: str) -> None:
+        self.item(item_id)
+        trays = {}
+        for tray in self.trays.values():
+            for slot in [slot for slot in tray.slots if slot.item == item_id]:
+                tray = self._cleared(tray, slot.at)
+            trays[tray.id] = tray
+        procedures = {p.id: _without_item(p, item_id) for p in self.procedures.values()}
+        if len(self.items) == 1:
+            raise CannotApply("unfit", "it is the only item", "Add another first")
+        self.trays, self.procedures = trays, procedures
+        for form in _forms(self.items.pop(item_id)):
+            left = tuple(owner for owner in self.owners[form] if owner != item_id)
+            if left:
+                self.owners[form] = left
+            else:
+                del self.owners[form]
+        self.retired.add(item_id)
+
+    # --- trays, steps, settings ---------------------------------------------------------------------
+
+    def _tray(self, tray_id: str) -> Tray:
+        if tray_id not in self.trays:
+            why = f"there is no tray {tray_id}{nearest(tray_id, self.trays)}"
+            raise CannotApply("gone", why, "Choose another tray or undo the change")
+        return self.trays[tray_id]
+
+    def _set_slot(self, operation: SetSlot) -> None:
+        tray = self._tray(operation.tray)
+        self.item(operation.item)
+        new = Slot(at=operation.at, item=operation.item, count=operation.count)
+        here = row_of(tray, operation.at)
+        if here is None and operation.row is None:
+            raise CannotApply(
+                "gone",
+                f"the tray has no slot {operation.at} any more",
+                "Name the row it belongs to, or undo the change",
+            )
+        if here is None or operation.row not in (None, here):
+            self.trays[tray.id] = _with_slot(_removed(tray, operation.at), new, operation.row or CHAIR_SIDE)
+            return
+        self.trays[tray.id] = tray.model_copy(
+            update={
+                "rows": tuple(
+                    row.model_copy(update={"slots": _replaced(row.slots, new)}) for row in tray.rows
+                ),
+                "chair_side": _replaced(tray.chair_side, new),
+            }
+        )
+
+    def _cleared(self, tray: Tray, at: str) -> Tray:
+        cleared = _removed(tray, at)
+        if not cleared.rows:
+            why = f"nothing would be left on the rows of tray {tray.name}"
+            raise CannotApply("unfit", why, "Put something else there first")
+        return cleared
+
+    def _add_procedure(self, procedure: Procedure) -> None:
+        self._tray(procedure.tray)
+        self._check_steps(procedure.steps, procedure.any_time)
+        self.procedures[procedure.id] = procedure
+
+    def _set_steps(self, operation: SetSteps) -> None:
+        if operation.procedure not in self.procedures:
+            why = (
+                f"there is no procedure {operation.procedure}{nearest(operation.procedure, self.procedures)}"
+            )
+            raise CannotApply("gone", why, "Choose another procedure or undo the change")
+        old = self.procedures[operation.procedure]
+        any_time = old.any_time if operation.any_time is None else operation.any_time
+        self._check_steps(operation.steps, any_time)
+        self.procedures[old.id] = old.model_copy(update={"steps": operation.steps, "any_time": any_time})
+
+    def _check_steps(self, steps: Iterable[Step], any_time: Mapping[str, float]) -> None:
+        seen: set[str] = set()
+        for step in steps:
+            if step.id in seen:
+                raise CannotApply("unfit", f"two steps have the id {step.id}", "Give each step its own id")
+            seen.add(step.id)
+            for item in step.items:
+                self.item(item)
+        for item in any_time:
+            self.item(item)
+
+    def _set(self, operation: Operation) -> Settings:
+        """The settings after a change of one of them."""
+        now = self.settings
+        match operation:
+            case SetMakerTime():
+                timers = {step.timer for p in self.procedures.values() for step in p.steps if step.timer}
+                if operation.timer not in timers:
+                    why = f"no step times {operation.timer!r}{nearest(operation.timer, timers)}"
+                    raise CannotApply("gone", why, "Choose another timer or undo the change")
+                times = {**now.maker_times_s, operation.timer: operation.seconds}
+                return Settings(times, now.handedness, now.trays, now.dentists)
+            case SetHandedness():
+                return Settings(now.maker_times_s, operation.hand, now.trays, now.dentists)
+            case SetTraysUsed():
+                for tray in operation.trays:
+                    self._tray(tray)
+                return Settings(now.maker_times_s, now.handedness, operation.trays, now.dentists)
+            case SetDentists():
+                return Settings(now.maker_times_s, now.handedness, now.trays, operation.dentists)
+        raise AssertionError(operation.op)
+
+
+def steps_fingerprint(procedure: Procedure) -> str:
+    """A short mark that differs whenever the steps of a procedure do."""
+    plain = procedure.model_dump(mode="json", include={"steps", "any_time"})
+    return hashlib.sha256(json.dumps(plain, sort_keys=True).encode()).hexdigest()[:12]
+
+
+def field_value(item: Item, field: str) -> Any:
+    """A field of an item in the form a pack file gives it."""
+    return item.model_dump(mode="json", by_alias=True, exclude_defaults=True).get(field)
+
+
+def row_of(tray: Tray, at: str) -> str | None:
+    """The name of the row a slot is in, `CHAIR_SIDE` beside the tray, None for no such slot."""
+    if any(slot.at == at for slot in tray.chair_side):
+        return CHAIR_SIDE
+    return next((row.name for row in tray.rows for slot in row.slots if slot.at == at), None)
+
+
+def _forms(item: Item) -> tuple[str, ...]:
+    """Every written and spoken name of an item, as names are compared."""
+    return tuple(
+        dict.fromkeys(
+            form for name in item.names for text in (name.text, *name.say) if (form := normalised(text))
+        )
+    )
+
+
+def _without(item: Item, text: str) -> Item:
+    """The item without a name or spoken form; the next synonym steps in for a preferred name."""
+    kept = []
+    for name in item.names:
+        if normalised(name.text) != text:
+            say = tuple(form for form in name.say if normalised(form) != text)
+            kept.append(name.model_copy(update={"say": say}))
+    if not kept:
+        raise CannotApply(
+            "unfit", f'"{item.name.text}" would have no name left', "Give it another name first"
+        )
+    return item.model_copy(update={"name": kept[0], "synonyms": tuple(kept[1:])})
+
+
+def _without_item(procedure: Procedure, item: str) -> Procedure:
+    """The procedure with steps that ask for something else only; raises where no step would be left."""
+    if item not in procedure.any_time and all(item not in step.items for step in procedure.steps):
+        return procedure
+    steps = []
+    for step in procedure.steps:
+        items = {key: weight for key, weight in step.items.items() if key != item}
+        if items:
+            steps.append(step.model_copy(update={"items": items}))
+    if not steps:
+        why = f"the procedure {procedure.name} asks for nothing else"
+        raise CannotApply("unfit", why, "Change its steps first")
+    any_time = {key: weight for key, weight in procedure.any_time.items() if key != item}
+    return procedure.model_copy(update={"steps": tuple(steps), "any_time": any_time})
+
+
+def _replaced(slots: tuple[Slot, ...], new: Slot) -> tuple[Slot, ...]:
+    return tuple(new if slot.at == new.at else slot for slot in slots)
+
+
+def _removed(tray: Tray, at: str) -> Tray:
+    """The tray without a slot; a row that is left empty goes with it."""
+    rows = []
+    for row in tray.rows:
+        slots = tuple(slot for slot in row.slots if slot.at != at)
+        if slots:
+            rows.append(row.model_copy(update={"slots": slots}))
+    chair_side = tuple(slot for slot in tray.chair_side if slot.at != at)
+    return tray.model_copy(update={"rows": tuple(rows), "chair_side": chair_side})
+
+
+def _with_slot(tray: Tray, new: Slot, row_name: str) -> Tray:
+    """The tray with one more slot at the end of a row, which is made where it is new."""
+    if row_name == CHAIR_SIDE:
+        if not tray.rows:
+            why = f"nothing would be left on the rows of tray {tray.name}"
+            raise CannotApply("unfit", why, "Put something else there first")
+        return tray.model_copy(update={"chair_side": (*tray.chair_side, new)})
+    rows = list(tray.rows)
+    for i, row in enumerate(rows):
+        if row.name == row_name:
+            rows[i] = row.model_copy(update={"slots": (*row.slots, new)})
+            break
+    else:
+        rows.append(Row(name=row_name, slots=(new,)))
+    return tray.model_copy(update={"rows": tuple(rows)})

@@ -1,0 +1,166 @@
+"""Where layers are kept: one file each, never half written, never lost.
+
+Comes in: a folder and a layer's name. A save writes a numbered backup of the new text, then the file itself;
+each is written aside, forced to the disk and put in place in one step. A file that cannot be read, because
+it was torn or broken by hand, is kept beside, and the newest backup that can be read takes its place.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from vocab.layers.canonical import LayerError, read_layer, to_text
+from vocab.layers.changes import Layer
+from vocab.layers.lock import Lock
+from vocab.problems import Problem
+from vocab.schema import Pack
+
+KEPT = 10
+"""Backups of each layer; the newest equals the file."""
+
+BACKUPS = "backups"
+CLINIC = "clinic"
+
+
+@dataclass(frozen=True)
+class Read:
+    """A layer as it was read. `recovered` says what was wrong with its file, or is empty."""
+
+    layer: Layer
+    recovered: str = ""
+
+
+class Editing:
+    """A layer while its lock is held."""
+
+    def __init__(self, store: Store, read: Read) -> None:
+        self._store = store
+        self.layer = read.layer
+        self.recovered = read.recovered
+
+    def save(self, layer: Layer) -> None:
+        """Makes `layer` what the file holds; when this returns it is on the disk."""
+        self._store._write(layer)
+        self.layer = layer
+
+
+class Store:
+    """The file of one layer. Reading needs no lock and changes nothing."""
+
+    def __init__(self, folder: Path, name: str, pack: Pack) -> None:
+        self.folder, self.name = folder, name
+        self.file = folder / f"{name}.yaml"
+        self._pack = pack
+        self._empty = Layer(name=name, pack=pack.id, pack_version=pack.version)
+
+    def read(self) -> Read:
+        """What the file holds; an empty layer where nothing was ever saved.
+
+        Raises:
+            LayerError: neither the file nor any backup can be read, or it belongs to another pack.
+        """
+        backups = self.backups()
+        if not self.file.exists():
+            if not backups:
+                return Read(self._empty)
+            broken = LayerError([Problem(self.file, 0, "", "the file is gone")])
+        else:
+            try:
+                return Read(self._ours(self.file))
+            except LayerError as error:
+                broken = error
+        for backup in reversed(backups):
+            try:
+                layer = self._ours(backup)
+            except LayerError:
+                continue
+            said = f"{broken}\nThe newest good backup, {backup.name} with "
+            return Read(layer, f"{said}{len(layer.changes)} changes, is used instead.")
+        raise broken
+
+    def backups(self) -> tuple[Path, ...]:
+        """The backup files of this layer, oldest first."""
+        found = (self.folder / BACKUPS).glob(f"{self.name}.*.yaml")
+        return tuple(sorted((f for f in found if _number(f)), key=_number))
+
+    @contextmanager
+    def editing(self, who: str, when: datetime) -> Iterator[Editing]:
+        """The layer under its lock. What was broken is put right first: kept beside, then replaced.
+
+        Raises:
+            Held: somebody else is editing this layer.
+            LayerError: see `read`.
+        """
+        (self.folder / BACKUPS).mkdir(parents=True, exist_ok=True)
+        with Lock(self.folder / f".{self.name}.lock", f"the layer {self.name}", who, when):
+            for left in self.folder.glob(f".{self.name}.*.part"):
+                left.unlink()
+            read = self.read()
+            if read.recovered:
+                kept = self._keep_broken()
+                self._write(read.layer)
+                if kept is not None:
+                    read = Read(read.layer, f"{read.recovered} The broken file is kept as {kept.name}.")
+            yield Editing(self, read)
+
+    def _ours(self, file: Path) -> Layer:
+        layer = read_layer(file)
+        for field, found, wanted in (("pack", layer.pack, self._pack.id), ("layer", layer.name, self.name)):
+            if found != wanted:
+                message = f"is {found!r}, but this is the place of {wanted!r}; put the file where it belongs"
+                raise LayerError([Problem(file, 0, field, message)])
+        return layer
+
+    def _keep_broken(self) -> Path | None:
+        if not self.file.exists():
+            return None
+        number = 1
+        while (kept := self.folder / f"{self.file.name}.broken-{number}").exists():
+            number += 1
+        shutil.copy2(self.file, kept)
+        _force(kept)
+        _force(self.folder)
+        return kept
+
+    def _write(self, layer: Layer) -> None:
+        text = to_text(layer.model_copy(update={"pack_version": self._pack.version})).encode()
+        backups = self.backups()
+        number = _number(backups[-1]) + 1 if backups else 1
+        self._put(self.folder / BACKUPS / f"{self.name}.{number:05d}.yaml", text)
+        self._put(self.file, text)
+        for old in self.backups()[:-KEPT]:
+            with suppress(OSError):
+                old.unlink()
+
+    def _put(self, file: Path, text: bytes) -> None:
+        """Writes aside, forces to the disk, puts in place in one step."""
+        aside = self.folder / f".{self.name}.{os.getpid()}.part"
+        with aside.open("wb") as out:
+            out.write(text)
+            out.flush()
+            os.fsync(out.fileno())
+        os.replace(aside, file)
+        _force(file.parent)
+
+
+def _number(backup: Path) -> int:
+    match = re.fullmatch(r".*\.(\d+)\.yaml", backup.name)
+    return int(match[1]) if match else 0
+
+
+def _force(path: Path) -> None:
+    """Forces a file, or the names in a folder, to the disk; Windows cannot and need not do so for folders."""
+    if os.name == "nt" and path.is_dir():
+        return
+    handle = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

@@ -1,0 +1,235 @@
+"""A clinic's vocabulary: the shipped pack, its layers on disk, and every change to them.
+
+Comes in: operations, and who makes them, when and why. Goes out: what they would do, or the pack after
+they are saved. The browser and the command line call the same functions here. It never rewrites the pack
+and never saves a change that cannot be carried out or that would give one name to two items.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from vocab.errors import TraycallError
+from vocab.layers.apply import Composed, compose, with_bases
+from vocab.layers.changes import (
+    AddName,
+    Change,
+    ClearSlot,
+    Layer,
+    Mean,
+    Operation,
+    RemoveName,
+    SetSlot,
+    Subject,
+    Undo,
+    in_effect,
+    in_words,
+    subject,
+)
+from vocab.layers.conflicts import Conflict
+from vocab.layers.draft import Draft, row_of
+from vocab.layers.store import CLINIC, Store
+from vocab.problems import nearest
+from vocab.references import normalised
+from vocab.schema import Pack
+
+
+class EditError(TraycallError):
+    """Changes that were not saved; the text says why, one line a reason."""
+
+
+@dataclass(frozen=True)
+class Trouble:
+    """Why an operation cannot be saved; `index` counts the operations from 0, None is all of them."""
+
+    index: int | None
+    message: str
+
+
+@dataclass(frozen=True)
+class Preview:
+    """What operations would do: `lines` in words, `troubles` that forbid saving, `warnings` that do not."""
+
+    operations: tuple[Operation, ...]
+    lines: tuple[str, ...]
+    troubles: tuple[Trouble, ...]
+    warnings: tuple[str, ...]
+    composed: Composed
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One line of the history; `counts` is False for what was undone."""
+
+    layer: str
+    change: Change
+    counts: bool
+    text: str
+
+    def __str__(self) -> str:
+        change = self.change
+        why = f" ({change.why})" if change.why else ""
+        gone = "" if self.counts else " [undone]"
+        return f"{self.layer} {change.id}  {change.when:%Y-%m-%d %H:%M}  {change.who} {self.text}{why}{gone}"
+
+
+class Vocabulary:
+    """A pack and its layers; `folder` holds the layer files, `dentist` None is nobody in particular."""
+
+    def __init__(self, pack: Pack, folder: Path, dentist: str | None = None) -> None:
+        self.pack, self.folder, self.dentist = pack, folder, dentist
+        if dentist == CLINIC:
+            raise EditError(f"a dentist's layer cannot be called {CLINIC!r}; give the dentist another id")
+        self.names = (CLINIC,) if dentist is None else (CLINIC, dentist)
+
+    def layers(self) -> tuple[Layer, ...]:
+        """The layers as saved, lowest first."""
+        return tuple(self.store(name).read().layer for name in self.names)
+
+    def recovered(self) -> tuple[str, ...]:
+        """What was broken on disk and is read from a backup for now; () where all is well."""
+        said = (self.store(name).read().recovered for name in self.names)
+        return tuple(text for text in said if text)
+
+    def composed(self) -> Composed:
+        """The pack in use."""
+        return compose(self.pack, self.layers())
+
+    def store(self, layer: str) -> Store:
+        """Where a layer is kept; raises `EditError` for a layer that is not open here."""
+        if layer not in self.names:
+            raise EditError(f"the layer {layer!r} is not open; open here: {', '.join(self.names)}")
+        return Store(self.folder, layer, self.pack)
+
+    def preview(
+        self, layer: str, operations: Sequence[Operation], who: str, when: datetime, why: str = ""
+    ) -> Preview:
+        """What the operations would do; nothing is saved."""
+        return self._preview(self.store(layer).read().layer, operations, who, when, why)[0]
+
+    def record(
+        self, layer: str, operations: Sequence[Operation], who: str, when: datetime, why: str = ""
+    ) -> Composed:
+        """Saves the operations, all or none, and returns the pack in use from now on.
+
+        Raises:
+            EditError: an operation cannot be carried out, changes nothing, or would share a name.
+            Held: somebody else is editing this layer.
+        """
+        with self.store(layer).editing(who, when) as editing:
+            preview, changed = self._preview(editing.layer, operations, who, when, why)
+            if preview.troubles:
+                raise EditError("\n".join(t.message for t in preview.troubles))
+            editing.save(changed)
+        return preview.composed
+
+    def undo(self, layer: str, change: str, who: str, when: datetime, why: str = "") -> Composed:
+        """Takes back one change; the history keeps both."""
+        return self.record(layer, (Undo(change=change),), who, when, why)
+
+    def history(self, about: Subject | None = None) -> tuple[Entry, ...]:
+        """Every change of the open layers, oldest first; only those about one subject if given."""
+        called = {item.id: item.name.text for item in (*self.pack.items, *self.composed().pack.items)}
+        entries = []
+        for layer in self.layers():
+            counting = {change.id for change in in_effect(layer)}
+            known = {change.id: change for change in layer.changes}
+            for change in layer.changes:
+                do = change.do
+                target = known.get(do.change) if isinstance(do, Undo) else change
+                if about is None or (target is not None and subject(target.do) == about):
+                    counts = change.id in counting or isinstance(do, Undo)
+                    entries.append(Entry(layer.name, change, counts, in_words(do, called)))
+        return tuple(entries)
+
+    def _preview(
+        self, layer: Layer, operations: Sequence[Operation], who: str, when: datetime, why: str
+    ) -> tuple[Preview, Layer]:
+        if not operations:
+            raise EditError("there is nothing to change")
+        at = self.names.index(layer.name)
+        layers = [layer if name == layer.name else self.store(name).read().layer for name in self.names]
+        below = compose(self.pack, layers[:at]).pack if at else self.pack
+        before = compose(self.pack, layers)
+        based = with_bases(operations, below)
+        changed = layer.with_changes(based, who, when, why)
+        new = {c.id: i for i, c in enumerate(changed.changes[len(layer.changes) :])}
+        after = compose(self.pack, [changed if part is layer else part for part in layers])
+        known = set(before.conflicts)
+        troubles, warnings = [], []
+        for conflict in after.conflicts:
+            if conflict.layer == layer.name and conflict.change in new:
+                troubles.append(
+                    Trouble(new[conflict.change], f"{conflict.what}; {_first_low(conflict.remedy)}")
+                )
+            elif conflict not in known:
+                warnings.append(str(conflict))
+        here = compose(self.pack, [*layers[:at], layer]).pack
+        troubles += [Trouble(i, text) for i, text in _idle(based, here, layer)]
+        called = {item.id: item.name.text for item in (*before.pack.items, *after.pack.items)}
+        lines = tuple(in_words(operation, called) for operation in based)
+        order = sorted(troubles, key=lambda t: -1 if t.index is None else t.index)
+        return Preview(based, lines, tuple(order), tuple(warnings), after), changed
+
+
+def moved_slot(pack: Pack, tray_id: str, source: str, target: str) -> tuple[Operation, ...]:
+    """What dragging a slot's item onto another address does: the two change places.
+
+    A target that does not exist yet takes the item, in the source's row, and the source slot goes.
+    Raises `EditError` where there is no such tray or nothing lies at `source`.
+    """
+    draft = Draft(pack)
+    held, there = draft.slot(tray_id, source), draft.slot(tray_id, target)
+    if held is None:
+        where = (
+            f"tray {tray_id}{nearest(tray_id, draft.trays)}"
+            if tray_id not in draft.trays
+            else "slot " + source
+        )
+        raise EditError(f"there is no {where}; choose a slot that holds something")
+    row = None if there else row_of(draft.trays[tray_id], source)
+    put = SetSlot(tray=tray_id, at=target, item=held.item, count=held.count, row=row)
+    if there is None:
+        return put, ClearSlot(tray=tray_id, at=source)
+    return put, SetSlot(tray=tray_id, at=source, item=there.item, count=there.count)
+
+
+def conflicts_about(composed: Composed, about: Subject) -> tuple[Conflict, ...]:
+    """The open conflicts of one subject."""
+    return tuple(conflict for conflict in composed.conflicts if conflict.subject == about)
+
+
+def _idle(operations: Sequence[Operation], pack: Pack, layer: Layer) -> list[tuple[int, str]]:
+    """The operations that would change nothing, and why; confirming what disagrees is something."""
+    draft = Draft(pack)
+    counting = {change.id for change in layer.changes}
+    open_subjects = {subject(change.do) for change in in_effect(layer)}
+    found = []
+    for i, do in enumerate(operations):
+        why = None
+        match do:
+            case AddName() if draft.holders(do.name.text) == (do.item,):
+                names = [n for item in (draft.items[do.item],) for n in item.names]
+                if do.name in names:
+                    why = f'{draft.items[do.item].name.text} already has the name "{do.name.text}"'
+            case Mean() if draft.holders(do.name) == (do.item,) and subject(do) not in open_subjects:
+                why = f'"{do.name}" already means {draft.items[do.item].name.text}'
+            case RemoveName() if do.item in draft.items and do.item not in draft.holders(do.name):
+                known = [n.text for n in draft.items[do.item].names]
+                why = f'{known[0]} has no name "{do.name}"{nearest(normalised(do.name), known)}'
+            case ClearSlot() if do.tray in draft.trays and draft.slot(do.tray, do.at) is None:
+                why = f"tray {do.tray} has no slot {do.at}"
+            case Undo() if do.change in counting and layer.change(do.change) is not None:
+                target = layer.change(do.change)
+                undone = target not in in_effect(layer) and not isinstance(target and target.do, Undo)
+                why = f"{do.change} is undone already" if undone else None
+        if why:
+            found.append((i, why))
+    return found
+
+
+def _first_low(text: str) -> str:
+    return text[:1].lower() + text[1:]
