@@ -150,7 +150,11 @@ def value_key(text: str) -> tuple[str, ...]:
     >>> value_key("about 8,000 to thirty thousand turns a minute")
     ('8000', 'to', '30000', 'turn', 'minute')
     """
-    plain = re.sub(r"(?<=\d),(?=\d{3}\b)", "", text.lower()).replace("%", " percent ").replace("rpm", "turns a minute")
+    plain = (
+        re.sub(r"(?<=\d),(?=\d{3}\b)", "", text.lower())
+        .replace("%", " percent ")
+        .replace("rpm", "turns a minute")
+    )
     plain = re.sub(r"(?<=\d)(mm|s|sec)\b", r" \1", plain)
     out: list[str] = []
     for word in words(plain):
@@ -184,9 +188,7 @@ def answers_pack(names: Iterable[str], language: str = "en") -> Pack:
         reprocessing=Reprocessing.STERILISE,
     )
     speech = Speech(cues=OPENERS, endings=ENDINGS, joiners=BETWEEN, refusals=UNKNOWN, repeats=REPEAT)
-    return Pack(
-        id="answers", name="Answers", language=language, version="1", items=(item,), speech=speech
-    )
+    return Pack(id="answers", name="Answers", language=language, version="1", items=(item,), speech=speech)
 
 
 def _joined_thousands(out: list[str]) -> Iterable[str]:

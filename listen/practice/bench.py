@@ -32,7 +32,14 @@ Kind = Literal["right", "rival", "other item", "unknown", "repeat", "something e
 KINDS: tuple[Kind, ...] = ("right", "rival", "other item", "unknown", "repeat", "something else")
 SHARES = (0.5, 0.26, 0.09, 0.05, 0.05, 0.05)
 """How often each kind of answer is drawn."""
-DRILLS = {Drill.NAME: 0.35, Drill.SLOT: 0.2, Drill.FACT: 0.15, Drill.APART: 0.15, Drill.NEXT: 0.1, Drill.FAULT: 0.05}
+DRILLS = {
+    Drill.NAME: 0.35,
+    Drill.SLOT: 0.2,
+    Drill.FACT: 0.15,
+    Drill.APART: 0.15,
+    Drill.NEXT: 0.1,
+    Drill.FAULT: 0.05,
+}
 BEFORE = ("", "", "", "", "The ", "It's the ", "That's the ", "I'd say the ")
 FOREIGN = ("That would be the ", "Hmm, the ", "Oh, that's called the ", "Let me see, the ")
 """Words before an answer that the grammar lacks."""
@@ -137,7 +144,9 @@ def _answer(way: str, rng: np.random.Generator) -> str:
     form = forms[0] if rng.random() < 0.7 else _one(forms, rng)
     form = " ".join(" ".join(w) if w.isupper() else w for w in form.split())
     draw = rng.random()
-    opener = _one(FOREIGN, rng) if draw < 0.08 else _one(HEDGES, rng) + " " if draw < 0.16 else _one(BEFORE, rng)
+    opener = (
+        _one(FOREIGN, rng) if draw < 0.08 else _one(HEDGES, rng) + " " if draw < 0.16 else _one(BEFORE, rng)
+    )
     if form.startswith(("the ", "a ", "in ")):
         opener = ""
     return _sentence(opener + form)

@@ -403,4 +403,3 @@ def _either(names: Sequence[str]) -> str:
 
 def _sentence(text: str) -> str:
     return text[:1].upper() + text[1:]
-

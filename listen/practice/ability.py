@@ -1,0 +1,134 @@
+"""How hard items are and how able trainees are, on one scale: the Rasch model.
+
+Comes in: right and wrong answers of trainees to items, gaps allowed. Goes out: difficulties and abilities in
+logits with standard errors. P(right) = 1 / (1 + exp(difficulty - ability)); abilities come from a normal
+distribution of mean 0 whose spread is estimated (marginal maximum likelihood by expectation and
+maximisation, Bock and Aitkin, Psychometrika 46 (1981) 443). A weak normal prior of spread 3 on difficulties
+keeps items finite that everybody, or nobody, knew. Checked against girth in tests/practice/test_ability.py.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from listen.practice.store import Review
+
+Floats = NDArray[np.float64]
+
+PRIOR_SPREAD = 3.0
+POINTS = 61
+FARTHEST = 6.0
+"""Abilities are summed over this many points, out to this many spreads."""
+ROUNDS = 500
+CLOSE = 1e-6
+LEAST_SPREAD = 0.05
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """A difficulty or an ability in logits, its standard error, and the answers it rests on."""
+
+    who: str
+    logits: float
+    error: float
+    answers: int
+
+
+@dataclass(frozen=True)
+class Rasch:
+    """Items from the hardest on, trainees from the ablest on, and the spread of abilities (logits)."""
+
+    items: tuple[Estimate, ...]
+    trainees: tuple[Estimate, ...]
+    spread: float
+
+
+def rasch(answers: Mapping[tuple[str, str], bool]) -> Rasch:
+    """Fit the model to one answer for each (trainee, item); nothing for no answers."""
+    trainees = sorted({who for who, _ in answers})
+    items = sorted({what for _, what in answers})
+    if not answers:
+        return Rasch((), (), 0.0)
+    right = np.zeros((len(trainees), len(items)))
+    given = np.zeros_like(right)
+    row, column = {w: i for i, w in enumerate(trainees)}, {w: i for i, w in enumerate(items)}
+    for (who, what), ok in answers.items():
+        right[row[who], column[what]] = float(ok)
+        given[row[who], column[what]] = 1.0
+    difficulty, spread, posterior, theta = _fit(right, given)
+    p = _p_right(theta, difficulty)
+    expected = posterior.T @ given  # answers expected at each ability, shape = (points, items)
+    information = np.einsum("pi,pi->i", expected, p * (1 - p)) + 1 / PRIOR_SPREAD**2
+    mean = posterior @ theta
+    variance = posterior @ theta**2 - mean**2
+    item_rows = zip(items, difficulty, 1 / np.sqrt(information), given.sum(axis=0), strict=True)
+    trainee_rows = zip(trainees, mean, np.sqrt(variance), given.sum(axis=1), strict=True)
+    return Rasch(_sorted(item_rows), _sorted(trainee_rows), spread)
+
+
+def latest_firsts(reviews: Sequence[Review]) -> dict[tuple[str, str], bool]:
+    """One answer for each trainee and topic: the first of the latest day on which it was asked.
+
+    Later answers of a day are to what was just explained, so they say little; earlier days say what was
+    known then, not now.
+    """
+    firsts: dict[tuple[str, str], tuple[object, bool]] = {}
+    for review in sorted(reviews, key=lambda r: r.answer.at):
+        key, day = (review.trainee, review.answer.topic), review.answer.at.date()
+        if key not in firsts or firsts[key][0] != day:
+            firsts[key] = (day, review.answer.right)
+    return {key: right for key, (_, right) in firsts.items()}
+
+
+def _fit(right: Floats, given: Floats) -> tuple[Floats, float, Floats, Floats]:
+    """Difficulties (items,), spread, posterior over points (trainees, points) and the points (points,)."""
+    share = (right.sum(axis=0) + 0.5) / (given.sum(axis=0) + 1.0)
+    difficulty = -np.log(share / (1 - share))
+    spread = 1.0
+    grid = np.linspace(-FARTHEST, FARTHEST, POINTS)
+    weight = np.exp(-(grid**2) / 2)
+    log_weight = np.log(weight / weight.sum())
+    for _ in range(ROUNDS):
+        theta = grid * spread
+        posterior = _posterior(right, given, theta, difficulty, log_weight)
+        asked = posterior.T @ given
+        known = posterior.T @ right
+        new = difficulty.copy()
+        for _ in range(20):
+            p = _p_right(theta, new)
+            slope = (asked * p - known).sum(axis=0) - new / PRIOR_SPREAD**2
+            curve = (asked * p * (1 - p)).sum(axis=0) + 1 / PRIOR_SPREAD**2
+            step = slope / curve
+            new = new + np.clip(step, -1, 1)
+            if np.abs(step).max() < CLOSE:
+                break
+        wider = max(LEAST_SPREAD, float(np.sqrt((posterior @ theta**2).mean())))
+        moved = max(float(np.abs(new - difficulty).max()), abs(wider - spread))
+        difficulty, spread = new, wider
+        if moved < CLOSE:
+            break
+    theta = grid * spread
+    return difficulty, spread, _posterior(right, given, theta, difficulty, log_weight), theta
+
+
+def _posterior(right: Floats, given: Floats, theta: Floats, difficulty: Floats, log_weight: Floats) -> Floats:
+    """p(ability point | answers of a trainee), shape = (trainees, points)."""
+    gap = theta[:, None] - difficulty[None, :]
+    log_right, log_wrong = -np.logaddexp(0, -gap), -np.logaddexp(0, gap)
+    log_p = right @ log_right.T + (given - right) @ log_wrong.T + log_weight
+    p = np.exp(log_p - log_p.max(axis=1, keepdims=True))
+    return np.asarray(p / p.sum(axis=1, keepdims=True))
+
+
+def _p_right(theta: Floats, difficulty: Floats) -> Floats:
+    """shape = (points, items)."""
+    return np.asarray(1 / (1 + np.exp(difficulty[None, :] - theta[:, None])))
+
+
+def _sorted(rows: object) -> tuple[Estimate, ...]:
+    estimates = [Estimate(w, float(x), float(e), int(n)) for w, x, e, n in rows]  # type: ignore[attr-defined]
+    return tuple(sorted(estimates, key=lambda e: -e.logits))

@@ -1,0 +1,134 @@
+"""How far one trainee is: what is known, how fast, what is mixed up, and what will be left.
+
+Comes in: a course, a trainee's memories and answers, a time. Goes out: a `Progress`. It compares nobody with
+anybody and counts no days in a row.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from statistics import median
+
+from fsrs import Card
+
+from listen.practice.schedule import Deck, is_known, recall_p
+from listen.practice.session import Answered
+from listen.practice.topics import Drill, Topic
+
+FORECAST_DAYS = (0, 1, 7, 30)
+DUE_DAYS = 14
+RECENT = 30
+"""Answers that the speed of a drill is taken from."""
+
+
+@dataclass(frozen=True)
+class Standing:
+    """One drill: topics in the course, asked so far, known; median seconds of recent right answers."""
+
+    drill: Drill
+    topics: int
+    asked: int
+    known: int
+    response_s: float | None
+
+
+@dataclass(frozen=True)
+class Mixed:
+    """One item answered for another, and how often."""
+
+    right: str
+    answered: str
+    count: int
+
+
+@dataclass(frozen=True)
+class Progress:
+    """Where a trainee stands.
+
+    forecast: for some numbers of days from now, how many of the topics asked so far will be remembered if
+    nothing is practised (expected number); due: topics due now, and then on each of the coming days.
+    """
+
+    standings: tuple[Standing, ...]
+    mixed: tuple[Mixed, ...]
+    forecast: tuple[tuple[int, float], ...]
+    due: tuple[int, ...]
+    answers: int
+    last: datetime | None
+
+    @property
+    def known(self) -> int:
+        """Topics known in all drills."""
+        return sum(s.known for s in self.standings)
+
+    @property
+    def topics(self) -> int:
+        """Topics of the course in all drills."""
+        return sum(s.topics for s in self.standings)
+
+
+def progress(topics: Sequence[Topic], deck: Deck, answers: Sequence[Answered], now: datetime) -> Progress:
+    """Where a trainee stands on these topics at a time."""
+    cards = {t.key: deck[t.key] for t in topics if t.key in deck}
+    drills = [d for d in Drill if any(t.drill is d for t in topics)]
+    return Progress(
+        standings=tuple(_standing(d, [t for t in topics if t.drill is d], cards, answers) for d in drills),
+        mixed=mixed_up(answers),
+        forecast=tuple(
+            (days, sum(recall_p(c, now + timedelta(days=days)) for c in cards.values()))
+            for days in FORECAST_DAYS
+        ),
+        due=_due(cards.values(), now),
+        answers=len(answers),
+        last=answers[-1].at if answers else None,
+    )
+
+
+def mixed_up(answers: Iterable[Answered]) -> tuple[Mixed, ...]:
+    """What was answered instead of what, the most frequent first; topics with one right item only."""
+    counts = Counter(
+        (right, answer.choice)
+        for answer in answers
+        if not answer.right and answer.choice and (right := right_item(answer))
+    )
+    return tuple(Mixed(right, said, n) for (right, said), n in counts.most_common())
+
+
+def right_item(answer: Answered) -> str | None:
+    """The item a NAME or APART question was about where that is certain; None elsewhere.
+
+    Of a pair the wrong choice tells which of the two was right.
+    """
+    topic = Topic.read(answer.topic)
+    if topic.drill is Drill.NAME:
+        return topic.subject
+    if topic.drill is Drill.APART and answer.choice in topic.items:
+        one, other = topic.items
+        chosen_first = answer.choice == one
+        return one if chosen_first == answer.right else other
+    return None
+
+
+def _standing(drill: Drill, topics: Sequence[Topic], cards: Deck, answers: Sequence[Answered]) -> Standing:
+    times = [
+        a.response_s
+        for a in answers
+        if a.right and a.response_s is not None and Topic.read(a.topic).drill is drill
+    ][-RECENT:]
+    asked = [cards[t.key] for t in topics if t.key in cards]
+    return Standing(
+        drill, len(topics), len(asked), sum(is_known(c) for c in asked), median(times) if times else None
+    )
+
+
+def _due(cards: Iterable[Card], now: datetime) -> tuple[int, ...]:
+    """Topics due now, then within each of the next days."""
+    counts = [0] * (DUE_DAYS + 1)
+    for card in cards:
+        days = max(0, -((now - card.due) // timedelta(days=1)))
+        if days <= DUE_DAYS:
+            counts[days] += 1
+    return tuple(counts)

@@ -1,0 +1,198 @@
+"""What to ask when: memories kept by the published FSRS algorithm, and which topic comes next.
+
+Comes in: answers with their speed and the doubt they showed, a time, and what is to be learned. Goes out: new
+memories and the next topic. Clocks are passed in; nothing is random. It never asks or judges.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+
+from fsrs import Card, Rating, Scheduler, State
+
+from listen.practice.topics import Drill, Topic
+
+Deck = Mapping[str, Card]
+"""The memory of every topic that was ever asked, by the topic's key."""
+
+KNOWN_DAYS = 2.0
+"""A topic is known once it is out of its learning steps and its stability has reached this."""
+
+SCHEDULER = Scheduler(desired_retention=0.9, enable_fuzzing=False)
+"""FSRS with its published weights; its fuzz would be random, so it is off."""
+
+
+@dataclass(frozen=True)
+class Pace:
+    """Seconds from the end of the question to the start of the answer: quick up to, slow from."""
+
+    quick_s: float
+    slow_s: float
+
+
+PACES = {
+    Drill.SLOT: Pace(2.0, 5.0),
+    Drill.NAME: Pace(2.5, 6.0),
+    Drill.APART: Pace(2.5, 6.0),
+    Drill.NEXT: Pace(3.0, 8.0),
+    Drill.FACT: Pace(2.5, 7.0),
+    Drill.LAY: Pace(3.0, 8.0),
+    Drill.FAULT: Pace(5.0, 15.0),
+}
+"""By drill; LAY counts the mean of its placements. Set by hand: a request is met within a few seconds."""
+
+FEW_CHOICES = frozenset((Drill.APART, Drill.FACT, Drill.LAY, Drill.FAULT))
+"""Drills in which a first quick answer may be a lucky one."""
+
+
+def rating(drill: Drill, right: bool, response_s: float | None, unsure: bool, new: bool) -> Rating:
+    """How well a topic was known.
+
+    Wrong is Again. Right is Hard where it was slow or unsure, Easy where it was quick, Good otherwise. Where
+    no time was taken (None) speed does not count, and a new topic that may be guessed is never Easy.
+    """
+    if not right:
+        return Rating.Again
+    pace = PACES[drill]
+    if unsure or (response_s is not None and response_s >= pace.slow_s):
+        return Rating.Hard
+    quick = response_s is not None and response_s <= pace.quick_s
+    return Rating.Easy if quick and not (new and drill in FEW_CHOICES) else Rating.Good
+
+
+def rating_of_row(share: float, response_s: float | None, new: bool) -> Rating:
+    """The same for a row that was laid: all in place counts as right, most of it as Hard."""
+    if share >= 1.0:
+        return rating(Drill.LAY, True, response_s, False, new)
+    return Rating.Hard if share >= 0.75 else Rating.Again
+
+
+def reviewed(card: Card | None, given: Rating, now: datetime) -> Card:
+    """The memory after an answer; None for a topic that is new."""
+    before = card if card is not None else Card(card_id=0, due=now)
+    return SCHEDULER.review_card(before, given, now.astimezone(UTC))[0]
+
+
+def recall_p(card: Card, at: datetime) -> float:
+    """How probable it is that the topic is remembered at a time."""
+    return float(SCHEDULER.get_card_retrievability(card, at))
+
+
+def is_known(card: Card | None) -> bool:
+    """Whether a topic is out of its learning steps and held for some days."""
+    return card is not None and card.state is State.Review and (card.stability or 0.0) >= KNOWN_DAYS
+
+
+@dataclass(frozen=True)
+class Settings:
+    """How a session goes.
+
+    length: how long it lasts; group: topics that may be new or being learned at a time; gap: other questions
+    before a topic comes back; ahead: learning steps may be taken this much early; most_extra: questions
+    after the end, at most, to end on a success.
+    """
+
+    length: timedelta = timedelta(minutes=10)
+    group: int = 5
+    gap: int = 2
+    ahead: timedelta = timedelta(minutes=20)
+    most_extra: int = 5
+
+
+class Course:
+    """What a trainee is to learn, in teaching order, with the look-alikes of each item."""
+
+    def __init__(self, topics: Sequence[Topic], partners: Mapping[str, Collection[str]]) -> None:
+        self.topics = tuple(_woven(topics))
+        self._partners = partners
+        self._of_item: dict[str, list[str]] = {}
+        for topic in self.topics:
+            if topic.drill in (Drill.NAME, Drill.SLOT):
+                self._of_item.setdefault(topic.subject, []).append(topic.key)
+
+    def may_start(self, topic: Topic, deck: Deck) -> bool:
+        """Whether a new topic may be begun.
+
+        A pair is brought together only after both are known apart; an item waits while a look-alike of its
+        is being learned, so that the two do not arrive together.
+        """
+        if topic.drill is Drill.APART:
+            return all(self.knows(item, deck) for item in topic.items)
+        return not any(
+            self._learning(other, deck) for item in topic.items for other in self._partners.get(item, ())
+        )
+
+    def knows(self, item: str, deck: Deck) -> bool:
+        """Whether everything that is asked about an item by itself is known."""
+        keys = self._of_item.get(item, [])
+        return bool(keys) and all(is_known(deck.get(key)) for key in keys)
+
+    def _learning(self, item: str, deck: Deck) -> bool:
+        """Whether an item was begun and is not yet out of its learning steps."""
+        cards = [deck[key] for key in self._of_item.get(item, []) if key in deck]
+        return any(card.state is not State.Review for card in cards)
+
+
+def next_topic(
+    course: Course, deck: Deck, now: datetime, recent: Sequence[str], settings: Settings
+) -> Topic | None:
+    """What to ask now; None only for an empty course.
+
+    In this order: learning steps that are due, the weakest memory that is due, something new while the group
+    has room, a learning step ahead of its time, and the weakest memory of all.
+    """
+    last = set(recent[-settings.gap :]) if settings.gap else set()
+    seen = [t for t in course.topics if t.key in deck]
+    free = [t for t in seen if t.key not in last]
+    steps = [t for t in free if deck[t.key].state is not State.Review]
+    due_steps = [t for t in steps if deck[t.key].due <= now]
+    if due_steps:
+        return min(due_steps, key=lambda t: deck[t.key].due)
+    due = [t for t in free if deck[t.key].state is State.Review and deck[t.key].due <= now]
+    if due:
+        return min(due, key=lambda t: recall_p(deck[t.key], now))
+    learning = sum(deck[t.key].state is State.Learning for t in seen)
+    if learning < settings.group:
+        fresh = _fresh(course, deck)
+        if fresh is not None:
+            return fresh
+    early = [t for t in steps if deck[t.key].due <= now + settings.ahead]
+    if early:
+        return min(early, key=lambda t: deck[t.key].due)
+    rest = [t for t in free if deck[t.key].state is State.Review]
+    if rest:
+        return min(rest, key=lambda t: (recall_p(deck[t.key], now), deck[t.key].last_review or now))
+    return next(iter(steps), None) or _fresh(course, deck) or next(iter(seen), None)
+
+
+def surest_topic(course: Course, deck: Deck, now: datetime, last: str) -> Topic | None:
+    """The topic that is most surely known, to end on; the last one itself where nothing else was seen."""
+    seen = [t for t in course.topics if t.key in deck]
+    others = [t for t in seen if t.key != last] or seen
+    return max(others, key=lambda t: (is_known(deck[t.key]), recall_p(deck[t.key], now)), default=None)
+
+
+def _fresh(course: Course, deck: Deck) -> Topic | None:
+    """The next new topic: a pair that is ready to be told apart first, else in teaching order."""
+    new = [t for t in course.topics if t.key not in deck]
+    pairs = [t for t in new if t.drill is Drill.APART and course.may_start(t, deck)]
+    if pairs:
+        return pairs[0]
+    allowed = [t for t in new if t.drill is not Drill.APART]
+    return next((t for t in allowed if course.may_start(t, deck)), None)
+
+
+def _woven(topics: Sequence[Topic]) -> list[Topic]:
+    """Items in their order, with the other drills spread evenly among them."""
+    lanes = [
+        [t for t in topics if t.drill in (Drill.NAME, Drill.SLOT)],
+        *([t for t in topics if t.drill is d] for d in Drill if d not in (Drill.NAME, Drill.SLOT)),
+    ]
+    placed = [
+        ((i + 0.5) / len(lane) if n else i / max(1, len(lane)), n, i, topic)
+        for n, lane in enumerate(lanes)
+        for i, topic in enumerate(lane)
+    ]
+    return [topic for *_, topic in sorted(placed, key=lambda entry: entry[:3])]

@@ -1,0 +1,172 @@
+"""One session of practice: a set length, a next question, an answer taken in, an end on a success.
+
+Comes in: a course, the memories a trainee starts with, the time of each call, answers. Goes out: the topic to
+ask, and what is to be stored about each answer. It never stores, asks or judges.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Literal
+
+from fsrs import Card, Rating
+
+from listen.practice.judging import Judgement, Outcome
+from listen.practice.questions import Laying, Question
+from listen.practice.schedule import (
+    Course,
+    Deck,
+    Settings,
+    next_topic,
+    rating,
+    rating_of_row,
+    reviewed,
+    surest_topic,
+)
+from listen.practice.topics import Topic
+
+By = Literal["voice", "text", "touch"]
+
+LONGEST_SAID = 400
+MOST_AGAIN = 3
+"""A question that stays unclear this often is put aside, neither right nor wrong."""
+
+
+@dataclass(frozen=True)
+class Answered:
+    """One answer that counts, as it is stored.
+
+    token: made by whoever sends it, so that the same answer sent twice counts once; topic: the topic's key;
+    choice: what was answered (an item, slot or value), None for "I don't know"; asked_name: the synonym in the
+    question; said: the answer in words; response_s: from the end of the question to the start of the
+    answer; rating: 1 to 4 as FSRS counts.
+    """
+
+    token: str
+    at: datetime
+    topic: str
+    right: bool
+    choice: str | None
+    asked_name: str | None
+    said: str
+    response_s: float | None
+    unsure: bool
+    rating: int
+    by: By
+
+
+def response_time(question_end_s: float, answer_start_s: float) -> float:
+    """Seconds from the end of a question to the start of the answer, both on one clock; never negative."""
+    return max(0.0, answer_start_s - question_end_s)
+
+
+def answered(
+    question: Question,
+    judgement: Judgement,
+    card: Card | None,
+    at: datetime,
+    token: str,
+    response_s: float | None,
+    by: By,
+    repeated: bool = False,
+) -> Answered:
+    """What to store about a judged answer; a question that had to be repeated counts as unsure.
+
+    Raises:
+        ValueError: the answer is to be said again, so it does not count.
+    """
+    if judgement.outcome is Outcome.AGAIN:
+        raise ValueError("an unclear answer is asked again and never stored")
+    right = judgement.outcome is Outcome.RIGHT
+    unsure = judgement.unsure or repeated
+    given = rating(question.topic.drill, right, response_s, unsure, card is None)
+    return Answered(
+        token=token,
+        at=at,
+        topic=question.topic.key,
+        right=right,
+        choice=judgement.choice,
+        asked_name=question.asked_name,
+        said=_kept(judgement.said),
+        response_s=response_s,
+        unsure=unsure,
+        rating=int(given),
+        by=by,
+    )
+
+
+def laid(
+    laying: Laying, card: Card | None, at: datetime, token: str, response_s: float | None, by: By
+) -> Answered:
+    """What to store about a row that was laid (or given up); response_s is the mean of its placements."""
+    share = laying.share if laying.done else 0.0
+    given = rating_of_row(share, response_s, card is None)
+    return Answered(
+        token=token,
+        at=at,
+        topic=laying.question.topic.key,
+        right=given is not Rating.Again,
+        choice=None,
+        asked_name=None,
+        said=f"{len(laying.laid)} placed, {laying.mistakes} wrong",
+        response_s=response_s,
+        unsure=False,
+        rating=int(given),
+        by=by,
+    )
+
+
+def _kept(said: str) -> str:
+    """Words as they are stored: on one line, and not endless."""
+    return "".join(c for c in said if c.isprintable())[:LONGEST_SAID]
+
+
+class Session:
+    """A session in progress.
+
+    Args:
+        deck: the memories at its start; it is copied.
+        started: when it began; it goes on for `settings.length`.
+    """
+
+    def __init__(
+        self, course: Course, deck: Deck, started: datetime, settings: Settings | None = None
+    ) -> None:
+        self._course, self._settings = course, settings or Settings()
+        self._ends = started + self._settings.length
+        self._recent: list[str] = []
+        self._last_right = True
+        self._extra = 0
+        self.deck: dict[str, Card] = dict(deck)
+        self.asked = 0
+        self.right = 0
+
+    def next(self, now: datetime) -> Topic | None:
+        """What to ask now; None where the session is over.
+
+        After its length it goes on, with what is known most surely, until an answer was right, but for no more
+        than `most_extra` questions.
+        """
+        if now < self._ends:
+            return next_topic(self._course, self.deck, now, self._recent, self._settings)
+        if self._last_right or self._extra >= self._settings.most_extra:
+            return None
+        self._extra += 1
+        return surest_topic(self._course, self.deck, now, self._recent[-1] if self._recent else "")
+
+    def card(self, topic: Topic) -> Card | None:
+        """The memory of a topic; None where it is new."""
+        return self.deck.get(topic.key)
+
+    def take(self, answer: Answered) -> None:
+        """Take in an answer that counts."""
+        self.deck[answer.topic] = reviewed(self.deck.get(answer.topic), Rating(answer.rating), answer.at)
+        self._recent.append(answer.topic)
+        self._last_right = answer.right
+        self.asked += 1
+        self.right += answer.right
+
+    def put_aside(self, topic: Topic) -> None:
+        """Leave a question that stayed unclear; something else comes first."""
+        self._recent.append(topic.key)

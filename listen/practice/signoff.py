@@ -1,0 +1,192 @@
+"""The sign-off sheet: figures against thresholds that faculty set, and what somebody watched, on one PDF.
+
+Comes in: answers, memories, observations, thresholds and a date. Goes out: a `SignOff` and its sheet. It
+decides nothing: a person signs, and a quiz does not prove passing, count or sharps handling.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from pathlib import Path
+from statistics import median
+from typing import Literal
+
+from listen.bench.figures import wilson
+from listen.practice.facts import Observation
+from listen.practice.reports import first_answers
+from listen.practice.schedule import Deck, is_known
+from listen.practice.store import Observed, Review
+from listen.practice.topics import Topic
+
+
+@dataclass(frozen=True)
+class Thresholds:
+    """What faculty ask for.
+
+    known: share of the course's topics that are known; right: lower end of the interval (95 %) of the share
+    of first answers that were right; response_s: median seconds to a right answer, at most; answers: first
+    answers, at least. Only answers from `since` on count.
+    """
+
+    known: float = 0.9
+    right: float = 0.85
+    response_s: float = 4.0
+    answers: int = 50
+    since: date | None = None
+
+
+@dataclass(frozen=True)
+class Measure:
+    """One figure, what was asked for, and whether it was reached."""
+
+    what: str
+    reached: str
+    wanted: str
+    met: bool
+
+
+@dataclass(frozen=True)
+class Watched:
+    """One point of the checklist and the last time somebody watched it; None for never."""
+
+    point: Observation
+    seen: Observed | None
+
+    @property
+    def met(self) -> bool:
+        """Whether the point was seen done well, or need not be seen."""
+        return self.seen.passed if self.seen else not self.point.must
+
+
+@dataclass(frozen=True)
+class SignOff:
+    """Everything on one sheet."""
+
+    trainee: str
+    course: str
+    day: date
+    measures: tuple[Measure, ...]
+    watched: tuple[Watched, ...]
+
+    @property
+    def met(self) -> bool:
+        """Whether all thresholds and every point that must be seen are met."""
+        return all(m.met for m in self.measures) and all(w.met for w in self.watched)
+
+
+def sign_off(
+    trainee: str,
+    course: str,
+    topics: Sequence[Topic],
+    deck: Deck,
+    reviews: Sequence[Review],
+    checklist: Sequence[Observation],
+    observed: Sequence[Observed],
+    thresholds: Thresholds,
+    day: date,
+) -> SignOff:
+    """The figures of one trainee on the topics of a course, against the thresholds."""
+    keys = {topic.key for topic in topics}
+    own = [
+        r
+        for r in reviews
+        if r.trainee == trainee
+        and r.answer.topic in keys
+        and (thresholds.since is None or r.answer.at.date() >= thresholds.since)
+    ]
+    firsts = first_answers(own)
+    share = wilson(sum(r.answer.right for r in firsts), len(firsts))
+    known = sum(is_known(deck.get(key)) for key in keys)
+    times = [r.answer.response_s for r in own if r.answer.right and r.answer.response_s is not None]
+    typical = median(times) if times else None
+    latest = {seen.point: seen for seen in sorted(observed, key=lambda o: o.at)}
+    wanted = thresholds
+    measures = (
+        Measure(
+            "topics known",
+            f"{known} of {len(keys)}",
+            f"at least {wanted.known:.0%}",
+            bool(keys) and known >= wanted.known * len(keys),
+        ),
+        Measure(
+            "first answers right",
+            f"{share.k} of {share.n} (95 % interval {share.low:.0%} to {share.high:.0%})",
+            f"interval from {wanted.right:.0%} up",
+            share.n > 0 and share.low >= wanted.right,
+        ),
+        Measure(
+            "time to a right answer",
+            "no times yet" if typical is None else f"median {typical:.1f} s",
+            f"at most {wanted.response_s:g} s",
+            typical is not None and typical <= wanted.response_s,
+        ),
+        Measure(
+            "first answers given",
+            str(len(firsts)),
+            f"at least {wanted.answers}",
+            len(firsts) >= wanted.answers,
+        ),
+    )
+    return SignOff(trainee, course, day, measures, tuple(Watched(p, latest.get(p.id)) for p in checklist))
+
+
+GROUPS: tuple[tuple[Literal["passing", "count", "sharps"], str], ...] = (
+    ("passing", "Passing"),
+    ("count", "Count"),
+    ("sharps", "Sharps"),
+)
+
+
+def write_sheet(sheet: SignOff, path: Path) -> None:
+    """Write the sheet as a PDF of A4; the same sheet gives the same file."""
+    import matplotlib
+    from fpdf import FPDF
+
+    fonts = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+    pdf = FPDF(format="A4")
+    pdf.set_creation_date(_noon(sheet.day))
+    pdf.set_title(f"Sign-off: {sheet.trainee}")
+    pdf.add_font("Sheet", "", fonts / "DejaVuSans.ttf")
+    pdf.add_font("Sheet", "B", fonts / "DejaVuSans-Bold.ttf")
+    pdf.set_auto_page_break(True, margin=15)
+    pdf.add_page()
+
+    def line(text: str, size: float = 10, bold: bool = False, gap: float = 0.0) -> None:
+        pdf.set_font("Sheet", "B" if bold else "", size)
+        pdf.multi_cell(0, size * 0.5, text, new_x="LMARGIN", new_y="NEXT")
+        pdf.ln(gap)
+
+    line("Sign-off sheet", 16, True, 1)
+    line(f"{sheet.trainee}    {sheet.course}    {sheet.day.isoformat()}", 11, False, 3)
+    line("What was asked for and reached", 12, True, 1)
+    for measure in sheet.measures:
+        mark = "met" if measure.met else "NOT MET"
+        line(f"{mark}: {measure.what}: {measure.reached}; asked for: {measure.wanted}")
+    pdf.ln(3)
+    line("What somebody watched (a quiz cannot show it)", 12, True, 1)
+    for group, title in GROUPS:
+        line(title, 10, True)
+        for watched in (w for w in sheet.watched if w.point.group == group):
+            line(
+                f"{_mark(watched)}: {watched.point.text}{' (must be seen)' if watched.point.must else ''}", 9
+            )
+        pdf.ln(1)
+    pdf.ln(2)
+    line("All thresholds and required points are met." if sheet.met else "NOT all is met.", 11, True, 8)
+    line("Faculty, name and signature: ______________________________    Date: ____________", 10, False, 5)
+    line("Trainee, signature: ______________________________    Date: ____________", 10, False, 4)
+    line("The sheet reports figures. The faculty member who signs decides; local rules apply.", 8)
+    pdf.output(str(path))
+
+
+def _mark(watched: Watched) -> str:
+    if watched.seen is None:
+        return "not seen yet"
+    how = "seen" if watched.seen.passed else "NOT YET RIGHT"
+    return f"{how} {watched.seen.at.date().isoformat()} by {watched.seen.observer}"
+
+
+def _noon(day: date) -> datetime:
+    return datetime(day.year, day.month, day.day, 12, tzinfo=UTC)
