@@ -28,7 +28,7 @@ _JAW = joined(
     curve((56, 94), (36, 92), (18, 84)),
     curve((14, 72), (24, 58)),
 )
-_LIP = tube((58, 6), (32, 20), (24, 42), (34, 62), (58, 72), start=12, end=12)
+_LIP = tube((58, 9), (32, 20), (24, 42), (34, 62), (58, 72), start=12, end=12)
 
 DRAWINGS: dict[str, Drawing] = {
     "dam_sheet": (

@@ -27,6 +27,10 @@ HEAD, FOOT, HEADING = 30.0, 16.0, 14.0
 FEWEST, MOST = 7, 11
 """Cells side by side on a page: never so many that names are too small to read."""
 
+LARGEST, SMALLEST, LARGER = 9.0, 6.5, 1.5
+"""The size of names, in points, and by how much addresses are larger; only a name too long for a page is set
+smaller than the smallest."""
+
 LEADING = 1.25
 """The height of a line of print over its size."""
 
@@ -112,11 +116,16 @@ def lay_out(pack: Pack, tray: Tray, paper: Paper = "A4") -> Card:
     if paper not in PAPERS:
         raise CardError(f"there is no paper called {paper!r}; choose {' or '.join(PAPERS)}")
     size = PAPERS[paper]
-    layouts = [_zones(pack, tray, size, cells, beside) for cells, beside in _splits(tray)]
-    best = min(layouts, key=len)
+    best: list[Page] = []
+    for cells, beside in _splits(tray):
+        pages = _zones(pack, tray, size, cells, beside)
+        if not best or len(pages) < len(best):
+            best = pages
+        if len(best) == 1:
+            break
     title = f"{tray.name} \N{EM DASH} {pack.name}"
-    pages = tuple(_finished(tray, page, i, len(best), size) for i, page in enumerate(best))
-    return Card(title, pack.language, *size, pages)
+    finished = tuple(_finished(tray, page, i, len(best), size) for i, page in enumerate(best))
+    return Card(title, pack.language, *size, finished)
 
 
 def _splits(tray: Tray) -> Iterator[tuple[int, int]]:
@@ -168,13 +177,14 @@ class _Zone:
     def filled(self, rows: list[tuple[str, tuple[Slot, ...]]]) -> list[Page]:
         """The rows from page to page; a row too long for a line goes on in the next one."""
         lowest = self.page_height - MARGIN - FOOT
+        highest = lowest - MARGIN - HEAD - HEADING - 2 * PAD
         pages: list[list[_Run]] = [[]]
         y = MARGIN + HEAD
         for name, slots in rows:
             run: _Run | None = None
             heading = name
             for start in range(0, len(slots), self.cells):
-                line = _Line.of(self.pack, slots[start : start + self.cells], self.cell)
+                line = _Line.of(self.pack, slots[start : start + self.cells], self.cell, highest)
                 opening = 0.0 if run else HEADING + PAD
                 if y + opening + line.height + PAD > lowest and pages[-1]:
                     pages.append([])
@@ -211,25 +221,38 @@ class _Line:
 
     slots: tuple[Slot, ...]
     items: tuple[Item, ...]
+    cell: float
+    size: float
     addresses: tuple[tuple[str, ...], ...]
     names: tuple[tuple[str, ...], ...]
-    cell: float
 
     @classmethod
-    def of(cls, pack: Pack, slots: tuple[Slot, ...], cell: float) -> _Line:
-        """The line of some slots, their words wrapped."""
+    def of(cls, pack: Pack, slots: tuple[Slot, ...], cell: float, highest: float) -> _Line:
+        """The line of some slots, in print as large as words and a page of height `highest` allow."""
         items = tuple(pack.item(s.item) for s in slots)
-        room, size = cell - 2 * PAD, _print_size(cell)
-        addresses = tuple(wrapped(s.at.split(), room, size + 2, bold=True) for s in slots)
-        names = tuple(
-            wrapped(_words(i.name.text, s.count), room, size) for i, s in zip(items, slots, strict=True)
-        )
-        return cls(slots, items, addresses, names, cell)
+        addresses = [s.at.split() for s in slots]
+        names = [_words(i.name.text, s.count) for i, s in zip(items, slots, strict=True)]
+        room = cell - 2 * PAD
+        widest = max(width(w, 1) for name in names for w in name)
+        widest_bold = max(width(w, 1, bold=True) for address in addresses for w in address)
+        size = max(SMALLEST, min(LARGEST, cell / 10, room / widest, room / widest_bold - LARGER))
+        while True:
+            line = cls(
+                slots,
+                items,
+                cell,
+                size,
+                tuple(wrapped(a, room, size + LARGER, bold=True) for a in addresses),
+                tuple(wrapped(n, room, size) for n in names),
+            )
+            if line.height <= highest:
+                return line
+            size *= 0.9
 
     @property
     def head(self) -> float:
         """The height of the addresses."""
-        return max(len(a) for a in self.addresses) * (_print_size(self.cell) + 2) * LEADING
+        return max(len(a) for a in self.addresses) * (self.size + LARGER) * LEADING
 
     @property
     def picture(self) -> float:
@@ -239,9 +262,9 @@ class _Line:
     @property
     def warned_above(self) -> bool:
         """Whether every warning has room beside its address; else all stand under the names."""
-        size, room = _print_size(self.cell), self.cell - 2 * PAD
+        size, room = self.size, self.cell - 2 * PAD
         return all(
-            width(a[0], size + 2, bold=True) + PAD + _warning_width(size) <= room
+            width(a[0], size + LARGER, bold=True) + PAD + _warning_width(size) <= room
             for a, i in zip(self.addresses, self.items, strict=True)
             if i.sharp
         )
@@ -251,23 +274,23 @@ class _Line:
         """The height of the whole line."""
         below = any(i.sharp for i in self.items) and not self.warned_above
         lines = max(len(n) for n in self.names) + below
-        return PAD + self.head + self.picture + lines * _print_size(self.cell) * LEADING + PAD
+        return PAD + self.head + self.picture + lines * self.size * LEADING + PAD
 
     def cells(self, x: float, y: float) -> list[Cell]:
         """The cells of a line whose upper left corner is at (x, y)."""
         return [self._cell(i, x + i * self.cell, y) for i in range(len(self.slots))]
 
     def _cell(self, i: int, x: float, y: float) -> Cell:
-        item, size, left = self.items[i], _print_size(self.cell), x + PAD
+        item, size, left = self.items[i], self.size, x + PAD
         picture = Box(left, y + PAD + self.head, self.cell - 2 * PAD, self.picture)
         texts = [
-            *_lines(self.addresses[i], left, y + PAD, size + 2, bold=True),
+            *_lines(self.addresses[i], left, y + PAD, size + LARGER, bold=True),
             *_lines(self.names[i], left, picture.low, size),
         ]
         sign = None
         if item.sharp:
             if self.warned_above:
-                at, base = x + self.cell - PAD - _warning_width(size), y + PAD + size + 2
+                at, base = x + self.cell - PAD - _warning_width(size), y + PAD + size + LARGER
             else:
                 at, base = left, y + self.height - PAD - 1.5
             sign = Box(at, base - size + 1, size, size)
@@ -280,11 +303,6 @@ def _lines(lines: tuple[str, ...], x: float, y: float, size: float, bold: bool =
     """Lines of print below one another, the first one's top at `y`."""
     for i, line in enumerate(lines):
         yield Text(line, x, y + (i + 0.8) * size * LEADING, size, bold)
-
-
-def _print_size(cell: float) -> float:
-    """The size of a name in a cell, in points."""
-    return min(9.0, cell / 10)
 
 
 def _warning_width(size: float) -> float:

@@ -128,7 +128,7 @@ DRAWINGS: dict[str, Drawing] = {
     "light_shield": (
         box(56, 6, 98, 70, 10, Fill.TINT),
         *(line((x, 74), (x + 34, 8), width=FINE) for x in (66, 82, 98, 114)),
-        tube((58, 72), (36, 84), (8, 94), start=14, end=12),
+        tube((58, 72), (36, 83), (8, 90), start=14, end=12),
     ),
     "amalgam_capsule": (
         joined(arc(36, 50, 22, 90, 270), line((36, 28), (84, 28)), line((84, 72), (36, 72)), fill=Fill.TINT),

@@ -130,7 +130,7 @@ DRAWINGS: dict[str, Drawing] = {
         ),
         (
             taper((46, 50), (76, 50), (96, 40), start=5, end=2),
-            blob((96, 40), (104, 44), (118, 64), (120, 74), (110, 70), (98, 50), fill=Fill.SOLID),
+            blob((96, 40), (104, 44), (118, 62), (119, 71), (110, 68), (98, 50), fill=Fill.SOLID),
         ),
     ),
     "cement_spatula": (

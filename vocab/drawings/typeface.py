@@ -6,7 +6,8 @@ typefaces a browser takes for sans-serif, so what fits here fits there.
 
 from __future__ import annotations
 
-from functools import cache
+from collections.abc import Sequence
+from functools import cache, lru_cache
 
 from reportlab.pdfbase.ttfonts import TTFont
 
@@ -20,10 +21,16 @@ def font(bold: bool) -> TTFont:
     return TTFont(name, f"{name}.ttf")
 
 
-def width(text: str, size: float, bold: bool = False) -> float:
-    """How wide a line is, in points; a letter the typeface lacks counts as a full square."""
+@lru_cache(maxsize=8192)
+def _ems(text: str, bold: bool) -> float:
+    """How wide a text is at size one; a letter the typeface lacks counts as a full square."""
     widths = font(bold).face.charWidths
-    return float(sum(widths.get(ord(c), 1000) for c in text)) * size / 1000
+    return float(sum(widths.get(ord(c), 1000) for c in text)) / 1000
+
+
+def width(text: str, size: float, bold: bool = False) -> float:
+    """How wide a line is, in points."""
+    return _ems(text, bold) * size
 
 
 def missing(text: str, bold: bool = False) -> str:
@@ -32,18 +39,26 @@ def missing(text: str, bold: bool = False) -> str:
     return "".join(dict.fromkeys(c for c in text if ord(c) not in known))
 
 
-def wrapped(words: list[str], room: float, size: float, bold: bool = False) -> tuple[str, ...]:
+def wrapped(words: Sequence[str], room: float, size: float, bold: bool = False) -> tuple[str, ...]:
     """The words in lines no wider than `room` points; a word too wide for a line is cut."""
-    lines = [""]
+    lines: list[str] = []
+    used = room
     for word in words:
-        longer = f"{lines[-1]} {word}".strip()
-        if width(longer, size, bold) <= room:
-            lines[-1] = longer
+        wide, space = width(word, size, bold), width(" ", size, bold)
+        if lines and used + space + wide <= room:
+            lines[-1] += f" {word}"
+            used += space + wide
             continue
-        if lines[-1]:
-            lines.append("")
-        for letter in word:
-            if lines[-1] and width(lines[-1] + letter, size, bold) > room:
-                lines.append("")
-            lines[-1] += letter
+        for piece in [word] if wide <= room else _pieces(word, room, size, bold):
+            lines.append(piece)
+            used = width(piece, size, bold)
     return tuple(lines)
+
+
+def _pieces(word: str, room: float, size: float, bold: bool) -> list[str]:
+    pieces = [""]
+    for letter in word:
+        if pieces[-1] and width(pieces[-1] + letter, size, bold) > room:
+            pieces.append("")
+        pieces[-1] += letter
+    return pieces
