@@ -130,7 +130,7 @@ class Assistant:
             refused=request.rejected if request.kind == "refusal" else (),
             alternatives=tuple(Likely(other, p) for other, p in judgement.alternatives),
         )
-        if answer.verdict is Verdict.ANSWER and item is not None:
+        if answer.verdict is not Verdict.QUIET and item is not None:
             self._last_item = item
             if request.kind in ("item", "correction"):
                 self._belief = self._model.after(self._belief, item)

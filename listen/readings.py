@@ -32,7 +32,7 @@ _WITHIN = 12.0
 
 @dataclass(frozen=True)
 class Reading:
-    """One way an utterance may be meant: its requests in the order said, its best phrasing, its probability."""
+    """One way an utterance may be meant: its requests as said, its best phrasing, its probability."""
 
     requests: tuple[Request, ...]
     text: str
@@ -171,7 +171,9 @@ def _sure(request: Request) -> Request:
 def _log_spellings(pack: Pack) -> dict[str, float]:
     """Log of the number of ways of saying each item, action, end, size and kind of request."""
     ways: dict[str, int] = {
-        item.id: len({form for name in item.names for text in (name.text, *name.say) for form in written_forms(text)})
+        item.id: len(
+            {form for name in item.names for text in (name.text, *name.say) for form in written_forms(text)}
+        )
         for item in pack.items
     }
     speech = pack.speech

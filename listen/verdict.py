@@ -29,7 +29,8 @@ class Costs:
 
     wrong: another item answered; false_answer: chatter answered; false_check: chatter asked about;
     missed: a request met with silence; wide_margin: factor on `wrong` for pairs that must never be
-    confused silently; shown: how many items a check offers.
+    confused silently; shown: how many items a check offers; refusal_p: probability from which on a
+    refusal ("not yet") is taken as said.
     """
 
     wrong: float = 12.0
@@ -39,6 +40,7 @@ class Costs:
     missed: float = 4.0
     wide_margin: float = 4.0
     shown: int = 3
+    refusal_p: float = 0.5
 
 
 @dataclass(frozen=True)
@@ -64,8 +66,9 @@ def judge(readings: Readings, pack: Pack, costs: Costs) -> tuple[Judgement, ...]
     judgements = tuple(
         _judge_one(place, request, readings, pack, costs) for place, request in enumerate(best.requests)
     )
-    heard = [j for j in judgements if j.verdict is not Verdict.QUIET]
-    return judgements if heard or any(j.request.kind == "refusal" for j in judgements) else ()
+    acted_on = any(j.verdict is not Verdict.QUIET for j in judgements)
+    refused = any(j.request.kind == "refusal" and j.p >= costs.refusal_p for j in judgements)
+    return judgements if acted_on or refused else ()
 
 
 def _judge_one(place: int, request: Request, readings: Readings, pack: Pack, costs: Costs) -> Judgement:

@@ -148,7 +148,9 @@ class Tray(Strict):
         seen: set[str] = set()
         for slot in self.slots:
             if slot.at in seen:
-                raise ValueError(f"slot {slot.at!r} is used twice on this tray; give each slot its own address")
+                raise ValueError(
+                    f"slot {slot.at!r} is used twice on this tray; give each slot its own address"
+                )
             seen.add(slot.at)
         return self
 

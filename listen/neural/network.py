@@ -17,11 +17,12 @@ import itertools
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import onnxruntime
 from numpy.typing import NDArray
-from onnx import ModelProto, TensorProto, helper, numpy_helper, save
+from onnx import ModelProto, NodeProto, TensorProto, helper, numpy_helper, save
 
 from listen.engine import SAMPLE_RATE_HZ, Samples
 
@@ -181,8 +182,8 @@ class _Graph:
 
     def __init__(self, weights: Mapping[str, Array]) -> None:
         self._weights = weights
-        self._nodes: list[object] = []
-        self._constants: dict[str, object] = {}
+        self._nodes: list[NodeProto] = []
+        self._constants: dict[str, TensorProto] = {}
         self._count = itertools.count()
 
     def weight(self, name: str) -> str:
@@ -199,7 +200,7 @@ class _Graph:
     def number(self, value: float) -> str:
         return self.constant(f"number_{value}", np.array(value, np.float32))
 
-    def op(self, kind: str, *inputs: str, **attributes: object) -> str:
+    def op(self, kind: str, *inputs: str, **attributes: Any) -> str:
         output = f"{kind}_{next(self._count)}"
         self._nodes.append(helper.make_node(kind, list(inputs), [output], **attributes))
         return output
@@ -248,7 +249,7 @@ class _Graph:
     def layer_of(self, stacked: str, layer: int) -> str:
         return self.op("Gather", stacked, self.constant(f"layer_{layer}", np.array(layer, np.int64)), axis=0)
 
-    def model(self, inputs: Mapping[str, list[object]], outputs: Mapping[str, str]) -> ModelProto:
+    def model(self, inputs: Mapping[str, list[str | int | None]], outputs: Mapping[str, str]) -> ModelProto:
         """The finished graph; `outputs` maps the public name to the inner one."""
         for public, inner in outputs.items():
             self._nodes.append(helper.make_node("Identity", [inner], [public]))
@@ -287,14 +288,14 @@ def _encoder_graph(weights: Mapping[str, Array]) -> ModelProto:
         y = _gelu(g, g.linear(y, f"{name}.mlp.fc1"))
         x = g.op("Add", x, g.linear(y, f"{name}.mlp.fc2"))
     x = g.norm(x, "encoder.layer_norm")
-    keys, values = [], []
+    heard_keys, heard_values = [], []
     for layer in range(LAYERS):
         name = f"decoder.layers.{layer}.encoder_attn"
-        keys.append(g.op("Transpose", g.heads(g.linear(x, f"{name}.k_proj")), perm=[0, 2, 1]))
-        values.append(g.heads(g.linear(x, f"{name}.v_proj")))
+        heard_keys.append(g.op("Transpose", g.heads(g.linear(x, f"{name}.k_proj")), perm=[0, 2, 1]))
+        heard_values.append(g.heads(g.linear(x, f"{name}.v_proj")))
     return g.model(
         {"samples": [1, 1, "n"], "cos": ["t", _ROTARY], "sin": ["t", _ROTARY]},
-        {"keys": g.stack(keys), "values": g.stack(values)},
+        {"keys": g.stack(heard_keys), "values": g.stack(heard_values)},
     )
 
 

@@ -73,7 +73,7 @@ def _is_byte(number: int) -> bool:
 
 
 def _read_entries(data: bytes) -> list[bytes]:
-    """Split length-prefixed entries; a first byte of 128 or more means length = first - 128 + 128 * second."""
+    """Split length-prefixed entries: from 128 up, length = first byte - 128 + 128 * second byte."""
     entries, place = [], 0
     while place < len(data):
         length = data[place]

@@ -210,4 +210,7 @@ def test_level_is_evened_out_and_silence_left_alone() -> None:
 
 
 def test_plain_text_keeps_what_names_are_made_of() -> None:
-    assert plain("The shepherd's hook, 2x2s, 1/4 round - please?") == "the shepherd's hook 2x2s 1/4 round - please"
+    assert (
+        plain("The shepherd's hook, 2x2s, 1/4 round - please?")
+        == "the shepherd's hook 2x2s 1/4 round - please"
+    )
