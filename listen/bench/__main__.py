@@ -20,7 +20,7 @@ from typer.core import TyperGroup
 
 from listen.bench import clips as clips_of
 from listen.bench import systems, work
-from listen.bench.clips import Clip, Muffle, Plan
+from listen.bench.clips import Muffle, Plan
 from listen.bench.voices import Side
 from vocab.errors import TraycallError
 from vocab.load import load_pack, shipped_names, shipped_pack
@@ -77,9 +77,6 @@ AnyCodeOption = Annotated[
     bool, typer.Option("--any-code", help="Take up hearings of other code or another pack, too.")
 ]
 PackOption = Annotated[str, typer.Option("--pack", metavar="NAME|FOLDER", help="A shipped pack or a folder.")]
-SystemsOption = Annotated[
-    str, typer.Option(metavar="LIST", help=f"Of {', '.join(s.name for s in systems.SYSTEMS)}.")
-]
 VoskOption = Annotated[Path | None, typer.Option(metavar="FOLDER", help="An English Vosk model.")]
 
 
@@ -116,7 +113,17 @@ def run(
     )
     rows = systems.find(systems_.split(","), vosk_model)
     records = _hear(loaded, plan, rows, folder, out, jobs, any_code, vosk_model)
-    print(report.write(report.study(records, rows, loaded, plan), out))
+    judge = systems.Judge(loaded)
+    found = report.results(records, rows, lambda _: judge)
+    about = {
+        "pack": f"{loaded.name} {loaded.version}, {_size(loaded)}",
+        "speech": f"{side} side, {'rule-made' if formant else 'recorded'} voices"
+        + (", widened" if widen else "")
+        + (", small room" if room else "")
+        + ("" if muffle == "open" else f", {muffle}"),
+        "speakers": ", ".join(sorted({record["speaker"] for record in records})),
+    }
+    print(report.write(report.study(found, rows, loaded, about), found, out))
 
 
 @app.command()
@@ -176,6 +183,10 @@ def _hear(
         work.prepare([clips_of.babblers(voice, keep) for voice in murmurs], 1)
     ears = [work.Ear(name, pack, vosk_model) for name in dict.fromkeys(row.engine for row in rows)]
     return work.hear(todo, partial(clips_of.sound, folder=keep), ears, out / HEARINGS, jobs, any_code)
+
+
+def _size(pack: Pack) -> str:
+    return f"{len(pack.items)} items, {sum(len(item.names) for item in pack.items)} names"
 
 
 def _levels(text: str) -> tuple[float | None, ...]:

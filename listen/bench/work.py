@@ -63,7 +63,7 @@ class Ear:
     @property
     def mark(self) -> str:
         """Made from the pack and the code that decides what this engine hears."""
-        digest = hashlib.sha256(self.pack.model_dump_json().encode())
+        digest = hashlib.sha256((systems.RECIPE + self.pack.model_dump_json()).encode())
         for package in (listen, vocab):
             folder = Path(next(iter(package.__path__)))
             for pattern in systems.ENGINE_CODE[self.engine]:
