@@ -324,7 +324,7 @@ def _decoder_graph(weights: Mapping[str, Array]) -> ModelProto:
         y = g.op("Mul", y, g.op("Mul", gate, g.op("Sigmoid", gate)))
         x = g.op("Add", x, g.linear(y, f"{name}.mlp.fc2"))
     logits = g.linear(g.norm(x, "decoder.norm"), "decoder.proj_out")
-    cache = [LAYERS, HEADS, "p", HEAD]
+    cache: list[str | int | None] = [LAYERS, HEADS, "p", HEAD]
     return g.model(
         {
             "embedded": ["n", HIDDEN],

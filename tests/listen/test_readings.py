@@ -1,0 +1,119 @@
+"""Scored phrasings become readings with probabilities: made-up hearings, checkable by hand."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from sklearn.linear_model import LogisticRegression
+
+from listen.engine import Hearing, Phrasing
+from listen.readings import FEATURES, Calibration, Reader, Readings, load_calibration
+from vocab.lexicon import Lexicon
+from vocab.load import shipped_pack
+from vocab.schema import Pack
+
+PLAIN = Calibration(
+    scale=1.0,
+    spellings=0.0,
+    other_kinds=0.0,
+    history=1.0,
+    request_bias=100.0,
+    request_weights=(0.0,) * len(FEATURES),
+)
+"""Scores as they are, and everything a request."""
+
+
+@pytest.fixture(scope="module")
+def pack() -> Pack:
+    return shipped_pack()
+
+
+@pytest.fixture(scope="module")
+def lexicon(pack: Pack) -> Lexicon:
+    return Lexicon(pack)
+
+
+def hearing(
+    *scored: tuple[str, float], free: str = "", evidence: float = 0.0, duration_s: float = 1.5
+) -> Hearing:
+    phrasings = tuple(Phrasing(text, log_p) for text, log_p in scored)
+    return Hearing(phrasings, free or scored[0][0], -5.0, -5.0 + evidence, duration_s)
+
+
+def p_of(readings: Readings, item: str) -> float:
+    return sum(
+        way.p
+        for way in readings.ways
+        if way.requests[0].candidates and way.requests[0].candidates[0].item == item
+    )
+
+
+def test_phrasings_of_one_meaning_are_added(pack: Pack, lexicon: Lexicon) -> None:
+    heard = hearing(("the hatchet", -1.0), ("the enamel hatchet", -1.0), ("the hoe", -1.0))
+    readings = Reader(pack, lexicon, PLAIN).of_hearing(heard, {})
+    assert p_of(readings, "hatchet") == pytest.approx(2 / 3)
+    assert p_of(readings, "hoe") == pytest.approx(1 / 3)
+    assert sum(way.p for way in readings.ways) + readings.p_nothing == pytest.approx(1.0)
+
+
+def test_many_spellings_win_no_votes(pack: Pack, lexicon: Lexicon) -> None:
+    heard = hearing(("the hatchet", -1.0), ("the gown", -1.0))
+    even = Reader(pack, lexicon, PLAIN).of_hearing(heard, {})
+    taken = Reader(pack, lexicon, replace(PLAIN, spellings=1.0)).of_hearing(heard, {})
+    more_names = max(("hatchet", "gown"), key=lambda i: len(pack.item(i).names))
+    assert p_of(taken, more_names) < p_of(even, more_names)
+
+
+def test_what_the_procedure_expects_tips_the_balance(pack: Pack, lexicon: Lexicon) -> None:
+    heard = hearing(("the hatchet", -1.0), ("the hoe", -1.0))
+    expected = {item.id: math.log(1 / len(pack.items)) for item in pack.items}
+    expected["hoe"] = math.log(0.5)
+    readings = Reader(pack, lexicon, PLAIN).of_hearing(heard, expected)
+    assert p_of(readings, "hoe") == pytest.approx(0.5 / (0.5 + 1 / len(pack.items)), abs=1e-6)
+
+
+def test_a_shared_name_is_settled_by_what_the_procedure_expects(pack: Pack, lexicon: Lexicon) -> None:
+    reader = Reader(pack, lexicon, replace(PLAIN, history=0.5))
+    expected = {item.id: math.log(0.001) for item in pack.items}
+    expected["acorn_burnisher"] = math.log(0.5)
+    before = reader.of_text("burnisher", {}).ways[0].requests[0].candidates[0].item
+    after = reader.of_text("burnisher", expected).ways[0].requests[0].candidates[0].item
+    assert (before, after) == ("ball_burnisher", "acorn_burnisher")
+
+
+def test_nothing_scored_and_foreign_words_ask_for_nothing(pack: Pack, lexicon: Lexicon) -> None:
+    reader = Reader(pack, lexicon, load_calibration())
+    assert reader.of_hearing(Hearing((), "", 0.0, -math.inf, 1.0), {}) == Readings((), 1.0)
+    assert reader.of_text("your bite feels high, light contact there", {}) == Readings((), 1.0)
+
+
+def test_sound_that_says_something_else_asks_for_nothing(pack: Pack, lexicon: Lexicon) -> None:
+    reader = Reader(pack, lexicon, load_calibration())
+    said = "could i have the curing light please"
+    asked = hearing((said, -2.0), free=said, duration_s=3.0)
+    chatted = hearing(
+        (said, -40.0),
+        free="We are going to the lake on Sunday with my sister",
+        evidence=-22.0,
+        duration_s=4.0,
+    )
+    assert reader.of_hearing(asked, {}).p_nothing < 0.1
+    assert reader.of_hearing(chatted, {}).p_nothing > 0.9
+
+
+def test_the_probability_of_a_request_is_that_of_a_logistic_regression(pack: Pack, lexicon: Lexicon) -> None:
+    """Against scikit-learn's LogisticRegression with the same weights."""
+    weights = load_calibration()
+    reference = LogisticRegression()
+    reference.classes_ = np.array([0, 1])
+    reference.coef_, reference.intercept_ = (
+        np.array([weights.request_weights]),
+        np.array([weights.request_bias]),
+    )
+    reader = Reader(pack, lexicon, weights)
+    heard = hearing(("the hoe", -3.0), ("the hatchet", -4.0), free="the whole thing", evidence=-6.0)
+    p_request = reference.predict_proba(np.array([reader.features(heard)]))[0, 1]
+    assert 1 - reader.of_hearing(heard, {}).p_nothing == pytest.approx(p_request)
