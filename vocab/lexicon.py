@@ -22,13 +22,12 @@ from vocab.english import (
     BUR,
     GENERIC,
     NAME_ARTICLES,
-    NO_PLURAL,
     PLAIN,
-    SPELLINGS,
 )
 from vocab.pronounce import PHONES, Phones, Pronouncer, edit_cost
 from vocab.schema import Item, ItemClass, Name, Pack
 from vocab.spoken import is_number, words
+from vocab.tongue import fold_word, read_numbers
 
 How = Literal["exact", "sound", "spelling"]
 _T = TypeVar("_T")
@@ -97,7 +96,7 @@ class Lexicon:
     def __init__(self, pack: Pack, pronouncer: Pronouncer | None = None) -> None:
         self.pack = pack
         self._pronouncer = pronouncer or Pronouncer()
-        self._keys = tuple(key for item in pack.items for key in _keys_of(item))
+        self._keys = tuple(key for item in pack.items for key in _keys_of(item, pack.language))
         self._exact = _grouped((key.words, i) for i, key in enumerate(self._keys))
         self._joined = _grouped((_join(key.words), i) for i, key in enumerate(self._keys))
         self._bags = _grouped((tuple(sorted(key.words)), i) for i, key in enumerate(self._keys))
@@ -117,7 +116,7 @@ class Lexicon:
         Args:
             text: as typed, or canonical words from `vocab.spoken`.
         """
-        query = self._with_compounds(fold(words(text) if isinstance(text, str) else text))
+        query = self._query(text)
         known = self._remembered.get(query)
         if known is None:
             if len(self._remembered) >= REMEMBERED:
@@ -127,12 +126,18 @@ class Lexicon:
 
     def is_name(self, text: str | Sequence[str]) -> bool:
         """True where the words are exactly a name of some item."""
-        query = self._with_compounds(fold(words(text) if isinstance(text, str) else text))
+        query = self._query(text)
         return bool(query) and bool(self._exact_keys(query))
 
     def knows_word(self, word: str) -> bool:
         """True where some name holds this word."""
-        return bool(fold((word,))) and fold((word,))[0] in self._by_word
+        folded = fold((word,), self.pack.language)
+        return bool(folded) and folded[0] in self._by_word
+
+    def _query(self, text: str | Sequence[str]) -> tuple[str, ...]:
+        language = self.pack.language
+        parts = words(read_numbers(text, language)) if isinstance(text, str) else text
+        return self._with_compounds(fold(parts, language))
 
     def _look_up(self, query: tuple[str, ...]) -> tuple[Candidate, ...]:
         if not query:
@@ -299,29 +304,17 @@ class Lexicon:
         return Candidate(self._keys[key].item, self._keys[key].name, p, how)
 
 
-def fold(parts: Sequence[str]) -> tuple[str, ...]:
+def fold(parts: Sequence[str], language: str = "en") -> tuple[str, ...]:
     """Canonical words without articles, plurals and spelling variants: what names are compared by."""
-    kept = [_fold_word(word) for word in parts if word not in NAME_ARTICLES]
-    return tuple(kept) if kept else tuple(_fold_word(word) for word in parts if len(word) == 1)
+    kept = [fold_word(word, language) for word in parts if word not in NAME_ARTICLES]
+    return tuple(kept) if kept else tuple(fold_word(word, language) for word in parts if len(word) == 1)
 
 
-def _fold_word(word: str) -> str:
-    if is_number(word) or word in NO_PLURAL:
-        return word
-    if word.endswith("ies") and len(word) > 4:
-        word = word[:-3] + "y"
-    elif word.endswith(("sses", "shes", "ches", "xes")):
-        word = word[:-2]
-    elif word.endswith("s") and len(word) > 3 and not word.endswith(("ss", "us", "is")):
-        word = word[:-1]
-    return SPELLINGS.get(word, word)
-
-
-def _keys_of(item: Item) -> Iterable[_Key]:
+def _keys_of(item: Item, language: str) -> Iterable[_Key]:
     seen: set[tuple[str, ...]] = set()
     for name in item.names:
         for text in (name.text, *name.say):
-            key = fold(words(text))
+            key = fold(words(read_numbers(text, language)), language)
             if key and key not in seen:
                 seen.add(key)
                 yield _Key(item.id, name, key)

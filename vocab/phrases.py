@@ -19,6 +19,7 @@ from vocab.english import (
 )
 from vocab.schema import Speech
 from vocab.spoken import Token, words
+from vocab.tongue import read_numbers
 
 
 class Phrases:
@@ -111,22 +112,24 @@ MOST_PREPARED = 8
 _PREPARED: dict[int, tuple[Speech, Forms]] = {}
 
 
-def forms_of(speech: Speech) -> Forms:
+def forms_of(speech: Speech, language: str = "en") -> Forms:
     """Prepared once for each `Speech`."""
     known = _PREPARED.get(id(speech))
     if known is None or known[0] is not speech:
         if len(_PREPARED) >= MOST_PREPARED:
             _PREPARED.clear()
-        known = _PREPARED[id(speech)] = (speech, _prepare(speech))
+        known = _PREPARED[id(speech)] = (speech, _prepare(speech, language))
     return known[1]
 
 
-def _prepare(speech: Speech) -> Forms:
+def _prepare(speech: Speech, language: str) -> Forms:
     def meaning(groups: Mapping[str, Iterable[str]] | Mapping[int, Iterable[str]]) -> Phrases:
-        return Phrases({phrase: key for key, phrases in groups.items() for phrase in phrases})
+        return Phrases(
+            {read_numbers(phrase, language): key for key, phrases in groups.items() for phrase in phrases}
+        )
 
     def plain(phrases: Iterable[str]) -> Phrases:
-        return Phrases(dict.fromkeys(phrases, ""))
+        return Phrases(dict.fromkeys((read_numbers(phrase, language) for phrase in phrases), ""))
 
     return Forms(
         cues=plain(speech.cues),

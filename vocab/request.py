@@ -32,6 +32,7 @@ from vocab.lexicon import Candidate, Lexicon
 from vocab.phrases import Forms, forms_of, skip
 from vocab.schema import Speech
 from vocab.spoken import Token, tidy, tokens
+from vocab.tongue import read_numbers
 
 Kind = Literal["item", "action", "correction", "refusal", "repeat", "modifier"]
 
@@ -70,7 +71,9 @@ class Request:
 
 def understand(text: str, lexicon: Lexicon, speech: Speech) -> tuple[Request, ...]:
     """The requests in one utterance, in the order they were said; () where it asks for nothing."""
-    reader = _Reader(lexicon, forms_of(speech), tidy(text))
+    language = lexicon.pack.language
+    text = read_numbers(text, language)
+    reader = _Reader(lexicon, forms_of(speech, language), tidy(text))
     sentences = [reader.read_sentence(part) for part in _sentences(tokens(text))]
     told = [sentence for sentence in sentences if sentence is not None]
     chatter = any(not sentence.requests for sentence in told)

@@ -1,0 +1,171 @@
+"""Every shipped pack is whole, and nothing is wired to one field or language.
+
+What is asked for in which words is common practice, no source; Spanish number words are general knowledge.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from vocab import spanish
+from vocab.lexicon import Lexicon
+from vocab.load import shipped_names, shipped_pack
+from vocab.procedure import ProcedureModel
+from vocab.request import understand
+from vocab.schema import ItemClass, Pack
+
+PACKS = {name: shipped_pack(name) for name in shipped_names()}
+LEXICONS = {name: Lexicon(pack) for name, pack in PACKS.items()}
+OTHERS = sorted(set(PACKS) - {"operative"})
+
+
+def asked(name: str, text: str) -> list[str]:
+    """What an utterance asks for, one word or id each."""
+    requests = understand(text, LEXICONS[name], PACKS[name].speech)
+    return [f"{r.kind}:{r.action or (r.candidates[0].item if r.candidates else '')}" for r in requests]
+
+
+def test_the_packs_that_come_with_the_tool() -> None:
+    assert set(PACKS) == {"operative", "oral_surgery", "operativa_es"}
+    assert {pack.language for pack in PACKS.values()} == {"en", "es"}
+
+
+@pytest.mark.parametrize("name", OTHERS)
+def test_every_pack_has_forty_items_with_trays_and_two_procedures(name: str) -> None:
+    pack = PACKS[name]
+    assert pack.id == name
+    assert len(pack.items) >= 40 and len(pack.trays) >= 2 and len(pack.procedures) >= 2
+    used = {slot.item for tray in pack.trays for slot in tray.slots}
+    assert {item.id for item in pack.items} - used == set(), "an item that no tray holds is never taught"
+
+
+@pytest.mark.parametrize("name", OTHERS)
+def test_everything_of_a_tray_is_asked_for_in_some_procedure(name: str) -> None:
+    pack = PACKS[name]
+    asked_for = {i for p in pack.procedures for step in p.steps for i in step.items}
+    asked_for |= {i for p in pack.procedures for i in p.any_time}
+    laid = {slot.item for tray in pack.trays for slot in tray.slots}
+    assert laid - asked_for == set()
+
+
+@pytest.mark.parametrize("name", PACKS)
+def test_anaesthesia_is_always_checked(name: str) -> None:
+    for item in PACKS[name].items:
+        if item.item_class is ItemClass.ANAESTHESIA and item.id != "recapping_device":
+            assert item.always_check or name == "operative", item.id
+
+
+@pytest.mark.parametrize("name", PACKS)
+def test_a_wide_margin_pair_has_a_look_alike_note(name: str) -> None:
+    pack = PACKS[name]
+    notes = {frozenset((item.id, c.item)) for item in pack.items for c in item.confused_with}
+    assert [pair for pair in pack.wide_margin if frozenset(pair) not in notes] == []
+
+
+@pytest.mark.parametrize("name", OTHERS)
+def test_every_name_is_understood_with_a_cue_and_an_ending(name: str) -> None:
+    pack = PACKS[name]
+    cue, ending = ("pásame", "por favor") if pack.language == "es" else ("hand me the", "please")
+    for item in pack.items:
+        for synonym in item.names:
+            assert asked(name, f"{cue} {synonym.text} {ending}") == [f"item:{item.id}"], synonym.text
+            assert asked(name, synonym.text) == [f"item:{item.id}"], synonym.text
+
+
+@pytest.mark.parametrize("name", OTHERS)
+def test_every_procedure_can_be_followed(name: str) -> None:
+    model = ProcedureModel(PACKS[name])
+    belief = model.start()
+    procedure = PACKS[name].procedures[0]
+    for step in procedure.steps[:5]:
+        belief = model.after(belief, max(step.items, key=lambda item: step.items[item]))
+    assert model.procedure_p(belief)[procedure.id] > 0.5
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted"),
+    [
+        ("elevator please", ["item:straight_elevator"]),
+        ("one fifty one", ["item:lower_universal_forceps"]),
+        ("the one fifty", ["item:upper_universal_forceps"]),
+        ("no, the left Cryer", ["correction:triangular_elevator_left"]),
+        ("irrigate", ["action:rinse"]),
+        ("cut the suture", ["action:cut"]),
+        ("silk and scissors please", ["item:suture_silk", "item:suture_scissors"]),
+        ("does that hurt at all", []),
+    ],
+)
+def test_surgery_is_understood(text: str, wanted: list[str]) -> None:
+    assert asked("oral_surgery", text) == wanted
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted"),
+    [
+        ("Pásame el espejo, por favor.", ["item:espejo_bucal"]),
+        ("pasame la espatula", ["item:espatula_de_resina"]),
+        ("dame tres cuñas", ["item:cuna"]),
+        ("los algodones", ["item:rollo_de_algodon"]),
+        ("fresa trescientos treinta", ["item:fresa_330"]),
+        ("la tres treinta", ["item:fresa_330"]),
+        ("la doscientos cuarenta y cinco", ["item:fresa_245"]),
+        ("la redonda cuatro", ["item:fresa_redonda_4"]),
+        ("tres en uno", ["item:jeringa_triple"]),
+        ("el ácido y el adhesivo", ["item:acido_grabador", "item:adhesivo"]),
+        ("no, la fluida", ["correction:resina_fluida"]),
+        ("todavía no", ["refusal:"]),
+        ("ten esto", ["action:take_back"]),
+        ("aspira aquí", ["action:suction"]),
+        ("el paciente espera fuera", []),
+        ("mañana a las tres", []),
+        ("me duele la muela", []),
+    ],
+)
+def test_spanish_is_understood_as_text(text: str, wanted: list[str]) -> None:
+    assert asked("operativa_es", text) == wanted
+
+
+@pytest.mark.parametrize(
+    ("said", "digits"),
+    [
+        ("dos", "2"),
+        ("uno", "uno"),
+        ("dieciséis", "16"),
+        ("veintidós", "22"),
+        ("treinta y tres", "33"),
+        ("treinta, y tres", "30, y 3"),
+        ("cien", "100"),
+        ("ciento uno", "100 uno"),
+        ("quinientos cincuenta y siete", "557"),
+        ("doscientos cuarenta y cinco", "245"),
+        ("fresa redonda cuatro y dos gasas", "fresa redonda 4 y 2 gasas"),
+        ("veinte y pico", "20 y pico"),
+        ("", ""),
+    ],
+)
+def test_spanish_number_words_become_digits(said: str, digits: str) -> None:
+    assert spanish.with_digits(said) == digits
+
+
+@pytest.mark.parametrize(
+    ("one", "many"),
+    [
+        ("algodón", "algodones"),
+        ("papel", "papeles"),
+        ("luz", "luces"),
+        ("dique", "diques"),
+        ("base", "bases"),
+        ("pinza", "pinzas"),
+        ("eyector", "eyectores"),
+        ("clamp", "clamps"),
+        ("cuña", "cunas"),
+    ],
+)
+def test_spanish_singular_and_plural_are_one_word(one: str, many: str) -> None:
+    assert spanish.stem(one) == spanish.stem(many)
+
+
+def test_spanish_words_do_not_reach_english_packs() -> None:
+    pack: Pack = PACKS["operative"]
+    assert pack.language == "en"
+    assert not LEXICONS["operative"].is_name("trescientos treinta")

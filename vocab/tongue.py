@@ -1,0 +1,35 @@
+"""What differs between the languages of packs, chosen by `Pack.language`.
+
+Comes in: text or a word and a language code. Goes out: the text with its number words as digits, or what the
+word is compared by. Languages without a table of their own are read as they stand.
+"""
+
+from __future__ import annotations
+
+from vocab import spanish
+from vocab.english import NO_PLURAL, SPELLINGS
+from vocab.spoken import is_number, tidy
+
+
+def read_numbers(text: str, language: str) -> str:
+    """The text in the form the reader of requests expects; English is left to `vocab.spoken`."""
+    return spanish.with_digits(tidy(text)) if language == "es" else text
+
+
+def fold_word(word: str, language: str = "en") -> str:
+    """A word without plural and spelling variants."""
+    if is_number(word):
+        return word
+    return spanish.stem(word) if language == "es" else _english(word)
+
+
+def _english(word: str) -> str:
+    if word in NO_PLURAL:
+        return word
+    if word.endswith("ies") and len(word) > 4:
+        word = word[:-3] + "y"
+    elif word.endswith(("sses", "shes", "ches", "xes")):
+        word = word[:-2]
+    elif word.endswith("s") and len(word) > 3 and not word.endswith(("ss", "us", "is")):
+        word = word[:-1]
+    return SPELLINGS.get(word, word)
