@@ -1,0 +1,101 @@
+"""Puts the web app together.
+
+Comes in: a way to open the pack, settings, and routes of further pages. Goes out: a Starlette app. One
+engine is loaded when it starts, in the background; pages and typed requests work meanwhile.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import AsyncIterator, Callable, Sequence
+from contextlib import asynccontextmanager
+from dataclasses import dataclass
+
+from starlette.applications import Starlette
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import BaseRoute, Mount
+from starlette.staticfiles import StaticFiles
+
+from listen.engine import Engine
+from listen.web import chair_screen, desk, enter
+from listen.web.house import ChairFactory, House
+from listen.web.pages import HERE, page
+from listen.web.security import Guard, PassCodes, secret_key
+from listen.web.settings import WebSettings
+from vocab.errors import TraycallError
+
+
+@dataclass(frozen=True)
+class Link:
+    """An entry of the menu."""
+
+    text: str
+    href: str
+
+
+LINKS = (
+    Link("Chair", "/"),
+    Link("Items", "/items"),
+    Link("Trays", "/trays"),
+    Link("Sessions", "/sessions"),
+)
+
+
+def create_app(
+    chair_factory: ChairFactory,
+    settings: WebSettings,
+    load_engine: Callable[[], Engine] | None = None,
+    more_routes: Sequence[BaseRoute] = (),
+    more_links: Sequence[Link] = (),
+) -> Starlette:
+    """The app.
+
+    Args:
+        chair_factory: opens the pack, with the tray and procedure that are proposed first.
+        load_engine: makes the engine, in a thread; the chair's own when left out.
+        more_routes, more_links: pages added by other modules. They find the app's rooms with
+            `listen.web.pages.house_of` and render with `listen.web.pages.page`.
+    """
+    house = House(chair_factory, settings, load_engine)
+    codes = (
+        PassCodes(settings.pass_code, secret_key(settings.data), settings.clock)
+        if settings.pass_code is not None
+        else None
+    )
+
+    @asynccontextmanager
+    async def lifespan(app: Starlette) -> AsyncIterator[None]:
+        house.ears.start()
+        getting_ready = asyncio.create_task(asyncio.to_thread(house.prepare))
+        yield
+        house.ears.stop()
+        await getting_ready
+        house.log.close()
+
+    app = Starlette(
+        routes=[
+            *desk.routes(),
+            *chair_screen.routes(),
+            *enter.routes(),
+            *more_routes,
+            Mount("/static", StaticFiles(directory=HERE / "static")),
+        ],
+        middleware=[Middleware(Guard, settings=settings, codes=codes)],
+        exception_handlers={TraycallError: _told, 404: _not_found},
+        lifespan=lifespan,
+    )
+    app.state.house, app.state.codes = house, codes
+    app.state.links = (*LINKS, *more_links)
+    return app
+
+
+async def _told(request: Request, error: Exception) -> Response:
+    """What a person can put right, on a page of its own."""
+    status = 404 if isinstance(error, desk.NOT_FOUND) else 400
+    return page(request, "problem.html", status, problem=str(error))
+
+
+async def _not_found(request: Request, error: Exception) -> Response:
+    return page(request, "problem.html", 404, problem="There is no such page here.")

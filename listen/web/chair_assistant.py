@@ -1,0 +1,81 @@
+"""An assistant that can be told what a person chose, and put back to where a session was.
+
+Comes in: item ids that were settled on by hand, by voice or in the log. Goes out: nothing but a better
+expectation of what is next. It hears what has already been heard, so one engine serves every chair.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from listen.answer import Answer, Likely
+from listen.assistant import Assistant
+from listen.chair import Chair, EngineName, vosk_calibration
+from listen.engine import Hearing, Samples
+from listen.readings import Reader, Readings, load_calibration
+from listen.segments import Utterance
+from vocab.procedure import ProcedureModel
+
+
+class _Heard:
+    """Stands for the engine: gives the hearing that was made elsewhere."""
+
+    def __init__(self) -> None:
+        self.name = ""
+        self.hearing: Hearing | None = None
+
+    def hear(self, samples: Samples) -> Hearing:
+        if self.hearing is None:
+            raise ValueError("nothing was heard yet")
+        return self.hearing
+
+
+class ChairAssistant(Assistant):
+    """One chair's assistant on a server with one engine for all of them."""
+
+    def __init__(self, chair: Chair, reader: Reader) -> None:
+        self._heard = _Heard()
+        chosen = None if chair.procedure is None else [chair.procedure.id]
+        super().__init__(chair.pack, reader, ProcedureModel(chair.pack, chosen), self._heard, chair.tray)
+
+    def take(self, hearing: Hearing, utterance: Utterance, engine: str) -> tuple[Answer, ...]:
+        """Answers to an utterance that the engine called `engine` has already heard."""
+        self._heard.name, self._heard.hearing = engine, hearing
+        try:
+            return self.hear(utterance, "microphone")
+        finally:
+            self._heard.hearing = None
+
+    def readings(self, hearing: Hearing) -> Readings:
+        """The ways a hearing may be meant, without touching what is expected."""
+        return self._reader.of_hearing(hearing, {})
+
+    def text_readings(self, text: str) -> Readings:
+        """The same for a typed text."""
+        return self._reader.of_text(text, {})
+
+    def settle(self, item: str) -> None:
+        """A check was settled with this item: it counts as asked for."""
+        self._last_item = item
+        self._belief = self._model.after(self._belief, item)
+
+    def start_again(self, items: Iterable[str]) -> None:
+        """Forget the session and go through these requests instead."""
+        self._belief, self._last_item = self._model.start(), None
+        for item in items:
+            self.settle(item)
+
+    def following(self) -> tuple[Likely, ...]:
+        """The three likeliest next items."""
+        return self._following()
+
+    def step(self) -> tuple[str, float]:
+        """The step (its id) that the procedure is most likely in, and how likely."""
+        _, step, p = self._model.likely_step(self._belief)
+        return step, p
+
+
+def reader_for(chair: Chair) -> Reader:
+    """One reader for every chair of a server; it remembers what it has understood."""
+    vosk = chair.options.engine is EngineName.VOSK
+    return Reader(chair.pack, chair.lexicon, vosk_calibration() if vosk else load_calibration())

@@ -1,0 +1,217 @@
+"""Routes of the chair screen: its page, its live connection, its voice, and starting and ending a session.
+
+Comes in: HTTP requests. Goes out: pages and a WAV file. What happens at the chair comes over the live
+connection (`listen.web.sound`).
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from pydantic import ValidationError
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.routing import BaseRoute, Route, WebSocketRoute
+
+from listen.chairside.count import (
+    LOCAL_RULES,
+    SETUP_CHECKS,
+    afterwards,
+    count_list,
+    count_text,
+    setup_problems,
+)
+from listen.chairside.handing import ChairSettings
+from listen.chairside.state import estimate_text
+from listen.web import speak
+from listen.web.house import House
+from listen.web.pages import house_of, page
+from listen.web.pictures import symbols
+from listen.web.room import Room
+from listen.web.settings import WebError
+from listen.web.sound import live
+from listen.web.view import room_view
+from vocab.schema import Slot, Tray
+
+FURTHER_APART = 3
+"""Places beside the chair that share the first word of their address, from so many on, stand together."""
+
+
+@dataclass(frozen=True)
+class Group:
+    """Slots drawn side by side under one heading; `beside` for those not on the tray."""
+
+    name: str
+    slots: tuple[Slot, ...]
+    beside: bool = False
+
+    def short(self, slot: Slot) -> str:
+        """The address without what the heading says already."""
+        return slot.at.removeprefix(f"{self.name} ") if self.beside else slot.at
+
+
+def groups(tray: Tray) -> tuple[Group, ...]:
+    """The tray row by row, then the places beside the chair by the first word of their address."""
+    rows = [Group(row.name, row.slots) for row in tray.rows]
+    by_word: dict[str, list[Slot]] = {}
+    for slot in tray.chair_side:
+        by_word.setdefault(slot.at.split()[0], []).append(slot)
+    many = {word: slots for word, slots in by_word.items() if len(slots) >= FURTHER_APART}
+    single = tuple(slot for slot in tray.chair_side if slot.at.split()[0] not in many)
+    beside = [Group("beside the chair", single, True)] if single else []
+    beside += [Group(word, tuple(slots), True) for word, slots in many.items()]
+    return (*rows, *beside)
+
+
+def _room(request: Request) -> Room:
+    return house_of(request).room(int(request.path_params["session"]))
+
+
+async def chair(request: Request) -> Response:
+    """The chair screen."""
+    room = await asyncio.to_thread(_room, request)
+    house = house_of(request)
+    tray = room.chair.tray
+    return page(
+        request,
+        "chair.html",
+        room=room,
+        title=_title(room),
+        groups=() if tray is None else groups(tray),
+        symbols=symbols(room.chair.pack),
+        places=0 if tray is None else len(tray.slots),
+        first=await asyncio.to_thread(room_view, room),
+        voice=speak.voice_name() if house.settings.spoken else None,
+    )
+
+
+def _title(room: Room) -> str:
+    chair = room.chair
+    return chair.procedure.name if chair.procedure else chair.tray.name if chair.tray else chair.pack.name
+
+
+async def start(request: Request) -> Response:
+    """Begin a session and go to its screen."""
+    form = await request.form()
+    procedure, tray = str(form.get("procedure") or "") or None, str(form.get("tray") or "") or None
+    room = await asyncio.to_thread(house_of(request).open, procedure, tray)
+    return RedirectResponse(f"/chair/{room.session.id}", 303)
+
+
+async def end(request: Request) -> Response:
+    """End a session and go to its report."""
+    room = await asyncio.to_thread(_room, request)
+    await asyncio.to_thread(room.close)
+    house_of(request).tell(room.session.id)
+    return RedirectResponse(f"/sessions/{room.session.id}", 303)
+
+
+async def say(request: Request) -> Response:
+    """The last answer, spoken: the item and its place, nothing else."""
+    room = await asyncio.to_thread(_room, request)
+    view = (await asyncio.to_thread(room_view, room))["stage"]
+    words = ". ".join(answer["said"] for answer in view["answers"])
+    if view["kind"] == "check":
+        words = "Check. " + ", or ".join(choice["name"] for choice in view["choices"])
+    if not words or not house_of(request).settings.spoken:
+        return Response(status_code=204)
+    sound = await asyncio.to_thread(speak.speech, words)
+    return Response(status_code=204) if sound is None else Response(sound, media_type="audio/wav")
+
+
+async def setup(request: Request) -> Response:
+    """The set-up check and the chair's settings; a form on the page answers one question."""
+    room = await asyncio.to_thread(_room, request)
+    house = house_of(request)
+    if request.method == "POST":
+        form = await request.form()
+        if "check" in form:
+            await asyncio.to_thread(room.check_setup, str(form["check"]), form.get("good") == "yes")
+        else:
+            await asyncio.to_thread(house.set_up, room, _chair_settings(form, room))
+        house.tell(room.session.id)
+        return RedirectResponse(f"/chair/{room.session.id}/setup", 303)
+    return page(
+        request,
+        "setup.html",
+        room=room,
+        title=_title(room),
+        checks=SETUP_CHECKS,
+        answers=room.state.checks,
+        problems=setup_problems(room.state),
+        local_rules=LOCAL_RULES,
+    )
+
+
+def _chair_settings(form: object, room: Room) -> ChairSettings:
+    """The settings as the form has them.
+
+    Raises:
+        WebError: a value that makes no sense, with what to put right.
+    """
+    values = {str(key): str(value) for key, value in getattr(form, "items", dict)()}
+    times: dict[str, float] = {}
+    for number, name in enumerate(room.timer_names):
+        given = values.get(f"time{number}", "").strip()
+        if given:
+            try:
+                times[name] = float(given)
+            except ValueError:
+                raise WebError(f"{name}: {given!r} is no number of seconds.") from None
+    try:
+        return ChairSettings.model_validate(
+            {
+                "operator_handed": values.get("handed", "right"),
+                "arch": values.get("arch") or None,
+                "operator_clock": int(values["clock"]) if values.get("clock", "").isdigit() else None,
+                "maker_times": times,
+            }
+        )
+    except ValidationError as error:
+        first = error.errors()[0]
+        raise WebError(f"{' '.join(str(p) for p in first['loc'])}: {first['msg']}.") from None
+
+
+async def count(request: Request) -> Response:
+    """The count at the end; a form on the page records one line."""
+    room = await asyncio.to_thread(_room, request)
+    if request.method == "POST":
+        form = await request.form()
+        pieces = str(form.get("pieces") or "")
+        if not pieces.isdigit() or len(pieces) > 4:
+            raise WebError("count again: the number of pieces must be a whole number.")
+        await asyncio.to_thread(room.count, str(form.get("item") or ""), int(pieces))
+        house_of(request).tell(room.session.id)
+        return RedirectResponse(f"/chair/{room.session.id}/count#next", 303)
+    pack = room.chair.pack
+    lines = count_list(room.state, pack)
+    return page(
+        request,
+        "count.html",
+        room=room,
+        title=_title(room),
+        lines=lines,
+        first_open=next((line.item for line in lines if line.counted is None), None),
+        text=count_text(room.state, pack),
+        estimate=estimate_text(room.state, pack),
+        afterwards=afterwards(room.state, pack),
+        items={item.id: item for item in pack.items},
+    )
+
+
+def routes() -> Sequence[BaseRoute]:
+    """What to mount."""
+    return (
+        Route("/start", start, methods=["POST"]),
+        Route("/chair/{session:int}", chair),
+        Route("/chair/{session:int}/say", say),
+        Route("/chair/{session:int}/setup", setup, methods=["GET", "POST"]),
+        Route("/chair/{session:int}/count", count, methods=["GET", "POST"]),
+        Route("/chair/{session:int}/end", end, methods=["POST"]),
+        WebSocketRoute("/chair/{session:int}/live", live),
+    )
+
+
+__all__ = ["Group", "House", "groups", "routes"]

@@ -1,0 +1,101 @@
+"""Starts the web app: `traycall screen`.
+
+Comes in: options. Goes out: a server that runs until it is stopped. It is for this machine only unless
+--open is given together with a pass code.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from platformdirs import user_data_path
+
+from listen.chair import ChairOptions, EngineName, open_chair
+from listen.web.settings import WebError, WebSettings
+
+PASS_CODE = "TRAYCALL_PASS_CODE"
+PORT = 8465
+
+
+def serve(
+    procedure: Annotated[
+        str | None, typer.Option("--procedure", metavar="ID", help="What is proposed first.")
+    ] = None,
+    pack: Annotated[
+        str, typer.Option("--pack", metavar="NAME|FOLDER", help="A shipped pack or a folder.")
+    ] = "operative",
+    port: Annotated[int, typer.Option(min=1, max=65535, help="Where the pages are.")] = PORT,
+    open_: Annotated[
+        bool, typer.Option("--open", help=f"Let other machines in; needs a pass code in {PASS_CODE}.")
+    ] = False,
+    host_name: Annotated[
+        list[str] | None, typer.Option(metavar="NAME", help="A further name of this machine, with --open.")
+    ] = None,
+    certificate: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Serve https; other machines' microphones need it."),
+    ] = None,
+    key: Annotated[Path | None, typer.Option(metavar="FILE", help="The certificate's key.")] = None,
+    engine: Annotated[str, typer.Option(metavar="neural|vosk", help="What hears.")] = "neural",
+    model: Annotated[
+        Path | None, typer.Option(metavar="FOLDER", help="The Vosk model, for --engine vosk.")
+    ] = None,
+    data: Annotated[
+        Path | None,
+        typer.Option(metavar="FOLDER", help="Where sessions are kept. [default: your data folder]"),
+    ] = None,
+    silent: Annotated[bool, typer.Option("--silent", help="Never offer spoken replies.")] = False,
+) -> None:
+    """Show the chair screen and the desk pages in a browser."""
+    import uvicorn
+
+    from listen.web.app import create_app
+
+    settings = WebSettings(
+        data=data or user_data_path("traycall", appauthor=False),
+        pass_code=_pass_code(open_),
+        host_names=tuple(host_name or ()),
+        spoken=not silent,
+    )
+    if (certificate is None) != (key is None):
+        raise WebError("--certificate and --key go together.")
+    options = ChairOptions(pack, None, procedure, _engine_name(engine), model)
+    app = create_app(lambda: open_chair(options), settings)
+    scheme = "http" if certificate is None else "https"
+    where = "this machine only" if not open_ else "every machine that knows the pass code"
+    print(f"traycall: {scheme}://localhost:{port} - for {where}; Ctrl-C ends it.", file=sys.stderr)
+    uvicorn.run(
+        app,
+        host="0.0.0.0" if open_ else "127.0.0.1",
+        port=port,
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        ws="websockets-sansio",
+        ws_max_size=65_536,
+        ssl_certfile=certificate,
+        ssl_keyfile=key,
+        timeout_graceful_shutdown=2,
+    )
+
+
+def _pass_code(is_open: bool) -> str | None:
+    """From the environment, as arguments can be read by everybody on a machine."""
+    code = os.environ.get(PASS_CODE)
+    if not is_open:
+        return None
+    if not code:
+        raise WebError(f"--open needs a pass code: put one of at least 6 characters in {PASS_CODE}.")
+    return code
+
+
+def _engine_name(name: str) -> EngineName:
+    try:
+        return EngineName(name)
+    except ValueError:
+        known = ", ".join(EngineName)
+        raise WebError(f"there is no engine {name!r}; there are: {known}.") from None

@@ -1,0 +1,208 @@
+"""Pages for a desk: find an item by any name, items, trays with printable cards, sessions and reports.
+
+Comes in: HTTP requests. Goes out: pages, cards and reports. Nothing here changes a session.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Sequence
+from typing import cast
+
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.routing import BaseRoute, Route
+
+from listen.chair import UnknownName, find_items, find_procedure, find_tray
+from listen.chairside.log import Session
+from listen.chairside.report import session_report
+from listen.web.house import NoSession
+from listen.web.pages import house_of, local_time, page
+from listen.web.pictures import NoCard, Paper, card_pdf, card_svg
+from listen.web.settings import WebError
+from vocab.schema import Item, ItemClass, Pack, Tray
+
+PAPERS = ("a4", "letter")
+LONGEST_QUERY = 200
+
+
+class NotHere(WebError):
+    """A page that does not exist."""
+
+
+async def home(request: Request) -> Response:
+    """Start or go on with a session; find an item."""
+    house = house_of(request)
+    sessions = await asyncio.to_thread(house.log.sessions)
+    running = [s for s in sessions if s.closed_s is None and s.pack == house.chair.pack.id]
+    proposed = house.chair.procedure
+    return page(
+        request,
+        "home.html",
+        running=[_line(house.chair.pack, s, local_time(house, s.opened_s)) for s in reversed(running[-6:])],
+        proposed=proposed.id if proposed else "",
+    )
+
+
+async def find(request: Request) -> Response:
+    """One clear match goes straight to its page."""
+    query = request.query_params.get("q", "").strip()[:LONGEST_QUERY]
+    if not query:
+        return RedirectResponse("/items", 303)
+    house = house_of(request)
+    pack, lexicon = house.chair.pack, house.chair.lexicon
+    try:
+        found: Sequence[Item] = await asyncio.to_thread(find_items, pack, lexicon, query)
+    except UnknownName:
+        near = await asyncio.to_thread(lexicon.find, query)
+        items = [pack.item(candidate.item) for candidate in near[:6]]
+        return page(request, "find.html", 404, query=query, found=[], near=items)
+    if len(found) == 1:
+        return RedirectResponse(f"/items/{found[0].id}", 303)
+    return page(request, "find.html", query=query, found=found, near=[])
+
+
+async def items(request: Request) -> Response:
+    """All items by class."""
+    pack = house_of(request).chair.pack
+    by_class = [
+        (item_class.value, [item for item in pack.items if item.item_class is item_class])
+        for item_class in ItemClass
+    ]
+    return page(request, "items.html", by_class=[(name, some) for name, some in by_class if some])
+
+
+async def item(request: Request) -> Response:
+    """Everything about one item."""
+    pack = house_of(request).chair.pack
+    known = _item(pack, request.path_params["item"])
+    steps = [
+        (procedure, [step.name for step in procedure.steps if known.id in step.items])
+        for procedure in pack.procedures
+    ]
+    return page(
+        request,
+        "item.html",
+        item=known,
+        look_alikes=[(pack.item(other.item), other.tell) for other in known.confused_with],
+        trays=[(tray, at) for tray in pack.trays if (at := tray.slot_of(known.id)) is not None],
+        steps=[(procedure, names) for procedure, names in steps if names],
+        wide=[pack.item(b if a == known.id else a) for a, b in pack.wide_margin if known.id in (a, b)],
+    )
+
+
+async def trays(request: Request) -> Response:
+    """All trays."""
+    return page(request, "trays.html")
+
+
+async def tray(request: Request) -> Response:
+    """One tray, slot by slot."""
+    pack = house_of(request).chair.pack
+    known = _tray(pack, request)
+    return page(
+        request,
+        "tray.html",
+        tray=known,
+        items={i.id: i for i in pack.items},
+        procedures=[p for p in pack.procedures if p.tray == known.id],
+    )
+
+
+async def card(request: Request) -> Response:
+    """A tray's printable card."""
+    pack = house_of(request).chair.pack
+    known = _tray(pack, request)
+    paper, form = request.path_params["paper"], request.path_params["form"]
+    if paper not in PAPERS or form not in ("svg", "pdf"):
+        raise NotHere("cards come as a4 or letter, svg or pdf.")
+    headers = {"content-disposition": f'inline; filename="{known.id}-{paper}.{form}"'}
+    size = cast(Paper, paper)
+    if form == "svg":
+        text = await asyncio.to_thread(card_svg, pack, known, size)
+        return Response(text, media_type="image/svg+xml", headers=headers)
+    data = await asyncio.to_thread(card_pdf, pack, known, size)
+    return Response(data, media_type="application/pdf", headers=headers)
+
+
+async def sessions(request: Request) -> Response:
+    """All sessions, the newest first."""
+    house = house_of(request)
+    all_sessions = await asyncio.to_thread(house.log.sessions)
+    return page(
+        request,
+        "sessions.html",
+        lines=[_line(house.chair.pack, s, local_time(house, s.opened_s)) for s in reversed(all_sessions)],
+    )
+
+
+async def session(request: Request) -> Response:
+    """The report of one session."""
+    house = house_of(request)
+
+    def made() -> tuple[Session, object]:
+        known = house.session(int(request.path_params["session"]))
+        chair = house.chair_of(known)
+        zone = house.settings.zone
+        events = house.log.events(known.id)
+        report = session_report(known, events, chair.pack, chair.tray, zone) if zone else session_report(
+            known, events, chair.pack, chair.tray
+        )  # fmt: skip
+        return known, report
+
+    known, report = await asyncio.to_thread(made)
+    return page(
+        request,
+        "session.html",
+        session=known,
+        line=_line(house.chair.pack, known, local_time(house, known.opened_s)),
+        report=report,
+    )
+
+
+def _line(pack: Pack, known: Session, opened: str) -> dict[str, object]:
+    names = {p.id: p.name for p in pack.procedures} | {None: ""}
+    trays_by_id = {t.id: t.name for t in pack.trays} | {None: ""}
+    what = names.get(known.procedure, known.procedure) or trays_by_id.get(known.tray, known.tray)
+    return {
+        "id": known.id,
+        "opened": opened,
+        "what": what or "No tray chosen",
+        "closed": known.closed_s is not None,
+    }
+
+
+def _item(pack: Pack, item_id: str) -> Item:
+    for known in pack.items:
+        if known.id == item_id:
+            return known
+    raise NotHere("there is no such item; search for it by any of its names.")
+
+
+def _tray(pack: Pack, request: Request) -> Tray:
+    try:
+        return find_tray(pack, request.path_params["tray"])
+    except UnknownName as error:
+        raise NotHere(str(error)) from None
+
+
+NOT_FOUND = (NotHere, NoSession, NoCard, UnknownName)
+"""Errors that mean: this page is not there."""
+
+
+def routes() -> Sequence[BaseRoute]:
+    """What to mount."""
+    return (
+        Route("/", home),
+        Route("/find", find),
+        Route("/items", items),
+        Route("/items/{item}", item),
+        Route("/trays", trays),
+        Route("/trays/{tray}", tray),
+        Route("/trays/{tray}/card-{paper}.{form}", card),
+        Route("/sessions", sessions),
+        Route("/sessions/{session:int}", session),
+    )
+
+
+__all__ = ["NOT_FOUND", "find_procedure", "routes"]

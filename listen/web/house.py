@@ -1,0 +1,236 @@
+"""All rooms of a server: opens sessions, finds them again after a restart, and tells the screens.
+
+Comes in: sessions to open or find. Goes out: `Room`s, one for each session, and a call to every screen of a
+room that changed. It holds the one engine (`Ears`) and the one log.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import os
+import tempfile
+import threading
+from collections.abc import Callable
+from pathlib import Path
+
+from pydantic import TypeAdapter, ValidationError
+
+from listen.chair import Chair, find_procedure, find_tray
+from listen.chairside.handing import ChairSettings
+from listen.chairside.log import Session, SessionLog
+from listen.engine import Engine
+from listen.readings import Reader
+from listen.web.chair_assistant import ChairAssistant, reader_for
+from listen.web.ears import Ears
+from listen.web.room import Room
+from listen.web.settings import WebError, WebSettings
+
+ChairFactory = Callable[[], Chair]
+"""Opens the pack; called once."""
+
+MOST_SCREENS = 32
+"""Screens that may be connected at once; far more than a clinic has."""
+_SETTINGS = TypeAdapter(dict[str, ChairSettings])
+
+
+class NoSession(WebError):
+    """A session that is not in the log."""
+
+
+class Screen:
+    """A connected page; `changed` is set when it must look at its room again."""
+
+    def __init__(self, screen_id: str) -> None:
+        self.id = screen_id
+        self.changed = asyncio.Event()
+        self.loop = asyncio.get_running_loop()
+
+    def tell(self) -> None:
+        """Safe to call from any thread."""
+        with contextlib.suppress(RuntimeError):  # the loop has ended
+            self.loop.call_soon_threadsafe(self.changed.set)
+
+
+class House:
+    """Rooms by session.
+
+    Args:
+        chair_factory: opens the pack; its tray and procedure are only the ones proposed first.
+        load_engine: makes the engine; the chair's own when left out.
+    """
+
+    def __init__(
+        self,
+        chair_factory: ChairFactory,
+        settings: WebSettings,
+        load_engine: Callable[[], Engine] | None = None,
+    ) -> None:
+        self.settings = settings
+        self.chair = chair_factory()
+        settings.data.mkdir(parents=True, exist_ok=True)
+        self.log = SessionLog(settings.where_log)
+        self.ears = Ears(load_engine or self.chair.engine, self.tell_all)
+        self._reader: Reader | None = None
+        self._rooms: dict[int, Room] = {}
+        self._screens: dict[int, list[Screen]] = {}
+        self._microphones: dict[int, str] = {}
+        self._lock = threading.RLock()
+
+    @property
+    def lexicon_ready(self) -> bool:
+        """Whether names can be looked up without waiting."""
+        return self._reader is not None
+
+    def prepare(self) -> None:
+        """Do now what the first request would otherwise wait for."""
+        with self._lock:
+            if self._reader is None:
+                self._reader = reader_for(self.chair)
+
+    # --- sessions -------------------------------------------------------------------------------
+
+    def open(self, procedure: str | None, tray: str | None, dentist: str | None = None) -> Room:
+        """Begin a session and return its room."""
+        pack = self.chair.pack
+        chosen = find_procedure(pack, procedure) if procedure else None
+        tray_id = tray or (chosen.tray if chosen else None)
+        if tray_id is not None:
+            find_tray(pack, tray_id)
+        session = self.log.open_session(
+            self.settings.clock(), pack.id, tray_id, chosen.id if chosen else None, dentist=dentist or None
+        )
+        return self._room(session)
+
+    def room(self, session_id: int) -> Room:
+        """The room of a session, made anew from the log if need be.
+
+        Raises:
+            NoSession: it is not in the log, or was held with another pack.
+        """
+        with self._lock:
+            known = self._rooms.get(session_id)
+        return known or self._room(self.session(session_id))
+
+    def session(self, session_id: int) -> Session:
+        """A session as the log has it; `NoSession` if it has none of that number."""
+        for session in self.log.sessions():
+            if session.id == session_id:
+                return session
+        raise NoSession(f"there is no session {session_id}; the list of sessions shows those there are.")
+
+    def chair_of(self, session: Session) -> Chair:
+        """Pack, tray and procedure of a session; what the pack has lost since is left out."""
+        pack = self.chair.pack
+        if session.pack != pack.id:
+            raise NoSession(
+                f"session {session.id} was held with the pack {session.pack!r}: start with --pack."
+            )
+        tray = next((t for t in pack.trays if t.id == session.tray), None)
+        procedure = next((p for p in pack.procedures if p.id == session.procedure), None)
+        chair = Chair(self.chair.options, pack, tray, procedure)
+        chair.__dict__["pronouncer"] = self.chair.pronouncer  # what cached_property would make again
+        chair.__dict__["lexicon"] = self.chair.lexicon
+        return chair
+
+    def _room(self, session: Session) -> Room:
+        with self._lock:
+            if session.id not in self._rooms:
+                self.prepare()
+                assert self._reader is not None
+                chair = self.chair_of(session)
+                self._rooms[session.id] = Room(
+                    session,
+                    chair,
+                    ChairAssistant(chair, self._reader),
+                    self.log,
+                    self._chair_settings().get(str(session.id), self._usual()),
+                    self.settings.clock,
+                )
+            return self._rooms[session.id]
+
+    # --- how a chair is set up ------------------------------------------------------------------
+
+    def set_up(self, room: Room, settings: ChairSettings) -> None:
+        """Keep a chair's settings; the next session begins with them, except for the arch."""
+        with self._lock:
+            room.settings = settings
+            kept = self._chair_settings()
+            kept[str(room.session.id)] = settings
+            kept["usual"] = settings.model_copy(update={"arch": None})
+            _write(self._settings_file, _SETTINGS.dump_json(kept, indent=1))
+        self.tell(room.session.id)
+
+    def _usual(self) -> ChairSettings:
+        return self._chair_settings().get("usual", ChairSettings())
+
+    @property
+    def _settings_file(self) -> Path:
+        return self.settings.data / "chairs.json"
+
+    def _chair_settings(self) -> dict[str, ChairSettings]:
+        if not self._settings_file.exists():
+            return {}
+        try:
+            return _SETTINGS.validate_json(self._settings_file.read_bytes())
+        except (ValidationError, OSError) as error:
+            raise WebError(f"{self._settings_file} cannot be read; move it away to start anew.") from error
+
+    # --- screens --------------------------------------------------------------------------------
+
+    def join(self, session_id: int, screen: Screen) -> None:
+        """A screen shows a room from now on."""
+        with self._lock:
+            if sum(len(screens) for screens in self._screens.values()) >= MOST_SCREENS:
+                raise WebError(f"{MOST_SCREENS} screens are connected already; close one.")
+            self._screens.setdefault(session_id, []).append(screen)
+
+    def leave(self, session_id: int, screen: Screen) -> None:
+        """A screen has gone, and its microphone with it."""
+        with self._lock:
+            self._screens.get(session_id, []).remove(screen)
+            if self._microphones.get(session_id) == screen.id:
+                del self._microphones[session_id]
+        self.tell(session_id)
+
+    def tell(self, session_id: int) -> None:
+        """Every screen of a room looks at it again."""
+        with self._lock:
+            screens = list(self._screens.get(session_id, ()))
+        for screen in screens:
+            screen.tell()
+
+    def tell_all(self) -> None:
+        """Every screen looks at its room again."""
+        with self._lock:
+            sessions = list(self._screens)
+        for session_id in sessions:
+            self.tell(session_id)
+
+    def microphone(self, session_id: int) -> str | None:
+        """The screen whose microphone is open in this room."""
+        with self._lock:
+            return self._microphones.get(session_id)
+
+    def set_microphone(self, session_id: int, screen: Screen, is_open: bool) -> None:
+        """Open or close a screen's microphone; one that was open in the same room is closed."""
+        with self._lock:
+            if is_open:
+                self._microphones[session_id] = screen.id
+            elif self._microphones.get(session_id) == screen.id:
+                del self._microphones[session_id]
+        self.tell(session_id)
+
+
+def _write(path: Path, content: bytes) -> None:
+    """Replace a file whole, so that a crash leaves the old one."""
+    handle, part = tempfile.mkstemp(dir=path.parent, prefix=path.name)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(part, path)
+    except OSError:
+        Path(part).unlink(missing_ok=True)
+        raise

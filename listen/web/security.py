@@ -1,0 +1,216 @@
+"""Who may come in: this machine only, or whoever gives the pass code; and what a page may load.
+
+Comes in: every request and WebSocket before anything else sees it. Goes out: the same, or a refusal. Host
+and Origin are checked so that no other website can reach the app through somebody's browser. It keeps
+no list of visitors; the cookie is signed with a key in the data folder and the pass code.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import ipaddress
+import os
+import secrets
+import socket
+from collections import deque
+from collections.abc import Callable
+from pathlib import Path
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import HTTPConnection
+from starlette.responses import PlainTextResponse, RedirectResponse
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from listen.web.settings import WebSettings
+
+COOKIE = "traycall"
+VALID_S = 12 * 3600.0
+WRONG_ALLOWED, WRONG_WITHIN_S = 5, 60.0
+"""So many wrong pass codes from one address within this time; then it must wait."""
+WRONG_ALLOWED_ALL = 30
+"""The same for all addresses together."""
+_FREE = ("/enter", "/static/")
+_LOCAL_NAMES = frozenset({"localhost"})
+
+
+class PassCodes:
+    """Checks pass codes and cookies.
+
+    Args:
+        key: secret bytes of this installation.
+    """
+
+    def __init__(self, pass_code: str, key: bytes, clock: Callable[[], float]) -> None:
+        self._code = pass_code.encode()
+        self._key = hmac.new(key, self._code, hashlib.sha256).digest()
+        self._clock = clock
+        self._wrong: dict[str, deque[float]] = {}
+
+    def may_try(self, address: str) -> bool:
+        """Whether this address has not guessed wrongly too often."""
+        self._forget()
+        everybody = sum(len(times) for times in self._wrong.values())
+        return len(self._wrong.get(address, ())) < WRONG_ALLOWED and everybody < WRONG_ALLOWED_ALL
+
+    def is_right(self, code: str, address: str) -> bool:
+        """Compare in constant time; a wrong one is remembered for a while."""
+        right = hmac.compare_digest(
+            hashlib.sha256(code.encode()).digest(), hashlib.sha256(self._code).digest()
+        )
+        if not right:
+            self._wrong.setdefault(address, deque()).append(self._clock())
+        return right
+
+    def cookie(self) -> str:
+        """A new one."""
+        body = f"{int(self._clock())}.{secrets.token_hex(8)}"
+        return f"{body}.{self._sign(body)}"
+
+    def knows(self, cookie: str | None) -> bool:
+        """Whether the cookie is ours and not too old."""
+        body, _, mac = (cookie or "").rpartition(".")
+        if not body or not hmac.compare_digest(mac.encode(), self._sign(body).encode()):
+            return False
+        age_s = self._clock() - float(body.split(".")[0])
+        return -60 <= age_s <= VALID_S
+
+    def _sign(self, body: str) -> str:
+        return hmac.new(self._key, body.encode(), hashlib.sha256).hexdigest()
+
+    def _forget(self) -> None:
+        since = self._clock() - WRONG_WITHIN_S
+        for address, times in list(self._wrong.items()):
+            while times and times[0] < since:
+                times.popleft()
+            if not times:
+                del self._wrong[address]
+
+
+def secret_key(folder: Path) -> bytes:
+    """This installation's secret, made on first use and readable by its owner only."""
+    path = folder / "screen.key"
+    folder.mkdir(parents=True, exist_ok=True)
+    try:
+        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    except FileExistsError:
+        known = path.read_bytes()
+        if len(known) >= 32:
+            return known
+        path.unlink()  # cut short by a crash
+        return secret_key(folder)
+    with os.fdopen(handle, "wb") as file:
+        file.write(secrets.token_bytes(32))
+    return path.read_bytes()
+
+
+class Guard:
+    """The outermost layer of the app."""
+
+    def __init__(self, app: ASGIApp, settings: WebSettings, codes: PassCodes | None) -> None:
+        self._app, self._codes = app, codes
+        self._open = settings.is_open
+        self._names = _LOCAL_NAMES | {name.lower() for name in settings.host_names}
+        if self._open:
+            self._names |= {socket.gethostname().lower()}
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] not in ("http", "websocket"):
+            await self._app(scope, receive, send)
+            return
+        refusal = self._refusal(scope)
+        if refusal is not None:
+            await _refuse(refusal, scope, receive, send)
+            return
+        if self._codes is not None and not self._may_enter(scope):
+            if scope["type"] == "websocket" or scope["method"] not in ("GET", "HEAD"):
+                await _refuse((401, "Give the pass code first."), scope, receive, send)
+            else:
+                await RedirectResponse("/enter", 303, _plain_headers())(scope, receive, send)
+            return
+        await self._app(scope, receive, _with_headers(scope, send))
+
+    def _refusal(self, scope: Scope) -> tuple[int, str] | None:
+        headers = Headers(scope=scope)
+        hosts = headers.getlist("host")
+        if len(hosts) != 1 or not self._is_ours(_host_name(hosts[0])):
+            return 421, "This server does not answer to that name; see --host-name."
+        unsafe = scope["type"] == "websocket" or scope["method"] not in ("GET", "HEAD", "OPTIONS")
+        if unsafe and headers.get("origin") != _origin(scope, hosts[0]):
+            return 403, "Only pages of this server may do that."
+        return None
+
+    def _is_ours(self, name: str) -> bool:
+        """Names are listed; an address is nobody's to redirect, so in an open app every one will do."""
+        if name.lower() in self._names:
+            return True
+        try:
+            address = ipaddress.ip_address(name)
+        except ValueError:
+            return False
+        return self._open or address.is_loopback
+
+    def _may_enter(self, scope: Scope) -> bool:
+        assert self._codes is not None
+        path = scope["path"]
+        if scope["type"] == "http" and any(path == free or path.startswith(free) for free in _FREE):
+            return True
+        return self._codes.knows(HTTPConnection(scope).cookies.get(COOKIE))
+
+
+def _host_name(host: str) -> str:
+    """The name in "name:port" or "[address]:port"; "" where it is neither."""
+    if host.startswith("["):
+        name, bracket, port = host[1:].partition("]")
+        return name if bracket and (not port or port[1:].isdigit()) else ""
+    name, colon, port = host.partition(":")
+    return name if not colon or port.isdigit() else ""
+
+
+def _origin(scope: Scope, host: str) -> str:
+    secure = scope["scheme"] in ("https", "wss")
+    return f"{'https' if secure else 'http'}://{host}"
+
+
+async def _refuse(why: tuple[int, str], scope: Scope, receive: Receive, send: Send) -> None:
+    status, text = why
+    if scope["type"] == "websocket":
+        await send({"type": "websocket.close", "code": 1008, "reason": text})
+        return
+    await PlainTextResponse(text, status, _plain_headers())(scope, receive, send)
+
+
+def _plain_headers() -> dict[str, str]:
+    return {"cache-control": "no-store", "x-content-type-options": "nosniff"}
+
+
+def content_policy(host: str, secure: bool) -> str:
+    """What a page may load: only what this server gives, no script or style inside the page."""
+    live = f"{'wss' if secure else 'ws'}://{host}"
+    return (
+        "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; media-src 'self' blob:; "
+        f"worker-src 'self'; connect-src 'self' {live}; base-uri 'none'; form-action 'self'; "
+        "frame-ancestors 'none'"
+    )
+
+
+def _with_headers(scope: Scope, send: Send) -> Send:
+    if scope["type"] == "websocket":
+        return send
+    policy = content_policy(Headers(scope=scope)["host"], scope["scheme"] == "https")
+
+    async def sending(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            headers = MutableHeaders(scope=message)
+            headers["content-security-policy"] = policy
+            headers["x-content-type-options"] = "nosniff"
+            headers["referrer-policy"] = "same-origin"
+            headers["cross-origin-opener-policy"] = "same-origin"
+            headers["cross-origin-resource-policy"] = "same-origin"
+            headers["permissions-policy"] = "microphone=(self), camera=(), geolocation=()"
+            if "cache-control" not in headers:
+                static = scope["path"].startswith("/static/")
+                headers["cache-control"] = "no-cache" if static else "no-store"
+        await send(message)
+
+    return sending

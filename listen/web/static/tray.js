@@ -1,0 +1,89 @@
+// The tray as it lies: which slots are lit, asked about, away or likely next.
+
+const AWAY = [
+  ["out", "out"],
+  ["dropped", "fell"],
+  ["to_wipe", "wipe"],
+  ["back", "back"],
+  ["used_up", "used"],
+];
+
+export class Tray {
+  #lit = "";
+
+  /** `onpick(slot)` is called for a chosen slot. */
+  constructor(root, onpick) {
+    this.root = root;
+    this.slots = [...root.querySelectorAll(".slot")];
+    if (this.slots.length) this.slots[0].tabIndex = 0;
+    root.addEventListener("click", (event) => {
+      const slot = event.target.closest(".slot");
+      if (slot) onpick(slot);
+    });
+    root.addEventListener("keydown", (event) => this.#move(event));
+  }
+
+  show(view, stageShown) {
+    const lit = new Set(stageShown && view.stage.kind === "answer" ? view.stage.answers.map((one) => one.item) : []);
+    const asked = new Map(stageShown ? view.stage.choices.map((choice, i) => [choice.item, i + 1]) : []);
+    const next = new Set(view.next.map((likely) => likely.item));
+    for (const slot of this.slots) {
+      const item = slot.dataset.item;
+      const place = view.places[item] ?? null;
+      const away = place === null ? undefined : AWAY.find(([what]) => place[what] && (what === "out" || !place.clean));
+      flag(slot, "lit", lit.has(item) ? "" : null);
+      flag(slot, "choice", asked.get(item) ?? null);
+      flag(slot, "away", away && !place.clean ? away[0] : null);
+      const many = away && place[away[0]] > 1 ? `${place[away[0]]} ` : "";
+      const tag = away ? many + away[1] : "";
+      slot.querySelector(".tag").textContent = tag;
+      slot.querySelector(".tag").hidden = !tag;
+      slot.querySelector(".mark").textContent = next.has(item) && !lit.has(item) ? "•" : "";
+      const words = [slot.dataset.place, slot.dataset.name, tag, lit.has(item) ? "asked for" : ""];
+      slot.setAttribute("aria-label", words.filter(Boolean).join(", "));
+    }
+    this.#bringIntoView([...lit].join(" "));
+  }
+
+  #bringIntoView(lit) {
+    if (lit === this.#lit) return;
+    this.#lit = lit;
+    const slot = this.slots.find((one) => "lit" in one.dataset);
+    const calm = matchMedia("(prefers-reduced-motion: reduce)").matches;
+    slot?.parentElement.scrollIntoView({ block: "nearest", inline: "nearest", behavior: calm ? "auto" : "smooth" });
+  }
+
+  #move(event) {
+    const at = this.slots.indexOf(document.activeElement);
+    if (at < 0) return;
+    const to = { ArrowRight: at + 1, ArrowLeft: at - 1, Home: 0, End: this.slots.length - 1 }[event.key] ?? this.#across(event.key, at);
+    const slot = this.slots[to];
+    if (to === undefined || !slot) return;
+    event.preventDefault();
+    this.slots[at].tabIndex = -1;
+    slot.tabIndex = 0;
+    slot.focus();
+  }
+
+  /** The slot that lies nearest above or below. */
+  #across(key, at) {
+    const down = { ArrowDown: 1, ArrowUp: -1 }[key];
+    if (!down) return undefined;
+    const from = this.slots[at].getBoundingClientRect();
+    let best;
+    let least = Infinity;
+    this.slots.forEach((slot, i) => {
+      const box = slot.getBoundingClientRect();
+      const dy = (box.top - from.top) * down;
+      if (dy < from.height / 2) return;
+      const distance = dy * 4 + Math.abs(box.left - from.left);
+      if (distance < least) [best, least] = [i, distance];
+    });
+    return best;
+  }
+}
+
+function flag(element, name, value) {
+  if (value === null) delete element.dataset[name];
+  else if (element.dataset[name] !== String(value)) element.dataset[name] = value;
+}
