@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
-from vocab.schema import Item, ItemClass, Name, Pack, Reprocessing, Speech
+from vocab.schema import Item, ItemClass, Pack, Reprocessing, Speech
 from vocab.spoken import is_number, words
 
 HEDGES = (
@@ -111,7 +111,7 @@ _UNITS = {
     "%": "percent",
 }
 _UNIT_WORDS = frozenset(("millimetre", "micrometre", "second", "percent", "degree", "turn", "minute"))
-_SMALL_WORDS = frozenset("the a an in about around roughly of is it up usually some for per".split())
+_SMALL_WORDS = frozenset(words("the a an in about around roughly of is it up usually some for per"))
 
 
 def bare(text: str) -> tuple[tuple[str, ...], ...]:
@@ -178,14 +178,16 @@ def without_units(key: tuple[str, ...]) -> tuple[str, ...]:
 def answers_pack(names: Iterable[str], language: str = "en") -> Pack:
     """A pack whose names are answers and whose cues are the words around them."""
     first, *others = dict.fromkeys(names)
-    item = Item(
-        id="answer",
-        name=Name(text=first),
-        synonyms=tuple(Name(text=text) for text in others),
-        **{"class": ItemClass.EXAMINATION},
-        purpose="an answer",
-        look="an answer",
-        reprocessing=Reprocessing.STERILISE,
+    item = Item.model_validate(
+        {
+            "id": "answer",
+            "name": first,
+            "synonyms": others,
+            "class": ItemClass.EXAMINATION,
+            "purpose": "an answer",
+            "look": "an answer",
+            "reprocessing": Reprocessing.STERILISE,
+        }
     )
     speech = Speech(cues=OPENERS, endings=ENDINGS, joiners=BETWEEN, refusals=UNKNOWN, repeats=REPEAT)
     return Pack(id="answers", name="Answers", language=language, version="1", items=(item,), speech=speech)

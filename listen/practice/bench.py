@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -19,7 +20,7 @@ import numpy as np
 
 from listen.bench import noise, voices
 from listen.bench.figures import wilson
-from listen.engine import SAMPLE_RATE_HZ, Samples
+from listen.engine import Samples
 from listen.practice.answers import HEDGES, REPEAT, UNKNOWN
 from listen.practice.judging import Judge, Judgement, Outcome
 from listen.practice.questions import Question, Questions
@@ -142,7 +143,9 @@ def _said(questions: Questions, question: Question, kind: Kind, rng: np.random.G
 def _answer(way: str, rng: np.random.Generator) -> str:
     forms = spoken_forms(way)
     form = forms[0] if rng.random() < 0.7 else _one(forms, rng)
-    form = " ".join(" ".join(w) if w.isupper() else w for w in form.split())
+    for short in re.findall(r"[A-Z]{2,}", way):
+        form = re.sub(rf"\b{short}\b", " ".join(short), form, flags=re.IGNORECASE)
+    form = re.sub(r"\bmm\b", "millimetres", form)
     draw = rng.random()
     opener = (
         _one(FOREIGN, rng) if draw < 0.08 else _one(HEDGES, rng) + " " if draw < 0.16 else _one(BEFORE, rng)

@@ -234,6 +234,7 @@ class Questions:
         kind = int(rng.integers(3)) if len(differ) >= 2 else 0
         first, second = (int(i) for i in rng.permutation(differ)[:2]) if len(differ) >= 2 else (0, 0)
         one, other = slots[first].item, slots[second].item
+        right: tuple[str, ...]
         if kind == 0:
             held[first], right = None, (one,)
             answer = f"The {self._choices[one].shown} is missing from {slots[first].at}."

@@ -162,7 +162,7 @@ def name_rows(reviews: Sequence[Review], pack: Pack) -> tuple[NameRow, ...]:
 
 
 def name_weights(reviews: Sequence[Review], item: str) -> dict[str, float]:
-    """How much each name of an item is wanted in the next request: what was not known, or not yet heard, more."""
+    """How much each name of an item is wanted in the next request: more where it was not known."""
     weights: dict[str, float] = {}
     for review in reviews:
         topic, name = Topic.read(review.answer.topic), review.answer.asked_name

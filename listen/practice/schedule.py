@@ -10,7 +10,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
-from fsrs import Card, Rating, Scheduler, State
+from fsrs import Card, Rating, Scheduler
 
 from listen.practice.topics import Drill, Topic
 
@@ -18,10 +18,11 @@ Deck = Mapping[str, Card]
 """The memory of every topic that was ever asked, by the topic's key."""
 
 KNOWN_DAYS = 2.0
-"""A topic is known once it is out of its learning steps and its stability has reached this."""
+"""A topic is known once the stability of its memory has reached this: it is held for some days."""
 
-SCHEDULER = Scheduler(desired_retention=0.9, enable_fuzzing=False)
-"""FSRS with its published weights; its fuzz would be random, so it is off."""
+SCHEDULER = Scheduler(desired_retention=0.9, learning_steps=(), relearning_steps=(), enable_fuzzing=False)
+"""FSRS with its published weights. Its steps of minutes are left out: what was missed comes back once in the
+same session after some other questions, and then on another day. Its fuzz would be random, so it is off."""
 
 
 @dataclass(frozen=True)
@@ -81,23 +82,21 @@ def recall_p(card: Card, at: datetime) -> float:
 
 
 def is_known(card: Card | None) -> bool:
-    """Whether a topic is out of its learning steps and held for some days."""
-    return card is not None and card.state is State.Review and (card.stability or 0.0) >= KNOWN_DAYS
+    """Whether a topic is held for some days."""
+    return card is not None and (card.stability or 0.0) >= KNOWN_DAYS
 
 
 @dataclass(frozen=True)
 class Settings:
     """How a session goes.
 
-    length: how long it lasts; group: topics that may be new or being learned at a time; gap: other questions
-    before a topic comes back; ahead: learning steps may be taken this much early; most_extra: questions
-    after the end, at most, to end on a success.
+    length: how long it lasts; group: new topics that may arrive among any questions twice as many; gap: other
+    questions before a topic comes back; most_extra: questions after the end, at most, to end on a success.
     """
 
     length: timedelta = timedelta(minutes=10)
     group: int = 5
-    gap: int = 2
-    ahead: timedelta = timedelta(minutes=20)
+    gap: int = 4
     most_extra: int = 5
 
 
@@ -130,41 +129,54 @@ class Course:
         return bool(keys) and all(is_known(deck.get(key)) for key in keys)
 
     def _learning(self, item: str, deck: Deck) -> bool:
-        """Whether an item was begun and is not yet out of its learning steps."""
+        """Whether an item was begun and is not known yet."""
         cards = [deck[key] for key in self._of_item.get(item, []) if key in deck]
-        return any(card.state is not State.Review for card in cards)
+        return any(not is_known(card) for card in cards)
 
 
-def next_topic(
-    course: Course, deck: Deck, now: datetime, recent: Sequence[str], settings: Settings
-) -> Topic | None:
+@dataclass(frozen=True)
+class Trail:
+    """What a session has asked so far.
+
+    asked: keys in order; new: whether each was new when it was asked; missed: keys answered wrong and not
+    asked again since, the oldest first.
+    """
+
+    asked: tuple[str, ...] = ()
+    new: tuple[bool, ...] = ()
+    missed: tuple[str, ...] = ()
+
+    def after(self, key: str, new: bool, right: bool) -> Trail:
+        """The trail with one more question; a missed one has its second turn only once."""
+        missed = tuple(k for k in self.missed if k != key)
+        if not right and key not in self.missed:
+            missed = (*missed, key)
+        return Trail((*self.asked, key), (*self.new, new), missed)
+
+
+def next_topic(course: Course, deck: Deck, now: datetime, trail: Trail, settings: Settings) -> Topic | None:
     """What to ask now; None only for an empty course.
 
-    In this order: learning steps that are due, the weakest memory that is due, something new while the group
-    has room, a learning step ahead of its time, and the weakest memory of all.
+    In this order: the weakest memory that is due, something new while the group has room, the second turn of
+    what was missed, and what was not asked for longest.
     """
-    last = set(recent[-settings.gap :]) if settings.gap else set()
-    seen = [t for t in course.topics if t.key in deck]
-    free = [t for t in seen if t.key not in last]
-    steps = [t for t in free if deck[t.key].state is not State.Review]
-    due_steps = [t for t in steps if deck[t.key].due <= now]
-    if due_steps:
-        return min(due_steps, key=lambda t: deck[t.key].due)
-    due = [t for t in free if deck[t.key].state is State.Review and deck[t.key].due <= now]
+    last = set(trail.asked[-settings.gap :]) if settings.gap else set()
+    seen = {t.key: t for t in course.topics if t.key in deck}
+    free = [key for key in seen if key not in last and key not in trail.missed]
+    due = [key for key in free if deck[key].due <= now]
     if due:
-        return min(due, key=lambda t: recall_p(deck[t.key], now))
-    learning = sum(deck[t.key].state is State.Learning for t in seen)
-    if learning < settings.group:
+        return seen[min(due, key=lambda key: recall_p(deck[key], now))]
+    if sum(trail.new[-2 * settings.group :]) < settings.group:
         fresh = _fresh(course, deck)
         if fresh is not None:
             return fresh
-    early = [t for t in steps if deck[t.key].due <= now + settings.ahead]
-    if early:
-        return min(early, key=lambda t: deck[t.key].due)
-    rest = [t for t in free if deck[t.key].state is State.Review]
-    if rest:
-        return min(rest, key=lambda t: (recall_p(deck[t.key], now), deck[t.key].last_review or now))
-    return next(iter(steps), None) or _fresh(course, deck) or next(iter(seen), None)
+    waiting = [key for key in trail.missed if key in seen and key not in last]
+    if waiting:
+        return seen[waiting[0]]
+    rest = free or [key for key in seen if key not in trail.asked[-1:]] or list(seen)
+    if not rest:
+        return _fresh(course, deck)
+    return seen[min(rest, key=lambda key: deck[key].last_review or now)]
 
 
 def surest_topic(course: Course, deck: Deck, now: datetime, last: str) -> Topic | None:
@@ -180,8 +192,8 @@ def _fresh(course: Course, deck: Deck) -> Topic | None:
     pairs = [t for t in new if t.drill is Drill.APART and course.may_start(t, deck)]
     if pairs:
         return pairs[0]
-    allowed = [t for t in new if t.drill is not Drill.APART]
-    return next((t for t in allowed if course.may_start(t, deck)), None)
+    single = [t for t in new if t.drill is not Drill.APART]
+    return next((t for t in single if course.may_start(t, deck)), None)
 
 
 def _woven(topics: Sequence[Topic]) -> list[Topic]:

@@ -18,6 +18,7 @@ from listen.practice.schedule import (
     Course,
     Deck,
     Settings,
+    Trail,
     next_topic,
     rating,
     rating_of_row,
@@ -38,8 +39,8 @@ class Answered:
     """One answer that counts, as it is stored.
 
     token: made by whoever sends it, so that the same answer sent twice counts once; topic: the topic's key;
-    choice: what was answered (an item, slot or value), None for "I don't know"; asked_name: the synonym in the
-    question; said: the answer in words; response_s: from the end of the question to the start of the
+    choice: what was answered (an item, slot or value), None for "I don't know"; asked_name: the synonym in
+    the question; said: the answer in words; response_s: from the end of the question to the start of the
     answer; rating: 1 to 4 as FSRS counts.
     """
 
@@ -135,7 +136,7 @@ class Session:
     ) -> None:
         self._course, self._settings = course, settings or Settings()
         self._ends = started + self._settings.length
-        self._recent: list[str] = []
+        self._trail = Trail()
         self._last_right = True
         self._extra = 0
         self.deck: dict[str, Card] = dict(deck)
@@ -145,15 +146,15 @@ class Session:
     def next(self, now: datetime) -> Topic | None:
         """What to ask now; None where the session is over.
 
-        After its length it goes on, with what is known most surely, until an answer was right, but for no more
-        than `most_extra` questions.
+        After its length it goes on, with what is known most surely, until an answer was right, but for no
+        more than `most_extra` questions.
         """
         if now < self._ends:
-            return next_topic(self._course, self.deck, now, self._recent, self._settings)
+            return next_topic(self._course, self.deck, now, self._trail, self._settings)
         if self._last_right or self._extra >= self._settings.most_extra:
             return None
         self._extra += 1
-        return surest_topic(self._course, self.deck, now, self._recent[-1] if self._recent else "")
+        return surest_topic(self._course, self.deck, now, "".join(self._trail.asked[-1:]))
 
     def card(self, topic: Topic) -> Card | None:
         """The memory of a topic; None where it is new."""
@@ -161,12 +162,12 @@ class Session:
 
     def take(self, answer: Answered) -> None:
         """Take in an answer that counts."""
+        self._trail = self._trail.after(answer.topic, answer.topic not in self.deck, answer.right)
         self.deck[answer.topic] = reviewed(self.deck.get(answer.topic), Rating(answer.rating), answer.at)
-        self._recent.append(answer.topic)
         self._last_right = answer.right
         self.asked += 1
         self.right += answer.right
 
     def put_aside(self, topic: Topic) -> None:
         """Leave a question that stayed unclear; something else comes first."""
-        self._recent.append(topic.key)
+        self._trail = self._trail.after(topic.key, False, True)
