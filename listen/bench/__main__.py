@@ -164,6 +164,51 @@ def fit(
     print(json.dumps(json.loads(write.read_text(encoding="utf-8")), indent=2))
 
 
+@app.command()
+def human(
+    levels: LevelsOption = "quiet,20,10,5,0",
+    systems_: Annotated[
+        str,
+        typer.Option("--systems", metavar="LIST", help=f"Of {', '.join(s.name for s in systems.SYSTEMS)}."),
+    ] = PEERS,
+    chatter_file: Annotated[
+        list[Path] | None, typer.Option(metavar="FILE", help="More speech that asks for nothing; repeatable.")
+    ] = None,
+    pack: PackOption = "operative",
+    vosk_model: VoskOption = None,
+    jobs: JobsOption = 1,
+    any_code: AnyCodeOption = False,
+    out: Annotated[Path, typer.Option(metavar="FOLDER", help="Hearings, report and plots.")] = Path(
+        "bench_human"
+    ),
+) -> None:
+    """Hear people: strings out of about 250 with the vocabulary swapped, and chatter with the real pack.
+
+    Needs the recordings: apt install pocketsphinx-testdata.
+    """
+    from listen.bench import human as people
+    from listen.bench import report
+
+    rows = systems.find(systems_.split(","), vosk_model)
+    loaded = _pack(pack)
+    asking = people.sets(loaded.speech)
+    talk = people.HumanSet("chatter", loaded, people.chatter(chatter_file or ()))
+    engines = list(dict.fromkeys(row.engine for row in rows))
+    records: list[work.Record] = []
+    for group in (*asking, talk):
+        ears = [work.Ear(name, group.pack, vosk_model) for name in engines]
+        clips = people.at_levels(group.clips, _levels(levels))
+        records += work.hear(clips, people.sound, ears, out / HEARINGS, jobs, any_code)
+    judges = {group.name: systems.Judge(group.pack) for group in (*asking, talk)}
+    found = report.results(records, rows, lambda record: judges[record["group"]])
+    about = {
+        "asked for": "; ".join(f"{s.name}: {len(s.clips)} of people, {_size(s.pack)}" for s in asking),
+        "chatter": f"{len(talk.clips)} utterances of people, heard with {_size(loaded)}",
+        "people": "recordings of pocketsphinx-testdata and moonshine-voice; few, and none of a clinic",
+    }
+    print(report.write(report.study(found, rows, None, about), found, out))
+
+
 def _hear(
     pack: Pack,
     plan: Plan,

@@ -19,7 +19,7 @@ import numpy as np
 from listen.bench import noise, voices
 from listen.bench.corpus import chatter, requests
 from listen.bench.voices import Side, Voice
-from listen.engine import Samples
+from listen.engine import SAMPLE_RATE_HZ, Samples
 from vocab.errors import TraycallError
 from vocab.schema import Pack
 
@@ -30,13 +30,17 @@ LEVELS_DB: tuple[float | None, ...] = (QUIET, 20.0, 10.0, 5.0, 0.0)
 """Active speech level (ITU-T P.56) over the long-term level of the noise; `QUIET` has none."""
 
 KINDS = ("high speed", "slow speed", "suction", "ultrasonic", "music", "chair", "babble")
-LEAD_S = 0.15
+LEAD_S = 0.25
 """Silence (or noise) before and after the words, as the cutter of utterances leaves it."""
+SILENT_DB = -40.0
+"""What lies this far below the loudest 10 ms counts as the speech program's own silence."""
 
 PER_NAME = 4
 BABBLE_LINES = 6
 TURNED_DEG = 90.0
 SEED = 20
+RECIPE = "2"
+"""Part of every clip's id; raise it when `sound` or a noise changes."""
 
 
 class NoVoices(TraycallError):
@@ -80,7 +84,8 @@ class Clip:
     @property
     def id(self) -> str:
         """Made from everything that decides the sound, and the answer."""
-        key = "\x1f".join(str(part) for part in astuple(self))
+        parts = (RECIPE, voices.RECIPE, *astuple(self))
+        key = "\x1f".join(str(part) for part in parts)
         return hashlib.sha256(key.encode()).hexdigest()[:16]
 
     @property
@@ -180,7 +185,7 @@ def sound(clip: Clip, folder: Path) -> Samples:
 
     The noise is seeded by words, voice and kind, so that all levels of a sentence share one noise.
     """
-    samples = noise.pad(speech(clip, folder), LEAD_S, LEAD_S)
+    samples = noise.pad(without_silence(speech(clip, folder)), LEAD_S, LEAD_S)
     seed = (clip.text, clip.voice)
     if clip.muffle == "mask":
         samples = noise.mask_filter(samples)
@@ -190,6 +195,15 @@ def sound(clip: Clip, folder: Path) -> Samples:
         response = noise.room_response(noise.Room(), noise.generator_for("room", *seed))
         samples = noise.reverberate(samples, response)
     return in_noise(samples, clip.kind, clip.snr_db, seed, babblers(clip.voice, folder))
+
+
+def without_silence(samples: Samples) -> Samples:
+    """What lies between the first and the last 10 ms that are not silent. shape = (m,), m <= n."""
+    frame = SAMPLE_RATE_HZ // 100
+    whole = samples[: len(samples) // frame * frame].reshape(-1, frame)
+    power = np.mean(np.square(whole, dtype=np.float64), axis=1)
+    loud = np.flatnonzero(power > power.max(initial=0.0) * 10 ** (SILENT_DB / 10))
+    return samples[loud[0] * frame : (loud[-1] + 1) * frame] if loud.size else samples
 
 
 def in_noise(

@@ -58,7 +58,7 @@ def _accuracy(made: dict[str, Any], file: Path) -> None:
         axes.set_xlabel("speech over noise")
         axes.set_ylabel("right item when forced to choose, %")
         axes.set_ylim(0, 101)
-        axes.legend()
+        axes.legend(loc="lower left")
         figure.savefig(file, dpi=120)
 
 

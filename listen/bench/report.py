@@ -185,7 +185,7 @@ def _chosen_by(some: Sequence[Result], key: str) -> Cell:
 
 def _share(some: Sequence[Result], is_one: Callable[[Result], bool]) -> Cell:
     share = figures.wilson(sum(map(is_one, some)), len(some))
-    return {**asdict(share), "share": share.value}
+    return {**asdict(share), "share": share.value if share.n else None}
 
 
 def _rate(k: int, hours: float) -> Cell:

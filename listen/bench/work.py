@@ -11,6 +11,7 @@ import hashlib
 import json
 import multiprocessing
 import resource
+import signal
 import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
@@ -25,7 +26,7 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, T
 import listen
 import vocab
 from listen.bench import systems
-from listen.engine import SAMPLE_RATE_HZ, Hearing, Phrasing, Samples
+from listen.engine import SAMPLE_RATE_HZ, Engine, Hearing, Phrasing, Samples
 from vocab.errors import TraycallError
 from vocab.schema import Pack
 
@@ -162,15 +163,25 @@ _here: dict[str, Any] = {}
 
 
 def _open(ear: Ear, sound: Sound) -> None:
-    began = time.perf_counter()
-    engine = systems.load(ear.engine, ear.pack, ear.vosk_model)
-    _here.update(engine=engine, sound=sound, start_s=time.perf_counter() - began)
+    """Loading waits for the first clip: an error there is told, one here would only break the pool."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the one who was asked to stop lets this clip finish
+    _here.update(ear=ear, sound=sound)
+
+
+def _engine() -> Engine:
+    if "engine" not in _here:
+        ear: Ear = _here["ear"]
+        began = time.perf_counter()
+        _here["engine"] = systems.load(ear.engine, ear.pack, ear.vosk_model)
+        _here["start_s"] = time.perf_counter() - began
+    engine: Engine = _here["engine"]
+    return engine
 
 
 def _hear_one(clip: Heard) -> Record:
-    samples = _here["sound"](clip)
+    engine, samples = _engine(), _here["sound"](clip)
     began, worked = time.perf_counter(), time.process_time()
-    hearing = _here["engine"].hear(samples)
+    hearing = engine.hear(samples)
     ms, cpu_ms = 1000 * (time.perf_counter() - began), 1000 * (time.process_time() - worked)
     return {
         "seconds": round(len(samples) / SAMPLE_RATE_HZ, 3),

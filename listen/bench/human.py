@@ -1,0 +1,235 @@
+"""People speaking, with the vocabulary swapped for what they say, and people who ask for nothing.
+
+Comes in: the recordings of Debian's `pocketsphinx-testdata` (cards, a digit string, a command for a robot;
+each with its published transcription) and of the `moonshine-voice` wheel. Goes out: clips, and a pack for
+each set. No recording here is of a clinic: engine, readings and verdict are the same, the words are not.
+
+An utterance of several words is taken whole. The pack of a set holds every string that its recordings say
+and strings of the same shape drawn by seed, one item each, so that one of about `STRINGS` must be picked.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import importlib.util
+import itertools
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import asdict, astuple, dataclass, replace
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import soundfile
+
+from listen.audio import file_blocks
+from listen.bench.clips import SEED, Babblers, in_noise, level_name
+from listen.engine import SAMPLE_RATE_HZ, Samples
+from listen.segments import Segmenter, utterances
+from vocab.errors import TraycallError
+from vocab.schema import Item, ItemClass, Name, Pack, Reprocessing, Speech
+from vocab.spoken import words
+
+TESTDATA = Path("/usr/share/pocketsphinx/test/data")
+STRINGS = 250
+KINDS = ("high speed", "slow speed", "suction", "ultrasonic", "music", "chair")
+
+COUNTS = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+RANKS = ("ace", *COUNTS[1:], "jack", "queen", "king", "lady")
+SUITS = ("clubs", "hearts", "diamonds", "spades")
+DIGITS = {**dict(zip("123456789", COUNTS, strict=False)), "z": "zero", "o": "oh"}
+
+
+class NoRecordings(TraycallError):
+    """The package with the recordings of people is not installed."""
+
+
+@dataclass(frozen=True)
+class HumanClip:
+    """A stretch of a recording. `item` is the string's id in the pack of its set, None for chatter."""
+
+    path: Path
+    start_s: float
+    end_s: float | None
+    group: str
+    text: str
+    item: str | None
+    kind: str | None = None
+    snr_db: float | None = None
+
+    @property
+    def id(self) -> str:
+        """Made from everything that decides the sound, and the answer."""
+        key = "\x1f".join([self.path.name, *(str(part) for part in astuple(self)[1:])])
+        return hashlib.sha256(key.encode()).hexdigest()[:16]
+
+    @property
+    def facts(self) -> dict[str, Any]:
+        """What the records of a hearing say of this clip; who spoke is not published."""
+        named = {"path": self.path.name, "voice": self.group, "speaker": self.group}
+        return {**asdict(self), **named, "side": "test", "level": level_name(self.snr_db)}
+
+
+@dataclass(frozen=True)
+class HumanSet:
+    """Recordings that ask for strings of one pack."""
+
+    name: str
+    pack: Pack
+    clips: tuple[HumanClip, ...]
+
+
+def sound(clip: HumanClip) -> Samples:
+    """The stretch, in its noise. shape = (n,), 16 kHz."""
+    samples = _whole(clip.path)
+    end = None if clip.end_s is None else round(clip.end_s * SAMPLE_RATE_HZ)
+    stretch = samples[round(clip.start_s * SAMPLE_RATE_HZ) : end]
+    return in_noise(
+        stretch, clip.kind, clip.snr_db, (clip.path.name, str(clip.start_s)), Babblers((), Path())
+    )
+
+
+@lru_cache(maxsize=4)
+def _whole(path: Path) -> Samples:
+    if path.suffix == ".raw":
+        raw, _ = soundfile.read(
+            path, dtype="float32", samplerate=SAMPLE_RATE_HZ, channels=1, format="RAW", subtype="PCM_16"
+        )
+        return np.asarray(raw, np.float32)
+    return np.concatenate(list(file_blocks(path)))
+
+
+def at_levels(clips: Iterable[HumanClip], levels_db: Sequence[float | None]) -> tuple[HumanClip, ...]:
+    """Each clip at every level, in one kind of noise of its own (babble left out: nobody else is there)."""
+    every = tuple(clips)
+    return tuple(
+        clip if level is None else replace(clip, kind=KINDS[i % len(KINDS)], snr_db=level)
+        for level in levels_db
+        for i, clip in enumerate(every)
+    )
+
+
+# ---------------------------------------------------------------- what people say
+
+
+def sets(speech: Speech, folder: Path = TESTDATA) -> tuple[HumanSet, ...]:
+    """Cards, digits and commands.
+
+    Two more recordings of the package (numbers.raw, something.raw) come without a transcription and are left
+    out, and so are the digit strings that are there as features only (.mfc).
+
+    Args:
+        speech: whose cues and endings may stand around a string, as around any name.
+
+    Raises:
+        NoRecordings: the package is not installed.
+    """
+    if not (folder / "cards" / "cards.transcription").is_file():
+        raise NoRecordings(
+            f"there are no recordings of people in {folder}; get them with: apt install pocketsphinx-testdata"
+        )
+    cards = [(folder / "cards" / f"{name}.wav", text) for name, text in _cards(folder)]
+    digits = [
+        (file, " ".join(DIGITS[c] for c in file.stem.split(".")[-1]))
+        for file in sorted((folder / "tidigits").glob("*.raw"))
+    ]
+    commands = [(folder / "goforward.raw", "go forward ten meters")]  # the first <move> of goforward.gram
+    return (
+        _set("cards", cards, _card_shape, speech),
+        _set("digits", digits, lambda text: [list(DIGITS.values())] * len(text.split()), speech),
+        _set(
+            "commands",
+            commands,
+            lambda _: [["go"], ["forward", "backward"], COUNTS, ["meter", "meters"]],
+            speech,
+        ),
+    )
+
+
+def _cards(folder: Path) -> Iterator[tuple[str, str]]:
+    """File name and words: "<s> ten of clubs  </s> (001)"."""
+    for line in (folder / "cards" / "cards.transcription").read_text("utf-8").splitlines():
+        text, _, name = line.partition("</s>")
+        yield name.strip(" ()"), " ".join(text.replace("<s>", "").split())
+
+
+def _card_shape(text: str) -> list[Sequence[str]]:
+    return [RANKS if word in RANKS else SUITS if word in SUITS else [word] for word in text.split()]
+
+
+def _set(name: str, said: Sequence[tuple[Path, str]], shape: Any, speech: Speech) -> HumanSet:
+    texts = list(dict.fromkeys(text for _, text in said))
+    strings = _with_others(texts, [shape(text) for text in texts])
+    ids = {text: f"s{number:03d}" for number, text in enumerate(strings)}
+    clips = tuple(HumanClip(path, 0.0, None, name, text, ids[text]) for path, text in said)
+    return HumanSet(name, _pack(name, ids, speech), clips)
+
+
+def _with_others(texts: Sequence[str], shapes: Sequence[Sequence[Sequence[str]]]) -> list[str]:
+    """The strings that are said, then others of the same shapes in turn, none read as the same words."""
+    rng = np.random.default_rng(SEED)
+    out = {words(text): text for text in texts}
+    pools = [_drawn(shape, rng) for shape in shapes]
+    for pool in itertools.cycle(pools):
+        if len(out) >= STRINGS or not any(pools):
+            break
+        while pool:
+            text = pool.pop()
+            if words(text) not in out:
+                out[words(text)] = text
+                break
+    return list(out.values())
+
+
+def _drawn(shape: Sequence[Sequence[str]], rng: np.random.Generator) -> list[str]:
+    """Strings of this shape in random order: all of them, or twice as many as could be needed."""
+    count = int(np.prod([len(choices) for choices in shape], dtype=float))
+    if count <= 2 * STRINGS:
+        every = [" ".join(parts) for parts in itertools.product(*shape)]
+        return [every[int(i)] for i in rng.permutation(len(every))]
+    made = (
+        " ".join(choices[int(rng.integers(len(choices)))] for choices in shape) for _ in range(2 * STRINGS)
+    )
+    return list(dict.fromkeys(made))
+
+
+def _pack(name: str, ids: dict[str, str], speech: Speech) -> Pack:
+    items = tuple(
+        Item.model_validate(
+            {
+                "id": item,
+                "name": Name(text=text),
+                "class": ItemClass.CONSUMABLE,
+                "purpose": "a string to be told from others",
+                "look": "none",
+                "reprocessing": Reprocessing.SINGLE_USE,
+            }
+        )
+        for text, item in ids.items()
+    )
+    around = Speech(cues=speech.cues, endings=speech.endings)
+    return Pack(id=name, name=name, language="en", version="1", items=items, speech=around)
+
+
+# ---------------------------------------------------------------- who asks for nothing
+
+
+def chatter(more: Sequence[Path] = (), folder: Path = TESTDATA) -> tuple[HumanClip, ...]:
+    """Read prose and talk, cut into utterances as the tool does it; all that is installed, and `more`."""
+    files = sorted((folder / "librivox").glob("*.wav"))
+    found = importlib.util.find_spec("moonshine_voice")
+    for place in (found.submodule_search_locations or []) if found else []:
+        files += [Path(place) / "assets" / name for name in ("two_cities.wav", "beckett.wav")]
+    return tuple(
+        HumanClip(
+            file,
+            utterance.start_s,
+            utterance.end_s,
+            "chatter",
+            f"{file.stem} {utterance.start_s:.1f} s",
+            None,
+        )
+        for file in (*files, *more)
+        if file.is_file()
+        for utterance in utterances(file_blocks(file), Segmenter())
+    )
