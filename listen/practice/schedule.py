@@ -167,7 +167,7 @@ def next_topic(course: Course, deck: Deck, now: datetime, trail: Trail, settings
     if due:
         return seen[min(due, key=lambda key: recall_p(deck[key], now))]
     if sum(trail.new[-2 * settings.group :]) < settings.group:
-        fresh = _fresh(course, deck)
+        fresh = _fresh(course, deck, last)
         if fresh is not None:
             return fresh
     waiting = [key for key in trail.missed if key in seen and key not in last]
@@ -186,9 +186,9 @@ def surest_topic(course: Course, deck: Deck, now: datetime, last: str) -> Topic 
     return max(others, key=lambda t: (is_known(deck[t.key]), recall_p(deck[t.key], now)), default=None)
 
 
-def _fresh(course: Course, deck: Deck) -> Topic | None:
+def _fresh(course: Course, deck: Deck, last: Collection[str] = ()) -> Topic | None:
     """The next new topic: a pair that is ready to be told apart first, else in teaching order."""
-    new = [t for t in course.topics if t.key not in deck]
+    new = [t for t in course.topics if t.key not in deck and t.key not in last]
     pairs = [t for t in new if t.drill is Drill.APART and course.may_start(t, deck)]
     if pairs:
         return pairs[0]

@@ -1,0 +1,96 @@
+"""Questions that are heard and answers that are spoken: sound in and out of a drill.
+
+Comes in: a clock and something that opens a stream of sound. Goes out: spoken answers with the time they
+began, and requests as sound in rising chair noise. Nothing is kept once it is judged.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Protocol
+
+import numpy as np
+from fsrs import Card
+
+from listen.engine import SAMPLE_RATE_HZ, Samples
+from listen.segments import Segmenter
+
+NOISE_STEPS: tuple[tuple[float, float | None], ...] = ((2.0, None), (7.0, 20.0), (21.0, 10.0))
+LOUDEST_DB = 5.0
+"""Chair noise by a memory's stability in days: none below 2, 20 dB below 7, 10 dB below 21, then 5 dB."""
+
+
+@dataclass(frozen=True)
+class SpokenAnswer:
+    """An answer and when it began, in seconds on the listener's clock. samples: shape = (n,), 16 kHz mono."""
+
+    samples: Samples
+    start_s: float
+
+
+class Listener(Protocol):
+    """Waits for a spoken answer."""
+
+    def answer(self, wait_s: float) -> SpokenAnswer | None:
+        """The next utterance, or None if nobody has begun to speak within `wait_s`."""
+        ...
+
+
+class StreamListener:
+    """Listens to a stream of sound that is opened for each answer and closed after it.
+
+    Args:
+        open_blocks: opens the sound, as `listen.audio.microphone_blocks` does.
+        clock: seconds; read once when the stream opens, from then on the samples count.
+    """
+
+    def __init__(
+        self,
+        open_blocks: Callable[[], AbstractContextManager[Iterable[Samples]]],
+        clock: Callable[[], float],
+        endpoint_s: float = 0.6,
+    ) -> None:
+        self._open, self._clock, self._endpoint_s = open_blocks, clock, endpoint_s
+
+    def answer(self, wait_s: float) -> SpokenAnswer | None:
+        segmenter = Segmenter(endpoint_s=self._endpoint_s)
+        with self._open() as blocks:
+            began_s, heard_s = self._clock(), 0.0
+            for block in blocks:
+                heard_s += len(block) / SAMPLE_RATE_HZ
+                for utterance in segmenter.push(block):
+                    return SpokenAnswer(utterance.samples, began_s + utterance.start_s)
+                if heard_s >= wait_s and not segmenter.speaking:
+                    return None
+        for utterance in segmenter.flush():
+            return SpokenAnswer(utterance.samples, began_s + utterance.start_s)
+        return None
+
+
+def noise_level_db(card: Card | None) -> float | None:
+    """How far the request stands above the chair's noise: less the better it is known; None for quiet."""
+    days = card.stability or 0.0 if card is not None else 0.0
+    return next((level for below, level in NOISE_STEPS if days < below), LOUDEST_DB)
+
+
+def in_chair_noise(samples: Samples, snr_db: float | None, rng: np.random.Generator) -> Samples:
+    """Speech with the noise of a chair around it, shape = (n,); unchanged for None."""
+    from listen.bench import noise
+
+    if snr_db is None:
+        return samples
+    padded = noise.pad(samples, 0.3, 0.2)
+    return noise.mix(padded, noise.chair(len(padded), rng), snr_db).samples
+
+
+def any_voice(text: str, rng: np.random.Generator, folder: Path) -> Samples | None:
+    """A request by any of the voices on this machine, kept in `folder`; None where none is installed."""
+    from listen.bench import voices
+
+    speaking = voices.available(formant=True)
+    if not speaking:
+        return None
+    return voices.cached(speaking[int(rng.integers(len(speaking)))], text, folder)
