@@ -8,7 +8,6 @@ from __future__ import annotations
 import sys
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import replace
 from datetime import date
 from functools import partial
 from pathlib import Path
@@ -221,7 +220,7 @@ def _hear(
 ) -> list[work.Record]:
     keep = folder or user_cache_path("traycall", appauthor=False) / "bench"
     todo = clips_of.clips(pack, plan)
-    spoken = {(c.text, c.voice): replace(c, kind=None, snr_db=None) for c in todo}
+    spoken = {(c.text, c.voice, c.rate, c.pitch, c.vocal_tract): c for c in todo}
     work.prepare([partial(clips_of.speech, clip, keep) for clip in spoken.values()], jobs)
     if any(clip.kind == "babble" for clip in todo):
         murmurs = dict.fromkeys(clip.voice for clip in todo if clip.kind == "babble")

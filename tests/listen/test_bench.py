@@ -141,8 +141,12 @@ def test_every_level_hears_the_same_sentences_in_the_same_noise(pack: Pack, ever
 
 
 def test_more_chatter_than_sentences_comes_from_other_voices(pack: Pack, every_voice: None) -> None:
-    made = clips.clips(pack, Plan(requests=0, chatter=700, levels_db=(None,)))
-    assert len({(c.text, c.voice) for c in made}) == 700
+    lines = len(clips.chatter("test"))
+    made = clips.clips(pack, Plan(requests=0, chatter=4 * lines, levels_db=(None,)))
+    assert len({(c.text, c.voice) for c in made[: 3 * lines]}) == 3 * lines
+    assert all(c.rate == 1.0 for c in made[: 3 * lines])
+    assert all(c.rate != 1.0 or c.pitch for c in made[3 * lines :])
+    assert len({c.id for c in made}) == 4 * lines
 
 
 @pytest.mark.parametrize("kind", clips.KINDS)
