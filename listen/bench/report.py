@@ -335,7 +335,7 @@ def _honesty_table(made: Cell) -> str:
         *(f"{f}, {w}" for w in ("requests", "all") for f in ("Brier", "ECE", "log loss")),
     ]
     note = (
-        "\n\nOf the likeliest item having been asked for: among requests, given that something was asked; and "
+        "\n\nOf the likeliest item having been asked for: among requests, once it is known to be one; and "
         "among all clips. A log loss is of what was asked (or of nothing), in nats; a probability below "
         "0.000001 counts as that."
     )
