@@ -253,7 +253,7 @@ class Lexicon:
         if not phones:
             return []
         hits = process.extract(
-            _coarse(phones),
+            coarse(phones),
             self._sound_codes,
             scorer=Levenshtein.normalized_similarity,
             score_cutoff=LEAST_SOUND,
@@ -272,7 +272,7 @@ class Lexicon:
 
     @cached_property
     def _sound_codes(self) -> list[str]:
-        return [_coarse(sound.phones) for sound in self._sounds]
+        return [coarse(sound.phones) for sound in self._sounds]
 
     @cached_property
     def _sounds(self) -> tuple[_SoundKey, ...]:
@@ -395,6 +395,6 @@ _CODES = {phone: chr(ord("a") + i) for i, group in enumerate(_SOUND_CLASSES) for
 assert set(_CODES) == set(PHONES)
 
 
-def _coarse(phones: Phones) -> str:
+def coarse(phones: Phones) -> str:
     """Phones as one letter for each class of similar sounds: a quick first sieve."""
     return "".join(_CODES[phone] for phone in phones)

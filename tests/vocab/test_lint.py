@@ -1,0 +1,256 @@
+"""What lint says about a vocabulary. Pairs that are mixed up at the chair are common practice, no source."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tests.vocab.small_pack import small_pack
+from tests.vocab.test_layers import PACK, item
+from vocab.lint import Finding, Kind, Severity, lint, lint_name, pairs_to_measure
+from vocab.lint_sounds import Sounds, _cost_table, _edit_costs
+from vocab.load import shipped_pack
+from vocab.pronounce import PHONES, edit_cost, substitution_cost
+from vocab.schema import Pack, Tray
+
+SMALL = PACK
+SOUNDS = Sounds(SMALL)
+OPERATIVE = shipped_pack()
+FOUND = lint(OPERATIVE)
+
+
+def with_items(*items: object, **more: object) -> Pack:
+    return SMALL.model_copy(update={"items": (*SMALL.items, *items), **more})
+
+
+def of(kind: Kind, findings: tuple[Finding, ...]) -> list[Finding]:
+    return [finding for finding in findings if finding.kind is kind]
+
+
+def pairs(findings: tuple[Finding, ...]) -> set[frozenset[str]]:
+    return {frozenset(finding.items) for finding in findings}
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [
+        ("matrix_band", "bonding_agent"),
+        ("etchant", "wedge"),
+        ("hollenback_carver", "amalgam_carrier"),
+        ("flowable_composite", "dental_floss"),
+        ("bur_fissure_56", "bur_fissure_57"),
+        ("bur_crosscut_556", "bur_crosscut_557"),
+    ],
+)
+def test_pairs_that_sound_alike_at_the_chair_are_flagged(one: str, other: str) -> None:
+    assert frozenset((one, other)) in pairs(FOUND)
+
+
+def test_what_names_share_does_not_make_them_alike() -> None:
+    assert frozenset(("ball_burnisher", "egg_burnisher")) not in pairs(FOUND)
+    assert frozenset(("bur_330", "bur_245")) not in pairs(FOUND)
+
+
+def test_two_items_are_told_once_whatever_their_names() -> None:
+    alike = [f for f in FOUND if f.kind in (Kind.SOUND, Kind.NUMBER, Kind.ENDING)]
+    assert len(alike) == len({frozenset(f.items) for f in alike})
+    assert [f.severity for f in FOUND] == sorted(
+        (f.severity for f in FOUND), key=lambda s: list(Severity).index(s)
+    )
+
+
+def test_a_finding_says_what_a_dentist_meets_and_what_helps() -> None:
+    (found,) = [f for f in FOUND if set(f.names) == {"band", "bond"}]
+    assert str(found) == (
+        'high: "band" sounds almost like "bond"; whoever says one may be given the other (by sound, not '
+        "measured). Say a longer name for one of them, or mark the pair so that the tool asks back."
+    )
+
+
+def test_the_shipped_packs_hold_no_mistakes_of_layout() -> None:
+    for name in ("operative", "oral_surgery", "operativa_es"):
+        found = lint(shipped_pack(name))
+        for kind in (Kind.SAME_NAME, Kind.REQUEST_WORDS, Kind.UNSAYABLE, Kind.NOT_ON_TRAY, Kind.UNUSED_TRAY):
+            assert of(kind, found) == [], name
+
+
+# --- measured ---------------------------------------------------------------------------------------
+
+
+def confusions(table: dict[tuple[str, str], float]) -> object:
+    return lambda one, other: table.get((one, other), 0.0)
+
+
+def test_a_measured_pair_says_how_often_and_which_way() -> None:
+    measure = confusions({("carrier", "carver"): 0.17, ("carver", "carrier"): 0.03})
+    (found,) = lint(SMALL, SOUNDS, measure)[:1]  # type: ignore[arg-type]
+    assert found.message == 'said in chair noise, "carrier" would be taken for "carver" about 1 time in 6'
+    assert (found.severity, found.p) == (Severity.HIGH, 0.17)
+    assert found.items == ("amalgam_carrier", "hollenback_carver")
+
+
+def test_a_pair_that_is_measured_as_safe_is_not_flagged() -> None:
+    assert of(Kind.SOUND, lint(SMALL, SOUNDS, lambda one, other: 0.0)) == []
+    assert of(Kind.SOUND, lint(SMALL, SOUNDS)) != []
+
+
+def test_severity_follows_the_measurement() -> None:
+    for p, severity in ((0.2, Severity.HIGH), (0.06, Severity.MEDIUM), (0.03, Severity.LOW)):
+        assert {f.severity for f in of(Kind.SOUND, lint(SMALL, SOUNDS, lambda a, b, p=p: p))} == {severity}
+
+
+def test_the_pairs_to_measure_are_those_that_lint_asks_about() -> None:
+    asked: set[tuple[str, str]] = set()
+
+    def measure(one: str, other: str) -> float:
+        asked.add((one, other))
+        return 0.0
+
+    lint(OPERATIVE, Sounds(OPERATIVE), measure)
+    assert asked == set(pairs_to_measure(Sounds(OPERATIVE)))
+
+
+# --- names ------------------------------------------------------------------------------------------
+
+
+def test_the_same_name_on_two_items_is_found_however_it_is_written() -> None:
+    (found,) = of(Kind.SAME_NAME, lint(with_items(item("ours", "ours", "The three-thirty bur"))))
+    assert set(found.items) == {"bur_330", "ours"}
+    assert "asked back every time" in found.message
+
+
+def test_names_that_differ_only_in_their_ending_are_found() -> None:
+    found = lint(with_items(item("ours", "etching thing", "etcher")))
+    assert frozenset(("etchant", "ours")) in pairs(tuple(of(Kind.ENDING, found) + of(Kind.SOUND, found)))
+
+
+def test_a_pair_without_a_note_is_told_and_one_with_a_note_is_not() -> None:
+    assert frozenset(("matrix_band", "bonding_agent")) in pairs(tuple(of(Kind.NO_NOTE, lint(SMALL))))
+    assert frozenset(("matrix_band", "bonding_agent")) not in pairs(tuple(of(Kind.NO_NOTE, FOUND)))
+
+
+@pytest.mark.parametrize(
+    ("name", "what"),
+    [
+        ("rinse", "an order"),
+        ("smaller", "a size"),
+        ("not yet", "a refusal"),
+        ("please", "a courtesy"),
+        ("the other end", "an end"),
+        ("same again", "a request for the last thing"),
+    ],
+)
+def test_a_name_that_is_also_a_way_of_asking_is_found(name: str, what: str) -> None:
+    (found,) = of(Kind.REQUEST_WORDS, lint(with_items(item("ours", "our thing", name))))
+    assert found.severity is Severity.HIGH and what in found.message
+
+
+@pytest.mark.parametrize("name", ["зонд", "!!", "a" * 80])
+def test_a_name_that_no_engine_can_say_is_found(name: str) -> None:
+    (found,) = of(Kind.UNSAYABLE, lint(with_items(item("ours", "our thing", name))))
+    assert found.names == (name,)
+
+
+# --- trays and procedures ---------------------------------------------------------------------------
+
+
+def tray(tray_id: str, *slots: tuple[str, str]) -> Tray:
+    rows = [{"name": "row", "slots": [{"at": at, "item": item_id} for at, item_id in slots]}]
+    return Tray.model_validate({"id": tray_id, "name": tray_id.title(), "rows": rows})
+
+
+def test_slots_that_are_said_alike_or_hold_the_same_are_found() -> None:
+    twice = tray(
+        "look", ("5", "mouth_mirror"), ("five", "etchant"), ("6", "mouth_mirror"), ("7", "curing_light")
+    )
+    found = of(Kind.SLOT_TWICE, lint(SMALL.model_copy(update={"trays": (twice,)})))
+    assert [f.severity for f in found] == [Severity.HIGH, Severity.LOW]
+    assert 'the slots "5" and "five" are said alike' in found[0].message
+    assert "mouth mirror lies in slot 5 and in slot 6" in found[1].message
+
+
+def test_what_a_procedure_asks_for_and_its_tray_lacks_is_found() -> None:
+    bare = tray("look", ("1", "mouth_mirror"))
+    found = of(Kind.NOT_ON_TRAY, lint(SMALL.model_copy(update={"trays": (bare,)})))
+    assert {f.items for f in found} == {("etchant",), ("curing_light",)}
+
+
+def test_a_tray_that_no_procedure_uses_is_found() -> None:
+    found = of(
+        Kind.UNUSED_TRAY,
+        lint(SMALL.model_copy(update={"trays": (*SMALL.trays, tray("spare", ("1", "etchant")))})),
+    )
+    assert len(found) == 1 and "Spare" in found[0].message
+
+
+def test_a_language_that_no_engine_hears_is_told() -> None:
+    (found,) = of(Kind.NO_ENGINE, lint(shipped_pack("operativa_es")))
+    assert "what is typed is understood, what is said is not" in found.message
+
+
+# --- while typing -----------------------------------------------------------------------------------
+
+
+def live(text: str, item_id: str = "etchant") -> list[Kind]:
+    return [finding.kind for finding in lint_name(text, item_id, SMALL, SOUNDS)]
+
+
+def test_a_new_name_is_judged_while_it_is_typed() -> None:
+    assert live("bonds") == [Kind.SAME_NAME]
+    assert Kind.SOUND in live("pond")
+    assert live("our blue gel") == []
+    assert live("acid", "not_there_yet") == []
+    assert Kind.REQUEST_WORDS in live("rinse")
+    assert live("  ") == []
+    assert "new item" in str(lint_name("etch", "not_there_yet", SMALL, SOUNDS)[0])
+
+
+def test_a_name_may_sound_like_others_of_its_own_item() -> None:
+    assert live("etched", "etchant") == []
+
+
+@given(st.text(max_size=30))
+def test_any_text_can_be_judged(text: str) -> None:
+    for finding in lint_name(text, "etchant", SMALL, SOUNDS):
+        assert finding.message and finding.help
+
+
+# --- how it is found --------------------------------------------------------------------------------
+
+
+def test_every_near_pair_is_found_that_comparing_all_names_finds() -> None:
+    some = SMALL
+    sounds = Sounds(some)
+    found = {frozenset((p.one.text, p.other.text)) for p in sounds.pairs(1.0)}
+    every = {
+        frozenset((a.text, b.text))
+        for a in sounds.all
+        for b in sounds.all
+        if a.item < b.item
+        and edit_cost(a.phones, b.phones) <= 1.0
+        and edit_cost(a.phones, b.phones) <= 0.25 * max(len(a.phones), len(b.phones))
+    }
+    assert every <= found
+
+
+sequences = st.lists(st.sampled_from(PHONES), min_size=1, max_size=8)
+
+
+@given(sequences, sequences)
+def test_costs_worked_out_together_equal_those_one_by_one(a: list[str], b: list[str]) -> None:
+    import numpy as np
+
+    def rows(phones: list[str]) -> object:
+        return np.array([[PHONES.index(p) for p in phones]] * 2, np.int16)
+
+    together = _edit_costs(rows(a), rows(b), _cost_table(substitution_cost))  # type: ignore[arg-type]
+    assert together == pytest.approx([edit_cost(a, b)] * 2, abs=1e-4)
+
+
+def test_five_thousand_names_can_be_linted() -> None:
+    pack = small_pack(extra_items=2500)
+    sounds = Sounds(pack)
+    assert len(sounds.all) > 5000
+    assert lint(pack, sounds)
+    assert lint_name("pond", "etchant", pack, sounds)
