@@ -6,7 +6,8 @@ expectation of what is next. It hears what has already been heard, so one engine
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
+from itertools import islice
 
 from listen.answer import Answer, Likely
 from listen.assistant import Assistant
@@ -65,9 +66,11 @@ class ChairAssistant(Assistant):
         for item in items:
             self.settle(item)
 
-    def following(self) -> tuple[Likely, ...]:
-        """The three likeliest next items."""
-        return self._following()
+    def following(self, without: Container[str] = (), most: int = 3) -> tuple[Likely, ...]:
+        """The likeliest next items that are not in `without`."""
+        ranked = self._model.next_items(self._belief).items()
+        likely = (Likely(item, p) for item, p in ranked if item not in without)
+        return tuple(islice(likely, most))
 
     def step(self) -> tuple[str, float]:
         """The step (its id) that the procedure is most likely in, and how likely."""

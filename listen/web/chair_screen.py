@@ -26,7 +26,6 @@ from listen.chairside.count import (
 from listen.chairside.handing import ChairSettings
 from listen.chairside.state import estimate_text
 from listen.web import speak
-from listen.web.house import House
 from listen.web.pages import house_of, page
 from listen.web.pictures import symbols
 from listen.web.room import Room
@@ -212,6 +211,3 @@ def routes() -> Sequence[BaseRoute]:
         Route("/chair/{session:int}/end", end, methods=["POST"]),
         WebSocketRoute("/chair/{session:int}/live", live),
     )
-
-
-__all__ = ["Group", "House", "groups", "routes"]

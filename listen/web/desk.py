@@ -7,22 +7,21 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Sequence
-from typing import cast
 
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import BaseRoute, Route
 
-from listen.chair import UnknownName, find_items, find_procedure, find_tray
+from listen.chair import UnknownName, find_items, find_tray
 from listen.chairside.log import Session
 from listen.chairside.report import session_report
 from listen.web.house import NoSession
 from listen.web.pages import house_of, local_time, page
-from listen.web.pictures import NoCard, Paper, card_pdf, card_svg
 from listen.web.settings import WebError
+from vocab.drawings import Paper, tray_card, tray_card_pdf
 from vocab.schema import Item, ItemClass, Pack, Tray
 
-PAPERS = ("a4", "letter")
+PAPERS: dict[str, Paper] = {"a4": "A4", "letter": "Letter"}
 LONGEST_QUERY = 200
 
 
@@ -117,11 +116,11 @@ async def card(request: Request) -> Response:
     if paper not in PAPERS or form not in ("svg", "pdf"):
         raise NotHere("cards come as a4 or letter, svg or pdf.")
     headers = {"content-disposition": f'inline; filename="{known.id}-{paper}.{form}"'}
-    size = cast(Paper, paper)
+    size = PAPERS[paper]
     if form == "svg":
-        text = await asyncio.to_thread(card_svg, pack, known, size)
+        text = await asyncio.to_thread(tray_card, pack, known, size)
         return Response(text, media_type="image/svg+xml", headers=headers)
-    data = await asyncio.to_thread(card_pdf, pack, known, size)
+    data = await asyncio.to_thread(tray_card_pdf, pack, known, size)
     return Response(data, media_type="application/pdf", headers=headers)
 
 
@@ -186,7 +185,7 @@ def _tray(pack: Pack, request: Request) -> Tray:
         raise NotHere(str(error)) from None
 
 
-NOT_FOUND = (NotHere, NoSession, NoCard, UnknownName)
+NOT_FOUND = (NotHere, NoSession, UnknownName)
 """Errors that mean: this page is not there."""
 
 
@@ -203,6 +202,3 @@ def routes() -> Sequence[BaseRoute]:
         Route("/sessions", sessions),
         Route("/sessions/{session:int}", session),
     )
-
-
-__all__ = ["NOT_FOUND", "find_procedure", "routes"]

@@ -11,7 +11,7 @@ import numpy as np
 from listen.engine import SAMPLE_RATE_HZ
 from listen.segments import FRAME, FRAME_S, Segmenter, Utterance
 
-EARLY_S = 0.16
+EARLY_S = 0.096
 """A pause as long as this is worth a guess."""
 _EARLY_FRAMES = round(EARLY_S / FRAME_S)
 

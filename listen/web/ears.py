@@ -86,6 +86,11 @@ class Ears:
             self._wake.notify_all()
         return job
 
+    @property
+    def idle(self) -> bool:
+        """Whether a guess would keep nobody waiting."""
+        return self.state is EarState.READY and not self._waiting
+
     def _next(self) -> Job | None:
         """The next job, or None once stopped; the screen it is from goes to the end of the line."""
         with self._wake:
@@ -115,8 +120,8 @@ class Ears:
             return
         self.state, self.name = EarState.READY, engine.name
         self._on_state()
-        while (job := self._next()) is not None:
+        while (wanted := self._next()) is not None:
             try:
-                job.done.set_result(engine.hear(job.samples))
+                wanted.done.set_result(engine.hear(wanted.samples))
             except Exception as error:  # one utterance must not end the hearing of all others
-                job.done.set_exception(error)
+                wanted.done.set_exception(error)

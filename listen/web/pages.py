@@ -5,6 +5,7 @@ Comes in: a template's name and its values. Goes out: HTML in which every value 
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -19,6 +20,24 @@ from listen.web.view import place_name
 
 HERE = Path(__file__).parent
 
+_LONG_WORD = 9
+_BREAK = re.compile(r"(?<=[aeiouy])(?=[^aeiouy\W][aeiouy])")
+"""Where a long English word may be broken: between a vowel and a consonant before another vowel."""
+
+
+def breakable(text: str) -> str:
+    """The text with a soft hyphen near the middle of long words, for places as narrow as a slot."""
+    return " ".join(_broken(word) if len(word) >= _LONG_WORD else word for word in text.split(" "))
+
+
+def _broken(word: str) -> str:
+    places = [match.start() for match in _BREAK.finditer(word) if 3 <= match.start() <= len(word) - 3]
+    if not places:
+        return word
+    at = min(places, key=lambda place: abs(place - len(word) / 2))
+    return f"{word[:at]}\N{SOFT HYPHEN}{word[at:]}"
+
+
 _ENVIRONMENT = Environment(
     loader=FileSystemLoader(HERE / "templates"),
     autoescape=True,
@@ -26,7 +45,7 @@ _ENVIRONMENT = Environment(
     trim_blocks=True,
     lstrip_blocks=True,
 )
-_ENVIRONMENT.globals.update(picture=picture, place_name=place_name)
+_ENVIRONMENT.globals.update(picture=picture, place_name=place_name, breakable=breakable)
 
 
 def house_of(request: Request) -> House:

@@ -132,9 +132,10 @@ class Room:
 
     @property
     def following(self) -> tuple[Likely, ...]:
-        """The likeliest next items."""
+        """The likeliest next items, without those of which every piece is out already."""
+        away = {i for i, held in self.state.holdings.items() if held.out and not held.clean + held.back}
         with self._lock:
-            return self._assistant.following()
+            return self._assistant.following(away)
 
     @property
     def step(self) -> Step | None:
@@ -204,9 +205,9 @@ class Room:
             if known.always_check:
                 answer = replace(answer, verdict=Verdict.CHECK)
             predicted = self._predicted()
-            if not known.always_check:
-                self._assistant.settle(item)
-            return self._show((answer,), predicted, source)
+            self._show((answer,), predicted, source)
+            self._catch_up()
+            return True
 
     def choose(self, number: int, source: Source = Source.TOUCH) -> bool:
         """Settle the open check with one of its choices, counted from 1; 0 means none of them."""
@@ -216,6 +217,7 @@ class Room:
                 return False
             rest = self.stage.checks[1:]
             if number == 0:
+                self._catch_up()
                 return self._set(answers=self.stage.answers, checks=rest)
             item = check.items[number - 1]
             answer = replace(
@@ -227,7 +229,7 @@ class Room:
                 alternatives=(),
             )
             self._keep(asked_events(answer, self.state, check.predicted, self.now_s, source))
-            self._assistant.settle(item)
+            self._catch_up()
             fresh = () if self.stage.number != self._check_stage else self.stage.answers
             return self._set(answers=(*fresh, answer), checks=rest)
 

@@ -41,7 +41,7 @@ class WebSettings:
     pass_code: str | None = None
     host_names: tuple[str, ...] = ()
     spoken: bool = True
-    endpoint_s: float = 0.4
+    endpoint_s: float = 0.35
     clock: Callable[[], float] = time.time
     zone: tzinfo | None = None
 

@@ -22,7 +22,7 @@ from listen.chairside.events import EventKind, Source
 from listen.engine import Hearing, Samples
 from listen.segments import Utterance
 from listen.web.early import EarlySegmenter
-from listen.web.ears import Ears, EarState, Job
+from listen.web.ears import Ears, Job
 from listen.web.house import House, NoSession, Screen
 from listen.web.room import Room
 from listen.web.settings import WebError
@@ -85,7 +85,7 @@ class Listener:
         if self._guess is not None and voiced != self._guess.voiced_frames:
             self._guess.job.drop()
             self._guess = None
-        if self._guess is None and self._segmenter.pausing and self._ears.state is EarState.READY:
+        if self._guess is None and self._segmenter.pausing and self._ears.idle:
             so_far = self._segmenter.so_far()
             self._guess = _Guess(voiced, self._ears.hear(self._screen, so_far.samples))
         self._tell()

@@ -127,10 +127,11 @@ function showTimers() {
 
 setInterval(() => view.timers.length && showTimers(), 500);
 
+const key = matchMedia("(pointer: coarse)").matches ? "touch or pedal" : "space";
 const MIC = {
-  open: ["Microphone open", "space closes it"],
+  open: ["Microphone open", `${key} closes it`],
   waiting: ["Microphone waits", "for “start listening”"],
-  closed: ["Microphone closed", "space opens it"],
+  closed: ["Microphone closed", `${key} opens it`],
   elsewhere: ["Microphone closed here", "open at another screen"],
 };
 

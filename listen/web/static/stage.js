@@ -31,25 +31,32 @@ export function draw(stage, next, choose) {
 export function inWords(stage) {
   if (stage.kind === "check") {
     const choices = stage.choices.map((choice, i) => `${i + 1}, ${choice.name}${choice.place ? `, ${choice.place}` : ""}`);
-    return `Which one? ${choices.join("; ")}. ${stage.read_back ?? ""}`;
+    const ask = stage.choices.length > 1 ? "Which one?" : "Check:";
+    const beside = stage.answers.map((one) => `${nameOf(one)}, ${one.place}. `).join("");
+    return `${beside}${ask} ${choices.join("; ")}. ${stage.read_back ?? ""}`;
   }
   if (stage.kind === "answer") {
     return stage.answers
-      .map((one) => [title(one), one.item ? one.place || one.elsewhere || "" : "", one.passing ?? ""].filter(Boolean).join(". "))
+      .map((one) => [nameOf(one), one.item ? one.place || one.elsewhere || "" : "", one.passing ?? ""].filter(Boolean).join(". "))
       .join(". ");
   }
   if (stage.kind === "note") return stage.note;
   return "";
 }
 
-function title(one) {
+function nameOf(one) {
   const many = one.quantity > 1 ? `${one.quantity} × ` : "";
   if (!one.item) return one.action ?? "";
   return many + (one.action ? `${one.action}: ${one.name}` : one.name);
 }
 
+function place(choice, readBack) {
+  const at = choice.place || "not on this tray";
+  return readBack ? `${at} · say “yes” once it is right` : at;
+}
+
 function answer(one) {
-  const name = title(one);
+  const name = nameOf(one);
   const extra = [
     one.size ? `${one.size} size` : "",
     one.end ? `${one.end} end` : "",
@@ -97,15 +104,20 @@ function idle(next) {
 
 function question(stage, choose) {
   const single = stage.choices.length === 1;
+  const label = stage.read_back;
+  const title = label && single ? "Check first" : single ? "Is it this?" : "Which one?";
+  const how = label ? h("strong", {}, label) : single ? "Say “yes” or “no”, or press 1 or 0." : HOW;
+  const beside = stage.answers.map((one) => h("span", { class: "beside" }, `${one.place ?? ""} `, h("b", {}, nameOf(one))));
   return h(
     "div",
     { class: "question" },
     h(
       "header",
       {},
-      h("h2", {}, single ? "Check first" : "Which one?"),
-      h("p", {}, stage.read_back ? h("strong", {}, stage.read_back) : HOW),
-      h("button", { type: "button", class: "plain", onclick: () => choose(0) }, "None of these"),
+      h("h2", {}, title),
+      h("p", {}, how),
+      ...beside,
+      h("button", { type: "button", class: "plain", onclick: () => choose(0) }, single ? "No" : "None of these"),
     ),
     h(
       "ol",
@@ -118,8 +130,8 @@ function question(stage, choose) {
             "button",
             { type: "button", onclick: () => choose(i + 1), "data-choose": i + 1 },
             h("span", { class: "nr" }, String(i + 1)),
-            h("b", {}, choice.name),
-            h("small", {}, single && stage.read_back ? `${choice.place} · say “yes” once it is right` : choice.place || "not on this tray"),
+            h("span", {}, h("b", {}, choice.name), h("small", {}, place(choice, single && label))),
+            picture(choice.item),
           ),
         ),
       ),

@@ -24,7 +24,7 @@ export class Tray {
   }
 
   show(view, stageShown) {
-    const lit = new Set(stageShown && view.stage.kind === "answer" ? view.stage.answers.map((one) => one.item) : []);
+    const lit = new Set(stageShown ? view.stage.answers.map((one) => one.item) : []);
     const asked = new Map(stageShown ? view.stage.choices.map((choice, i) => [choice.item, i + 1]) : []);
     const next = new Set(view.next.map((likely) => likely.item));
     for (const slot of this.slots) {
@@ -37,9 +37,9 @@ export class Tray {
       const many = away && place[away[0]] > 1 ? `${place[away[0]]} ` : "";
       const tag = away ? many + away[1] : "";
       slot.querySelector(".tag").textContent = tag;
-      slot.querySelector(".tag").hidden = !tag;
-      slot.querySelector(".mark").textContent = next.has(item) && !lit.has(item) ? "•" : "";
-      const words = [slot.dataset.place, slot.dataset.name, tag, lit.has(item) ? "asked for" : ""];
+      slot.querySelector(".tag").hidden = !tag || lit.has(item);
+      flag(slot, "next", next.has(item) && !lit.has(item) ? "" : null);
+      const words = [slot.dataset.place, slot.dataset.name, tag, lit.has(item) ? "asked for" : next.has(item) ? "likely next" : ""];
       slot.setAttribute("aria-label", words.filter(Boolean).join(", "));
     }
     this.#bringIntoView([...lit].join(" "));
