@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from listen.practice.store import Review
+from listen.practice.topics import PracticeError
 
 Floats = NDArray[np.float64]
 
@@ -48,11 +49,15 @@ class Rasch:
 
 
 def rasch(answers: Mapping[tuple[str, str], bool]) -> Rasch:
-    """Fit the model to one answer for each (trainee, item); nothing for no answers."""
+    """Fit the model to one answer for each (trainee, item).
+
+    Raises:
+        PracticeError: fewer than two trainees or two items were met.
+    """
     trainees = sorted({who for who, _ in answers})
     items = sorted({what for _, what in answers})
-    if not answers:
-        return Rasch((), (), 0.0)
+    if min(len(trainees), len(items)) < 2:
+        raise PracticeError("difficulty and ability need the answers of at least two trainees to two topics.")
     right = np.zeros((len(trainees), len(items)))
     given = np.zeros_like(right)
     row, column = {w: i for i, w in enumerate(trainees)}, {w: i for i, w in enumerate(items)}

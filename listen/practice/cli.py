@@ -453,7 +453,7 @@ def _short(value: object) -> str:
         return "-"
     if isinstance(value, float):
         return f"{value:.2f}"
-    return f"{value:%Y-%m-%d %H:%M}" if isinstance(value, datetime) else str(value)
+    return f"{value:%Y-%m-%d}" if isinstance(value, datetime) else str(value)
 
 
 def _table(names: Sequence[str], rows: Sequence[Sequence[Any]]) -> None:

@@ -91,26 +91,35 @@ class JudgeWeights:
     """Weights of the judge of spoken answers.
 
     spellings: share of the log of the number of ways of saying a choice that is taken off its score; prior:
-    nats that a right choice is ahead by before anything is heard; weights and bias: logistic regression on
-    `FEATURES` for "the best meaning is what was said"; right, wrong, repeat: least probability for each
-    outcome.
+    nats that a right choice is ahead by before anything is heard; scale: multiplies score differences;
+    bias, evidence, free_words: logistic regression for "this was an answer at all", on the log-probability of
+    the best wording less that of the free text (nats, cut at -40) and the free text's words (cut at 12);
+    right, wrong, repeat: least probability for each outcome.
     """
 
     spellings: float
     prior: float
+    scale: float
     bias: float
-    weights: tuple[float, ...]
+    evidence: float
+    free_words: float
     right: float
     wrong: float
     repeat: float
 
 
-FEATURES = ("lead", "evidence", "free words")
-
 FITTED = JudgeWeights(
-    spellings=0.5, prior=3.0, bias=5.68, weights=(1.14, 0.416, -0.521), right=0.6, wrong=0.7, repeat=0.5
+    spellings=0.5,
+    prior=3.0,
+    scale=0.9,
+    bias=12.0,
+    evidence=0.41,
+    free_words=-0.79,
+    right=0.6,
+    wrong=0.7,
+    repeat=0.5,
 )
-"""Fitted on 500 answers by the tuning voices of `listen.practice.bench`; spellings and prior by trial."""
+"""Fitted on 500 answers by the tuning voices of `listen.practice.bench`; the first three by trial there."""
 
 
 @dataclass(frozen=True)
@@ -189,22 +198,22 @@ class Judge:
 
     def weigh(self, question: Question, listened: Listened) -> Judgement:
         """Decide on what was listened to."""
-        best = best_meaning(question, listened, self._weights)
-        if best is None:
+        p = probabilities(question, listened, self._weights)
+        if not p:
             return Judgement(Outcome.AGAIN, None, listened.hearing.free_text, 0.0)
-        meaning, features = best
-        logit = self._weights.bias + float(np.dot(self._weights.weights, features))
-        p = 1.0 / (1.0 + math.exp(-max(-50.0, min(50.0, logit))))
-        said = listened.meanings[meaning][1]
-        if meaning == REPEAT:
-            enough = p >= self._weights.repeat
-        elif meaning in question.right:
-            enough = p >= self._weights.right
-        else:
-            enough = p >= self._weights.wrong
-        if not enough:
-            return Judgement(Outcome.AGAIN, None, said, p)
-        return self._of_meaning(question, meaning, said, p)
+        right = {meaning for meaning in p if meaning in question.right}
+        wrong = p.keys() - right - {REPEAT}
+        for group, least in (
+            (right, self._weights.right),
+            (wrong, self._weights.wrong),
+            (p.keys() & {REPEAT}, self._weights.repeat),
+        ):
+            total = sum(p[meaning] for meaning in group)
+            if group and total >= least:
+                best = max(sorted(group), key=lambda meaning: p[meaning])
+                return self._of_meaning(question, best, listened.meanings[best][1], total)
+        best = max(sorted(p), key=lambda meaning: p[meaning])
+        return Judgement(Outcome.AGAIN, None, listened.meanings[best][1], p[best])
 
     # --- meanings -------------------------------------------------------------------------------------
 
@@ -236,10 +245,11 @@ class Judge:
             return {special}
         index = self._index(question.choices, self._others if question.items else ())
         for core in bare(text):
-            if core in index:
+            if question.topic.drill is Drill.LAY:
+                if placed := _placement(core, index, question):
+                    return {placed}
+            elif core in index:
                 return set(index[core])
-            if question.topic.drill is Drill.LAY and (placed := _placement(core, index, question)):
-                return {placed}
         return set()
 
     def _text_meaning(self, question: Question, said: str) -> tuple[str | None, float]:
@@ -250,13 +260,15 @@ class Judge:
             return (right[0] if right else sorted(exact)[0]), 1.0
         if question.items:
             return self._item_meaning(question, said)
+        if question.topic.drill is Drill.LAY:
+            return None, 0.0
         keys = {value_key(" ".join(core)): None for core in bare(said)} | {value_key(said): None}
         for key in keys:
             found = [c.id for c in question.choices if key in _value_keys(c)]
             if len(found) == 1:
                 return found[0], 1.0
         numbered = any(is_number(word) for key in keys for word in key)
-        return (OTHER, 1.0) if numbered and question.topic.drill is not Drill.LAY else (None, 0.0)
+        return (OTHER, 1.0) if numbered else (None, 0.0)
 
     def _item_meaning(self, question: Question, said: str) -> tuple[str | None, float]:
         best: tuple[Candidate, ...] = ()
@@ -302,28 +314,23 @@ class Judge:
         return choice_id
 
 
-def best_meaning(
-    question: Question, listened: Listened, weights: JudgeWeights
-) -> tuple[str, tuple[float, ...]] | None:
-    """The best meaning of a spoken answer and its `FEATURES`; None where nothing was found.
-
-    lead: nats over the best meaning that would be marked otherwise, cut at 10; evidence: log-probability of
-    the best wording less that of the free text (nats, cut at -40); the free text's words, cut at 12.
-    """
-    scores = {
-        meaning: score + (weights.prior if meaning in question.right else 0.0)
-        for meaning, (score, _) in listened.meanings.items()
-    }
-    if not scores:
-        return None
-    ranked = sorted(scores.items(), key=lambda pair: -pair[1])
-    best, top = ranked[0]
-    right = best in question.right
-    rivals = [score for meaning, score in ranked[1:] if (meaning in question.right) != right or not right]
-    lead = min(10.0, top - rivals[0]) if rivals else 10.0
+def probabilities(question: Question, listened: Listened, weights: JudgeWeights) -> dict[str, float]:
+    """How probable each meaning of a spoken answer is; what is missing to 1 is "no answer at all"."""
+    if not listened.meanings:
+        return {}
     hearing = listened.hearing
     evidence = max(-40.0, hearing.log_p_best - hearing.log_p_free)
-    return best, (lead, evidence, float(min(12, len(words(hearing.free_text)))))
+    free_words = min(12, len(words(hearing.free_text)))
+    logit = weights.bias + weights.evidence * evidence + weights.free_words * free_words
+    p_answer = 1.0 / (1.0 + math.exp(-max(-50.0, min(50.0, logit))))
+    log_p = weights.scale * np.array(
+        [
+            score + (weights.prior if meaning in question.right else 0.0)
+            for meaning, (score, _) in listened.meanings.items()
+        ]
+    )
+    share = np.exp(log_p - np.logaddexp.reduce(log_p))
+    return {meaning: p_answer * float(s) for meaning, s in zip(listened.meanings, share, strict=True)}
 
 
 def _special(text: str) -> str | None:
