@@ -80,6 +80,10 @@ class Source:
         file, line = self._place(path)
         return f"{file.name}, line {line}"
 
+    def line(self, path: Where) -> int:
+        """The line of a value, or of the nearest thing around it that is written down."""
+        return self._place(path)[1]
+
     def ids(self, section: str) -> Iterator[tuple[int, str]]:
         """Position and id of every element that has one, sound or not."""
         elements = self.data.get(section)
