@@ -132,7 +132,7 @@ def hardest_names(reviews: Sequence[Review], pack: Pack) -> tuple[HardRow, ...]:
     """The same for each name that a request was made by."""
     groups: dict[tuple[str, str], list[Review]] = defaultdict(list)
     known = {item.id for item in pack.items}
-    for review in first_answers(reviews):
+    for review in first_answers(reviews, by_name=True):
         topic, name = Topic.read(review.answer.topic), review.answer.asked_name
         if name is not None and topic.drill is Drill.SLOT and topic.subject in known:
             groups[topic.subject, name].append(review)
@@ -223,11 +223,13 @@ def plot_confusion(found: Confusion, pack: Pack, path: Path) -> None:
     figure.savefig(path, dpi=150)
 
 
-def first_answers(reviews: Iterable[Review]) -> tuple[Review, ...]:
-    """The first answer of each trainee to each topic on each day (UTC)."""
-    firsts: dict[tuple[str, str, object], Review] = {}
+def first_answers(reviews: Iterable[Review], by_name: bool = False) -> tuple[Review, ...]:
+    """The first answer of each trainee to each topic (or to each name of it) on each day (UTC)."""
+    firsts: dict[tuple[object, ...], Review] = {}
     for review in sorted(reviews, key=lambda r: r.answer.at):
-        firsts.setdefault((review.trainee, review.answer.topic, review.answer.at.date()), review)
+        answer = review.answer
+        name = answer.asked_name if by_name else None
+        firsts.setdefault((review.trainee, answer.topic, name, answer.at.date()), review)
     return tuple(firsts.values())
 
 

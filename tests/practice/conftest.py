@@ -1,4 +1,4 @@
-"""Databases for the store: a SQLite file, and a real PostgreSQL server started on loopback for these tests."""
+"""A real PostgreSQL server, started on loopback for the tests of the store."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def _as_server_user() -> list[str] | None:
 @pytest.fixture(scope="session")
 def postgres_url() -> Iterator[str]:
     """A PostgreSQL of its own that lives as long as the tests."""
-    pytest.importorskip("psycopg", reason="the PostgreSQL driver is not installed: pip install psycopg[binary]")
+    pytest.importorskip("psycopg", reason="no PostgreSQL driver: pip install psycopg[binary]")
     programs, user = _programs(), _as_server_user()
     if programs is None or user is None:
         pytest.skip("PostgreSQL's server is not installed: apt install postgresql")

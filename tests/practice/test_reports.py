@@ -1,0 +1,216 @@
+"""What faculty and trainees see: progress, class, hardest, unknown names, confusions, CSV, sign-off."""
+
+from __future__ import annotations
+
+import csv
+import io
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+import pytest
+from classroom import CLASS_TWO, NOON, answer, days, facts, pack
+from fsrs import Rating
+from statsmodels.stats.proportion import proportion_confint
+
+from listen.practice.progress import mixed_up, progress
+from listen.practice.reports import (
+    class_overview,
+    confusion,
+    csv_text,
+    first_answers,
+    hardest_items,
+    hardest_names,
+    name_weights,
+    names_nobody_knows,
+    plot_confusion,
+)
+from listen.practice.schedule import reviewed
+from listen.practice.signoff import SignOff, Thresholds, sign_off, write_sheet
+from listen.practice.store import Observed, Review
+from listen.practice.topics import Drill, PracticeError, Topic, curriculum
+
+CARVER, CARRIER = "hollenback_carver", "amalgam_carrier"
+NAME = Topic(Drill.NAME, CARVER).key
+SLOT = Topic(Drill.SLOT, CARVER, CLASS_TWO).key
+PAIR = Topic(Drill.APART, f"{CARRIER}+{CARVER}").key
+
+
+def review(trainee: str, topic: str, right: bool, day: float = 0, **more: object) -> Review:
+    return Review(trainee, answer(topic, right, NOON + days(day), **more))  # type: ignore[arg-type]
+
+
+def test_only_the_first_answer_of_a_day_counts() -> None:
+    reviews = [review("A", NAME, False), review("A", NAME, True, 0.01), review("A", NAME, True, 1)]
+    assert [r.answer.right for r in first_answers(reviews)] == [False, True]
+
+
+def test_the_class_is_shown_with_wilson_intervals() -> None:
+    """The interval is that of statsmodels (`proportion_confint`, method wilson)."""
+    reviews = [review("A", NAME, day > 2, day, response_s=2.0 + day) for day in range(9)]
+    card = reviewed(None, Rating.Good, NOON)
+    rows = class_overview(reviews, {"A": {NAME: card}, "B": {}}, NOON + days(30))
+    first, second = rows
+    assert (first.trainee, first.firsts, first.known, first.due) == ("A", 9, 1, 1)
+    low, high = proportion_confint(6, 9, method="wilson")
+    assert (first.low, first.high) == (pytest.approx(low), pytest.approx(high))
+    assert first.response_s == 7.5
+    assert (second.trainee, second.answers, second.last) == ("B", 0, None)
+
+
+def test_the_hardest_item_is_the_one_that_is_surely_hard() -> None:
+    often = [review(f"T{i}", NAME, i % 4 == 0) for i in range(20)]
+    once = [review("A", Topic(Drill.NAME, "wedge").key, False)]
+    rows = hardest_items([*often, *once], pack())
+    assert [row.item for row in rows] == [CARVER, "wedge"]
+    assert rows[0].trainees == 20 and rows[0].wrong == 0.75
+
+
+def test_the_pair_tells_which_of_the_two_was_mistaken() -> None:
+    wrong = review("A", PAIR, False, choice=CARVER)
+    assert [row.item for row in hardest_items([wrong], pack())] == [CARRIER]
+    right = review("A", PAIR, True, choice=CARVER)
+    assert [row.item for row in hardest_items([right], pack())] == [CARVER]
+
+
+def test_names_that_nobody_knows_are_listed() -> None:
+    reviews = [review(t, SLOT, False, i, asked_name="amalgam carver") for i, t in enumerate("ABC")]
+    reviews += [review(t, SLOT, t == "C", i, asked_name="carver") for i, t in enumerate("ABC")]
+    (row,) = names_nobody_knows(reviews, pack())
+    assert (row.item, row.name, row.asked, row.trainees, row.known_by) == (CARVER, "amalgam carver", 3, 3, 0)
+    assert [r.name for r in hardest_names(reviews, pack())] == ["amalgam carver", "carver"]
+
+
+def test_a_name_counts_as_known_by_who_knew_it_last() -> None:
+    reviews = [
+        review("A", SLOT, right, i, asked_name="carver") for i, right in enumerate((True, False, False))
+    ]
+    assert [row.name for row in names_nobody_knows(reviews, pack())] == ["carver"]
+
+
+def test_names_that_were_missed_are_asked_more() -> None:
+    reviews = [
+        review("A", SLOT, False, asked_name="carver"),
+        review("A", SLOT, True, 1, asked_name="Hollenback"),
+    ]
+    weights = name_weights(reviews, CARVER)
+    assert weights["carver"] > 1 > weights["Hollenback"]
+
+
+def test_the_confusion_matrix_counts_what_was_answered_for_what() -> None:
+    reviews = [
+        review("A", NAME, False, choice=CARRIER),
+        review("B", NAME, True, choice=CARVER),
+        review("C", NAME, False, choice=None),
+        review("A", PAIR, False, choice=CARVER),
+    ]
+    found = confusion(reviews, pack())
+    place = {item: i for i, item in enumerate(found.items)}
+    wanted = np.zeros((2, 2), np.int64)
+    wanted[place[CARVER], place[CARRIER]] = wanted[place[CARVER], place[CARVER]] = 1
+    wanted[place[CARRIER], place[CARVER]] = 1
+    assert (found.counts == wanted).all()
+    assert mixed_up([r.answer for r in reviews])[0].count == 1
+
+
+@pytest.mark.parametrize(("ending", "begins"), [("png", b"\x89PNG"), ("svg", b"<?xml"), ("pdf", b"%PDF")])
+def test_the_confusion_matrix_is_drawn(tmp_path: Path, ending: str, begins: bytes) -> None:
+    path = tmp_path / f"matrix.{ending}"
+    plot_confusion(confusion([review("A", NAME, False, choice=CARRIER)], pack()), pack(), path)
+    assert path.read_bytes().startswith(begins)
+
+
+def test_a_plot_of_nothing_or_of_another_kind_says_so(tmp_path: Path) -> None:
+    with pytest.raises(PracticeError, match="nothing was answered yet"):
+        plot_confusion(confusion([], pack()), pack(), tmp_path / "x.png")
+    with pytest.raises(PracticeError, match="must end in"):
+        plot_confusion(confusion([], pack()), pack(), tmp_path / "x.gif")
+
+
+def test_csv_has_one_row_a_trainee_and_runs_no_formula() -> None:
+    reviews = [review("=1+2", NAME, True), review("Zoë, B", NAME, False)]
+    rows = list(csv.DictReader(io.StringIO(csv_text(class_overview(reviews, {}, NOON)))))
+    assert [row["trainee"] for row in rows] == ["'=1+2", "Zoë, B"]
+    assert csv_text([]) == ""
+
+
+# --- one trainee ------------------------------------------------------------------------------------------
+
+
+def test_progress_says_what_is_known_how_fast_and_what_will_be_left() -> None:
+    topics = curriculum(pack(), facts())
+    answers = [
+        answer(NAME, False, NOON, choice=CARRIER, response_s=9.0),
+        answer(NAME, True, NOON + days(1), response_s=3.0),
+        answer(NAME, True, NOON + days(2), response_s=2.0),
+    ]
+    card = None
+    for given in answers:
+        card = reviewed(card, Rating(given.rating), given.at)
+    assert card is not None
+    found = progress(topics, {NAME: card}, answers, NOON + days(2))
+    names = next(s for s in found.standings if s.drill is Drill.NAME)
+    assert (names.asked, names.response_s) == (1, 2.5)
+    assert found.mixed[0].answered == CARRIER
+    expected = [p for _, p in found.forecast]
+    assert expected == sorted(expected, reverse=True) and expected[0] == 1.0
+    assert sum(found.due) == 1 and found.topics == len(topics)
+
+
+def test_a_trainee_who_never_practised_has_no_progress() -> None:
+    found = progress(curriculum(pack(), facts()), {}, [], NOON)
+    assert (found.known, found.answers, found.last) == (0, 0, None)
+
+
+# --- sign-off ---------------------------------------------------------------------------------------------
+
+
+def sheet(seen: bool = True, **thresholds: object) -> SignOff:
+    topics = curriculum(pack(), facts(), CLASS_TWO, [Drill.NAME])
+    deck = {t.key: reviewed(None, Rating.Good, NOON) for t in topics}
+    reviews = [review("Łukasz", t.key, True, response_s=2.0) for t in topics]
+    observed = [Observed(p.id, seen, "Dr. K", NOON) for p in facts().checklist]
+    wanted = replace(Thresholds(), **thresholds)  # type: ignore[arg-type]
+    return sign_off(
+        "Łukasz", "Class II", topics, deck, reviews, facts().checklist, observed, wanted, date(2024, 3, 5)
+    )
+
+
+def test_a_sheet_is_met_when_every_threshold_and_required_point_is() -> None:
+    assert sheet().met
+
+
+@pytest.mark.parametrize(
+    "thresholds",
+    [{"known": 1.01}, {"right": 0.99}, {"response_s": 1.0}, {"answers": 500}, {"since": date(2030, 1, 1)}],
+)
+def test_a_threshold_that_is_not_reached_is_shown(thresholds: dict[str, object]) -> None:
+    found = sheet(**thresholds)
+    assert not found.met and any(not m.met for m in found.measures)
+
+
+def test_a_quiz_alone_signs_nobody_off() -> None:
+    unseen = replace(sheet(), watched=tuple(replace(w, seen=None) for w in sheet().watched))
+    assert not unseen.met
+    assert not sheet(seen=False).met
+
+
+def test_the_sheet_holds_name_date_thresholds_and_checklist(tmp_path: Path) -> None:
+    pypdf = pytest.importorskip("pypdf", reason="reading the sheet back needs pypdf")
+    path = tmp_path / "sheet.pdf"
+    write_sheet(sheet(), path)
+    text = " ".join(page.extract_text() for page in pypdf.PdfReader(path).pages)
+    text = " ".join(text.split())
+    for wanted in (
+        "Łukasz",
+        "Class II",
+        "2024-03-05",
+        "interval from 85%",
+        "never over the face",
+        "by Dr. K",
+    ):
+        assert wanted in text, wanted
+    again = tmp_path / "again.pdf"
+    write_sheet(sheet(), again)
+    assert again.read_bytes() == path.read_bytes()
