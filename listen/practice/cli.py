@@ -82,7 +82,10 @@ def drill(
     pack: PackName = "operative",
     seed: Annotated[int | None, typer.Option(help="Draw the same questions again.")] = None,
 ) -> None:
-    """Practise: type or say the answer; "I don't know" and "say that again" are answers too."""
+    """Practise: type or say the answer; "I don't know" and "say that again" are answers too.
+
+    Speed counts where the answer is spoken.
+    """
     import numpy as np
 
     from listen.practice.desk import Desk
@@ -117,14 +120,11 @@ def drill(
 
 
 def _ask_by_text(desk: Desk, question: Question) -> Reply | None:
+    """A line says when an answer ends, not when it starts, so typed answers have no response time."""
     _show_question(desk, question)
-    asked_s = time.monotonic()
     print("> ", end="", flush=True)
     line = sys.stdin.readline()
-    if not line:
-        return None
-    typed_s = time.monotonic() - asked_s if sys.stdin.isatty() else None
-    return desk.by_text(line.strip(), _now(), uuid.uuid4().hex, typed_s)
+    return desk.by_text(line.strip(), _now(), uuid.uuid4().hex, None) if line else None
 
 
 def _ask_by_voice(desk: Desk, question: Question, listener: Listener) -> Reply | None:

@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property, lru_cache
+from threading import Lock
 from typing import Protocol
 
 import numpy as np
@@ -135,7 +136,7 @@ class Listened:
 
 
 class Judge:
-    """Judges answers to the questions of one pack.
+    """Judges answers to the questions of one pack; safe to use from many threads, one speaking at a time.
 
     Args:
         lexicon: of the same pack.
@@ -152,6 +153,7 @@ class Judge:
         self._questions, self._lexicon = questions, lexicon
         self._factory, self._weights = engine_factory, weights
         self._index = lru_cache(maxsize=512)(_index)
+        self._hearing = Lock()
 
     def touch(self, question: Question, choice_id: str) -> Judgement:
         """Judge a choice that was touched or dragged ("item@slot" where a row is laid)."""
@@ -174,13 +176,13 @@ class Judge:
 
     def listen(self, question: Question, samples: Samples) -> Listened:
         """Score a spoken answer against the question's own answers and against every name."""
-        pairs = question.topic.drill is Drill.LAY
-        engine = self._engine.among(_ways(question.choices), pairs)
-        hearing = engine.hear(samples)
-        heard = {phrasing.text: phrasing.log_p for phrasing in hearing.phrasings}
-        if question.items:
-            for phrasing in self._every_name.hear(samples).phrasings:
-                heard.setdefault(phrasing.text, phrasing.log_p)
+        with self._hearing:
+            pairs = question.topic.drill is Drill.LAY
+            hearing = self._engine.among(_ways(question.choices), pairs).hear(samples)
+            heard = {phrasing.text: phrasing.log_p for phrasing in hearing.phrasings}
+            if question.items:
+                for phrasing in self._every_name.hear(samples).phrasings:
+                    heard.setdefault(phrasing.text, phrasing.log_p)
         meanings: dict[str, tuple[float, str]] = {}
         best: dict[str, float] = {}
         for text, log_p in heard.items():
