@@ -275,7 +275,7 @@ async def live(socket: WebSocket) -> None:
 def _wish(text: str) -> dict[str, Any]:
     try:
         wish = json.loads(text) if len(text) <= LONGEST_WISH else None
-    except ValueError:
+    except (ValueError, RecursionError):
         wish = None
     if not isinstance(wish, dict):
         raise WebError("this page sent something that is no wish: load it again.")

@@ -1,0 +1,225 @@
+"""What the screens of one chair show and what is kept, without a browser."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from listen.chairside.events import EventKind, effective
+from listen.chairside.handing import ChairSettings
+from listen.segments import Utterance
+from listen.web.house import House
+from listen.web.room import CHECK_S, ECHO_S, Room
+from listen.web.settings import WebError, WebSettings
+from listen.web.view import room_view
+from tests.web.desk_app import Clock, StandIn, hearing_of, shared_chair
+
+
+@pytest.fixture
+def clock() -> Clock:
+    return Clock()
+
+
+def house_at(folder: Path, clock: Clock) -> House:
+    return House(shared_chair, WebSettings(data=folder, clock=clock), StandIn)
+
+
+@pytest.fixture
+def room(tmp_path: Path, clock: Clock) -> Room:
+    return house_at(tmp_path, clock).open("composite_class_two", None)
+
+
+def say(room: Room, text: str, evidence: float = 0.0) -> bool:
+    utterance = Utterance(0.0, 1.0, np.zeros(16_000, np.float32))
+    return room.hear(hearing_of(text, evidence), utterance, "stand-in")
+
+
+def stage(room: Room) -> dict:
+    return room_view(room)["stage"]
+
+
+def kinds(room: Room) -> list[EventKind]:
+    return [event.kind for event in room.state.events]
+
+
+def test_a_request_shows_item_slot_and_how_it_is_passed(room: Room) -> None:
+    assert say(room, "Can I have the cotton pliers?")
+    shown = stage(room)
+    assert shown["kind"] == "answer"
+    (answer,) = shown["answers"]
+    assert (answer["name"], answer["slot"], answer["place"]) == ("cotton pliers", "4", "slot 4")
+    assert "operator" in answer["passing"]
+    assert answer["said"] == "cotton pliers, 4"
+
+
+def test_what_was_asked_for_is_out_and_not_expected_next(room: Room) -> None:
+    say(room, "mouth mirror please")
+    view = room_view(room)
+    assert view["places"]["mouth_mirror"] == {"out": 1}
+    assert "mouth_mirror" not in {likely["item"] for likely in view["next"]}
+    assert len(view["next"]) == 3
+
+
+def test_sharps_that_are_out_are_told_as_sharp(room: Room) -> None:
+    say(room, "spoon excavator please")
+    assert room_view(room)["out"] == [
+        {"item": "spoon_excavator", "count": 1, "name": "spoon excavator", "sharp": True}
+    ]
+
+
+@pytest.mark.parametrize("text", ["How was your holiday?", "There is a shadow between these two teeth."])
+def test_chatter_changes_nothing_and_leaves_nothing(room: Room, text: str) -> None:
+    before = room_view(room)
+    assert not say(room, text, evidence=-20.0)
+    assert room_view(room) == before
+    assert kinds(room) == [EventKind.OPENED]
+
+
+def test_a_check_is_settled_by_the_first_one(room: Room) -> None:
+    say(room, "the burnisher please")
+    shown = stage(room)
+    assert shown["kind"] == "check" and 2 <= len(shown["choices"]) <= 3
+    assert not room.state.out
+    assert say(room, "The first one.")
+    assert [a["item"] for a in stage(room)["answers"]] == [shown["choices"][0]["item"]]
+    assert room.state.out == {shown["choices"][0]["item"]: 1}
+
+
+def test_a_check_is_settled_by_a_name(room: Room) -> None:
+    say(room, "the burnisher please")
+    assert "acorn_burnisher" in [choice["item"] for choice in stage(room)["choices"]]
+    assert say(room, "the acorn burnisher")
+    assert [a["item"] for a in stage(room)["answers"]] == ["acorn_burnisher"]
+
+
+def test_a_check_is_settled_by_touch_and_none_of_these_drops_it(room: Room) -> None:
+    say(room, "the burnisher please")
+    second = stage(room)["choices"][1]["item"]
+    assert room.choose(2)
+    assert stage(room)["answers"][0]["item"] == second
+    say(room, "the explorer please")
+    room.choose(0)
+    assert not room.choose(1)
+
+
+def test_chatter_during_a_check_leaves_it_open(room: Room) -> None:
+    say(room, "the burnisher please")
+    assert not say(room, "It only hurts when I bite.", evidence=-20.0)
+    assert stage(room)["kind"] == "check"
+
+
+def test_a_check_that_nobody_answers_goes_away(room: Room, clock: Clock) -> None:
+    say(room, "the burnisher please")
+    clock.now_s += CHECK_S + 1
+    assert stage(room)["kind"] != "check"
+    assert not say(room, "the first one", evidence=-20.0)
+
+
+def test_anaesthesia_is_always_checked_with_the_label_read_back(room: Room) -> None:
+    say(room, "short needle please")
+    shown = stage(room)
+    assert shown["kind"] == "check" and "label" in shown["read_back"]
+    assert not room.state.out
+    say(room, "That's right.")
+    assert room.state.out == {"needle_short": 1}
+
+
+def test_naming_anaesthesia_again_is_no_read_back(room: Room) -> None:
+    say(room, "short needle please")
+    say(room, "short needle")
+    assert stage(room)["kind"] == "check" and not room.state.out
+
+
+def test_anaesthesia_that_is_pointed_at_is_checked_too(room: Room) -> None:
+    room.request("needle_short")
+    assert stage(room)["kind"] == "check" and not room.state.out
+
+
+def test_the_assistant_repeating_the_request_is_no_second_request(room: Room, clock: Clock) -> None:
+    say(room, "cotton roll please")
+    clock.now_s += ECHO_S - 1
+    assert not say(room, "cotton roll")
+    assert room.state.out == {"cotton_roll": 1}
+    clock.now_s += ECHO_S + 1
+    assert say(room, "cotton roll please")
+    assert room.state.out == {"cotton_roll": 2}
+
+
+def test_returns_and_falls_are_understood(room: Room) -> None:
+    say(room, "mouth mirror please")
+    say(room, "mirror back")
+    assert not room.state.out
+    say(room, "cotton pliers please")
+    say(room, "dropped it")
+    assert room.state.of("cotton_pliers").dropped == 1
+    say(room, "undo that")
+    assert room.state.out == {"cotton_pliers": 1}
+
+
+def test_a_refusal_is_no_answer(room: Room) -> None:
+    say(room, "no more etch")
+    assert stage(room)["kind"] == "wait"
+    assert not room.state.out
+
+
+def test_a_correction_takes_the_wrong_one_back(room: Room, clock: Clock) -> None:
+    say(room, "cotton pliers please")
+    clock.now_s += 2
+    say(room, "no, the plastic instrument")
+    assert room.state.out == {"plastic_instrument": 1}
+
+
+def test_a_timer_needs_the_makers_time_and_can_be_stopped_by_voice(room: Room) -> None:
+    say(room, "start the etch timer")
+    assert "No time is set" in stage(room)["note"] and not room.timers
+    room.settings = ChairSettings(maker_times={"etch": 15})
+    say(room, "start the etch timer")
+    assert [timer.name for timer in room.timers] == ["etch"]
+    say(room, "stop the timer")
+    assert not room.timers
+
+
+def test_what_is_typed_and_unknown_is_told_to_be_unknown(room: Room) -> None:
+    assert room.ask("flux capacitor")
+    assert stage(room)["kind"] == "note"
+    assert kinds(room) == [EventKind.OPENED]
+
+
+def test_a_restart_in_mid_session_loses_nothing(room: Room, tmp_path: Path, clock: Clock) -> None:
+    for text in ("mouth mirror please", "spoon excavator please", "mirror back"):
+        clock.now_s += 10
+        say(room, text)
+    before = room_view(room)
+    clock.now_s += 3
+    again = house_at(tmp_path, clock).room(room.session.id)
+    after = room_view(again)
+    for same in ("places", "out", "next", "step", "events"):
+        assert after[same] == before[same]
+    assert again.state.holdings == room.state.holdings
+    assert [a["item"] for a in after["stage"]["answers"]] == ["spoon_excavator"]
+
+
+def test_a_question_is_asked_again_after_a_restart(room: Room, tmp_path: Path, clock: Clock) -> None:
+    say(room, "the burnisher please")
+    again = house_at(tmp_path, clock).room(room.session.id)
+    assert "ask once more" in room_view(again)["stage"]["note"]
+
+
+def test_settings_of_a_chair_outlive_a_restart(room: Room, tmp_path: Path, clock: Clock) -> None:
+    house = house_at(tmp_path, clock)
+    house.set_up(house.room(room.session.id), ChairSettings(operator_handed="left", arch="upper"))
+    assert house_at(tmp_path, clock).room(room.session.id).settings.operator_handed == "left"
+    following = house_at(tmp_path, clock).open("sealant", None)
+    assert (following.settings.operator_handed, following.settings.arch) == ("left", None)
+
+
+def test_a_closed_session_hears_nothing(room: Room) -> None:
+    room.close()
+    assert not say(room, "mouth mirror please")
+    with pytest.raises(WebError, match="closed"):
+        room.ask("mouth mirror")
+
+
+def test_nothing_that_was_said_is_shown_or_kept(room: Room) -> None:
+    say(room, "could you please hand me the pickups")
+    assert "pickups" not in str(room_view(room)) + str(effective(room.state.events))
