@@ -19,10 +19,10 @@ from typing import Literal, TypeVar
 import numpy as np
 
 from listen.bench import noise, voices
-from listen.bench.figures import wilson
+from listen.bench.figures import Share, wilson
 from listen.engine import Samples
 from listen.practice.answers import HEDGES, REPEAT, UNKNOWN
-from listen.practice.judging import Judge, Judgement, Outcome
+from listen.practice.judging import Judge, Judgement, Listened, Outcome, evidence
 from listen.practice.questions import Question, Questions
 from listen.practice.topics import Drill, Topic, curriculum
 from vocab.spoken import spoken_forms
@@ -185,10 +185,16 @@ def report(judged: list[tuple[Spoken, Judgement]]) -> str:
     return "\n".join(lines)
 
 
-def _percent(share: object) -> str:
-    from listen.bench.figures import Share
+def fitted(heard: Sequence[tuple[Spoken, Listened]]) -> tuple[float, float, float]:
+    """Bias and weights (evidence, free words) that tell answers from something else, by scikit-learn."""
+    from sklearn.linear_model import LogisticRegression
 
-    assert isinstance(share, Share)
+    features = [evidence(listened.hearing) for _, listened in heard]
+    model = LogisticRegression().fit(features, [spoken.kind != "something else" for spoken, _ in heard])
+    return float(model.intercept_[0]), float(model.coef_[0][0]), float(model.coef_[0][1])
+
+
+def _percent(share: Share) -> str:
     return f"{100 * share.value:.1f} % ({100 * share.low:.1f} to {100 * share.high:.1f})"
 
 
@@ -202,16 +208,20 @@ def main() -> None:
     parser = argparse.ArgumentParser(description="Measure the judge of spoken answers.")
     parser.add_argument("--side", choices=("tune", "test"), default="test")
     parser.add_argument("--answers", type=int, default=400)
+    parser.add_argument("--seed", type=int, default=5)
+    parser.add_argument("--fit", action="store_true", help="print fitted weights too; for --side tune")
     parser.add_argument("--voices", type=Path, default=Path("answers_spoken"), help="where speech is kept")
     parser.add_argument("--out", type=Path, help="also write one JSON line an answer")
     given = parser.parse_args()
     pack = shipped_pack()
     questions = Questions(pack, shipped_facts(pack))
     judge = Judge(questions, Lexicon(pack), NeuralEngine)
-    judged = []
+    judged, heard = [], []
     out = given.out.open("w") if given.out else None
-    for spoken in answers(questions, given.side, given.answers):
-        judgement = judge.speech(spoken.question, sound(spoken, given.voices))
+    for spoken in answers(questions, given.side, given.answers, given.seed):
+        listened = judge.listen(spoken.question, sound(spoken, given.voices))
+        judgement = judge.weigh(spoken.question, listened)
+        heard.append((spoken, listened))
         judged.append((spoken, judgement))
         if out:
             row = {
@@ -228,6 +238,8 @@ def main() -> None:
             }
             print(json.dumps(row), file=out, flush=True)
     print(report(judged))
+    if given.fit:
+        print("bias {:.2f}, evidence {:.3f}, free words {:.3f}".format(*fitted(heard)))
 
 
 if __name__ == "__main__":

@@ -93,9 +93,7 @@ class JudgeWeights:
 
     spellings: share of the log of the number of ways of saying a choice that is taken off its score; prior:
     nats that a right choice is ahead by before anything is heard; scale: multiplies score differences;
-    bias, evidence, free_words: logistic regression for "this was an answer at all", on the log-probability of
-    the best wording less that of the free text (nats, cut at -40) and the free text's words (cut at 12);
-    right, wrong, repeat: least probability for each outcome.
+    bias, evidence, free_words: logistic regression for "this was an answer at all" (see `evidence`); right, wrong, repeat: least probability for each outcome.
     """
 
     spellings: float
@@ -320,10 +318,8 @@ def probabilities(question: Question, listened: Listened, weights: JudgeWeights)
     """How probable each meaning of a spoken answer is; what is missing to 1 is "no answer at all"."""
     if not listened.meanings:
         return {}
-    hearing = listened.hearing
-    evidence = max(-40.0, hearing.log_p_best - hearing.log_p_free)
-    free_words = min(12, len(words(hearing.free_text)))
-    logit = weights.bias + weights.evidence * evidence + weights.free_words * free_words
+    nats, free_words = evidence(listened.hearing)
+    logit = weights.bias + weights.evidence * nats + weights.free_words * free_words
     p_answer = 1.0 / (1.0 + math.exp(-max(-50.0, min(50.0, logit))))
     log_p = weights.scale * np.array(
         [
@@ -333,6 +329,13 @@ def probabilities(question: Question, listened: Listened, weights: JudgeWeights)
     )
     share = np.exp(log_p - np.logaddexp.reduce(log_p))
     return {meaning: p_answer * float(s) for meaning, s in zip(listened.meanings, share, strict=True)}
+
+
+def evidence(hearing: Hearing) -> tuple[float, float]:
+    """What tells an answer from something else: log-probability of the best wording less that of the free
+    text (nats, cut at -40), and the free text's words (cut at 12)."""
+    nats = max(-40.0, hearing.log_p_best - hearing.log_p_free)
+    return nats, float(min(12, len(words(hearing.free_text))))
 
 
 def _special(text: str) -> str | None:
