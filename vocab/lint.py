@@ -41,7 +41,12 @@ class Severity(StrEnum):
 
 
 _ORDER = (Severity.HIGH, Severity.MEDIUM, Severity.LOW)
-_BY_SOUND = ((0.5, Severity.HIGH), (1.0, Severity.MEDIUM), (NEAR_COST, Severity.LOW))
+_BY_SOUND = (
+    (0.5, Severity.MEDIUM, "almost like"),
+    (1.0, Severity.MEDIUM, "much like"),
+    (NEAR_COST, Severity.LOW, "somewhat like"),
+)
+"""Sound alone makes no finding grave: that takes a measurement."""
 _BY_MEASURE = ((0.15, Severity.HIGH), (0.05, Severity.MEDIUM), (0.02, Severity.LOW))
 """A pair that is mixed up less often than one time in fifty is not worth a word."""
 
@@ -196,7 +201,7 @@ def _worst_of_each(pairs: Iterable[tuple[Kind, Pair]], measure: Measure | None) 
 
 
 def _by_sound(kind: Kind, pair: Pair) -> Finding | None:
-    severity = next((severity for most, severity in _BY_SOUND if pair.cost <= most), None)
+    severity, like = next(((s, words_) for most, s, words_ in _BY_SOUND if pair.cost <= most), (None, ""))
     one, other = pair.one.text, pair.other.text
     if kind is not Kind.SOUND:
         part = "one word of the number" if kind is Kind.NUMBER else "the ending"
@@ -206,7 +211,7 @@ def _by_sound(kind: Kind, pair: Pair) -> Finding | None:
     elif severity is None:
         return None
     else:
-        message = f'"{one}" sounds {_LIKE[severity]} "{other}"; whoever says one may be given the other'
+        message = f'"{one}" sounds {like} "{other}"; whoever says one may be given the other'
     items = (pair.one.item, pair.other.item)
     return Finding(kind, severity, (one, other), items, f"{message} (by sound, not measured)", _HELP)
 
@@ -224,7 +229,6 @@ def _measured(kind: Kind, pair: Pair, measure: Measure) -> Finding | None:
     return Finding(kind, severity, (said.text, taken.text), (said.item, taken.item), message, _HELP, p)
 
 
-_LIKE = {Severity.HIGH: "almost like", Severity.MEDIUM: "much like", Severity.LOW: "somewhat like"}
 _HELP = "Say a longer name for one of them, or mark the pair so that the tool asks back"
 
 

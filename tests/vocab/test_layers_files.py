@@ -100,6 +100,8 @@ def test_whatever_was_written_reads_back_the_same(
     file.write_bytes(to_text(layer).encode())
     assert read_layer(file) == layer
     assert to_text(read_layer(file)) == to_text(layer)
+    file.write_bytes(b"# a line added by hand\n" + to_text(layer).encode())
+    assert read_layer(file) == layer
 
 
 @pytest.mark.parametrize(

@@ -62,7 +62,7 @@ def test_a_name_that_another_item_has_is_not_added_but_can_be_given_a_meaning(cl
     said = refused(clinic, AddName(item="etchant", name=Name(text="Bond")))
     assert said == (
         'it adds the name "Bond" to etchant, but "Bond" is also a name of bonding agent; '
-        'say which one "Bond" means, or undo the change'
+        "let it mean one of them, or choose another name"
     )
     clinic.record("clinic", [Mean(name="bond", item="etchant")], "Ada", WHEN)
     assert clinic.composed().conflicts == ()

@@ -63,7 +63,7 @@ def test_two_items_are_told_once_whatever_their_names() -> None:
 def test_a_finding_says_what_a_dentist_meets_and_what_helps() -> None:
     (found,) = [f for f in FOUND if set(f.names) == {"band", "bond"}]
     assert str(found) == (
-        'high: "band" sounds almost like "bond"; whoever says one may be given the other (by sound, not '
+        'medium: "band" sounds almost like "bond"; whoever says one may be given the other (by sound, not '
         "measured). Say a longer name for one of them, or mark the pair so that the tool asks back."
     )
 

@@ -127,6 +127,11 @@ def names_csv(pack: Pack) -> str:
     return _csv(NAMES, rows)
 
 
+def rows_csv(rows: Iterable[Mapping[str, str]]) -> str:
+    """Rows of names, made elsewhere, as the text that `read_names_csv` reads."""
+    return _csv(NAMES, rows)
+
+
 def read_names_csv(text: str | bytes, pack: Pack) -> Import:
     """The operations that bring the names of a pack to what the rows say.
 

@@ -28,6 +28,8 @@ HEAD = (
 
 _UNSAFE = re.compile("[\x7f-\x9f\u2028\u2029\ufeff\ufffe\uffff\U000e0000-\U0010ffff]")
 """What YAML would refuse or fold, on top of what JSON already escapes."""
+_LONG_ESCAPE = re.compile(r"\\U([0-9a-f]{8})")
+"""An escape that YAML knows and JSON does not."""
 
 
 class LayerError(PackError):
@@ -62,6 +64,9 @@ def read_layer(file: Path) -> Layer:
     except OSError as error:
         message = f"cannot be read ({error.strerror}); check the file and its permissions"
         raise LayerError([Problem(file, 0, "", message)]) from None
+    written = _as_written(raw)
+    if written is not None:
+        return written
     source = Source(file.parent)
     source.read(file)
     problems = list(source.problems)
@@ -92,6 +97,28 @@ def read_layer(file: Path) -> Layer:
     if source.problems:
         raise LayerError(source.problems)
     return layer
+
+
+def _as_written(raw: bytes) -> Layer | None:
+    """The layer of a text in the one written form, some five times faster than by YAML; None for others."""
+    data: dict[str, Any] = {"changes": []}
+    record = data
+    try:
+        for line in raw.decode().splitlines():
+            if line.startswith(("#", END, "changes:")):
+                continue
+            if line.startswith("- "):
+                record = {}
+                data["changes"].append(record)
+            key, value = line[2:].split(": ", 1) if line[:2] in ("- ", "  ") else line.split(": ", 1)
+            record[key] = json.loads(_LONG_ESCAPE.sub(lambda m: chr(int(m[1], 16)), value))
+        data["name"] = data.pop("layer")
+        data.pop("format")
+        layer = Layer.model_validate(data)
+    except (ValueError, KeyError):
+        return None
+    unique = len({change.id for change in layer.changes}) == len(layer.changes)
+    return layer if unique and to_text(layer).encode() == raw else None
 
 
 def plain(record: BaseModel) -> dict[str, Any]:

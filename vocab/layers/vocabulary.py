@@ -162,9 +162,7 @@ class Vocabulary:
         troubles, warnings = [], []
         for conflict in after.conflicts:
             if conflict.layer == layer.name and conflict.change in new:
-                troubles.append(
-                    Trouble(new[conflict.change], f"{conflict.what}; {_first_low(conflict.remedy)}")
-                )
+                troubles.append(Trouble(new[conflict.change], f"{conflict.what}; {_remedy(conflict)}"))
             elif conflict not in known:
                 warnings.append(str(conflict))
         here = compose(self.pack, [*layers[:at], layer]).pack
@@ -231,5 +229,9 @@ def _idle(operations: Sequence[Operation], pack: Pack, layer: Layer) -> list[tup
     return found
 
 
-def _first_low(text: str) -> str:
+def _remedy(conflict: Conflict) -> str:
+    """What helps before anything is saved."""
+    if conflict.kind == "shared":
+        return "let it mean one of them, or choose another name"
+    text = conflict.remedy.removesuffix(" or undo the change").removesuffix(",")
     return text[:1].lower() + text[1:]
