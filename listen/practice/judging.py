@@ -93,7 +93,8 @@ class JudgeWeights:
 
     spellings: share of the log of the number of ways of saying a choice that is taken off its score; prior:
     nats that a right choice is ahead by before anything is heard; scale: multiplies score differences;
-    bias, evidence, free_words: logistic regression for "this was an answer at all" (see `evidence`); right, wrong, repeat: least probability for each outcome.
+    bias, evidence, free_words: logistic regression for "this was an answer at all" (see `evidence`); right,
+    wrong, repeat: least probability for each outcome.
     """
 
     spellings: float
