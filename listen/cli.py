@@ -325,6 +325,17 @@ def _typed_lines() -> Iterator[str]:
     return (line.strip() for line in sys.stdin if line.strip())
 
 
+def _mount(group: typer.Typer) -> None:
+    """Commands that are written beside what they command."""
+    import listen.practice.cli
+    import vocab.edit_cli
+    from listen.web.cli import serve
+
+    group.add_typer(listen.practice.cli.app, name="practise", help="Drill, see progress, sign off.")
+    group.add_typer(vocab.edit_cli.app, name="edit", help="Change the clinic's vocabulary, and undo it.")
+    group.command("screen", epilog=EXIT_CODES, short_help="Serve the chair screen and desk pages.")(serve)
+
+
 def _count(number: int, thing: str) -> str:
     return f"{number} {thing}{'' if number == 1 else 's'}"
 
@@ -340,3 +351,6 @@ def main() -> None:
         if reconfigure is not None:
             reconfigure(errors="replace")
     app()
+
+
+_mount(app)
