@@ -8,7 +8,6 @@ never sent back.
 from __future__ import annotations
 
 import asyncio
-import contextlib
 import json
 import secrets
 from collections.abc import Awaitable, Callable
@@ -90,13 +89,11 @@ class Listener:
             self._guess = _Guess(voiced, self._ears.hear(self._screen, so_far.samples))
         self._tell()
 
-    async def close(self) -> None:
+    def close(self) -> None:
         """The microphone was closed: what was being said is thrown away."""
         if self._guess is not None:
             self._guess.job.drop()
         self._task.cancel()
-        with contextlib.suppress(asyncio.CancelledError):
-            await self._task
         self._show("quiet")
 
     def _job_of(self, utterance: Utterance, voiced_before: int) -> Job:
@@ -112,8 +109,9 @@ class Listener:
                 hearing = await asyncio.wrap_future(job.done)
                 await self._heard(hearing, utterance)
             except asyncio.CancelledError:
-                if not job.done.cancelled():
-                    raise
+                task = asyncio.current_task()
+                if task is not None and task.cancelling():
+                    raise  # the microphone was closed; else only this utterance was dropped
             except TraycallError:
                 pass  # the session was closed meanwhile
             finally:
@@ -154,10 +152,8 @@ class _Live:
         finally:
             for task in tasks:
                 task.cancel()
-            await asyncio.gather(*tasks, return_exceptions=True)
+            self._close_microphone()
             self._house.leave(self._session, self._screen)
-            if self._listener is not None:
-                await self._listener.close()
 
     async def _send(self) -> None:
         while True:
@@ -169,7 +165,7 @@ class _Live:
             self._screen.changed.clear()
             mine = self._house.microphone(self._session)
             if mine != self._screen.id:
-                await self._close_microphone()
+                self._close_microphone()
             view = await asyncio.to_thread(room_view, self._room)
             ears = self._house.ears
             view["ears"] = {"state": ears.state.value, "problem": ears.problem}
@@ -202,7 +198,7 @@ class _Live:
         source = Source.KEYBOARD if wish.get("by") == "keyboard" else Source.TOUCH
         room = self._room
         if what == "microphone":
-            await self._microphone(bool(wish.get("open")), bool(wish.get("waiting")))
+            self._microphone(bool(wish.get("open")), bool(wish.get("waiting")))
         elif what == "ask":
             await self._change(room.ask, _text(wish, "text", LONGEST_TEXT))
         elif what == "request":
@@ -226,10 +222,10 @@ class _Live:
 
     # --- microphone -----------------------------------------------------------------------------
 
-    async def _microphone(self, is_open: bool, waiting: bool) -> None:
+    def _microphone(self, is_open: bool, waiting: bool) -> None:
         if not is_open:
             self._house.set_microphone(self._session, self._screen, False)
-            await self._close_microphone()
+            self._close_microphone()
             return
         if self._room.closed:
             raise WebError("this session is closed; start a new one.")
@@ -244,10 +240,10 @@ class _Live:
             )
         self._house.set_microphone(self._session, self._screen, True)
 
-    async def _close_microphone(self) -> None:
+    def _close_microphone(self) -> None:
         if self._listener is not None:
             listener, self._listener = self._listener, None
-            await listener.close()
+            listener.close()
 
     async def _heard(self, hearing: Hearing, utterance: Utterance) -> None:
         plain = "".join(c for c in hearing.free_text.lower() if c.isalpha() or c == " ").strip()
