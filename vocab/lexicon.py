@@ -34,7 +34,7 @@ _T = TypeVar("_T")
 
 
 EXACT_MASS = 0.97
-RIVAL_COST = 0.15
+RIVAL_COST = 0.08
 """How much each further item whose name ends with the same words takes from an exact name."""
 PART_MASS = 0.93
 FRONT_PART_MASS = 0.8
@@ -168,10 +168,17 @@ class Lexicon:
             i for i in self._holding(query) if self._keys[i].words[-len(query) :] == query
         )
         rivals = {item: i for item, i in rivals.items() if item not in names}
+        if len(query) > 1:  # "college pliers" is a whole name; only pairs that must not be confused stay
+            rivals = {item: i for item, i in rivals.items() if self._must_differ(item, names)}
         share = EXACT_MASS / (1 + RIVAL_COST * len(rivals))
         out = [self._candidate(i, share / len(names), "exact") for i in names.values()]
         out += [self._candidate(i, (EXACT_MASS - share) / len(rivals), "exact") for i in rivals.values()]
         return _ranked(out)
+
+    def _must_differ(self, item: str, names: Iterable[str]) -> bool:
+        """Whether an item and one of those named must never be confused silently."""
+        pairs = self.pack.wide_margin
+        return any((item, other) in pairs or (other, item) in pairs for other in names)
 
     def _burs_only(self, candidates: tuple[Candidate, ...]) -> tuple[Candidate, ...]:
         """With "bur" said, a lone number ("a number two bur") can only be a bur's."""
