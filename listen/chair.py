@@ -19,7 +19,9 @@ from pathlib import Path
 from listen.assistant import Assistant
 from listen.engine import Engine
 from listen.readings import FEATURES, Calibration, Reader, load_calibration
+from vocab.edit_cli import layers_folder
 from vocab.errors import TraycallError
+from vocab.layers import Vocabulary
 from vocab.lexicon import Lexicon
 from vocab.load import load_pack, shipped_names, shipped_pack
 from vocab.problems import nearest
@@ -55,7 +57,8 @@ class ChairOptions:
     """What a chair is set up with.
 
     pack: name of a shipped pack, or a folder; procedure: id, None where unknown (all are
-    considered); tray: id, None takes the procedure's; model: folder of the Vosk model.
+    considered); tray: id, None takes the procedure's; model: folder of the Vosk model; layers: folder of
+    the clinic's changes, None for the one that `traycall edit` uses; dentist: whose changes count beside.
     """
 
     pack: str = "operative"
@@ -63,6 +66,8 @@ class ChairOptions:
     procedure: str | None = None
     engine: EngineName = EngineName.NEURAL
     model: Path | None = None
+    layers: Path | None = None
+    dentist: str | None = None
 
 
 @dataclass(frozen=True)
@@ -84,6 +89,11 @@ class Chair:
         """Names to items."""
         return Lexicon(self.pack, self.pronouncer)
 
+    @property
+    def calibration(self) -> Calibration:
+        """The weights that belong to the engine."""
+        return vosk_calibration() if self.options.engine is EngineName.VOSK else load_calibration()
+
     def assistant(self, engine: Engine | None = None) -> Assistant:
         """A fresh session; without an engine it answers text only."""
         chosen = None if self.procedure is None else [self.procedure.id]
@@ -97,6 +107,7 @@ class Chair:
         Raises:
             TraycallError: it, its model or its folder is missing; the text says how to get it.
         """
+        self.lexicon.prepare()  # else the first utterance would wait for it
         if self.options.engine is EngineName.VOSK:
             return self._vosk()
         if self.options.model is not None:
@@ -131,15 +142,25 @@ def vosk_calibration() -> Calibration:
 
 
 def open_chair(options: ChairOptions) -> Chair:
-    """Load the pack and look up tray and procedure.
+    """Load the pack with the clinic's and the dentist's changes, and look up tray and procedure.
 
     Raises:
         TraycallError: a broken pack, or a name that does not exist.
     """
-    pack = open_pack(options.pack)
+    pack = vocabulary_of(options).composed().pack
     procedure = None if options.procedure is None else find_procedure(pack, options.procedure)
     tray_id = options.tray or (procedure.tray if procedure else None)
     return Chair(options, pack, None if tray_id is None else find_tray(pack, tray_id), procedure)
+
+
+def vocabulary_of(options: ChairOptions) -> Vocabulary:
+    """The pack with its layers, to be read or edited.
+
+    Raises:
+        TraycallError: a broken pack; layers that belong to another pack.
+    """
+    pack = open_pack(options.pack)
+    return Vocabulary(pack, options.layers or layers_folder(pack.id), options.dentist)
 
 
 def open_pack(name_or_folder: str) -> Pack:

@@ -79,12 +79,31 @@ class NeuralEngine:
         cache = cache or default_cache()
         model_graphs = graphs(folder, cache)
         self._network = Network(model_graphs, threads)
-        self._grammar = build_grammar(pack, self._tokenizer)
-        context = _contexts(self._tokenizer, pack)
-        kept = cache / f"prior-{model_graphs.name}-{_fingerprint(self._grammar, context)}"
-        made(kept, lambda part: _write_prior(self._network, self._grammar, context, part))
-        prior = {name: np.load(kept / f"{name}.npy") for name in self._grammar.tries}
-        self._grammar.set_bias(bias_tables(self._grammar.tries, prior, self._settings.bias))
+        self._cache, self._graphs = cache, model_graphs.name
+        self._bind(pack, None)
+
+    def renewed(self, pack: Pack, keep: bool = True) -> NeuralEngine:
+        """The same engine bound to a changed pack. Only names that are new to it are run through the
+        model, so that a synonym takes a fraction of a second. With `keep` the tables are kept for the
+        next start."""
+        changed = copy(self)
+        changed._bind(pack, self, keep)
+        return changed
+
+    def _bind(self, pack: Pack, before: NeuralEngine | None, keep: bool = True) -> None:
+        """Build the grammar of `pack` and its bias tables, with what `before` knows already."""
+        grammar, context = build_grammar(pack, self._tokenizer), _contexts(self._tokenizer, pack)
+        known: dict[str, tuple[Trie, Array]] = {}
+        if before is not None and before._context == context:
+            known = {name: (trie, before._prior[name]) for name, trie in before._grammar.tries.items()}
+        if keep:
+            kept = self._cache / f"prior-{self._graphs}-{_fingerprint(grammar, context)}"
+            made(kept, lambda part: _write_prior(_priors(self._network, grammar, context, known), part))
+            prior = {name: np.load(kept / f"{name}.npy") for name in grammar.tries}
+        else:
+            prior = _priors(self._network, grammar, context, known)
+        grammar.set_bias(bias_tables(grammar.tries, prior, self._settings.bias))
+        self._grammar, self._context, self._prior = grammar, context, prior
 
     def among(self, names: Iterable[str], pairs: bool = False) -> NeuralEngine:
         """The same engine bound to some of its pack's names, in a few milliseconds: the model, the cues
@@ -169,12 +188,23 @@ def _contexts(tokenizer: Tokenizer, pack: Pack) -> dict[str, tuple[int, ...]]:
     return {"name": cue, "joiner": named, "ending": named}
 
 
-def _write_prior(
-    network: Network, grammar: Grammar, context: Mapping[str, tuple[int, ...]], folder: Path
-) -> None:
+def _priors(
+    network: Network,
+    grammar: Grammar,
+    context: Mapping[str, tuple[int, ...]],
+    known: Mapping[str, tuple[Trie, Array]],
+) -> dict[str, Array]:
+    """The prior table of each trie, shape = (nodes,); `known` holds tries with the same context."""
     silence = network.listen(np.zeros(int(_SILENCE_S * SAMPLE_RATE_HZ), np.float32))
-    for name, trie in grammar.tries.items():
-        np.save(folder / f"{name}.npy", trie_prior(network, silence, trie, context.get(name, ())))
+    return {
+        name: trie_prior(network, silence, trie, context.get(name, ()), known.get(name))
+        for name, trie in grammar.tries.items()
+    }
+
+
+def _write_prior(prior: Mapping[str, Array], folder: Path) -> None:
+    for name, table in prior.items():
+        np.save(folder / f"{name}.npy", table)
 
 
 def _fingerprint(grammar: Grammar, context: Mapping[str, tuple[int, ...]]) -> str:

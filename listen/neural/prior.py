@@ -20,12 +20,23 @@ _GROUP = 1_500
 """Nodes that share a cache; larger tries are done in several."""
 
 
-def trie_prior(network: Network, silence: Heard, trie: Trie, context: Sequence[int]) -> Array:
+def trie_prior(
+    network: Network,
+    silence: Heard,
+    trie: Trie,
+    context: Sequence[int],
+    known: tuple[Trie, Array] | None = None,
+) -> Array:
     """Log-probability of the token leading to each node of `trie` when `context` stands before it.
+
+    Args:
+        known: another trie and its table for the same silence and context; only what it lacks is run.
 
     Returns:
         shape = (nodes,), 0 for the root.
     """
+    if known is not None:
+        return _extended(network, silence, trie, context, *known)
     log_p = np.zeros(len(trie.children), np.float32)
     for group in _groups(trie):
         tree = TokenTree(network, silence)
@@ -33,6 +44,30 @@ def trie_prior(network: Network, silence: Heard, trie: Trie, context: Sequence[i
         for token, child in trie.children[0].items():
             log_p[child] = tree.log_p_next(root)[token]
         _extend(tree, root, trie, group, log_p)
+    return log_p
+
+
+def _extended(
+    network: Network, silence: Heard, trie: Trie, context: Sequence[int], known: Trie, table: Array
+) -> Array:
+    """The table of `trie` with the numbers of the paths that `known` has; the other paths are run."""
+    log_p = np.zeros(len(trie.children), np.float32)
+    same, paths, new = {0: 0}, {0: tuple[int, ...]()}, dict[int, tuple[int, ...]]()
+    for parent, token, child in trie.edges(trie.children[0].values()):
+        paths[child] = (*paths[parent], token)
+        other = known.children[same[parent]].get(token) if parent in same else None
+        if other is None:
+            new[child] = paths[child]
+        else:
+            same[child], log_p[child] = other, table[other]
+    if not new:
+        return log_p
+    small, place = Trie(), dict[int, int]()
+    for child, path in new.items():
+        place[child] = small.add(path)
+    run = trie_prior(network, silence, small, context)
+    for child, node in place.items():
+        log_p[child] = run[node]
     return log_p
 
 

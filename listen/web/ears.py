@@ -52,6 +52,7 @@ class Ears:
 
     def __init__(self, load: Callable[[], Engine], on_state: Callable[[], None] = lambda: None) -> None:
         self._load, self._on_state = load, on_state
+        self._engine: Engine | None = None
         self._waiting: OrderedDict[str, deque[Job]] = OrderedDict()
         self._wake = threading.Condition()
         self._stopping = False
@@ -87,6 +88,15 @@ class Ears:
         return job
 
     @property
+    def engine(self) -> Engine | None:
+        """What hears; None until it is loaded."""
+        return self._engine
+
+    def use(self, engine: Engine) -> None:
+        """Hear with this engine from the next utterance on; safe to call from any thread."""
+        self._engine = engine
+
+    @property
     def idle(self) -> bool:
         """Whether a guess would keep nobody waiting."""
         return self.state is EarState.READY and not self._waiting
@@ -108,7 +118,7 @@ class Ears:
 
     def _work(self) -> None:
         try:
-            engine = self._load()
+            self._engine = self._load()
         except (TraycallError, OSError) as error:
             self.state, self.problem = EarState.MISSING, str(error)
             with self._wake:
@@ -118,10 +128,10 @@ class Ears:
                 self._waiting.clear()
             self._on_state()
             return
-        self.state, self.name = EarState.READY, engine.name
+        self.state, self.name = EarState.READY, self._engine.name
         self._on_state()
         while (wanted := self._next()) is not None:
             try:
-                wanted.done.set_result(engine.hear(wanted.samples))
+                wanted.done.set_result(self._engine.hear(wanted.samples))
             except Exception as error:  # one utterance must not end the hearing of all others
                 wanted.done.set_exception(error)

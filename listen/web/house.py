@@ -21,8 +21,9 @@ from listen.chairside.handing import ChairSettings
 from listen.chairside.log import Session, SessionLog
 from listen.engine import Engine
 from listen.readings import Reader
-from listen.web.chair_assistant import ChairAssistant, reader_for
+from listen.web.chair_assistant import ChairAssistant
 from listen.web.ears import Ears
+from listen.web.noting import NotingReader
 from listen.web.room import Room
 from listen.web.settings import WebError, WebSettings
 
@@ -86,7 +87,19 @@ class House:
         """Do now what the first request would otherwise wait for."""
         with self._lock:
             if self._reader is None:
-                self._reader = reader_for(self.chair)
+                self.chair.lexicon.prepare()
+                self._reader = NotingReader(self.chair, self.settings.clock)
+
+    def renew(self, chair: Chair) -> None:
+        """Go on with a changed vocabulary, in every room, without a restart."""
+        chair.lexicon.prepare()
+        reader = NotingReader(chair, self.settings.clock)
+        with self._lock:
+            self.chair, self._reader = chair, reader
+            for room in self._rooms.values():
+                own = self.chair_of(room.session)
+                room.renew(own, ChairAssistant(own, reader))
+        self.tell_all()
 
     # --- sessions -------------------------------------------------------------------------------
 

@@ -118,6 +118,17 @@ class Room:
         self._catch_up()
         self.stage = self._stage_again()
 
+    def renew(self, chair: Chair, assistant: ChairAssistant) -> None:
+        """Go on with a changed vocabulary; what was asked for and what stands on the screen stay."""
+        with self._lock:
+            self.chair, self._assistant = chair, assistant
+            self._timer_names = timer_names(chair.pack)
+            known = {item.id for item in chair.pack.items}
+            shown = (*self.stage.answers, *(check.asked for check in self.stage.checks))
+            if any(answer.item is not None and answer.item not in known for answer in shown):
+                self._set()
+            self._catch_up()
+
     # --- what it knows --------------------------------------------------------------------------
 
     @property
