@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import asyncio
 import json
+import logging
 import secrets
 from collections.abc import Awaitable, Callable
 from dataclasses import dataclass
@@ -28,6 +29,7 @@ from listen.web.settings import WebError
 from listen.web.view import room_view
 from vocab.errors import TraycallError
 
+_LOG = logging.getLogger(__name__)
 LARGEST_BLOCK = 64_000
 """Bytes of sound in one message (two seconds)."""
 LONGEST_TEXT = 200
@@ -112,8 +114,10 @@ class Listener:
                 task = asyncio.current_task()
                 if task is not None and task.cancelling():
                     raise  # the microphone was closed; else only this utterance was dropped
-            except TraycallError:
-                pass  # the session was closed meanwhile
+            except TraycallError as error:
+                _LOG.info("an utterance was not used: %s", error)
+            except Exception:  # one utterance must not end the hearing of the next
+                _LOG.exception("an utterance could not be heard")
             finally:
                 self._open_jobs -= 1
                 self._tell()

@@ -2,8 +2,8 @@
 
 import { h, picture } from "./dom.js";
 
-const LONG = 17;
-const VERY_LONG = 30;
+const LENGTHS = [17, 21, 26]; // letters of a name from which on it is set smaller
+const MUCH = 125; // letters of a line on passing from which on it is set smaller
 const SHOWN_S = { answer: 25, wait: 5, note: 8 };
 const HOW = "Say “the first one” or its name, press its number, or touch it.";
 
@@ -64,16 +64,17 @@ function answer(one) {
     one.sharp ? "▲ sharp" : "",
     one.counted ? "counted" : "",
   ].filter(Boolean);
-  const long = name.length > VERY_LONG ? 2 : name.length > LONG ? 1 : 0;
+  const long = LENGTHS.filter((most) => name.length > most).length;
   const named = h(
     "div",
-    { class: "named", "data-long": long },
+    { class: "named" },
     h("h2", {}, name),
-    extra.length ? h("p", { class: "extra" }, extra.join(" · ")) : null,
-    one.passing ? h("p", { class: "passing" }, one.passing) : null,
+    extra.length || one.passing
+      ? h("p", { class: (one.passing ?? "").length > MUCH ? "much" : "" }, h("b", {}, extra.join(" · ")), extra.length ? " " : "", h("span", { class: "passing" }, one.passing ?? ""))
+      : null,
   );
-  if (!one.item) return h("div", { class: "answer" }, h("span"), h("span"), named);
-  return h("div", { class: "answer" }, where(one), picture(one.item), named);
+  if (!one.item) return h("div", { class: "answer", "data-long": 3 }, h("span"), h("span"), named);
+  return h("div", { class: "answer", "data-long": long }, where(one), picture(one.item), named);
 }
 
 function where(one) {

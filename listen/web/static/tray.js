@@ -39,8 +39,7 @@ export class Tray {
       slot.querySelector(".tag").textContent = tag;
       slot.querySelector(".tag").hidden = !tag || lit.has(item);
       flag(slot, "next", next.has(item) && !lit.has(item) ? "" : null);
-      const words = [slot.dataset.place, slot.dataset.name, tag, lit.has(item) ? "asked for" : next.has(item) ? "likely next" : ""];
-      slot.setAttribute("aria-label", words.filter(Boolean).join(", "));
+      slot.querySelector(".state").textContent = lit.has(item) ? " asked for" : next.has(item) ? " likely next" : "";
     }
     this.#bringIntoView([...lit].join(" "));
   }

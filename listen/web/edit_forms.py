@@ -1,0 +1,214 @@
+"""What a form of the editor asks for, as changes to the vocabulary.
+
+Comes in: a form's fields and the pack in use. Goes out: operations. Nothing is saved or judged here; the
+command line builds the same operations.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+from pydantic import TypeAdapter, ValidationError
+
+from listen.chair import UnknownName, find_items
+from listen.web.settings import WebError
+from vocab.layers import Operation, bulk
+from vocab.layers.changes import (
+    AddItem,
+    AddName,
+    ClearSlot,
+    Mean,
+    MoveName,
+    RemoveName,
+    RenameItem,
+    RetireItem,
+    SetDentists,
+    SetHandedness,
+    SetMakerTime,
+    SetSlot,
+    SetTraysUsed,
+    Undo,
+)
+from vocab.layers.draft import Settings
+from vocab.layers.starter import Question, answered, first_hour
+from vocab.layers.vocabulary import moved_slot
+from vocab.lexicon import Lexicon
+from vocab.schema import Name, Pack, Step
+
+Fields = Mapping[str, str]
+LONGEST_FIELD = 300
+
+
+class Form:
+    """A form's fields, read against a pack."""
+
+    def __init__(self, fields: Fields, pack: Pack, lexicon: Lexicon) -> None:
+        self._fields, self._pack, self._lexicon = fields, pack, lexicon
+
+    def operations(self) -> tuple[Operation, ...]:
+        """What the form asks for; raises `WebError` where it makes no sense."""
+        make = _MAKERS.get(self.text("op", needed=False))
+        if make is None:
+            raise WebError("this page is older than the server: load it again.")
+        try:
+            return make(self)
+        except ValidationError as error:
+            raise WebError(_plainly(error)) from None
+
+    def text(self, field: str, needed: bool = True) -> str:
+        """A field without spaces around it."""
+        value = " ".join(self._fields.get(field, "").split())
+        if (needed and not value) or len(value) > LONGEST_FIELD:
+            raise WebError(f"{field.replace('_', ' ')}: write between 1 and {LONGEST_FIELD} characters.")
+        return value
+
+    def item(self, field: str = "item") -> str:
+        """The id of the item that a field names by its id or by any of its names."""
+        text = self.text(field)
+        try:
+            found = find_items(self._pack, self._lexicon, text)
+        except UnknownName:
+            raise WebError(f"no item is called {text!r}; choose one from the list.") from None
+        if len(found) > 1:
+            maybe = ", ".join(item.name.text for item in found[:4])
+            raise WebError(f"{text!r} may be {maybe}; choose one of them.")
+        return found[0].id
+
+    def name(self) -> Name:
+        """A name and how it is said."""
+        say = tuple(part for raw in self._fields.get("say", "").split("|") if (part := " ".join(raw.split())))
+        return Name(text=self.text("name"), say=say)
+
+    def number(self, field: str) -> int:
+        """A whole number; 1 where nothing is given."""
+        value = self.text(field, needed=False) or "1"
+        if not re.fullmatch(r"[1-9]\d{0,3}", value):
+            raise WebError(f"{field}: {value!r} is no whole number from 1 on.")
+        return int(value)
+
+    def new_item(self) -> tuple[Operation, ...]:
+        """An item that is not there yet, as a row of a names file would make it."""
+        columns = ("class", "purpose", "look", "handing", "reprocessing")
+        row = {column: self.text(column, needed=column != "handing") for column in columns}
+        taken = {item.id for item in self._pack.items}
+        row |= {"name": self.text("name"), "kind": "preferred"}
+        row["item"] = new_id(row["name"], taken)
+        read = bulk.read_names_csv(bulk.rows_csv([row]), self._pack)
+        if read.problems:
+            raise WebError("; ".join(f"{p.column}: {p.message}" for p in read.problems))
+        return tuple(operation for operation in read.operations if isinstance(operation, AddItem))
+
+    def slots_moved(self) -> tuple[Operation, ...]:
+        """What lies in one slot goes to another."""
+        return moved_slot(self._pack, self.text("tray"), self.text("source"), self.text("target"))
+
+
+_MAKERS: Mapping[str, Callable[[Form], tuple[Operation, ...]]] = {
+    "add_item": Form.new_item,
+    "add_name": lambda f: (AddName(item=f.item(), name=f.name()),),
+    "rename": lambda f: (
+        RenameItem(item=f.item(), name=f.name(), keep_old=f.text("keep_old", needed=False) == "yes"),
+    ),
+    "retire": lambda f: (RetireItem(item=f.item()),),
+    "move_name": lambda f: (MoveName(name=f.text("name"), source=f.item("source"), item=f.item()),),
+    "remove_name": lambda f: (RemoveName(item=f.item(), name=f.text("name")),),
+    "mean": lambda f: (Mean(name=f.text("name"), item=f.item()),),
+    "set_slot": lambda f: (
+        SetSlot(
+            tray=f.text("tray"),
+            at=f.text("at"),
+            item=f.item(),
+            count=f.number("count"),
+            row=f.text("row", needed=False) or None,
+        ),
+    ),
+    "clear_slot": lambda f: (ClearSlot(tray=f.text("tray"), at=f.text("at")),),
+    "move_slot": Form.slots_moved,
+    "undo": lambda f: (Undo(change=f.text("change")),),
+}
+
+
+def new_id(name: str, taken: set[str]) -> str:
+    """An id made of a name that nothing has yet."""
+    base = "_".join(re.findall(r"[a-z0-9]+", name.lower())).lstrip("0123456789_") or "item"
+    found, number = base, 2
+    while found in taken:
+        found, number = f"{base}_{number}", number + 1
+    return found
+
+
+def steps_of(given: object) -> tuple[Step, ...]:
+    """Steps as the page sends them; a step without an id gets one made of its name.
+
+    Raises:
+        WebError: which step is wrong, and how.
+    """
+    if not isinstance(given, list) or not all(isinstance(one, dict) for one in given):
+        raise WebError("this page sent no steps: load it again.")
+    taken = {str(one["id"]) for one in given if one.get("id")}
+    for one in given:
+        if not one.get("id"):
+            one["id"] = new_id(str(one.get("name", "")), taken)
+            taken.add(one["id"])
+    try:
+        return TypeAdapter(tuple[Step, ...]).validate_python(given)
+    except ValidationError as error:
+        raise WebError(_plainly(error, given)) from None
+
+
+def _plainly(error: ValidationError, steps: Sequence[Mapping[str, Any]] = ()) -> str:
+    detail = error.errors(include_url=False)[0]
+    where = [str(part) for part in detail["loc"]]
+    if steps and where and where[0].isdigit() and int(where[0]) < len(steps):
+        where[0] = f"step {int(where[0]) + 1}"
+    message = detail["msg"].removeprefix("Value error, ")
+    if detail["type"] == "too_short":
+        message = "choose at least one item"
+    return f"{' '.join(where)}: {message[:1].lower()}{message[1:]}."
+
+
+# --- the first hour ---------------------------------------------------------------------------------
+
+
+def answers_given(pack: Pack, fields: Mapping[str, Sequence[str]], now: Settings) -> tuple[Operation, ...]:
+    """The changes that the answers stand for, without those that say what holds already."""
+    answers: dict[str, list[str]] = {}
+    for question in first_hour(pack):
+        given = [text for text in fields.get(question.id, ()) if text.strip()]
+        if question.many and not question.choices:
+            given = [part for text in given for part in re.split(r"[,;\n]", text) if part.strip()]
+        answers[question.id] = given
+    return tuple(operation for operation in answered(pack, answers) if not _holds(operation, now))
+
+
+def _holds(operation: Operation, now: Settings) -> bool:
+    match operation:
+        case SetTraysUsed(trays=trays):
+            return trays == now.trays
+        case SetDentists(dentists=dentists):
+            return dentists == now.dentists
+        case SetHandedness(hand=hand):
+            return hand == now.handedness
+        case SetMakerTime(timer=timer, seconds=seconds):
+            return now.maker_times_s.get(timer) == seconds
+        case _:
+            return False
+
+
+def answered_before(question: Question, pack: Pack, now: Settings, makers_note: str) -> tuple[str, ...]:
+    """What a question of the first hour was answered, to be shown again."""
+    match question.kind:
+        case "trays":
+            return now.trays
+        case "dentists":
+            return tuple(dentist.name for dentist in now.dentists)
+        case "handedness":
+            return (now.handedness,)
+        case "makers_names":
+            known = next((item for item in pack.items if item.id == question.about), None)
+            return () if known is None else tuple(n.text for n in known.synonyms if n.note == makers_note)
+        case "maker_time":
+            seconds = now.maker_times_s.get(question.about)
+            return () if seconds is None else (f"{seconds:g}",)

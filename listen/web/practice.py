@@ -1,0 +1,285 @@
+"""Routes of practice: who practises what, the drill, a trainee's own progress, and what faculty see.
+
+Comes in: HTTP requests. Goes out: pages, JSON for the drill page, and questions as sound. What is asked and
+what an answer is worth is decided in `listen.practice`; `listen.web.practice_faculty` has the faculty pages.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import io
+import json
+import threading
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import soundfile
+import soxr
+from markupsafe import Markup
+from starlette.applications import Starlette
+from starlette.requests import Request
+from starlette.responses import JSONResponse, RedirectResponse, Response
+from starlette.routing import BaseRoute, Route, WebSocketRoute
+from starlette.websockets import WebSocket
+
+from listen.engine import SAMPLE_RATE_HZ, Samples
+from listen.practice.progress import Progress, progress
+from listen.practice.store import clean_name
+from listen.practice.topics import Drill, curriculum
+from listen.practice.voice import any_voice, in_chair_noise, noise_level_db
+from listen.web import speak
+from listen.web.app import Link
+from listen.web.chair_screen import groups
+from listen.web.pages import house_of, page
+from listen.web.practice_faculty import FacultyPages
+from listen.web.practice_live import Lines
+from listen.web.practice_places import Place, Places, PracticeOptions
+from listen.web.settings import WebError
+from vocab.drawings import drawing
+from vocab.errors import TraycallError
+from vocab.schema import Pack
+
+LARGEST_BODY = 4_000
+"""Bytes of one answer."""
+
+DRILL_NAMES: dict[Drill, str] = {
+    Drill.SLOT: "Hear a request, give the slot",
+    Drill.NAME: "See it or hear its purpose, say the name",
+    Drill.APART: "Tell look-alikes apart",
+    Drill.NEXT: "Say what comes next",
+    Drill.LAY: "Lay the tray",
+    Drill.FAULT: "Find what is missing or misplaced",
+    Drill.FACT: "Numbers: depths, seconds, speeds, sizes",
+}
+MINUTES = (5, 10, 15, 20, 30)
+
+
+class PracticePages:
+    """The pages of one app; the places are made when the first request needs them."""
+
+    def __init__(self, options: PracticeOptions) -> None:
+        self._options = options
+        self._lock = threading.Lock()
+        self._lines = Lines()
+
+    def places(self, app: Starlette) -> Places:
+        """The app's trainees."""
+        with self._lock:
+            if not hasattr(app.state, "practice"):
+                app.state.practice = Places(app.state.house, self._options)
+            places: Places = app.state.practice
+            return places
+
+    async def start(self, request: Request) -> Response:
+        """Who practises, what, and for how long; a form begins a session."""
+        places = await asyncio.to_thread(self.places, request.app)
+        if request.method == "POST":
+            form = await request.form(max_files=0, max_fields=20)
+            minutes = str(form.get("minutes") or "")
+            place = await asyncio.to_thread(
+                places.sit,
+                str(form.get("trainee") or ""),
+                str(form.get("procedure") or ""),
+                [str(drill) for drill in form.getlist("drill")],
+                float(minutes) if minutes.isdigit() and len(minutes) < 5 else 0.0,
+            )
+            return RedirectResponse(f"/practice/{place.id}", 303)
+        is_open = house_of(request).settings.is_open
+        return page(
+            request,
+            "practice.html",
+            trainees=() if is_open else await asyncio.to_thread(places.store.trainees),
+            drills=DRILL_NAMES,
+            minutes=MINUTES,
+            proposed=house_of(request).chair.options.procedure,
+        )
+
+    async def drill(self, request: Request) -> Response:
+        """The drill page."""
+        place = await self._place(request)
+        house = house_of(request)
+        return page(
+            request,
+            "practice_drill.html",
+            place=place,
+            symbols=nameless_symbols(house.chair.pack),
+            trays=[(tray, groups(tray)) for tray in house.chair.pack.trays],
+            voice=speak.voice_name() if house.settings.spoken else None,
+        )
+
+    async def now(self, request: Request) -> Response:
+        """The open question, or the summary."""
+        place = await self._place(request)
+        return JSONResponse(await asyncio.to_thread(place.now))
+
+    async def answer(self, request: Request) -> Response:
+        """Take a typed or touched answer."""
+        place = await self._place(request)
+        try:
+            given = await _json(request)
+            number, waited_s = given.get("number"), given.get("response_s")
+            if not isinstance(number, int) or isinstance(number, bool):
+                raise WebError(OLD_PAGE)
+            reply = await asyncio.to_thread(
+                place.answer,
+                number,
+                str(given.get("token") or ""),
+                str(given.get("kind") or ""),
+                str(given.get("value") or ""),
+                float(waited_s) if isinstance(waited_s, float | int) else None,
+            )
+        except TraycallError as error:
+            return JSONResponse({"type": "problem", "text": str(error)}, 400)
+        return JSONResponse(reply)
+
+    async def stop(self, request: Request) -> Response:
+        """End a session before its time; its summary follows."""
+        place = await self._place(request)
+        await asyncio.to_thread(place.stop)
+        return JSONResponse(await asyncio.to_thread(place.now))
+
+    async def say(self, request: Request) -> Response:
+        """The question, spoken; a request in any voice, with more chair noise the better it is known."""
+        place = await self._place(request)
+        number = request.query_params.get("n", "")
+        asked = await asyncio.to_thread(place.spoken, int(number)) if number.isdecimal() else None
+        if asked is None or not house_of(request).settings.spoken:
+            return Response(status_code=204)
+        question, card = asked
+        rng = np.random.default_rng([int(number), *place.id.encode()])
+        request_drill = question.topic.drill is Drill.SLOT
+        level = noise_level_db(card) if request_drill else None
+        folder = house_of(request).settings.data / "spoken"
+        sound = await asyncio.to_thread(_said, question.spoken, rng, folder if request_drill else None, level)
+        return Response(status_code=204) if sound is None else Response(sound, media_type="audio/wav")
+
+    async def progress(self, request: Request) -> Response:
+        """A trainee's own progress."""
+        places = await asyncio.to_thread(self.places, request.app)
+        name = clean_name(request.query_params.get("trainee", ""))
+        procedure = request.query_params.get("procedure", "")
+        found = await asyncio.to_thread(measured, places, name, procedure)
+        return page(
+            request,
+            "practice_progress.html",
+            trainee=name,
+            procedure=procedure,
+            found=found,
+            drills=DRILL_NAMES,
+            names=item_names(places.pack),
+        )
+
+    async def live(self, socket: WebSocket) -> None:
+        """The WebSocket of spoken answers."""
+        await self._lines.live(socket, await asyncio.to_thread(self.places, socket.app))
+
+    async def _place(self, request: Request) -> Place:
+        places = await asyncio.to_thread(self.places, request.app)
+        return places.place(request.path_params["place"])
+
+
+def measured(places: Places, trainee: str, procedure: str) -> Progress:
+    """A trainee's progress in a procedure, or in all that needs none."""
+    topics = curriculum(places.pack, places.facts, procedure or None)
+    answers = [review.answer for review in places.store.reviews(trainee)]
+    return progress(topics, places.store.deck(trainee), answers, places.now())
+
+
+def item_names(pack: Pack) -> dict[str, str]:
+    """Preferred names by id."""
+    return {item.id: item.name.text for item in pack.items}
+
+
+def nameless_symbols(pack: Pack) -> Markup:
+    """Every drawing under its number, without the name that would give the answer away."""
+    one = Markup('<symbol id="d-{}" viewBox="0 0 160 100">{}</symbol>')
+    return Markup("").join(
+        one.format(number, Markup(drawing(item.id, "drawing", item.item_class)))
+        for number, item in enumerate(pack.items)
+    )
+
+
+def _said(text: str, rng: np.random.Generator, folder: Any, level_db: float | None) -> bytes | None:
+    samples: Samples | None = None
+    if folder is not None:
+        try:
+            samples = any_voice(text, rng, folder)
+        except (TraycallError, ImportError, OSError):
+            samples = None  # the plain voice will do
+    if samples is None:
+        samples = _plainly(text)
+    if samples is None:
+        return None
+    out = io.BytesIO()
+    loud = in_chair_noise(samples, level_db, rng)
+    soundfile.write(out, np.clip(loud, -1, 1), SAMPLE_RATE_HZ, format="WAV", subtype="PCM_16")
+    return out.getvalue()
+
+
+def _plainly(text: str) -> Samples | None:
+    """The text by the one voice of the app, sentence by sentence, shape = (n,), 16 kHz."""
+    said = []
+    for part in spoken_parts(text):
+        wav = speak.speech(part)
+        if wav is None:
+            return None
+        samples, rate_hz = soundfile.read(io.BytesIO(wav), dtype="float32", always_2d=True)
+        said.append(soxr.resample(samples.mean(axis=1), rate_hz, SAMPLE_RATE_HZ).astype(np.float32))
+    return np.concatenate(said) if said else None
+
+
+def spoken_parts(text: str) -> list[str]:
+    """The text in parts that the voice takes, cut between words."""
+    parts: list[str] = []
+    for word in text.split():
+        full = not parts or len(parts[-1]) + 1 + len(word) > speak.LONGEST
+        sentence = bool(parts) and parts[-1].endswith((".", "?", "!"))
+        if full or sentence:
+            parts.append(word)
+        else:
+            parts[-1] += f" {word}"
+    return parts
+
+
+async def _json(request: Request) -> dict[str, Any]:
+    """The body of a wish.
+
+    Raises:
+        WebError: it is too long or no JSON object.
+    """
+    body = b""
+    async for chunk in request.stream():
+        body += chunk
+        if len(body) > LARGEST_BODY:
+            raise WebError("that answer is too long.")
+    try:
+        given = json.loads(body)
+    except (ValueError, RecursionError):
+        given = None
+    if not isinstance(given, dict):
+        raise WebError(OLD_PAGE)
+    return given
+
+
+def links() -> Sequence[Link]:
+    """The entry of the menu."""
+    return (Link("Practice", "/practice"),)
+
+
+def routes(options: PracticeOptions | None = None) -> Sequence[BaseRoute]:
+    """What to mount: `create_app(..., more_routes=practice.routes(), more_links=practice.links())`."""
+    options = options or PracticeOptions()
+    pages = PracticePages(options)
+    faculty = FacultyPages(options, pages.places, measured, DRILL_NAMES, item_names)
+    return (
+        Route("/practice", pages.start, methods=["GET", "POST"]),
+        Route("/practice/progress", pages.progress),
+        *faculty.routes(),
+        Route("/practice/{place}", pages.drill),
+        Route("/practice/{place}/now", pages.now),
+        Route("/practice/{place}/answer", pages.answer, methods=["POST"]),
+        Route("/practice/{place}/stop", pages.stop, methods=["POST"]),
+        Route("/practice/{place}/say", pages.say),
+        WebSocketRoute("/practice/{place}/live", pages.live),
+    )

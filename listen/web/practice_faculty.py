@@ -1,0 +1,447 @@
+"""Faculty pages: the class, what is hard, who may be signed off, and a trainee's data out or away.
+
+Comes in: HTTP requests of whoever gave the lead's pass code; on this machine alone, without a code, of
+anybody at it. Goes out: pages, CSV, a plot, PDF and JSON. It decides nothing: people sign.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import re
+import tempfile
+from collections.abc import Awaitable, Callable, Mapping, Sequence
+from dataclasses import fields
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlencode
+
+from starlette.applications import Starlette
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.routing import BaseRoute, Route
+
+from listen.practice.ability import Estimate, latest_firsts, rasch
+from listen.practice.progress import Progress
+from listen.practice.reports import (
+    ClassRow,
+    HardRow,
+    NameRow,
+    class_overview,
+    confusion,
+    csv_text,
+    hardest_items,
+    hardest_names,
+    names_nobody_knows,
+    plot_confusion,
+)
+from listen.practice.signoff import GROUPS, Thresholds, sign_off, write_sheet
+from listen.practice.store import Observed, clean_name
+from listen.practice.topics import Drill, PracticeError, Topic, curriculum
+from listen.web.pages import house_of, page
+from listen.web.practice_places import Places, PracticeOptions
+from listen.web.security import VALID_S, PassCodes, secret_key
+from listen.web.settings import SHORTEST_PASS_CODE, WebError
+from vocab.schema import Pack
+
+COOKIE = "traycall-lead"
+MOST_ROWS = 40
+"""Rows of a table on a page; the CSV has all."""
+
+TABLES = {
+    "class": "Class",
+    "items": "Hardest items",
+    "names": "Hardest names",
+    "unknown": "Names nobody knows",
+    "ability": "Difficulty and ability",
+}
+_HEADS = {
+    "trainee": "Trainee",
+    "answers": "Answers",
+    "firsts": "First answers",
+    "right": "Right",
+    "wrong": "Wrong",
+    "low": "From",
+    "high": "to (95 %)",
+    "response_s": "Median time, s",
+    "asked": "Asked",
+    "known": "Known",
+    "due": "Due",
+    "last": "Last answer",
+    "item": "Item",
+    "name": "Name",
+    "trainees": "Trainees",
+    "known_by": "Known by",
+    "who": "Trainee or topic",
+    "logits": "Logits",
+    "error": "Standard error",
+}
+_SHARES = frozenset(("right", "wrong", "low", "high"))
+
+Endpoint = Callable[[Request], Awaitable[Response]]
+
+
+class FacultyPages:
+    """The faculty's side.
+
+    Args:
+        places: gives the app's trainees.
+        measured: gives a trainee's progress in a procedure ("" for all that needs none).
+    """
+
+    def __init__(
+        self,
+        options: PracticeOptions,
+        places: Callable[[Starlette], Places],
+        measured: Callable[[Places, str, str], Progress],
+        drills: Mapping[Drill, str],
+        item_names: Callable[[Pack], dict[str, str]],
+    ) -> None:
+        if options.lead_code is not None and len(options.lead_code) < SHORTEST_PASS_CODE:
+            raise WebError(
+                f"the lead's pass code is too short: take {SHORTEST_PASS_CODE} characters or more."
+            )
+        self._lead_code = options.lead_code
+        self._places_of, self._measured = places, measured
+        self._drills, self._item_names = drills, item_names
+        self._codes: PassCodes | None = None
+
+    def routes(self) -> Sequence[BaseRoute]:
+        """What to mount."""
+        own = "/practice/faculty"
+        return (
+            Route(f"{own}/enter", self.enter, methods=["GET", "POST"]),
+            Route(own, self._guarded(self.table)),
+            Route(f"{own}/mixed", self._guarded(self.mixed)),
+            Route(f"{own}/mixed.png", self._guarded(self.mixed_png)),
+            Route(f"{own}/trainee", self._guarded(self.trainee)),
+            Route(f"{own}/observe", self._guarded(self.observe), methods=["POST"]),
+            Route(f"{own}/signoff.pdf", self._guarded(self.signoff)),
+            Route(f"{own}/export", self._guarded(self.export)),
+            Route(f"{own}/remove", self._guarded(self.remove), methods=["GET", "POST"]),
+            Route(f"{own}/{{table}}", self._guarded(self.table)),
+        )
+
+    # --- who may come in ------------------------------------------------------------------------------
+
+    def _guarded(self, endpoint: Endpoint) -> Endpoint:
+        async def guarded(request: Request) -> Response:
+            if self._lead_code is None:
+                if house_of(request).settings.is_open:
+                    raise WebError(
+                        "the faculty pages stay closed while other machines may come in and there is no "
+                        "pass code of the lead's: set one and start again."
+                    )
+            elif not self._lead_codes(request).knows(request.cookies.get(COOKIE)):
+                return RedirectResponse("/practice/faculty/enter", 303)
+            return await endpoint(request)
+
+        return guarded
+
+    def _lead_codes(self, request: Request) -> PassCodes:
+        if self._codes is None:
+            settings = house_of(request).settings
+            assert self._lead_code is not None
+            self._codes = PassCodes(self._lead_code, secret_key(settings.data) + b"lead", settings.clock)
+        return self._codes
+
+    async def enter(self, request: Request) -> Response:
+        """Ask for the lead's pass code, or check the one given."""
+        if self._lead_code is None:
+            return RedirectResponse("/practice/faculty", 303)
+        codes = self._lead_codes(request)
+        if request.method == "GET":
+            return page(request, "practice_enter.html", problem="")
+        address = request.client.host if request.client else ""
+        if not codes.may_try(address):
+            return page(
+                request,
+                "practice_enter.html",
+                429,
+                problem="Too many wrong codes. Wait a minute, then try again.",
+            )
+        form = await request.form(max_files=0, max_fields=4)
+        if not codes.is_right(str(form.get("code") or ""), address):
+            return page(request, "practice_enter.html", 403, problem="That is not the lead's pass code.")
+        answer = RedirectResponse("/practice/faculty", 303)
+        answer.set_cookie(
+            COOKIE,
+            codes.cookie(),
+            max_age=int(VALID_S),
+            path="/practice/faculty",
+            httponly=True,
+            samesite="strict",
+            secure=request.url.scheme == "https",
+        )
+        return answer
+
+    # --- the class ------------------------------------------------------------------------------------
+
+    async def table(self, request: Request) -> Response:
+        """One of the tables, as a page or (name ending in .csv) as CSV."""
+        wanted = request.path_params.get("table", "class")
+        name = wanted.removesuffix(".csv")
+        if name not in TABLES:
+            raise PracticeError("there is no such table.")
+        places = await self._places(request)
+        problem = ""
+        try:
+            rows = await asyncio.to_thread(_rows, places, name)
+        except PracticeError as error:
+            rows, problem = (), str(error)
+        if wanted.endswith(".csv"):
+            return _download(csv_text(rows).encode(), f"practice-{name}.csv", "text/csv; charset=utf-8")
+        heads, cells = _cells(rows[:MOST_ROWS], self._item_names(places.pack), self._drills)
+        return page(
+            request,
+            "practice_faculty.html",
+            name=name,
+            tables=TABLES,
+            heads=heads,
+            rows=cells,
+            more=max(0, len(rows) - MOST_ROWS),
+            problem=problem,
+            unlocked=self._lead_code is None,
+        )
+
+    async def mixed(self, request: Request) -> Response:
+        """The page of the confusion plot."""
+        places = await self._places(request)
+        reviews = await asyncio.to_thread(places.store.reviews)
+        found = confusion(reviews, places.pack)
+        names = self._item_names(places.pack)
+        pairs = [
+            (names[found.items[right]], names[found.items[said]], int(count))
+            for right, row in enumerate(found.counts)
+            for said, count in enumerate(row)
+            if right != said and count
+        ]
+        pairs.sort(key=lambda pair: (-pair[2], pair[0]))
+        return page(
+            request,
+            "practice_mixed.html",
+            tables=TABLES,
+            name="mixed",
+            pairs=pairs[:MOST_ROWS],
+            anything=bool(found.items),
+        )
+
+    async def mixed_png(self, request: Request) -> Response:
+        """The confusion matrix as an image."""
+        places = await self._places(request)
+        reviews = await asyncio.to_thread(places.store.reviews)
+        found = confusion(reviews, places.pack)
+        png = await asyncio.to_thread(
+            _file,
+            "mixed.png",
+            lambda path: plot_confusion(confusion(reviews, places.pack), places.pack, path),
+        )
+        return Response(png, media_type="image/png")
+
+    # --- one trainee ----------------------------------------------------------------------------------
+
+    async def trainee(self, request: Request) -> Response:
+        """Progress, checklist, sign-off and data of one trainee."""
+        places = await self._places(request)
+        name = clean_name(request.query_params.get("trainee", ""))
+        procedure = request.query_params.get("procedure", "")
+        found = await asyncio.to_thread(self._measured, places, name, procedure)
+        seen = {o.point: o for o in await asyncio.to_thread(places.store.observations, name)}
+        points = [
+            (title, [(p, seen.get(p.id)) for p in places.facts.checklist if p.group == group])
+            for group, title in GROUPS
+        ]
+        return page(
+            request,
+            "practice_trainee.html",
+            trainee=name,
+            procedure=procedure,
+            found=found,
+            drills=self._drills,
+            names=self._item_names(places.pack),
+            groups=[(title, own) for title, own in points if own],
+            usual=Thresholds(),
+            today=places.now().date().isoformat(),
+            tables=TABLES,
+            name="trainee",
+        )
+
+    async def observe(self, request: Request) -> Response:
+        """Store what somebody saw."""
+        places = await self._places(request)
+        form = await request.form(max_files=0, max_fields=8)
+        name, observer = (
+            clean_name(str(form.get("trainee") or "")),
+            clean_name(str(form.get("observer") or "")),
+        )
+        point = str(form.get("point") or "")
+        if point not in {p.id for p in places.facts.checklist}:
+            raise PracticeError("there is no such point on the checklist; load the page again.")
+        seen = Observed(point, form.get("passed") == "yes", observer, places.now())
+        await asyncio.to_thread(places.store.observe, name, seen)
+        return RedirectResponse(f"/practice/faculty/trainee?{urlencode({'trainee': name})}#checklist", 303)
+
+    async def signoff(self, request: Request) -> Response:
+        """The sign-off sheet as a PDF, with the thresholds that the form set."""
+        places = await self._places(request)
+        values = request.query_params
+        name = clean_name(values.get("trainee", ""))
+        procedure = values.get("procedure", "")
+        thresholds, day = _thresholds(values), _day(values.get("date", ""), "date") or places.now().date()
+        topics = curriculum(places.pack, places.facts, procedure or None)
+        course = places.pack.procedure(procedure).name if procedure else places.pack.name
+
+        def write(path: Path) -> None:
+            store = places.store
+            sheet = sign_off(
+                name,
+                course,
+                topics,
+                store.deck(name),
+                store.reviews(name),
+                places.facts.checklist,
+                store.observations(name),
+                thresholds,
+                day,
+            )
+            write_sheet(sheet, path)
+
+        pdf = await asyncio.to_thread(_file, "sheet.pdf", write)
+        return _download(pdf, f"signoff-{_file_name(name)}.pdf", "application/pdf")
+
+    async def export(self, request: Request) -> Response:
+        """Everything that is kept about a trainee, as JSON."""
+        places = await self._places(request)
+        name = clean_name(request.query_params.get("trainee", ""))
+        return _exported(await asyncio.to_thread(places.store.export, name))
+
+    async def remove(self, request: Request) -> Response:
+        """Ask whether it is meant; the form then deletes everything and hands it out in one action."""
+        places = await self._places(request)
+        if request.method == "GET":
+            name = clean_name(request.query_params.get("trainee", ""))
+            kept = await asyncio.to_thread(places.store.export, name)
+            counts = {what: len(kept[what]) for what in ("answers", "memories", "observations")}
+            return page(
+                request, "practice_remove.html", trainee=name, counts=counts, tables=TABLES, name="trainee"
+            )
+        form = await request.form(max_files=0, max_fields=4)
+        if form.get("sure") != "yes":
+            raise PracticeError("nothing was deleted: tick the box first.")
+        return _exported(await asyncio.to_thread(places.remove, str(form.get("trainee") or "")))
+
+    async def _places(self, request: Request) -> Places:
+        return await asyncio.to_thread(self._places_of, request.app)
+
+
+def _rows(places: Places, table: str) -> tuple[ClassRow | HardRow | NameRow | Estimate, ...]:
+    reviews = places.store.reviews()
+    if table == "class":
+        decks = {name: places.store.deck(name) for name in places.store.trainees()}
+        return class_overview(reviews, decks, places.now())
+    if table == "items":
+        return hardest_items(reviews, places.pack)
+    if table == "names":
+        return hardest_names(reviews, places.pack)
+    if table == "unknown":
+        return names_nobody_knows(reviews, places.pack)
+    found = rasch(latest_firsts(reviews))
+    return (*found.trainees, *found.items)
+
+
+def _cells(
+    rows: Sequence[Any], names: Mapping[str, str], drills: Mapping[Drill, str]
+) -> tuple[list[tuple[str, bool]], list[list[tuple[str, str]]]]:
+    """Heads (text, whether a number) and cells (text, the trainee it leads to) of a table."""
+    if not rows:
+        return [], []
+    columns = [f.name for f in fields(rows[0])]
+    heads = [(_HEADS[column], column not in ("trainee", "item", "name", "who")) for column in columns]
+    return heads, [[_cell(column, getattr(row, column), names, drills) for column in columns] for row in rows]
+
+
+def _cell(
+    column: str, value: object, names: Mapping[str, str], drills: Mapping[Drill, str]
+) -> tuple[str, str]:
+    if value is None or value != value:
+        return "–", ""
+    if column == "trainee":
+        return str(value), str(value)
+    if column == "item":
+        return names.get(str(value), str(value)), ""
+    if column == "who":
+        return _topic_name(str(value), names, drills), ""
+    if isinstance(value, datetime):
+        return f"{value:%d %b %Y}", ""
+    if isinstance(value, float):
+        return (f"{value:.0%}" if column in _SHARES else f"{value:.1f}"), ""
+    return str(value), ""
+
+
+def _topic_name(who: str, names: Mapping[str, str], drills: Mapping[Drill, str]) -> str:
+    """A topic in words; a trainee's name as it is."""
+    try:
+        topic = Topic.read(who)
+    except (PracticeError, ValueError, KeyError):
+        return who
+    subject = " / ".join(names.get(part, part.replace("_", " ")) for part in topic.subject.split("+"))
+    return f"{subject} ({drills[topic.drill].lower()})"
+
+
+def _thresholds(values: Mapping[str, str]) -> Thresholds:
+    """What the form asks for.
+
+    Raises:
+        PracticeError: a number that makes no sense.
+    """
+    usual = Thresholds()
+    return Thresholds(
+        _number(values, "known", usual.known * 100, 0, 100) / 100,
+        _number(values, "right", usual.right * 100, 0, 100) / 100,
+        _number(values, "seconds", usual.response_s, 0.1, 600),
+        int(_number(values, "answers", usual.answers, 1, 100_000)),
+        _day(values.get("since", ""), "since"),
+    )
+
+
+def _number(values: Mapping[str, str], field: str, usual: float, least: float, most: float) -> float:
+    text = values.get(field, "").strip()
+    try:
+        number = float(text) if text else usual
+    except ValueError:
+        number = float("nan")
+    if not least <= number <= most:
+        raise PracticeError(f"{field}: write a number from {least:g} to {most:g}.")
+    return number
+
+
+def _day(text: str, field: str) -> date | None:
+    try:
+        return date.fromisoformat(text) if text else None
+    except ValueError:
+        raise PracticeError(f"{field}: write a day like 2025-03-31.") from None
+
+
+def _file(name: str, write: Callable[[Path], None]) -> bytes:
+    """What `write` puts into a file, which is gone afterwards."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / name
+        write(path)
+        return path.read_bytes()
+
+
+def _exported(data: Mapping[str, Any]) -> Response:
+    text = json.dumps(data, indent=1, ensure_ascii=False) + "\n"
+    return _download(text.encode(), f"trainee-{_file_name(data['trainee'])}.json", "application/json")
+
+
+def _file_name(name: str) -> str:
+    """A trainee's name as part of a file's; plain letters only, as it goes into a header."""
+    return re.sub(r"[^A-Za-z0-9]+", "-", name).strip("-") or "trainee"
+
+
+def _download(content: bytes, name: str, media_type: str) -> Response:
+    return Response(
+        content, media_type=media_type, headers={"content-disposition": f'attachment; filename="{name}"'}
+    )

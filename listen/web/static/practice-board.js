@@ -1,0 +1,160 @@
+// What is touched to answer: choices, the slots of a tray, or a row that is laid.
+
+import { h, picture } from "./dom.js";
+
+/** The elements for a question; `touched(value, at)` is called for an answer, `at` being when it was begun. */
+export function drawBoard(view, trays, touched) {
+  if (view.drill === "slot") return tray(view, trays[view.place] ?? [], touched);
+  if (view.drill === "lay") return row(view, touched);
+  const seen = view.scene.length ? [scene(view)] : [];
+  return view.choices.length ? [...seen, choices(view, touched)] : seen;
+}
+
+/** Show which was right and which was chosen. */
+export function markBoard(board, reply) {
+  for (const one of board.querySelectorAll("[data-value]")) {
+    if (one.tagName === "BUTTON") one.disabled = true;
+    if (reply.right.includes(one.dataset.value)) one.dataset.mark = "right";
+    else if (one.dataset.value === reply.chosen) one.dataset.mark = "chosen";
+  }
+  if (!reply.right.some((value) => value.includes("@"))) return;
+  for (const button of board.querySelectorAll("button")) button.disabled = true;
+}
+
+function choices(view, touched) {
+  const pictures = view.drill !== "apart";
+  return h(
+    "ul",
+    { class: "choice-list" },
+    ...view.choices.map((choice) =>
+      h(
+        "li",
+        {},
+        h(
+          "button",
+          { type: "button", "data-value": choice.id, onclick: () => touched(choice.id, performance.now()) },
+          choice.picture === null || !pictures ? null : picture(choice.picture),
+          h("span", {}, choice.shown),
+        ),
+      ),
+    ),
+  );
+}
+
+function scene(view) {
+  return h(
+    "ul",
+    { class: "places roomy later", "aria-label": view.row },
+    ...view.scene.map((place) =>
+      h(
+        "li",
+        {},
+        h(
+          "div",
+          { class: place.picture === null ? "seen empty" : "seen" },
+          h("span", { class: "at" }, place.at),
+          place.picture === null ? null : picture(place.picture),
+          h("span", { class: "what" }, place.picture === null ? "empty" : (place.name ?? "")),
+        ),
+      ),
+    ),
+  );
+}
+
+function tray(view, groups, touched) {
+  const pictures = new Map(view.scene.map((place) => [place.at, place.picture]));
+  return groups.flatMap((group) => [
+    h("h2", {}, group.name),
+    h(
+      "ul",
+      { class: "places" },
+      ...group.slots.map(([at, short]) =>
+        h(
+          "li",
+          {},
+          h(
+            "button",
+            {
+              type: "button",
+              "data-value": at,
+              "aria-label": /^[\d ]+$/.test(at) ? `slot ${at}` : at,
+              onclick: () => touched(at, performance.now()),
+            },
+            h("span", { class: "at" }, short),
+            pictures.get(at) === null || !pictures.has(at) ? null : picture(pictures.get(at)),
+          ),
+        ),
+      ),
+    ),
+  ]);
+}
+
+function row(view, touched) {
+  const names = new Map(view.choices.map((choice) => [choice.id, choice]));
+  let picked = null;
+  let pickedAt = 0;
+  const pool = h("ul", { class: "pool", "aria-label": "To be laid" }, ...view.choices.map((choice) => h("li", {}, item(choice))));
+  const slots = h("ul", { class: "places roomy", "aria-label": view.row }, ...view.scene.map((place) => h("li", {}, slot(place))));
+
+  function pick(id) {
+    picked = picked === id ? null : id;
+    pickedAt = performance.now();
+    for (const button of pool.querySelectorAll("button")) button.setAttribute("aria-pressed", String(button.dataset.item === picked));
+  }
+
+  function put(at) {
+    if (picked !== null) touched(`${picked}@${at}`, pickedAt);
+  }
+
+  function item(choice) {
+    return h(
+      "button",
+      {
+        type: "button",
+        draggable: "true",
+        "data-item": choice.id,
+        "aria-pressed": "false",
+        disabled: !view.left[choice.id],
+        onclick: () => pick(choice.id),
+        ondragstart: (event) => {
+          if (picked !== choice.id) pick(choice.id);
+          event.dataTransfer.setData("text/plain", choice.id);
+          event.dataTransfer.effectAllowed = "move";
+        },
+      },
+      picture(choice.picture),
+      h("span", {}, view.left[choice.id] > 1 ? `${choice.shown} ×${view.left[choice.id]}` : choice.shown),
+    );
+  }
+
+  function slot(place) {
+    const laid = names.get(view.laid[place.at]);
+    const spoken = /^[\d ]+$/.test(place.at) ? `slot ${place.at}` : place.at;
+    return h(
+      "button",
+      {
+        type: "button",
+        class: laid ? null : "empty",
+        "data-at": place.at,
+        "aria-label": laid ? `${spoken}, ${laid.shown}` : `${spoken}, empty`,
+        disabled: Boolean(laid),
+        onclick: () => put(place.at),
+        ondragover: (event) => {
+          event.preventDefault();
+          event.currentTarget.classList.add("over");
+        },
+        ondragleave: (event) => event.currentTarget.classList.remove("over"),
+        ondrop: (event) => {
+          event.preventDefault();
+          event.currentTarget.classList.remove("over");
+          put(place.at);
+        },
+      },
+      h("span", { class: "at" }, place.at),
+      laid ? picture(laid.picture) : null,
+      laid ? h("span", { class: "what" }, laid.shown) : null,
+    );
+  }
+
+  return [h("h2", {}, "Take one, then touch its slot"), pool, h("h2", {}, view.row), slots];
+}

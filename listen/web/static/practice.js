@@ -1,0 +1,287 @@
+// The drill page: shows questions, takes answers by voice, touch or typing, and measures how long they took.
+
+import { h, keep, kept, picture } from "./dom.js";
+import { Link } from "./link.js";
+import { Microphone, NoSound } from "./microphone.js";
+import { drawBoard, markBoard } from "./practice-board.js";
+import { drawSummary } from "./practice-summary.js";
+
+const PATH = `/practice/${document.body.dataset.place}`;
+const RIGHT_MS = 1500;
+const WRONG_MS = 9000; // hands-free only: time to hear or read the difference
+const TRIES = 8;
+const KINDS = {
+  slot: "Which slot?",
+  name: "What is it called?",
+  apart: "Which of the two?",
+  next: "What comes next?",
+  lay: "Lay the row",
+  fault: "What is wrong here?",
+  fact: "Numbers",
+};
+const EARS = { deaf: "", listening: "Listening", speaking: "Hearing you", thinking: "One moment" };
+
+const by = (id) => document.getElementById(id);
+const trays = JSON.parse(by("trays").textContent);
+const audio = new Audio();
+
+let view = null;
+let endedAt = null; // when the question ended, ms
+let beganAt = null; // when the answer in the field was begun, ms
+let answering = false;
+let goOn = 0;
+let link = null;
+
+// --- questions -----------------------------------------------------------------------------------------
+
+async function load() {
+  clearTimeout(goOn);
+  const next = await ask(`${PATH}/now`);
+  if (next) show(next);
+}
+
+function show(next) {
+  view = next;
+  endedAt = beganAt = null;
+  answering = false;
+  by("verdict").replaceChildren();
+  by("onward").hidden = true;
+  if (view.type === "summary") return finish();
+  const heard = hearing() && view.drill === "slot";
+  by("count").textContent = view.asked ? `· ${view.asked} answered` : "";
+  by("kind").textContent = KINDS[view.drill] ?? "";
+  by("prompt").textContent = heard ? "Listen." : view.prompt;
+  by("reveal-line").hidden = !heard;
+  by("picture").replaceChildren(...(view.picture === null ? [] : [picture(view.picture)]));
+  by("text").value = "";
+  by("text").placeholder = view.drill === "lay" ? "Type an item and its slot" : "Type your answer";
+  by("say").hidden = false;
+  by("board").replaceChildren(...drawBoard(view, trays, touched));
+  if (matchMedia("(pointer: fine)").matches) by("text").focus();
+  speak();
+}
+
+/** Read the question out, if that is wanted; it ends when the sound does. */
+async function speak() {
+  const number = view.number;
+  endedAt = null;
+  link?.send({ do: "deaf" });
+  if (hearing()) {
+    try {
+      const reply = await fetch(`${PATH}/say?n=${number}`);
+      if (reply.status === 200 && view.number === number) await play(await reply.blob());
+      else by("prompt").textContent = view.prompt;
+    } catch {
+      by("prompt").textContent = view.prompt; // what cannot be heard is read
+    }
+  }
+  if (view.number === number && !answering) ended();
+}
+
+function play(sound) {
+  const url = URL.createObjectURL(sound);
+  return new Promise((done, failed) => {
+    audio.onended = audio.onpause = done;
+    audio.onerror = failed;
+    audio.src = url;
+    audio.play().catch(failed);
+  }).finally(() => URL.revokeObjectURL(url));
+}
+
+function ended() {
+  endedAt = performance.now();
+  listen();
+}
+
+function listen() {
+  if (microphone.isOpen && view?.type === "question" && endedAt !== null) link?.send({ do: "listen", number: view.number });
+}
+
+function hearing() {
+  return by("hear")?.checked ?? false;
+}
+
+// --- answers -------------------------------------------------------------------------------------------
+
+/** A choice was touched, or an item put into a slot ("item@slot"); `at` is when it was begun. */
+function touched(value, at) {
+  answer("touch", value, at);
+}
+
+async function answer(kind, value, at) {
+  if (answering || view?.type !== "question" || !value.trim()) return;
+  answering = true;
+  audio.pause();
+  link?.send({ do: "deaf" });
+  const waited = Math.max(0, (at - (endedAt ?? at)) / 1000);
+  const given = { number: view.number, token: token(), kind, value, response_s: waited };
+  const reply = await ask(`${PATH}/answer`, given);
+  answering = false;
+  if (reply) take(reply);
+}
+
+function take(reply) {
+  if (reply.type === "problem") return tell(reply.text);
+  if (reply.stale || reply.number !== view?.number) return load();
+  by("text").value = "";
+  beganAt = null;
+  if (reply.open) return stillOpen(reply);
+  const right = reply.outcome === "right";
+  const words = { right: "Right.", wrong: "No.", aside: "Left for later." }[reply.outcome] ?? "";
+  by("prompt").textContent = view.prompt;
+  by("reveal-line").hidden = true;
+  verdict(right ? "right" : reply.outcome === "aside" ? "again" : "wrong", words, reply.explain);
+  markBoard(by("board"), reply);
+  by("say").hidden = true;
+  by("onward").hidden = false;
+  by("next").focus();
+  answering = true; // nothing more is taken for this question
+  if (right) goOn = setTimeout(load, RIGHT_MS);
+  else if (microphone.isOpen) goOn = setTimeout(load, WRONG_MS);
+}
+
+function stillOpen(reply) {
+  if (view.drill === "lay" && reply.outcome !== "say again" && reply.outcome !== "repeat") {
+    view.laid = reply.laid;
+    view.left = reply.left;
+    const focused = document.activeElement?.closest("#board") !== null;
+    by("board").replaceChildren(...drawBoard(view, trays, touched));
+    if (focused) by("board").querySelector("button:not(:disabled)")?.focus();
+    verdict(reply.outcome === "right" ? "right" : "wrong", reply.outcome === "right" ? "Right." : "No.", reply.explain);
+    return ended();
+  }
+  if (reply.outcome === "repeat") {
+    verdict("again", "Once more.", "");
+    return speak();
+  }
+  verdict("again", "Say it again, please.", reply.said ? `Understood: “${reply.said}”, which is not clear enough.` : "");
+  if (!microphone.isOpen) by("text").focus();
+  listen();
+}
+
+function verdict(outcome, word, explain) {
+  by("verdict").dataset.outcome = outcome;
+  by("verdict").replaceChildren(h("strong", {}, word), ...(explain ? [h("p", {}, explain)] : []));
+}
+
+function token() {
+  return [...crypto.getRandomValues(new Uint8Array(16))].map((byte) => byte.toString(16).padStart(2, "0")).join("");
+}
+
+// --- server --------------------------------------------------------------------------------------------
+
+/** What the server says; an answer is sent again, with its token, until it has arrived. */
+async function ask(path, given) {
+  const wish = given === undefined ? {} : { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(given) };
+  for (let tried = 0; tried < TRIES; tried++) {
+    try {
+      const reply = await fetch(path, wish);
+      if (reply.status === 404) {
+        tell("This session is no longer open; start a new one. What was answered is kept.", "/practice");
+        return null;
+      }
+      if (reply.status < 500) {
+        const said = await reply.json();
+        if (said.type !== "problem") by("problem").hidden = true;
+        return said;
+      }
+    } catch {
+      // away; tried again below
+    }
+    tell("The server is away. Your answer is kept here and sent again.");
+    await new Promise((done) => setTimeout(done, Math.min(4000, 300 * 2 ** tried)));
+  }
+  tell("The server does not answer. Load this page again once it is back.");
+  return null;
+}
+
+function tell(text, href) {
+  by("problem").replaceChildren(text, ...(href ? [" ", h("a", { href }, "To practice")] : []));
+  by("problem").hidden = false;
+}
+
+// --- the microphone ------------------------------------------------------------------------------------
+
+const microphone = new Microphone({
+  onsound: (pcm) => link?.sound(pcm),
+  onlevel: () => {},
+  onlost: () => shut("The microphone was unplugged."),
+});
+
+function connect() {
+  link ??= new Link(`${PATH}/live`, {
+    message: (message) => {
+      if (message.type === "ear") {
+        by("ear").dataset.state = message.state;
+        by("ear").textContent = EARS[message.state] ?? "";
+      } else if (message.type === "problem") {
+        tell(message.text);
+        listen();
+      } else if (!answering) take(message);
+    },
+    up: listen,
+    down: (why) => {
+      by("ear").textContent = "";
+      if (why === "gone") load();
+    },
+  });
+}
+
+async function toggle() {
+  if (microphone.isOpen) return shut();
+  try {
+    await microphone.open(true);
+  } catch (error) {
+    if (!(error instanceof NoSound)) throw error;
+    return tell(error.message);
+  }
+  by("mic").setAttribute("aria-pressed", "true");
+  by("mic").textContent = "Close the microphone";
+  connect();
+  if (!answering) listen();
+}
+
+function shut(why) {
+  microphone.close();
+  link?.send({ do: "deaf" });
+  by("mic").setAttribute("aria-pressed", "false");
+  by("mic").textContent = "Open the microphone";
+  by("ear").textContent = "";
+  if (why) tell(why);
+}
+
+// --- the end -------------------------------------------------------------------------------------------
+
+function finish() {
+  shut();
+  for (const id of ["ask", "say", "onward", "board", "verdict"]) by(id).hidden = true;
+  document.querySelector(".drill-bar").hidden = true;
+  by("summary").replaceChildren(...drawSummary(view, document.body.dataset.trainee));
+  by("summary").hidden = false;
+  by("summary").querySelector("h1").focus();
+}
+
+by("say").addEventListener("submit", (event) => {
+  event.preventDefault();
+  answer("text", by("text").value, beganAt ?? performance.now());
+});
+by("text").addEventListener("input", () => (beganAt ??= performance.now()));
+by("unknown").addEventListener("click", () => answer("text", "I don't know", performance.now()));
+by("next").addEventListener("click", load);
+by("mic").addEventListener("click", toggle);
+by("reveal").addEventListener("click", () => {
+  by("prompt").textContent = view.prompt;
+  by("reveal-line").hidden = true;
+});
+by("stop").addEventListener("click", async () => {
+  const summary = await ask(`${PATH}/stop`, {});
+  if (summary) show(summary);
+});
+if (by("hear")) {
+  by("hear").checked = kept("practice.hear", "no") === "yes";
+  by("hear").addEventListener("change", () => {
+    keep("practice.hear", hearing() ? "yes" : "no");
+    audio.pause();
+  });
+}
+load();

@@ -1,0 +1,418 @@
+"""Practice in the browser's terms: pages, answers, a class at once, faculty and their pass code."""
+
+from __future__ import annotations
+
+import re
+import threading
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from starlette.testclient import TestClient
+
+from listen.practice.questions import LAID, Question
+from listen.practice.store import Store, sqlite_url
+from listen.web import WebSettings, create_app, practice
+from listen.web.practice_places import PracticeOptions
+from listen.web.settings import WebError
+from tests.web.desk_app import HERE, OWN, Clock, StandIn, shared_chair
+
+LEAD = "lead-spoon-17"
+Json = dict[str, Any]
+
+
+def client_of(data: Path, clock: Clock, lead: str | None = None, **settings: Any) -> TestClient:
+    """A client of a new app with the practice pages; use it as a context."""
+    app = create_app(
+        shared_chair,
+        WebSettings(data=data, clock=clock, **settings),
+        StandIn,
+        practice.routes(PracticeOptions(lead_code=lead, seed=1)),
+        practice.links(),
+    )
+    return TestClient(app, base_url=HERE, follow_redirects=False)
+
+
+@pytest.fixture
+def clock() -> Clock:
+    return Clock()
+
+
+@pytest.fixture
+def client(tmp_path: Path, clock: Clock) -> Iterator[TestClient]:
+    with client_of(tmp_path, clock) as client:
+        yield client
+
+
+def sit(
+    client: TestClient, trainee: str = "Ann", *drills: str, procedure: str = "composite_class_two"
+) -> str:
+    """Begin a session; the path of its drill page."""
+    data = {"trainee": trainee, "procedure": procedure, "minutes": "10", "drill": list(drills)}
+    answer = client.post("/practice", data=data, headers=OWN)
+    assert answer.status_code == 303, answer.text
+    return str(answer.headers["location"])
+
+
+def now(client: TestClient, path: str) -> Json:
+    return dict(client.get(f"{path}/now").json())
+
+
+def give(client: TestClient, path: str, number: int, value: str, kind: str = "text", token: str = "") -> Json:
+    wish = {
+        "number": number,
+        "token": token or f"token-{path[-6:]}-{number}-{value[:20]}",
+        "kind": kind,
+        "value": value,
+        "response_s": 1.5,
+    }
+    return dict(client.post(f"{path}/answer", json=wish, headers=OWN).json())
+
+
+def asked(client: TestClient, path: str) -> Question:
+    """What the server knows of the open question, with its right answer."""
+    place = client.app.state.practice.place(path.rsplit("/", 1)[1])  # type: ignore[attr-defined]
+    return place.last_asked[1]  # type: ignore[no-any-return]
+
+
+def store_of(tmp_path: Path) -> Store:
+    return Store(sqlite_url(tmp_path / "practice.sqlite"))
+
+
+# --- the drill -------------------------------------------------------------------------------------
+
+
+def test_the_menu_leads_to_practice(client: TestClient) -> None:
+    assert '<a href="/practice">Practice</a>' in client.get("/").text
+    page = client.get("/practice").text
+    assert "Who are you?" in page and "Lay the tray" in page
+
+
+def test_a_right_name_is_right_and_counts(client: TestClient, tmp_path: Path) -> None:
+    path = sit(client, "Ann", "name")
+    view = now(client, path)
+    assert view["drill"] == "name" and view["picture"] is not None and not view["choices"]
+    item = shared_chair().pack.item(asked(client, path).right[0])
+    reply = give(client, path, view["number"], item.names[-1].text)
+    assert reply["outcome"] == "right" and reply["counted"]
+    (review,) = store_of(tmp_path).reviews("Ann")
+    assert review.answer.right and review.answer.by == "text" and review.answer.response_s == 1.5
+
+
+def test_a_name_that_is_asked_for_stands_nowhere_on_the_page(client: TestClient) -> None:
+    path = sit(client, "Ann", "name")
+    view = now(client, path)
+    item = shared_chair().pack.item(asked(client, path).right[0])
+    assert item.name.text.lower() not in str(view).lower()
+    text = client.get(path).text
+    assert f"<title>{item.name.text}</title>" not in text and f"d-{item.id}" not in text
+
+
+def test_a_wrong_answer_is_told_with_the_difference(client: TestClient) -> None:
+    path = sit(client, "Ann", "name")
+    pack = shared_chair().pack
+    for _ in range(12):
+        view = now(client, path)
+        item = pack.item(asked(client, path).right[0])
+        if item.confused_with:
+            other = item.confused_with[0]
+            reply = give(client, path, view["number"], pack.item(other.item).name.text)
+            assert reply["outcome"] == "wrong" and other.tell in reply["explain"]
+            assert item.name.text.lower() in reply["explain"].lower() and reply["right"] == [item.id]
+            return
+        give(client, path, view["number"], item.name.text)
+    raise AssertionError("no item with a look-alike was asked for")
+
+
+def test_what_is_unclear_is_asked_again_and_never_wrong(client: TestClient, tmp_path: Path) -> None:
+    path = sit(client, "Ann", "name")
+    view = now(client, path)
+    reply = give(client, path, view["number"], "xyzzy")
+    assert reply["outcome"] == "say again" and reply["open"] and not reply["right"]
+    assert now(client, path)["number"] == view["number"]
+    assert store_of(tmp_path).reviews("Ann") == ()
+
+
+def test_a_slot_is_touched_on_the_tray(client: TestClient) -> None:
+    path = sit(client, "Ann", "slot")
+    view = now(client, path)
+    assert view["place"] and len(view["scene"]) > 10 and all(p["name"] is None for p in view["scene"])
+    right = asked(client, path).right[0]
+    wrong = next(p["at"] for p in view["scene"] if p["at"] not in asked(client, path).right)
+    assert give(client, path, view["number"], wrong, "touch")["outcome"] == "wrong"
+    view = now(client, path)
+    right = asked(client, path).right[0]
+    reply = give(client, path, view["number"], right, "touch")
+    assert reply["outcome"] == "right" and right in reply["right"]
+
+
+def test_a_row_is_laid_piece_by_piece(client: TestClient, tmp_path: Path) -> None:
+    path = sit(client, "Ann", "lay")
+    view = now(client, path)
+    question = asked(client, path)
+    item, _, at = question.right[0].partition(LAID)
+    elsewhere = next(r.partition(LAID)[2] for r in question.right if not r.startswith(f"{item}{LAID}"))
+    reply = give(client, path, view["number"], f"{item}{LAID}{elsewhere}", "touch")
+    assert reply["outcome"] == "wrong" and reply["open"] and reply["explain"] == "Not there."
+    reply = give(client, path, view["number"], f"{item}{LAID}{at}", "touch")
+    assert reply["laid"] == {at: item}
+    for placement in question.right[1:]:
+        reply = give(client, path, view["number"], placement, "touch")
+    assert not reply["open"] and reply["counted"]
+    assert len(store_of(tmp_path).reviews("Ann")) == 1
+
+
+def test_an_answer_that_is_sent_twice_counts_once(client: TestClient, tmp_path: Path) -> None:
+    path = sit(client, "Ann", "name")
+    number = now(client, path)["number"]
+    one = give(client, path, number, "I don't know", token="the-same-token")
+    again = give(client, path, number, "I don't know", token="the-same-token")
+    assert one == again and len(store_of(tmp_path).reviews("Ann")) == 1
+    late = give(client, path, number, "I don't know", token="another-token")
+    assert late["stale"] and len(store_of(tmp_path).reviews("Ann")) == 1
+
+
+def test_a_session_lasts_as_long_as_it_was_set_and_ends_on_a_success(
+    client: TestClient, clock: Clock
+) -> None:
+    path = sit(client, "Ann", "name")
+    give(client, path, now(client, path)["number"], "I don't know")
+    clock.now_s += 11 * 60
+    view = now(client, path)
+    assert view["type"] == "question"
+    right = shared_chair().pack.item(asked(client, path).right[0]).name.text
+    assert give(client, path, view["number"], right)["outcome"] == "right"
+    summary = now(client, path)
+    assert summary["type"] == "summary" and (summary["asked"], summary["right"]) == (2, 1)
+    assert len(summary["missed"]) == 1 and "streak" not in str(summary)
+
+
+def test_a_session_is_ended_early_and_summed_up(client: TestClient) -> None:
+    path = sit(client)
+    now(client, path)
+    assert client.post(f"{path}/stop", json={}, headers=OWN).json()["type"] == "summary"
+    assert now(client, path)["type"] == "summary"
+
+
+def test_a_question_is_spoken(client: TestClient) -> None:
+    from listen.web import speak
+
+    if speak.voice_name() is None:
+        pytest.skip("no voice is installed")
+    path = sit(client, "Ann", "fact", procedure="")
+    number = now(client, path)["number"]
+    sound = client.get(f"{path}/say?n={number}")
+    assert sound.headers["content-type"] == "audio/wav" and sound.content[:4] == b"RIFF"
+    assert client.get(f"{path}/say?n={number + 1}").status_code == 204
+
+
+@pytest.mark.parametrize(
+    "wish",
+    [
+        "", "no json", "[]", "{}", '{"number": true}', '{"number": 1, "token": "short"}',
+        '{"number": 1, "token": "long-enough", "kind": "shout", "value": "x"}',
+        '{"number": 1, "token": "long-enough", "kind": "text", "value": " "}',
+        '{"number": 1, "token": "long-enough", "kind": "touch", "value": "ghost"}',
+        '{"number": 1, "token": "long-enough", "kind": "touch", "value": 7, "response_s": "x"}',
+        '{"number": 1, "token": "long-enough", "kind": "text", "value": "' + "x" * 300 + '"}',
+        "x" * 5000, "[" * 2000,
+    ],
+)  # fmt: skip
+def test_nonsense_is_answered_and_changes_nothing(client: TestClient, wish: str, tmp_path: Path) -> None:
+    path = sit(client, "Ann", "slot")
+    now(client, path)
+    answer = client.post(f"{path}/answer", content=wish, headers=OWN)
+    assert answer.status_code == 400 and answer.json()["type"] == "problem"
+    assert store_of(tmp_path).reviews("Ann") == ()
+
+
+@pytest.mark.parametrize("data", [
+    {"trainee": ""}, {"trainee": "x" * 60}, {"trainee": "Ann", "minutes": "0"},
+    {"trainee": "Ann", "minutes": "1e9"}, {"trainee": "Ann", "minutes": "10", "drill": "dance"},
+    {"trainee": "Ann", "minutes": "10", "procedure": "ghost"},
+    {"trainee": "Ann", "minutes": "10", "drill": "lay"},
+])  # fmt: skip
+def test_a_start_that_makes_no_sense_is_told_so(client: TestClient, data: Json) -> None:
+    answer = client.post("/practice", data=data, headers=OWN)
+    assert answer.status_code == 400 and "traycall" in answer.text
+
+
+def test_a_session_that_is_gone_is_told_so(client: TestClient) -> None:
+    assert client.get("/practice/nowhere").status_code == 404
+    assert client.get("/practice/nowhere/now").status_code == 404
+
+
+def test_another_website_can_answer_for_nobody(client: TestClient) -> None:
+    path = sit(client)
+    evil = {"origin": "http://evil.example"}
+    assert client.post(f"{path}/answer", json={}, headers=evil).status_code == 403
+    assert client.post("/practice/faculty/remove", data={"trainee": "Ann"}, headers=evil).status_code == 403
+
+
+@pytest.mark.parametrize("attack", ["<script>alert(1)</script>", '"><img src=x onerror=x>', "{{ 7*7 }}"])
+def test_a_name_is_shown_as_text_everywhere(client: TestClient, attack: str) -> None:
+    path = sit(client, attack, "name")
+    give(client, path, now(client, path)["number"], attack)
+    give(client, path, now(client, path)["number"], "I don't know")
+    query = {"trainee": attack}
+    for where in (path, "/practice", "/practice/progress", "/practice/faculty", "/practice/faculty/trainee",
+                  "/practice/faculty/remove"):  # fmt: skip
+        answer = client.get(where, params=query)
+        assert answer.status_code == 200 and "<script>alert" not in answer.text
+        assert "<img src=x" not in answer.text and "49" not in re.findall(r"<h1.*?</h1>", answer.text)
+        assert not re.search(r"<script(?![^>]*(src=|application/json))|<style|\sstyle=|\son\w+=", answer.text)
+
+
+# --- a class at once -----------------------------------------------------------------------------------
+
+
+def test_sixty_trainees_answer_at_once_and_no_answer_is_lost(client: TestClient, tmp_path: Path) -> None:
+    most = 60
+    counted: dict[str, int] = {}
+    failed: list[BaseException] = []
+    start = threading.Barrier(most)
+
+    def practise(name: str) -> None:
+        try:
+            start.wait()
+            path, count = sit(client, name), 0
+            for turn in range(6):
+                view = now(client, path)
+                if view["drill"] == "lay" or view["drill"] == "name":
+                    reply = give(client, path, view["number"], "I don't know", token=f"{name}-turn-{turn}")
+                else:
+                    right = asked(client, path).right[0]
+                    reply = give(client, path, view["number"], right, "touch", f"{name}-turn-{turn}")
+                assert reply["number"] == view["number"]
+                count += reply["counted"]
+            counted[name] = count
+        except BaseException as error:  # told below, in the test's own thread
+            failed.append(error)
+
+    threads = [threading.Thread(target=practise, args=(f"T{n:02d}",)) for n in range(most)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert not failed
+    store = store_of(tmp_path)
+    kept = {name: len(store.reviews(name)) for name in store.trainees()}
+    assert kept == counted and sum(kept.values()) == most * 6
+
+
+# --- progress and faculty ----------------------------------------------------------------------------
+
+
+def answered(client: TestClient, trainee: str, *drills: str, turns: int = 4) -> None:
+    """Some right and some wrong answers of a trainee."""
+    path = sit(client, trainee, *drills)
+    pack = shared_chair().pack
+    for turn in range(turns):
+        view = now(client, path)
+        question = asked(client, path)
+        if view["drill"] == "name":
+            wrong = [c.id for c in question.choices if c.id not in question.right]
+            said = pack.item(question.right[0] if turn % 2 else wrong[0]).name.text
+            give(client, path, view["number"], said)
+        else:
+            wrong = [c.id for c in question.choices if c.id not in question.right]
+            give(client, path, view["number"], question.right[0] if turn % 2 else wrong[0], "touch")
+
+
+def test_progress_shows_what_is_known_and_what_is_mixed_up(client: TestClient) -> None:
+    answered(client, "Ann", "name")
+    text = client.get("/practice/progress", params={"trainee": "Ann"}).text
+    assert "Progress of Ann" in text and "Mixed up most" in text and "In 30 days" in text
+    assert client.get("/practice/progress", params={"trainee": "Nobody"}).status_code == 400
+
+
+@pytest.mark.parametrize("table", ["class", "items", "names", "unknown", "ability"])
+def test_faculty_see_each_table_and_take_it_as_csv(client: TestClient, table: str) -> None:
+    assert client.get(f"/practice/faculty/{table}").status_code == 200  # nothing yet
+    for trainee in ("Ann", "Ben"):
+        answered(client, trainee, "slot")
+    text = client.get(f"/practice/faculty/{table}").text
+    csv = client.get(f"/practice/faculty/{table}.csv")
+    assert (
+        csv.headers["content-type"].startswith("text/csv")
+        and "attachment" in csv.headers["content-disposition"]
+    )
+    if table != "unknown":
+        assert "<table>" in text and len(csv.text.splitlines()) > 1
+
+
+def test_the_confusion_plot_is_an_image(client: TestClient) -> None:
+    assert client.get("/practice/faculty/mixed.png").status_code == 400  # nothing to plot yet
+    assert "Nothing was answered yet" in client.get("/practice/faculty/mixed").text
+    answered(client, "Ann", "name")
+    assert client.get("/practice/faculty/mixed.png").content[:4] == b"\x89PNG"
+    assert "mixed.png" in client.get("/practice/faculty/mixed").text
+
+
+def test_somebody_notes_what_was_watched_and_the_sheet_shows_it(client: TestClient, tmp_path: Path) -> None:
+    pypdf = pytest.importorskip("pypdf")
+    answered(client, "Ann", "slot")
+    point = client.app.state.practice.facts.checklist[0]  # type: ignore[attr-defined]
+    form = {"trainee": "Ann", "observer": "Dr Lead", "point": point.id, "passed": "yes"}
+    assert client.post("/practice/faculty/observe", data=form, headers=OWN).status_code == 303
+    assert "by Dr Lead" in client.get("/practice/faculty/trainee", params={"trainee": "Ann"}).text
+    wanted = {"trainee": "Ann", "procedure": "composite_class_two", "known": "80", "date": "2025-03-31"}
+    pdf = client.get("/practice/faculty/signoff.pdf", params=wanted)
+    assert pdf.headers["content-type"] == "application/pdf"
+    (tmp_path / "sheet.pdf").write_bytes(pdf.content)
+    text = "".join(page.extract_text() for page in pypdf.PdfReader(tmp_path / "sheet.pdf").pages)
+    assert "2025-03-31" in text and "at least 80%" in text and "by Dr Lead" in text
+    assert client.get("/practice/faculty/signoff.pdf", params={**wanted, "known": "x"}).status_code == 400
+    assert client.get("/practice/faculty/signoff.pdf", params={**wanted, "date": "x"}).status_code == 400
+
+
+def test_one_action_hands_out_and_deletes_everything_about_a_trainee(
+    client: TestClient, tmp_path: Path
+) -> None:
+    answered(client, "Ann", "slot")
+    answered(client, "Ben", "slot")
+    path = sit(client, "Ann")
+    form = {"trainee": "Ann"}
+    assert "4 answers" in client.get("/practice/faculty/remove", params=form).text
+    assert client.post("/practice/faculty/remove", data=form, headers=OWN).status_code == 400  # not sure
+    assert len(client.get("/practice/faculty/export", params=form).json()["answers"]) == 4
+    gone = client.post("/practice/faculty/remove", data={**form, "sure": "yes"}, headers=OWN)
+    assert len(gone.json()["answers"]) == 4 and "attachment" in gone.headers["content-disposition"]
+    assert store_of(tmp_path).trainees() == ("Ben",)
+    assert client.get(f"{path}/now").status_code == 404
+
+
+def test_the_faculty_pages_ask_for_the_leads_code(tmp_path: Path, clock: Clock) -> None:
+    with client_of(tmp_path, clock, LEAD) as client:
+        sit(client)
+        for where in ("", "/class.csv", "/trainee?trainee=Ann", "/export?trainee=Ann", "/mixed.png"):
+            answer = client.get(f"/practice/faculty{where}")
+            assert (answer.status_code, answer.headers["location"]) == (303, "/practice/faculty/enter")
+        form = {"trainee": "Ann", "sure": "yes"}
+        assert client.post("/practice/faculty/remove", data=form, headers=OWN).status_code == 303
+        assert store_of(tmp_path).trainees() == ("Ann",)
+        enter: Callable[[str], int] = lambda code: (
+            client.post(  # noqa: E731
+                "/practice/faculty/enter", data={"code": code}, headers=OWN
+            ).status_code
+        )
+        assert enter("wrong-code") == 403 and enter(LEAD) == 303
+        text = client.get("/practice/faculty").text
+        assert "Ann" in text and "open to anybody" not in text
+        for _ in range(5):
+            enter("wrong-code")
+        assert enter(LEAD) == 429
+
+
+def test_without_a_leads_code_the_pages_are_open_on_this_machine_only(tmp_path: Path, clock: Clock) -> None:
+    with client_of(tmp_path / "own", clock) as client:
+        assert "open to anybody at this machine" in client.get("/practice/faculty").text
+    with client_of(tmp_path / "open", clock, pass_code="molar-17-spoon") as client:
+        client.post("/enter", data={"code": "molar-17-spoon"}, headers=OWN)
+        sit(client)
+        answer = client.get("/practice/faculty")
+        assert answer.status_code == 400 and "stay closed" in answer.text
+        assert "Ann" not in client.get("/practice").text
+    with pytest.raises(WebError):
+        practice.routes(PracticeOptions(lead_code="1"))

@@ -1,0 +1,63 @@
+"""The command that starts the app says what is wrong before it opens anything."""
+
+from pathlib import Path
+
+import pytest
+import typer
+import uvicorn
+from typer.testing import CliRunner
+
+from listen.web.cli import PASS_CODE, serve
+from vocab.errors import TraycallError
+
+Given = dict[str, object]
+
+
+@pytest.fixture
+def started(monkeypatch: pytest.MonkeyPatch) -> Given:
+    """What the server would have been started with."""
+    given: Given = {}
+    monkeypatch.setattr(uvicorn, "run", lambda app, **settings: given.update(settings, app=app))
+    monkeypatch.delenv(PASS_CODE, raising=False)
+    return given
+
+
+def screen(*arguments: object) -> object:
+    """Run the command; the error that it ends with, if any."""
+    app = typer.Typer()
+    app.command()(serve)
+    return CliRunner().invoke(app, [str(argument) for argument in arguments]).exception
+
+
+def test_it_is_for_this_machine_only_unless_told_otherwise(started: Given, tmp_path: Path) -> None:
+    assert screen("--data", tmp_path) is None
+    assert started["host"] == "127.0.0.1"
+    assert started["app"].state.codes is None  # type: ignore[attr-defined]
+
+
+def test_opening_it_needs_a_pass_code(
+    started: Given, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    refused = screen("--data", tmp_path, "--open")
+    assert isinstance(refused, TraycallError) and PASS_CODE in str(refused)
+    monkeypatch.setenv(PASS_CODE, "short")
+    assert "too short" in str(screen("--data", tmp_path, "--open"))
+    assert not started
+    monkeypatch.setenv(PASS_CODE, "molar-17-spoon")
+    assert screen("--data", tmp_path, "--open") is None
+    assert started["host"] == "0.0.0.0"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (["--engine", "psychic"], "there are: neural, vosk"),
+        (["--procedure", "root_canal"], "composite_class_two"),
+        (["--pack", "nowhere"], "no pack folder"),
+        (["--certificate", "here.pem"], "go together"),
+    ],
+)
+def test_bad_options_are_told_apart(started: Given, tmp_path: Path, arguments: list[str], told: str) -> None:
+    error = screen("--data", tmp_path, *arguments)
+    assert isinstance(error, TraycallError) and told in str(error)
+    assert not started
