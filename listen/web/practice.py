@@ -34,7 +34,7 @@ from listen.web.chair_screen import groups
 from listen.web.pages import house_of, page
 from listen.web.practice_faculty import FacultyPages
 from listen.web.practice_live import Lines
-from listen.web.practice_places import Place, Places, PracticeOptions
+from listen.web.practice_places import OLD_PAGE, Place, Places, PracticeOptions
 from listen.web.settings import WebError
 from vocab.drawings import drawing
 from vocab.errors import TraycallError
@@ -124,9 +124,9 @@ class PracticePages:
             reply = await asyncio.to_thread(
                 place.answer,
                 number,
-                str(given.get("token") or ""),
-                str(given.get("kind") or ""),
-                str(given.get("value") or ""),
+                _text(given, "token"),
+                _text(given, "kind"),
+                _text(given, "value"),
                 float(waited_s) if isinstance(waited_s, float | int) else None,
             )
         except TraycallError as error:
@@ -260,6 +260,13 @@ async def _json(request: Request) -> dict[str, Any]:
     if not isinstance(given, dict):
         raise WebError(OLD_PAGE)
     return given
+
+
+def _text(given: dict[str, Any], field: str) -> str:
+    value = given.get(field)
+    if not isinstance(value, str):
+        raise WebError(OLD_PAGE)
+    return value
 
 
 def links() -> Sequence[Link]:

@@ -235,7 +235,7 @@ class FacultyPages:
         png = await asyncio.to_thread(
             _file,
             "mixed.png",
-            lambda path: plot_confusion(confusion(reviews, places.pack), places.pack, path),
+            lambda path: plot_confusion(found, places.pack, path),
         )
         return Response(png, media_type="image/png")
 
