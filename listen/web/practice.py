@@ -103,8 +103,8 @@ class PracticePages:
             request,
             "practice_drill.html",
             place=place,
-            symbols=nameless_symbols(house.chair.pack),
-            trays=[(tray, groups(tray)) for tray in house.chair.pack.trays],
+            symbols=nameless_symbols(place.pack),
+            trays=[(tray, groups(tray)) for tray in place.pack.trays],
             voice=speak.voice_name() if house.settings.spoken else None,
         )
 

@@ -7,6 +7,8 @@ anybody at it. Goes out: pages, CSV, a plot, PDF and JSON. It decides nothing: p
 from __future__ import annotations
 
 import asyncio
+import hashlib
+import hmac
 import json
 import re
 import tempfile
@@ -39,13 +41,13 @@ from listen.practice.reports import (
 from listen.practice.signoff import GROUPS, Thresholds, sign_off, write_sheet
 from listen.practice.store import Observed, clean_name
 from listen.practice.topics import Drill, PracticeError, Topic, curriculum
+from listen.web.edit_rights import LEAD, LEAD_CODE
 from listen.web.pages import house_of, page
 from listen.web.practice_places import Places, PracticeOptions
 from listen.web.security import VALID_S, PassCodes, secret_key
 from listen.web.settings import SHORTEST_PASS_CODE, WebError
 from vocab.schema import Pack
 
-COOKIE = "traycall-lead"
 MOST_ROWS = 40
 """Rows of a table on a page; the CSV has all."""
 
@@ -83,7 +85,7 @@ Endpoint = Callable[[Request], Awaitable[Response]]
 
 
 class FacultyPages:
-    """The faculty's side.
+    """The faculty's side. The lead's code and cookie are those of the edit pages: giving it once will do.
 
     Args:
         places: gives the app's trainees.
@@ -99,9 +101,7 @@ class FacultyPages:
         item_names: Callable[[Pack], dict[str, str]],
     ) -> None:
         if options.lead_code is not None and len(options.lead_code) < SHORTEST_PASS_CODE:
-            raise WebError(
-                f"the lead's pass code is too short: take {SHORTEST_PASS_CODE} characters or more."
-            )
+            raise WebError(f"{LEAD_CODE} is too short: take at least {SHORTEST_PASS_CODE} characters.")
         self._lead_code = options.lead_code
         self._places_of, self._measured = places, measured
         self._drills, self._item_names = drills, item_names
@@ -130,10 +130,10 @@ class FacultyPages:
             if self._lead_code is None:
                 if house_of(request).settings.is_open:
                     raise WebError(
-                        "the faculty pages stay closed while other machines may come in and there is no "
-                        "pass code of the lead's: set one and start again."
+                        "the faculty pages stay closed: this server lets other machines in, and was started "
+                        f"without {LEAD_CODE}."
                     )
-            elif not self._lead_codes(request).knows(request.cookies.get(COOKIE)):
+            elif not self._lead_codes(request).knows(request.cookies.get(LEAD)):
                 return RedirectResponse("/practice/faculty/enter", 303)
             return await endpoint(request)
 
@@ -143,7 +143,8 @@ class FacultyPages:
         if self._codes is None:
             settings = house_of(request).settings
             assert self._lead_code is not None
-            self._codes = PassCodes(self._lead_code, secret_key(settings.data) + b"lead", settings.clock)
+            key = hmac.new(secret_key(settings.data), b"lead", hashlib.sha256).digest()
+            self._codes = PassCodes(self._lead_code, key, settings.clock)
         return self._codes
 
     async def enter(self, request: Request) -> Response:
@@ -166,10 +167,9 @@ class FacultyPages:
             return page(request, "practice_enter.html", 403, problem="That is not the lead's pass code.")
         answer = RedirectResponse("/practice/faculty", 303)
         answer.set_cookie(
-            COOKIE,
+            LEAD,
             codes.cookie(),
             max_age=int(VALID_S),
-            path="/practice/faculty",
             httponly=True,
             samesite="strict",
             secure=request.url.scheme == "https",

@@ -15,13 +15,13 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from functools import cached_property
 from pathlib import Path
 from statistics import median
 from typing import Any
 
 import numpy as np
 
+from listen.chair import Chair
 from listen.engine import Samples
 from listen.practice.desk import Desk, Reply
 from listen.practice.facts import Facts, load_facts, shipped_facts
@@ -69,6 +69,28 @@ class PracticeOptions:
 
 
 @dataclass(frozen=True)
+class Matter:
+    """What is practised: a chair's pack with its facts, questions and judge."""
+
+    chair: Chair
+    facts: Facts
+    questions: Questions
+    judge: Judge
+
+    @classmethod
+    def of(cls, chair: Chair, engine_factory: EngineFactory) -> Matter:
+        """Of a chair; the judge's engine is loaded by the first spoken answer."""
+        facts = _facts(chair.pack, chair.options.pack)
+        questions = Questions(chair.pack, facts)
+        return cls(chair, facts, questions, Judge(questions, chair.lexicon, engine_factory))
+
+    @property
+    def pack(self) -> Pack:
+        """The vocabulary."""
+        return self.chair.pack
+
+
+@dataclass(frozen=True)
 class Given:
     """An answer that counted, for the summary."""
 
@@ -81,12 +103,13 @@ class Given:
 class Place:
     """One trainee's session. Safe to use from many threads; answers are taken one after the other."""
 
-    def __init__(self, desk: Desk, trainee: str, numbers: dict[str, int], clock: Callable[[], float]) -> None:
+    def __init__(self, desk: Desk, trainee: str, pack: Pack, clock: Callable[[], float]) -> None:
         self.id = secrets.token_urlsafe(16)
-        self.trainee = trainee
+        self.trainee, self.pack = trainee, pack
         self.used_s = clock()
         self.last_asked: tuple[int, Question] | None = None
-        self._desk, self._numbers, self._clock = desk, numbers, clock
+        self._desk, self._clock = desk, clock
+        self._numbers = {item.id: number for number, item in enumerate(pack.items)}
         self._lock = threading.Lock()
         self._number = 0
         self._open: Question | None = None
@@ -251,23 +274,29 @@ class Places:
         self._places: dict[str, Place] = {}
         self._lock = threading.Lock()
         self._rng = np.random.default_rng(options.seed)
-        self.pack = house.chair.pack
-        self.facts = _facts(self.pack, house.chair.options.pack)
+        self._matter: Matter | None = None
         self.store = Store(options.store_url or sqlite_url(house.settings.data / "practice.sqlite"))
-        self.numbers = {item.id: number for number, item in enumerate(self.pack.items)}
         self.hearing = ThreadPoolExecutor(1, "practice-ears")
         """Spoken answers wait here for the one engine, so that touched and typed ones never wait for them."""
 
-    @cached_property
-    def questions(self) -> Questions:
-        """Made on first use."""
-        return Questions(self.pack, self.facts)
+    @property
+    def matter(self) -> Matter:
+        """What sessions that begin now are about; made anew once the vocabulary was changed."""
+        chair = self._house.chair
+        with self._lock:
+            if self._matter is None or self._matter.chair is not chair:
+                self._matter = Matter.of(chair, self._options.engine_factory or _neural)
+            return self._matter
 
-    @cached_property
-    def judge(self) -> Judge:
-        """Made on first use; its engine is loaded by the first spoken answer."""
-        factory = self._options.engine_factory or _neural
-        return Judge(self.questions, self._house.chair.lexicon, factory)
+    @property
+    def pack(self) -> Pack:
+        """The vocabulary as it is now."""
+        return self.matter.pack
+
+    @property
+    def facts(self) -> Facts:
+        """Facts and checklist as they are now."""
+        return self.matter.facts
 
     def now(self) -> datetime:
         """The app's clock."""
@@ -285,25 +314,23 @@ class Places:
         if unknown:
             raise WebError("there is no such drill; load the page again.")
         trainee = clean_name(trainee)
-        topics = curriculum(
-            self.pack, self.facts, procedure or None, [Drill(d) for d in drills] if drills else None
-        )
-        now = self.now()
+        matter, now = self.matter, self.now()
+        chosen = [Drill(drill) for drill in drills] or None
+        topics = curriculum(matter.pack, matter.facts, procedure or None, chosen)
         with self._lock:
-            judge = self.judge
             seed = int(self._rng.integers(2**32))
         self.store.add(trainee, now)
         desk = Desk(
-            self.questions,
-            judge,
+            matter.questions,
+            matter.judge,
             self.store,
             trainee,
-            Course(topics, partners(self.pack)),
+            Course(topics, partners(matter.pack)),
             now,
             np.random.default_rng(seed),
             Settings(length=timedelta(minutes=minutes)),
         )
-        place = Place(desk, trainee, self.numbers, self._clock)
+        place = Place(desk, trainee, matter.pack, self._clock)
         with self._lock:
             self._forget()
             if len(self._places) >= MOST_PLACES:
