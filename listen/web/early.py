@@ -33,8 +33,16 @@ class EarlySegmenter(Segmenter):
         return self.speaking and len(self._voiced) - self.voiced_frames >= _EARLY_FRAMES
 
     def so_far(self) -> Utterance:
-        """The present utterance as if it ended here, with the padding that has been heard."""
+        """The present utterance as if it ended here.
+
+        The padding that a finished utterance has, and that was not heard yet, is the pause played backwards.
+        """
         begin = max(self._kept_from, self._start - self._pad)
-        samples = np.concatenate(self._kept[begin - self._kept_from :])
+        kept = self._kept[begin - self._kept_from :]
+        pause = len(self._voiced) - self.voiced_frames
+        if 0 < pause < self._pad:
+            silence = np.concatenate(kept[-pause:])[::-1]
+            kept = [*kept, np.resize(silence, (self._pad - pause) * FRAME)]
+        samples = np.concatenate(kept).astype(np.float32)
         end = min((self._start + self.voiced_frames) * FRAME, self._heard)
         return Utterance(self._start * FRAME_S, end / SAMPLE_RATE_HZ, samples)
