@@ -80,6 +80,9 @@ class NeuralEngine:
         model_graphs = graphs(folder, cache)
         self._network = Network(model_graphs, threads)
         self._cache, self._graphs = cache, model_graphs.name
+        self._context: dict[str, tuple[int, ...]]
+        self._prior: dict[str, Array]
+        self._grammar: Grammar
         self._bind(pack, None)
 
     def renewed(self, pack: Pack, keep: bool = True) -> NeuralEngine:

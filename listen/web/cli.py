@@ -15,6 +15,7 @@ import typer
 from platformdirs import user_data_path
 
 from listen.chair import ChairOptions, EngineName, open_chair
+from listen.web.edit_rights import LEAD_CODE
 from listen.web.settings import WebError, WebSettings
 
 PASS_CODE = "TRAYCALL_PASS_CODE"
@@ -48,11 +49,21 @@ def serve(
         Path | None,
         typer.Option(metavar="FOLDER", help="Where sessions are kept. [default: your data folder]"),
     ] = None,
+    layers: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FOLDER", help="The clinic's changes. [default: where `traycall edit` keeps them]"
+        ),
+    ] = None,
+    dentist: Annotated[
+        str | None, typer.Option(metavar="ID", help="Whose changes count beside the clinic's.")
+    ] = None,
     silent: Annotated[bool, typer.Option("--silent", help="Never offer spoken replies.")] = False,
 ) -> None:
     """Show the chair screen and the desk pages in a browser."""
     import uvicorn
 
+    from listen.web import edit
     from listen.web.app import create_app
 
     settings = WebSettings(
@@ -63,8 +74,13 @@ def serve(
     )
     if (certificate is None) != (key is None):
         raise WebError("--certificate and --key go together.")
-    options = ChairOptions(pack, None, procedure, _engine_name(engine), model)
-    app = create_app(lambda: open_chair(options), settings)
+    options = ChairOptions(pack, None, procedure, _engine_name(engine), model, layers, dentist)
+    app = create_app(
+        lambda: open_chair(options),
+        settings,
+        more_routes=edit.routes(os.environ.get(LEAD_CODE) or None),
+        more_links=(edit.LINK,),
+    )
     scheme = "http" if certificate is None else "https"
     where = "this machine only" if not open_ else "every machine that knows the pass code"
     print(f"traycall: {scheme}://localhost:{port} - for {where}; Ctrl-C ends it.", file=sys.stderr)

@@ -178,14 +178,15 @@ async def start(editor: Editor, request: Request) -> Response:
     """Find an item, recent changes, and where everything else is."""
     query = request.query_params.get("q", "").strip()[:LONGEST_QUERY]
     found: Sequence[Item] = ()
+    near_items: Sequence[Item] = ()
     if query:
         try:
             found = await asyncio.to_thread(find_items, editor.pack, editor.house.chair.lexicon, query)
+            if len(found) == 1:
+                return RedirectResponse(f"/edit/items/{found[0].id}", 303)
         except UnknownName:
             near = await asyncio.to_thread(editor.house.chair.lexicon.find, query)
-            found = [editor.pack.item(candidate.item) for candidate in near[:6]]
-        if len(found) == 1:
-            return RedirectResponse(f"/edit/items/{found[0].id}", 303)
+            near_items = [editor.pack.item(candidate.item) for candidate in near[:6]]
     vocabulary = editor.vocabulary()
     composed = await asyncio.to_thread(vocabulary.composed)
     history = await asyncio.to_thread(vocabulary.history)
@@ -195,6 +196,7 @@ async def start(editor: Editor, request: Request) -> Response:
         "edit.html",
         wanted=query,
         found=found,
+        near=near_items,
         recent=_lines(editor, history[::-1][:MOST_RECENT]),
         conflicts=composed.conflicts,
         recovered=await asyncio.to_thread(vocabulary.recovered),
@@ -260,7 +262,6 @@ async def procedure(editor: Editor, request: Request) -> Response:
             "procedure": known.id,
             "steps": plain,
             "items": {one.id: one.name.text for one in editor.pack.items},
-            "mayEdit": editor.rights.person(request) is not None,
         },
     )
 
