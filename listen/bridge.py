@@ -158,7 +158,9 @@ def _stand_ins(
     sounds: Sounds,
 ) -> Iterator[tuple[float, tuple[str, ...]]]:
     """Word sequences near `phones` with their distance; those with few edits are looked at first."""
-    combinations = [(edits, (piece,)) for edits, piece in wholes.get(text, ())]
+    combinations: list[tuple[int, tuple[str, ...]]] = [
+        (edits, (piece,)) for edits, piece in wholes.get(text, ())
+    ]
     combinations += list(_combinations(text, parts))
     for _, chosen in heapq.nsmallest(RESCORED, combinations, key=lambda c: (c[0], len(c[1]))):
         distance = sounds.distance(phones, pieces.decode("".join(chosen)))
