@@ -12,7 +12,6 @@ from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
-from listen.chair import UnknownName, find_items
 from listen.web.settings import WebError
 from vocab.layers import Operation, bulk
 from vocab.layers.changes import (
@@ -65,16 +64,16 @@ class Form:
         return value
 
     def item(self, field: str = "item") -> str:
-        """The id of the item that a field names by its id or by any of its names."""
+        """The id of the item that a field names by its id or by a whole name; a change is never guessed."""
         text = self.text(field)
-        try:
-            found = find_items(self._pack, self._lexicon, text)
-        except UnknownName:
-            raise WebError(f"no item is called {text!r}; choose one from the list.") from None
-        if len(found) > 1:
-            maybe = ", ".join(item.name.text for item in found[:4])
-            raise WebError(f"{text!r} may be {maybe}; choose one of them.")
-        return found[0].id
+        for item in self._pack.items:
+            if text in (item.id, item.name.text):
+                return item.id
+        found = self._lexicon.find(text)
+        if self._lexicon.is_name(text) and (len(found) == 1 or found[0].p > 2 * found[1].p):
+            return found[0].item
+        maybe = ", ".join(self._pack.item(candidate.item).name.text for candidate in found[:3])
+        raise WebError(f"{text!r} is no name of one item; {f'perhaps {maybe}' if maybe else 'choose one'}.")
 
     def name(self) -> Name:
         """A name and how it is said."""

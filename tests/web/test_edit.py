@@ -68,7 +68,6 @@ def client(folder: Path) -> Iterator[TestClient]:
 
 PAGES = [
     "/edit",
-    "/edit?q=the+condenser",
     "/edit?q=flux+capacitor",
     "/edit/items/cotton_pliers",
     "/edit/new",
