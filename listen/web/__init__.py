@@ -1,6 +1,20 @@
-"""The local web app: the chair screen, the desk pages and the sound of a browser's microphone."""
+"""The local web app: the chair screen, the desk pages and the sound of a browser's microphone.
 
-from listen.web.app import create_app
+`create_app` is imported on first use, so that the command line, which only needs `serve`, starts quickly.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
 from listen.web.settings import WebSettings
 
 __all__ = ["WebSettings", "create_app"]
+
+
+def __getattr__(name: str) -> Any:
+    if name == "create_app":
+        from listen.web.app import create_app
+
+        return create_app
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
