@@ -69,7 +69,7 @@ class LiveAnswers:
         else:
             await self._send({"type": "problem", "text": OLD_PAGE})
             return
-        await self._tell("deaf" if self._segmenter is None else "listening")
+        await self._tell("deaf" if self._segmenter is None else self._waiting())
 
     async def _sound(self, data: bytes) -> None:
         if self._segmenter is None or len(data) % 2 or len(data) > LARGEST_BLOCK:
@@ -82,7 +82,13 @@ class LiveAnswers:
             self._tasks.add(task)
             task.add_done_callback(self._tasks.discard)
             return
-        await self._tell("speaking" if self._segmenter.speaking else "listening")
+        await self._tell("speaking" if self._segmenter.speaking else self._waiting())
+
+    def _waiting(self) -> str:
+        """Whether the engine is loaded; answers are taken in either case."""
+        asked = self._place.last_asked
+        loaded = asked is None or self._places.warm(asked[1]).done()
+        return "listening" if loaded else "loading"
 
     async def _judge(self, number: int, utterance: Utterance) -> None:
         waited_s = response_time(0.0, utterance.start_s)
@@ -91,7 +97,7 @@ class LiveAnswers:
             reply = await loop.run_in_executor(
                 self._places.hearing, self._place.hear, number, uuid.uuid4().hex, utterance.samples, waited_s
             )
-        except TraycallError as error:
+        except (TraycallError, OSError) as error:
             reply = {"type": "problem", "text": str(error)}
         await self._send(reply)
 

@@ -12,7 +12,7 @@ import secrets
 import threading
 from collections import Counter
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -22,7 +22,7 @@ from typing import Any
 import numpy as np
 
 from listen.chair import Chair
-from listen.engine import Samples
+from listen.engine import SAMPLE_RATE_HZ, Samples
 from listen.practice.desk import Desk, Reply
 from listen.practice.facts import Facts, load_facts, shipped_facts
 from listen.practice.judging import EngineFactory, Judge, Outcome
@@ -204,7 +204,7 @@ class Place:
             "type": "question",
             "number": self._number,
             "drill": str(drill),
-            "prompt": question.prompt,
+            "prompt": question.spoken if drill is Drill.LAY else question.prompt,
             "picture": self._numbers.get(question.picture) if question.picture else None,
             "choices": listed,
             "place": question.topic.place,
@@ -240,7 +240,7 @@ class Place:
             "type": "reply",
             "number": self._number,
             "outcome": "aside" if reply.aside else "repeat" if reply.judgement.repeat else str(outcome),
-            "said": reply.judgement.said if outcome is Outcome.AGAIN else "",
+            "said": "" if outcome is Outcome.RIGHT or reply.judgement.gave_up else reply.judgement.said,
             "explain": reply.explain,
             "chosen": reply.judgement.choice,
             "open": reply.open,
@@ -275,6 +275,7 @@ class Places:
         self._lock = threading.Lock()
         self._rng = np.random.default_rng(options.seed)
         self._matter: Matter | None = None
+        self._warmed: tuple[Matter, Future[Any]] | None = None
         self.store = Store(options.store_url or sqlite_url(house.settings.data / "practice.sqlite"))
         self.hearing = ThreadPoolExecutor(1, "practice-ears")
         """Spoken answers wait here for the one engine, so that touched and typed ones never wait for them."""
@@ -297,6 +298,15 @@ class Places:
     def facts(self) -> Facts:
         """Facts and checklist as they are now."""
         return self.matter.facts
+
+    def warm(self, question: Question) -> Future[Any]:
+        """Load the engine now, so that the first spoken answer need not wait; done once it is loaded."""
+        matter = self.matter
+        with self._lock:
+            if self._warmed is None or self._warmed[0] is not matter:
+                silence = np.zeros(SAMPLE_RATE_HZ // 2, np.float32)
+                self._warmed = (matter, self.hearing.submit(matter.judge.listen, question, silence))
+            return self._warmed[1]
 
     def now(self) -> datetime:
         """The app's clock."""

@@ -438,3 +438,37 @@ def test_without_a_leads_code_the_pages_are_open_on_this_machine_only(tmp_path: 
         assert "Ann" not in client.get("/practice").text
     with pytest.raises(WebError):
         practice.routes(PracticeOptions(lead_code="1"))
+
+
+# --- the live connection -----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "nonsense", ["", "[]", '{"do": "listen"}', '{"do": "listen", "number": true}', "[" * 900]
+)
+def test_nonsense_on_the_live_connection_is_answered_and_survived(client: TestClient, nonsense: str) -> None:
+    path = sit(client)
+    with client.websocket_connect(f"{HERE.replace('http', 'ws')}{path}/live", headers=OWN) as live:
+        live.send_bytes(b"\0" * 1024)
+        live.send_bytes(b"\0")
+        live.send_text(nonsense)
+        assert live.receive_json()["type"] == "problem"
+        live.send_json({"do": "deaf"})
+        assert live.receive_json() == {"type": "ear", "state": "deaf"}
+
+
+def test_a_live_connection_to_no_session_is_closed(client: TestClient) -> None:
+    with client.websocket_connect(f"{HERE.replace('http', 'ws')}/practice/nowhere/live", headers=OWN) as live:
+        assert live.receive()["code"] == 4404
+
+
+def test_a_changed_vocabulary_counts_in_the_next_session(client: TestClient) -> None:
+    from listen.chair import Chair
+
+    sit(client)
+    house, places = client.app.state.house, client.app.state.practice  # type: ignore[attr-defined]
+    before = places.matter
+    old = house.chair
+    house.renew(Chair(old.options, old.pack.model_copy(update={"version": "9"}), old.tray, old.procedure))
+    sit(client, "Ben")
+    assert places.matter is not before and places.pack.version == "9"

@@ -127,10 +127,29 @@ def test_a_wrong_slot_is_touched_and_the_right_one_shown(server: Server) -> None
         assert shown.get_attribute(f"#board [data-value='{right[0]}']", "data-mark") == "right"
         assert shown.get_attribute(f"#board [data-value='{wrong}']", "data-mark") == "chosen"
         shown.keyboard.press("Enter")  # the next question has the focus
-        shown.wait_for_function("document.getElementById('verdict').textContent === ''")
+        shown.wait_for_selector("#verdict:empty", state="attached")
         shown.click("#stop")
         shown.wait_for_selector("#summary h1")
         assert "0 of 1 right" in shown.inner_text("#summary")
+        assert page.complaints == []
+
+
+def test_a_request_is_heard_and_not_read_until_it_is_answered(server: Server) -> None:
+    from listen.web import speak
+
+    if speak.voice_name() is None:
+        pytest.skip("no voice is installed")
+    with browser() as context:
+        page = Page(context)
+        shown = begin(page, server, "slot")
+        with shown.expect_response(lambda reply: "/say?" in reply.url) as spoken:
+            shown.check("#hear")
+        assert spoken.value.status == 200
+        assert shown.inner_text("#prompt") == "Listen."
+        question = right_of(server)
+        shown.click(f"#board [data-value='{question.right[0]}']")
+        shown.wait_for_selector("#verdict[data-outcome=right]")
+        assert shown.inner_text("#prompt") == question.prompt
         assert page.complaints == []
 
 

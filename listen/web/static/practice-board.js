@@ -2,6 +2,8 @@
 
 import { h, picture } from "./dom.js";
 
+const DRAGGED_PX = 6;
+
 /** The elements for a question; `touched(value, at)` is called for an answer, `at` being when it was begun. */
 export function drawBoard(view, trays, touched) {
   if (view.drill === "slot") return tray(view, trays[view.place] ?? [], touched);
@@ -106,20 +108,44 @@ function row(view, touched) {
     if (picked !== null) touched(`${picked}@${at}`, pickedAt);
   }
 
+  /** A mouse or pen carries the item; fingers scroll, so they touch item and slot one after the other. */
+  function drag(start, id) {
+    const button = start.currentTarget;
+    const under = (event) => document.elementFromPoint(event.clientX, event.clientY)?.closest("[data-at]:not(:disabled)");
+    let carried = false;
+    const move = (event) => {
+      const [dx, dy] = [event.clientX - start.clientX, event.clientY - start.clientY];
+      if (!carried && Math.hypot(dx, dy) < DRAGGED_PX) return;
+      if (!carried && picked !== id) pick(id);
+      carried = true;
+      button.classList.add("carried");
+      button.style.translate = `${dx}px ${dy}px`;
+      for (const one of slots.querySelectorAll(".over")) one.classList.remove("over");
+      under(event)?.classList.add("over");
+    };
+    const drop = (event) => {
+      for (const what of ["pointermove", "pointerup", "pointercancel"]) removeEventListener(what, what === "pointermove" ? move : drop);
+      const slot = carried && event.type === "pointerup" ? under(event) : null;
+      button.classList.remove("carried");
+      button.style.translate = "";
+      if (slot) put(slot.dataset.at);
+    };
+    addEventListener("pointermove", move);
+    addEventListener("pointerup", drop);
+    addEventListener("pointercancel", drop);
+  }
+
   function item(choice) {
     return h(
       "button",
       {
         type: "button",
-        draggable: "true",
         "data-item": choice.id,
         "aria-pressed": "false",
         disabled: !view.left[choice.id],
         onclick: () => pick(choice.id),
-        ondragstart: (event) => {
-          if (picked !== choice.id) pick(choice.id);
-          event.dataTransfer.setData("text/plain", choice.id);
-          event.dataTransfer.effectAllowed = "move";
+        onpointerdown: (event) => {
+          if (event.pointerType !== "touch") drag(event, choice.id);
         },
       },
       picture(choice.picture),
@@ -139,16 +165,6 @@ function row(view, touched) {
         "aria-label": laid ? `${spoken}, ${laid.shown}` : `${spoken}, empty`,
         disabled: Boolean(laid),
         onclick: () => put(place.at),
-        ondragover: (event) => {
-          event.preventDefault();
-          event.currentTarget.classList.add("over");
-        },
-        ondragleave: (event) => event.currentTarget.classList.remove("over"),
-        ondrop: (event) => {
-          event.preventDefault();
-          event.currentTarget.classList.remove("over");
-          put(place.at);
-        },
       },
       h("span", { class: "at" }, place.at),
       laid ? picture(laid.picture) : null,

@@ -19,7 +19,7 @@ const KINDS = {
   fault: "What is wrong here?",
   fact: "Numbers",
 };
-const EARS = { deaf: "", listening: "Listening", speaking: "Hearing you", thinking: "One moment" };
+const EARS = { deaf: "", loading: "Hearing gets ready", listening: "Listening", speaking: "Hearing you", thinking: "One moment" };
 
 const by = (id) => document.getElementById(id);
 const trays = JSON.parse(by("trays").textContent);
@@ -47,11 +47,8 @@ function show(next) {
   by("verdict").replaceChildren();
   by("onward").hidden = true;
   if (view.type === "summary") return finish();
-  const heard = hearing() && view.drill === "slot";
   by("count").textContent = view.asked ? `· ${view.asked} answered` : "";
   by("kind").textContent = KINDS[view.drill] ?? "";
-  by("prompt").textContent = heard ? "Listen." : view.prompt;
-  by("reveal-line").hidden = !heard;
   by("picture").replaceChildren(...(view.picture === null ? [] : [picture(view.picture)]));
   by("text").value = "";
   by("text").placeholder = view.drill === "lay" ? "Type an item and its slot" : "Type your answer";
@@ -66,16 +63,25 @@ async function speak() {
   const number = view.number;
   endedAt = null;
   link?.send({ do: "deaf" });
+  const heard = hearing() && view.drill === "slot";
+  if (heard) by("prompt").textContent = "Listen.";
+  else readIt();
+  by("reveal-line").hidden = !heard;
   if (hearing()) {
     try {
       const reply = await fetch(`${PATH}/say?n=${number}`);
       if (reply.status === 200 && view.number === number) await play(await reply.blob());
-      else by("prompt").textContent = view.prompt;
+      else if (view.number === number) readIt();
     } catch {
-      by("prompt").textContent = view.prompt; // what cannot be heard is read
+      if (view.number === number) readIt(); // what cannot be heard is read
     }
   }
   if (view.number === number && !answering) ended();
+}
+
+function readIt() {
+  by("prompt").textContent = view.prompt;
+  by("reveal-line").hidden = true;
 }
 
 function play(sound) {
@@ -94,7 +100,7 @@ function ended() {
 }
 
 function listen() {
-  if (microphone.isOpen && view?.type === "question" && endedAt !== null) link?.send({ do: "listen", number: view.number });
+  if (microphone.isOpen && !answering && view?.type === "question" && endedAt !== null) link?.send({ do: "listen", number: view.number });
 }
 
 function hearing() {
@@ -128,9 +134,9 @@ function take(reply) {
   if (reply.open) return stillOpen(reply);
   const right = reply.outcome === "right";
   const words = { right: "Right.", wrong: "No.", aside: "Left for later." }[reply.outcome] ?? "";
-  by("prompt").textContent = view.prompt;
-  by("reveal-line").hidden = true;
-  verdict(right ? "right" : reply.outcome === "aside" ? "again" : "wrong", words, reply.explain);
+  readIt();
+  const said = reply.said ? `Answered: ${reply.said}. ` : "";
+  verdict(right ? "right" : reply.outcome === "aside" ? "again" : "wrong", words, said + reply.explain);
   markBoard(by("board"), reply);
   by("say").hidden = true;
   by("onward").hidden = false;
@@ -269,10 +275,7 @@ by("text").addEventListener("input", () => (beganAt ??= performance.now()));
 by("unknown").addEventListener("click", () => answer("text", "I don't know", performance.now()));
 by("next").addEventListener("click", load);
 by("mic").addEventListener("click", toggle);
-by("reveal").addEventListener("click", () => {
-  by("prompt").textContent = view.prompt;
-  by("reveal-line").hidden = true;
-});
+by("reveal").addEventListener("click", readIt);
 by("stop").addEventListener("click", async () => {
   const summary = await ask(`${PATH}/stop`, {});
   if (summary) show(summary);
@@ -282,6 +285,7 @@ if (by("hear")) {
   by("hear").addEventListener("change", () => {
     keep("practice.hear", hearing() ? "yes" : "no");
     audio.pause();
+    if (hearing() && view?.type === "question" && !answering) speak();
   });
 }
 load();
