@@ -22,6 +22,7 @@ from listen.readings import FEATURES, Calibration, Reader, load_calibration
 from vocab.edit_cli import layers_folder
 from vocab.errors import TraycallError
 from vocab.layers import Vocabulary
+from vocab.layers.draft import Settings
 from vocab.lexicon import Lexicon
 from vocab.load import load_pack, shipped_names, shipped_pack
 from vocab.problems import nearest
@@ -70,14 +71,21 @@ class ChairOptions:
     dentist: str | None = None
 
 
+NOTHING_SAID = Settings({})
+
+
 @dataclass(frozen=True)
 class Chair:
-    """A pack with the tray and procedure in use; `tray` and `procedure` are None where not chosen."""
+    """A pack with the tray and procedure in use; `tray` and `procedure` are None where not chosen.
+
+    clinic: what the clinic said in its first hour: hand, makers' times, dentists.
+    """
 
     options: ChairOptions
     pack: Pack
     tray: Tray | None
     procedure: Procedure | None
+    clinic: Settings = NOTHING_SAID
 
     @cached_property
     def pronouncer(self) -> Pronouncer:
@@ -147,10 +155,12 @@ def open_chair(options: ChairOptions) -> Chair:
     Raises:
         TraycallError: a broken pack, or a name that does not exist.
     """
-    pack = vocabulary_of(options).composed().pack
+    composed = vocabulary_of(options).composed()
+    pack = composed.pack
     procedure = None if options.procedure is None else find_procedure(pack, options.procedure)
     tray_id = options.tray or (procedure.tray if procedure else None)
-    return Chair(options, pack, None if tray_id is None else find_tray(pack, tray_id), procedure)
+    tray = None if tray_id is None else find_tray(pack, tray_id)
+    return Chair(options, pack, tray, procedure, composed.settings)
 
 
 def vocabulary_of(options: ChairOptions) -> Vocabulary:
@@ -160,7 +170,12 @@ def vocabulary_of(options: ChairOptions) -> Vocabulary:
         TraycallError: a broken pack; layers that belong to another pack.
     """
     pack = open_pack(options.pack)
-    return Vocabulary(pack, options.layers or layers_folder(pack.id), options.dentist)
+    return Vocabulary(pack, layers_of(options, pack), options.dentist)
+
+
+def layers_of(options: ChairOptions, pack: Pack) -> Path:
+    """The folder of the layers over a pack."""
+    return options.layers or layers_folder(pack.id)
 
 
 def open_pack(name_or_folder: str) -> Pack:

@@ -67,10 +67,12 @@ class Editor:
     house: House
     rights: Rights
     renewal: Renewal = field(init=False)
+    _own: Vocabulary = field(init=False)
     _sounds: tuple[Pack, Sounds] | None = None
 
     def __post_init__(self) -> None:
         self.renewal = Renewal(self.house)
+        self._own = vocabulary_of(self.house.chair.options)
 
     @property
     def pack(self) -> Pack:
@@ -84,8 +86,8 @@ class Editor:
 
     def vocabulary(self, dentist: str | None = None) -> Vocabulary:
         """The layers, with a dentist's on top if one is given."""
-        own = vocabulary_of(self.house.chair.options)
-        return own if dentist is None else Vocabulary(own.pack, own.folder, dentist)
+        own = self._own
+        return own if dentist in (None, own.dentist) else Vocabulary(own.pack, own.folder, dentist)
 
     def sounds(self) -> Sounds:
         """How the names in use sound."""
@@ -108,7 +110,7 @@ class Editor:
 
     def use(self) -> None:
         """Take up what the layers hold now."""
-        self.renewal.use(self.vocabulary().composed().pack)
+        self.renewal.use(self.vocabulary().composed())
 
     def entries(self, mark: str) -> tuple[Entry, ...]:
         """The history's lines for a mark of `save`."""
@@ -271,7 +273,10 @@ async def risks(editor: Editor, request: Request) -> Response:
     found = await asyncio.to_thread(lambda: lint(editor.pack, editor.sounds()))
     every = request.query_params.get("all") == "yes"
     shown = [finding for finding in found if every or finding.severity is not Severity.LOW]
-    return _show(editor, request, "edit_risks.html", findings=shown, hidden=len(found) - len(shown))
+    called = {one.id: one.name.text for one in editor.pack.items}
+    return _show(
+        editor, request, "edit_risks.html", findings=shown, hidden=len(found) - len(shown), called=called
+    )
 
 
 async def history(editor: Editor, request: Request) -> Response:

@@ -18,6 +18,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from listen.chair import Chair, find_procedure, find_tray
 from listen.chairside.handing import ChairSettings
+from listen.chairside.learning import habits_for, read_learning
 from listen.chairside.log import Session, SessionLog
 from listen.engine import Engine
 from listen.readings import Reader
@@ -32,6 +33,8 @@ ChairFactory = Callable[[], Chair]
 
 MOST_SCREENS = 32
 """Screens that may be connected at once; far more than a clinic has."""
+LONGEST_TIMER_S = 3600.0
+"""A maker's time that is longer is none for the chair."""
 _SETTINGS = TypeAdapter(dict[str, ChairSettings])
 
 
@@ -98,7 +101,7 @@ class House:
             self.chair, self._reader = chair, reader
             for room in self._rooms.values():
                 own = self.chair_of(room.session)
-                room.renew(own, ChairAssistant(own, reader))
+                room.renew(own, self._assistant(room.session, own, reader))
         self.tell_all()
 
     # --- sessions -------------------------------------------------------------------------------
@@ -111,7 +114,7 @@ class House:
         if tray_id is not None:
             find_tray(pack, tray_id)
         session = self.log.open_session(
-            self.settings.clock(), pack.id, tray_id, chosen.id if chosen else None, dentist=dentist or None
+            self.settings.clock(), pack.id, tray_id, chosen.id if chosen else None, dentist=dentist or self.chair.options.dentist
         )
         return self._room(session)
 
@@ -155,12 +158,17 @@ class House:
                 self._rooms[session.id] = Room(
                     session,
                     chair,
-                    ChairAssistant(chair, self._reader),
+                    self._assistant(session, chair, self._reader),
                     self.log,
                     self._chair_settings().get(str(session.id), self._usual()),
                     self.settings.clock,
                 )
             return self._rooms[session.id]
+
+    def _assistant(self, session: Session, chair: Chair, reader: Reader) -> ChairAssistant:
+        """Expects what consenting sessions have taught, if that is switched on."""
+        learnt = habits_for(self.log, read_learning(self.settings.data), session)
+        return ChairAssistant(chair, reader, learnt, session.dentist)
 
     # --- how a chair is set up ------------------------------------------------------------------
 
@@ -175,7 +183,13 @@ class House:
         self.tell(room.session.id)
 
     def _usual(self) -> ChairSettings:
-        return self._chair_settings().get("usual", ChairSettings())
+        """As the last chair was set up, else as the clinic said in its first hour."""
+        kept = self._chair_settings().get("usual")
+        clinic = self.chair.clinic
+        times = {name: s for name, s in clinic.maker_times_s.items() if s <= LONGEST_TIMER_S}
+        if kept is None:
+            return ChairSettings(operator_handed=clinic.handedness, maker_times=times)
+        return kept.model_copy(update={"maker_times": {**times, **kept.maker_times}})
 
     @property
     def _settings_file(self) -> Path:

@@ -10,11 +10,12 @@ import contextlib
 from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 
-from listen.chair import Chair, vocabulary_of
+from listen.chair import Chair, layers_of
 from listen.engine import Hearing
 from listen.readings import Reader, Readings
 from vocab.edit_cli import unknown_words
 from vocab.errors import TraycallError
+from vocab.layers import Vocabulary
 
 
 class NotingReader(Reader):
@@ -27,7 +28,7 @@ class NotingReader(Reader):
     def __init__(self, chair: Chair, clock: Callable[[], float]) -> None:
         super().__init__(chair.pack, chair.lexicon, chair.calibration)
         self._chair, self._clock = chair, clock
-        self._words = unknown_words(vocabulary_of(chair.options))
+        self._words = unknown_words(Vocabulary(chair.pack, layers_of(chair.options, chair.pack)))
 
     def of_text(self, text: str, log_prior: Mapping[str, float]) -> Readings:
         """See `Reader`."""

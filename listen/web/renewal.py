@@ -16,7 +16,8 @@ from listen.engine import Engine
 from listen.web.ears import EarState
 from listen.web.house import House
 from vocab.errors import TraycallError
-from vocab.schema import Pack, Procedure, Tray
+from vocab.layers import Composed
+from vocab.schema import Procedure, Tray
 
 _LOOK_S = 0.05
 _Laid = TypeVar("_Laid", Tray, Procedure)
@@ -37,10 +38,11 @@ class Renewal:
         """Whether speech is understood with the newest names; False also where nothing hears at all."""
         return self._house.ears.state is EarState.READY and self._done == self._wanted and not self.problem
 
-    def use(self, pack: Pack) -> None:
-        """Use this pack from now on."""
-        old = self._house.chair
-        chair = Chair(old.options, pack, _same(old.tray, pack.trays), _same(old.procedure, pack.procedures))
+    def use(self, composed: Composed) -> None:
+        """Use this vocabulary from now on."""
+        old, pack = self._house.chair, composed.pack
+        tray, procedure = _same(old.tray, pack.trays), _same(old.procedure, pack.procedures)
+        chair = Chair(old.options, pack, tray, procedure, composed.settings)
         chair.__dict__["pronouncer"] = old.pronouncer  # what cached_property would make again
         self._house.renew(chair)
         with self._lock:

@@ -300,6 +300,8 @@ def test_the_first_hour_is_asked_once_and_remembers_its_answers(client: TestClie
     )
     page = client.get("/edit/first-hour").text
     assert re.search(r'value="left" checked', page) and 'value="Dr. Grey"' in page
+    room = client.app.state.house.room(begin(client))  # type: ignore[attr-defined]
+    assert room.settings.operator_handed == "left"
     before = client.get("/edit/history").text.count("<li")
     client.post("/edit/first-hour", data={"handedness": "left", "dentists": "Dr. Grey"}, headers=OWN)
     assert client.get("/edit/history").text.count("<li") == before
@@ -430,8 +432,8 @@ def test_an_engine_knows_new_names_as_if_it_had_been_built_with_them(tmp_path: P
     samples = recording(5)
     one, other = quick.hear(samples), whole.hear(samples)
     assert [p.text for p in one.phrasings] == [p.text for p in other.phrasings]
-    scores = [[p.log_p for p in hearing.phrasings] for hearing in (one, other)]
-    assert np.allclose(*scores, atol=1e-3)
+    here, there = ([p.log_p for p in hearing.phrasings] for hearing in (one, other))
+    assert np.allclose(here, there, atol=1e-3)
 
 
 def test_dentists_listed_earlier_stay_editable(client: TestClient, folder: Path) -> None:

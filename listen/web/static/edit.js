@@ -6,6 +6,7 @@ import { Microphone } from "./microphone.js";
 
 const WAIT_MS = 250;
 const LOOK_MS = 500;
+const LEAST_P = 0.05; // an item less likely than this is not worth naming
 
 for (const form of document.querySelectorAll("form[data-lint]")) lintOf(form);
 for (const button of document.querySelectorAll("[data-speak]")) speakOf(button);
@@ -92,15 +93,15 @@ function speakOf(button) {
 }
 
 function told(message, say) {
-  const now = message.now.item
+  const now = message.now.p >= LEAST_P
     ? `Today it would be taken for ${message.now.name} (${Math.round(100 * message.now.p)} in 100).`
     : "Today it would not be taken for a request.";
-  const lines = [finding(message.now.item === message.wanted ? "good" : "low", `The engine wrote “${message.heard || "nothing"}”.`, now)];
+  const lines = [finding(message.now.item === message.wanted ? "good" : "low", `The engine wrote “${message.heard.replace(/[.?!]+$/, "") || "nothing"}”.`, now)];
   for (const one of message.tries) {
     const how = one.say ? `“${message.name}”, said “${one.say}”` : `“${message.name}”, as it is written`;
     const then = one.good
       ? "would be understood."
-      : one.taken.item
+      : one.taken.p >= LEAST_P
         ? `would be taken for ${one.taken.name} (${Math.round(100 * one.taken.p)} in 100).`
         : "would not be understood.";
     const use = one.good && one.say

@@ -7,7 +7,7 @@ const page = document.querySelector("[data-steps]");
 const { procedure, steps, items } = JSON.parse(page.dataset.steps);
 const $ = (name) => page.querySelector(`[data-${name}]`);
 const ids = new Map(Object.entries(items).map(([id, name]) => [name.toLowerCase(), id]));
-const OFTEN = [["always", 4], ["often", 2], ["sometimes", 1], ["rarely", 0.3]];
+const OFTEN = [["very often", 4], ["often", 2], ["sometimes", 1], ["rarely", 0.3]];
 let timer = 0;
 let asked = 0;
 
@@ -52,8 +52,8 @@ function drawStep(step, i) {
 }
 
 function drawItem(step, id, weight) {
-  const known = OFTEN.some(([, value]) => value === weight);
-  const choices = known ? OFTEN : [...OFTEN, [`weight ${weight}`, weight]];
+  const near = OFTEN.reduce((a, b) => (Math.abs(Math.log(b[1] / weight)) < Math.abs(Math.log(a[1] / weight)) ? b : a));
+  const choices = OFTEN.map((one) => (one === near ? [near[0], weight] : one)); // an odd weight keeps its value
   const often = h("select", { "aria-label": `How often ${items[id] ?? id}`, onchange: () => {
     step.items[id] = Number(often.value);
     changed();
