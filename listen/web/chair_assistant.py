@@ -15,6 +15,7 @@ from listen.chair import Chair, EngineName, vosk_calibration
 from listen.engine import Hearing, Samples
 from listen.readings import Reader, Readings, load_calibration
 from listen.segments import Utterance
+from vocab.habits import NONE_YET, Habits
 from vocab.procedure import ProcedureModel
 
 
@@ -32,12 +33,19 @@ class _Heard:
 
 
 class ChairAssistant(Assistant):
-    """One chair's assistant on a server with one engine for all of them."""
+    """One chair's assistant on a server with one engine for all of them.
 
-    def __init__(self, chair: Chair, reader: Reader) -> None:
+    Args:
+        habits: logged sessions that teach what comes next; dentist: whose own count most.
+    """
+
+    def __init__(
+        self, chair: Chair, reader: Reader, habits: Habits = NONE_YET, dentist: str | None = None
+    ) -> None:
         self._heard = _Heard()
         chosen = None if chair.procedure is None else [chair.procedure.id]
-        super().__init__(chair.pack, reader, ProcedureModel(chair.pack, chosen), self._heard, chair.tray)
+        model = ProcedureModel(chair.pack, chosen, habits=habits, dentist=dentist or "")
+        super().__init__(chair.pack, reader, model, self._heard, chair.tray)
 
     def take(self, hearing: Hearing, utterance: Utterance, engine: str) -> tuple[Answer, ...]:
         """Answers to an utterance that the engine called `engine` has already heard."""

@@ -1,0 +1,139 @@
+"""What the log may teach the procedure model: finished sessions, with consent, items and their order only.
+
+Comes in: the session log and a small file beside it that says from when to when learning was switched on
+and which sessions are left out. Goes out: `Habits` for one session. Nothing is counted or copied here, so
+leaving a session out undoes it exactly. Off is how it starts; a session held while it was off never counts.
+"""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from pydantic import TypeAdapter, ValidationError
+
+from listen.chairside.events import EventKind, effective
+from listen.chairside.log import Session, SessionLog
+from vocab import habits
+from vocab.errors import TraycallError
+from vocab.habits import NONE_YET, Habits
+
+CONSENT = (
+    "Learning is by consent of the dentist: of finished sessions only the items and their order are used, "
+    "no sound, no words, nothing about a patient. Sessions held while it is off never count."
+)
+MOST_TAUGHT = 100
+"""Of a session's procedure, so many sessions are looked at, the newest; older ones would hardly weigh."""
+
+
+class LearningError(TraycallError):
+    """The setting cannot be read or written, or names a session that there is not."""
+
+
+@dataclass(frozen=True)
+class Learning:
+    """The setting. on_s, off_s: seconds since 1970 at which it was switched, in turn; left_out: sessions."""
+
+    on_s: tuple[float, ...] = ()
+    off_s: tuple[float, ...] = ()
+    left_out: tuple[int, ...] = ()
+
+    @property
+    def is_on(self) -> bool:
+        """Whether sessions teach now."""
+        return len(self.on_s) > len(self.off_s)
+
+    def switched(self, on: bool, now_s: float) -> Learning:
+        """The setting switched on or off now; the same where it is so already."""
+        if on == self.is_on:
+            return self
+        if on:
+            return replace(self, on_s=(*self.on_s, now_s))
+        return replace(self, off_s=(*self.off_s, now_s))
+
+    def without(self, session: int) -> Learning:
+        """The setting with a session left out."""
+        return replace(self, left_out=tuple(sorted({*self.left_out, session})))
+
+    def covers(self, session: Session) -> bool:
+        """Whether consent was given while the session was held, from its beginning to its end."""
+        ends = (*self.off_s, float("inf"))
+        return (
+            session.id not in self.left_out
+            and session.closed_s is not None
+            and any(
+                on_s <= session.opened_s and session.closed_s <= off_s
+                for on_s, off_s in zip(self.on_s, ends, strict=False)
+            )
+        )
+
+
+def read_learning(data: Path) -> Learning:
+    """The setting kept in a data folder; off where there is none."""
+    file = _file(data)
+    if not file.exists():
+        return Learning()
+    try:
+        return _FORMAT.validate_json(file.read_bytes())
+    except (ValidationError, OSError) as error:
+        raise LearningError(f"{file} cannot be read; move it away, and learning is off.") from error
+
+
+def write_learning(data: Path, learning: Learning) -> None:
+    """Keep the setting; a crash leaves the old one."""
+    data.mkdir(parents=True, exist_ok=True)
+    handle, part = tempfile.mkstemp(dir=data, prefix="learning")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(_FORMAT.dump_json(learning, indent=1))
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(part, _file(data))
+    except OSError as error:
+        Path(part).unlink(missing_ok=True)
+        raise LearningError(f"{_file(data)} cannot be written: {error.strerror}.") from error
+
+
+def teaching(log: SessionLog, learning: Learning) -> tuple[Session, ...]:
+    """The sessions that count, the oldest first; none while learning is off."""
+    if not learning.is_on:
+        return ()
+    return tuple(s for s in log.sessions() if s.procedure is not None and learning.covers(s))
+
+
+def habits_for(log: SessionLog, learning: Learning, session: Session) -> Habits:
+    """What had been learnt when the session was opened: the same again after a restart.
+
+    Only sessions of the same pack and clinic count, and of the same procedure where one was chosen.
+    """
+    if not learning.is_on:
+        return NONE_YET
+    earlier = [
+        s
+        for s in teaching(log, learning)
+        if s.closed_s is not None
+        and s.closed_s <= session.opened_s
+        and s.id != session.id
+        and (s.pack, s.clinic) == (session.pack, session.clinic)
+        and session.procedure in (None, s.procedure)
+    ]
+    return Habits(tuple(_taught(log, s) for s in earlier[-MOST_TAUGHT:]))
+
+
+def _taught(log: SessionLog, session: Session) -> habits.Session:
+    """What was asked for and answered and has not been taken back."""
+    items = tuple(
+        event.item
+        for event in effective(log.events(session.id))
+        if event.kind is EventKind.ASKED and event.verdict == "answer" and event.item is not None
+    )
+    return habits.Session(session.procedure or "", items, session.dentist or "")
+
+
+def _file(data: Path) -> Path:
+    return data / "learning.json"
+
+
+_FORMAT = TypeAdapter(Learning)
