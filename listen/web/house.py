@@ -114,7 +114,11 @@ class House:
         if tray_id is not None:
             find_tray(pack, tray_id)
         session = self.log.open_session(
-            self.settings.clock(), pack.id, tray_id, chosen.id if chosen else None, dentist=dentist or self.chair.options.dentist
+            self.settings.clock(),
+            pack.id,
+            tray_id,
+            chosen.id if chosen else None,
+            dentist=dentist or self.chair.options.dentist,
         )
         return self._room(session)
 
