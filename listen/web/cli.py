@@ -63,8 +63,9 @@ def serve(
     """Show the chair screen and the desk pages in a browser."""
     import uvicorn
 
-    from listen.web import edit
+    from listen.web import edit, practice
     from listen.web.app import create_app
+    from listen.web.practice_places import PracticeOptions
 
     settings = WebSettings(
         data=data or user_data_path("traycall", appauthor=False),
@@ -75,11 +76,12 @@ def serve(
     if (certificate is None) != (key is None):
         raise WebError("--certificate and --key go together.")
     options = ChairOptions(pack, None, procedure, _engine_name(engine), model, layers, dentist)
+    lead_code = os.environ.get(LEAD_CODE) or None
     app = create_app(
         lambda: open_chair(options),
         settings,
-        more_routes=edit.routes(os.environ.get(LEAD_CODE) or None),
-        more_links=(edit.LINK,),
+        more_routes=(*edit.routes(lead_code), *practice.routes(PracticeOptions(lead_code=lead_code))),
+        more_links=(*practice.links(), edit.LINK),
     )
     scheme = "http" if certificate is None else "https"
     where = "this machine only" if not open_ else "every machine that knows the pass code"
