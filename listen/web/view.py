@@ -6,6 +6,7 @@ the newest. It decides nothing, and holds no words that anybody said.
 
 from __future__ import annotations
 
+import zlib
 from typing import Any
 
 from listen.answer import Answer
@@ -28,6 +29,7 @@ def room_view(room: Room) -> dict[str, Any]:
     stage, check = room.stage, room.check
     return {
         "type": "room",
+        "layout": layout(pack, tray),
         "number": stage.number,
         "events": len(state.events),
         "closed": room.closed,
@@ -53,6 +55,12 @@ def room_view(room: Room) -> dict[str, Any]:
             for timer in room.timers
         ],
     }
+
+
+def layout(pack: Pack, tray: Tray | None) -> str:
+    """A mark of what lies where and what it is called: a page that was drawn with another is out of date."""
+    lies = [(s.at, s.item, s.count, _name(pack, s.item)) for s in (tray.slots if tray else ())]
+    return f"{zlib.crc32(repr(lies).encode()):08x}"
 
 
 def stage_view(

@@ -25,6 +25,10 @@ from tests.web.desk_app import StandIn
 
 NEW, ITEM = "pocket grabbers", "cotton_pliers"
 PROCEDURE = "composite_class_two"
+DRAWN = """names => {
+  const slots = [...document.querySelectorAll(".slot")];
+  return names.every((name, i) => slots[i].dataset.name === name);
+}"""
 GOAL_MS = 60_000
 """A synonym that is added must be understood within this time."""
 
@@ -127,7 +131,8 @@ def test_a_new_name_is_tried_by_voice_before_it_is_saved(tmp_path: Path) -> None
 
 def test_a_tray_is_laid_out_by_keyboard_and_by_dragging(tmp_path: Path) -> None:
     with editor(tmp_path, StandIn()) as url, browser() as context:
-        lead = Page(context)
+        chair, lead = Page(context), Page(context)
+        chair.begin(url)
         enter(lead.page, url)
         lead.page.goto(f"{url}/edit/trays/{PROCEDURE}")
         names = "all => all.slice(0, 3).map(s => s.dataset.name)"
@@ -145,6 +150,7 @@ def test_a_tray_is_laid_out_by_keyboard_and_by_dragging(tmp_path: Path) -> None:
         with lead.page.expect_navigation():
             lead.page.drag_and_drop(".slot >> nth=0", ".slot >> nth=2")
         assert lead.page.eval_on_selector_all(".slot", names) == [one, three, two]
+        chair.page.wait_for_function(DRAWN, arg=[one, three, two])
         assert lead.complaints == []
 
 

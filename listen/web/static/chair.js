@@ -31,6 +31,7 @@ const tray = new Tray($("tray"), openSlot);
 
 function onMessage(data) {
   if (data.type === "room") {
+    if (data.layout !== view.layout) return location.reload(); // the tray was laid out anew
     view = data;
     received = performance.now();
     if (view.microphone === "elsewhere" && microphone.isOpen) closeMicrophone("");
