@@ -197,6 +197,19 @@ def return_events(
     return events_of(understand(text, lexicon).told, state, at_s, source)
 
 
+def unknown_names(text: str) -> tuple[tuple[EventKind, str], ...]:
+    """What would be told if the words that stand for a name were one: for names that were misheard."""
+    sentences = _cut(tokens(text), stops_only=True)
+    if len(sentences) != 1 or "?" in text:
+        return ()
+    said = _words(sentences[0])
+    if not said or said[0] in _QUESTIONS or said[-1] == "please":
+        return ()
+    bare = tuple(word for word in said if word not in ARTICLES - {"my", "your"})
+    named = dict.fromkeys(n for words in (bare, _without_subject(bare)) for n in _named(words))
+    return tuple((kind, " ".join(name)) for kind, name in named if not _NOT_HERE & set(name))
+
+
 # --- sentences ----------------------------------------------------------------------------------
 
 Words = tuple[str, ...]
@@ -246,12 +259,17 @@ def _told(said: Words, lexicon: Lexicon) -> tuple[Told, ...]:
             name = _name_in(words, form)
             if name:
                 return _about(EventKind.USED_UP, name, lexicon, everything=True)
-        matches = [(kind, form, _name_in(words, form)) for kind, forms in _FORMS.items() for form in forms]
-        for kind, _, name in sorted(matches, key=lambda match: -len(match[1])):
-            found = _about(kind, name, lexicon) if name else ()
+        for kind, name in _named(words):
+            found = _about(kind, name, lexicon)
             if found:
                 return found
     return ()
+
+
+def _named(said: Words) -> list[tuple[EventKind, Words]]:
+    """Every form that fits and the words that stand for its name, the longest form first."""
+    matches = [(kind, form, _name_in(said, form)) for kind, forms in _FORMS.items() for form in forms]
+    return [(kind, name) for kind, _, name in sorted(matches, key=lambda m: -len(m[1])) if name]
 
 
 def _kind_of_plain(said: Words) -> EventKind:
@@ -332,7 +350,7 @@ def _settled(told: Told, state: TrayState) -> str | None:
     if not told.candidates:
         return _pointed_at(told.kind, state)
     best = told.candidates[0]
-    fitting = [c for c in told.candidates if _fits(told.kind, state.of(c.item))]
+    fitting = [c for c in told.candidates if fits(told.kind, state.of(c.item))]
     if len(fitting) == 1:
         return fitting[0].item
     if best not in fitting and any(c.item == state.last_item for c in fitting):
@@ -343,7 +361,7 @@ def _settled(told: Told, state: TrayState) -> str | None:
     return likeliest.item if share >= LEAST_SHARE and likeliest.p >= LEAST_P else None
 
 
-def _fits(kind: EventKind, held: Holding) -> bool:
+def fits(kind: EventKind, held: Holding) -> bool:
     """Could this have happened to a piece, as far as known?"""
     if kind is EventKind.WIPED:
         return held.to_wipe > 0
@@ -357,9 +375,9 @@ def _fits(kind: EventKind, held: Holding) -> bool:
 def _pointed_at(kind: EventKind, state: TrayState) -> str | None:
     """ "it": the last item if that fits, else the only one that does."""
     last = state.last_item
-    if last is not None and _fits(kind, state.of(last)):
+    if last is not None and fits(kind, state.of(last)):
         return last
-    fitting = [item for item, held in state.holdings.items() if _fits(kind, held)]
+    fitting = [item for item, held in state.holdings.items() if fits(kind, held)]
     if kind in (EventKind.RETURNED, EventKind.DROPPED, EventKind.WIPED) and len(fitting) == 1:
         return fitting[0]
     return last if kind in (EventKind.DROPPED, EventKind.USED_UP) else None

@@ -7,7 +7,7 @@ Nothing here sleeps, rings or reads a clock.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -15,6 +15,11 @@ from listen.chairside.events import Event, EventKind, Source, effective
 from vocab.english import ARTICLES, HESITATIONS
 from vocab.schema import Pack
 from vocab.spoken import words
+
+Far = Callable[[str, str], float]
+MISHEARD = 0.3
+"""Of the phones of a name so many may be wrong; author's judgement."""
+LONGEST_NAME = 3
 
 
 class Wish(StrEnum):
@@ -163,8 +168,13 @@ def timer_names(pack: Pack) -> tuple[str, ...]:
     return tuple(dict.fromkeys(named))
 
 
-def understand_timer(text: str, names: Sequence[str]) -> TimerWish | None:
-    """What the text wants of a timer; None for everything else."""
+def understand_timer(text: str, names: Sequence[str], far: Far | None = None) -> TimerWish | None:
+    """What the text wants of a timer; None for everything else.
+
+    Args:
+        far: how far apart two texts sound, 0 to 1; with it, a form that says "timer" takes a name that
+            was misheard ("start the etched timer").
+    """
     plain = [word for word in words(text) if word not in HESITATIONS | ARTICLES]
     said = tuple(word for word in plain if word not in _SKIPPED)
     if " ".join(plain) in _SHORT_TELL or " ".join(said) in _SHORT_TELL:
@@ -177,6 +187,12 @@ def understand_timer(text: str, names: Sequence[str]) -> TimerWish | None:
             found, name = _match(said, form, known)
             if found:
                 return TimerWish(wish, name, everything)
+    if far is not None:
+        for wish, forms in _FORMS.items():
+            for form in forms:
+                name = _near(said, form, known, far) if "timer" in form.split() else None
+                if name:
+                    return TimerWish(wish, name, everything)
     return None
 
 
@@ -276,14 +292,32 @@ def _listed(names: Sequence[str]) -> str:
     return ", ".join(names).capitalize()
 
 
-def _match(said: tuple[str, ...], form: str, known: Mapping[str, str]) -> tuple[bool, str | None]:
-    """Whether the form is all that was said, and the timer that stands for N in it."""
+def _near(said: tuple[str, ...], form: str, known: Mapping[str, str], far: Far) -> str | None:
+    """The timer whose name sounds most like what stands for N; None if none does."""
+    heard = _in_place_of_n(said, form)
+    if heard is None or len(heard) > LONGEST_NAME:
+        return None
+    apart = {name: far(" ".join(heard), name) for name in known}
+    nearest = min(apart, key=lambda name: apart[name], default=None)
+    return known[nearest] if nearest is not None and apart[nearest] <= MISHEARD else None
+
+
+def _in_place_of_n(said: tuple[str, ...], form: str) -> tuple[str, ...] | None:
+    """The words that stand for N; None where the form has none or does not fit."""
     parts = form.split()
     if "N" not in parts:
-        return said == tuple(parts), None
+        return None
     at = parts.index("N")
     end = len(said) - (len(parts) - at - 1)
     if end <= at or said[:at] != tuple(parts[:at]) or said[end:] != tuple(parts[at + 1 :]):
-        return False, None
-    name = known.get(" ".join(said[at:end]))
+        return None
+    return said[at:end]
+
+
+def _match(said: tuple[str, ...], form: str, known: Mapping[str, str]) -> tuple[bool, str | None]:
+    """Whether the form is all that was said, and the timer that stands for N in it."""
+    if "N" not in form.split():
+        return said == tuple(form.split()), None
+    named = _in_place_of_n(said, form)
+    name = None if named is None else known.get(" ".join(named))
     return name is not None, name

@@ -18,7 +18,7 @@ from listen.chairside.count import count_event, setup_event
 from listen.chairside.events import Event, EventKind, Source, effective
 from listen.chairside.handing import ChairSettings
 from listen.chairside.log import Session, SessionLog
-from listen.chairside.returns import return_events
+from listen.chairside.returns import return_events, understand
 from listen.chairside.state import TrayState, apply, fold
 from listen.chairside.timers import (
     Running,
@@ -30,6 +30,7 @@ from listen.chairside.timers import (
     timer_reply,
     understand_timer,
 )
+from listen.chairside.told import spoken_returns
 from listen.engine import Hearing
 from listen.readings import Readings
 from listen.segments import Utterance
@@ -37,6 +38,7 @@ from listen.verdict import Verdict
 from listen.web.chair_assistant import ChairAssistant
 from listen.web.choices import choice_of
 from listen.web.settings import WebError
+from vocab.pronounce import phone_distance
 from vocab.schema import Step
 
 MOST_CHOICES = 3
@@ -44,6 +46,8 @@ LEAST_CHOICE_P = 0.03
 """Of a check, what is less likely than this is not offered."""
 NAMED_P, NAMED_SHARE = 0.3, 0.7
 """A name settles a check if the choices hold so much probability together, and one so much of that."""
+BELIEVED = 0.5
+"""A phrasing of the closed vocabulary counts if it is less likely than this that none was said."""
 ECHO_S = 5.0
 """The same item heard again within this time is the assistant repeating the request."""
 CHECK_S = 30.0
@@ -185,8 +189,9 @@ class Room:
                 return False
             if self._chosen(hearing.free_text, lambda: self._assistant.readings(hearing), Source.SPEECH):
                 return True
-            if self._told(hearing.free_text, Source.SPEECH):
-                return True
+            told = self._told_by_voice(hearing)
+            if told is not None:
+                return told
             predicted = self._predicted()
             answers = self._assistant.take(hearing, utterance, engine)
             return self._show(answers, predicted, Source.SPEECH)
@@ -327,7 +332,7 @@ class Room:
         return items.index(best) + 1
 
     def _told(self, text: str, source: Source) -> bool:
-        """Act on what was told about timers and returns."""
+        """Act on what was typed about timers and returns."""
         wish = understand_timer(text, self._timer_names)
         if wish is not None:
             return self._timer(wish, source)
@@ -339,6 +344,42 @@ class Room:
             self._catch_up()
             return self._set(note="Taken back.")
         return self._set(note="")
+
+    def _told_by_voice(self, hearing: Hearing) -> bool | None:
+        """The same of what was heard; None where nothing was told, and it may be a request."""
+        wish = understand_timer(hearing.free_text, self._timer_names, self._far)
+        if wish is not None:
+            return self._timer(wish, Source.SPEECH)
+        told = spoken_returns(
+            hearing.free_text,
+            lambda: self._believed(hearing),
+            self.chair.lexicon,
+            self.state,
+            self.now_s,
+            self._far,
+        )
+        if told is None:
+            return None
+        self._keep(told.events)
+        if any(event.corrects is not None for event in told.events):
+            self._catch_up()
+            return self._set(note="Taken back.")
+        if told.rest:
+            predicted = self._predicted()
+            if self._show(self._assistant.ask(told.rest), predicted, Source.SPEECH):
+                return True
+        return bool(told.events) and self._set(note="")
+
+    def _believed(self, hearing: Hearing) -> str:
+        """The best phrasing, if it was more likely said than not and may tell of a return."""
+        best = hearing.phrasings[0].text if hearing.phrasings else ""
+        if not understand(best, self.chair.lexicon).told:
+            return ""
+        return best if self._assistant.readings(hearing).p_nothing < BELIEVED else ""
+
+    def _far(self, one: str, other: str) -> float:
+        say = self.chair.pronouncer
+        return phone_distance(say.phrase(one), say.phrase(other))
 
     def _timer(self, wish: TimerWish, source: Source) -> bool:
         step = self.step
@@ -391,6 +432,8 @@ class Room:
     def _keep(self, events: Iterable[Event]) -> None:
         for event in events:
             seq = self._log.append(event, self.session.id)
+            for missed in self._log.events(self.session.id, len(self.state.events))[:-1]:
+                self.state = apply(self.state, missed)  # from another program on the same log
             self.state = apply(self.state, replace(event, seq=seq))
 
     def _set(
