@@ -327,10 +327,14 @@ def _typed_lines() -> Iterator[str]:
 
 def _mount(group: typer.Typer) -> None:
     """Commands that are written beside what they command."""
+    import listen.chairside.cli
     import listen.practice.cli
     import vocab.edit_cli
     from listen.web.cli import serve
 
+    group.add_typer(
+        listen.chairside.cli.app, name="session", help="Hold sessions by typing; set-up, count, report."
+    )
     group.add_typer(listen.practice.cli.app, name="practise", help="Drill, see progress, sign off.")
     group.add_typer(vocab.edit_cli.app, name="edit", help="Change the clinic's vocabulary, and undo it.")
     group.command("screen", epilog=EXIT_CODES, short_help="Serve the chair screen and desk pages.")(serve)

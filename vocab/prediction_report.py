@@ -21,6 +21,7 @@ from vocab.simulate import COMMON, Whims, draw_dentist, draw_session
 Predictor = Callable[[Sequence[str]], Iterable[Array]]
 """For the items of a session, p (M,) of each item before each request."""
 
+BIGRAM = "last-item bigram"
 OWN_COUNTS = 5.0
 """How much more a dentist's own session counts in the baselines than another dentist's."""
 
@@ -78,6 +79,32 @@ def compare(
     return [_score(name, count, places) for (name, count), places in foretold.items()]
 
 
+def as_text(scores: Sequence[Score]) -> str:
+    """A table for the terminal; the last column is how far log loss lies below the bigram's."""
+    bigram = {score.earlier: score.log_loss for score in scores if score.predictor == BIGRAM}
+    rows = [("own sessions", "predictor", "top-1", "top-3", "log loss", "requests", "below bigram")]
+    rows += [
+        (
+            str(score.earlier),
+            score.predictor,
+            f"{score.top1:.1%}",
+            f"{score.top3:.1%}",
+            f"{score.log_loss:.2f}",
+            str(score.requests),
+            f"{1 - score.log_loss / bigram[score.earlier]:+.0%}" if score.earlier in bigram else "",
+        )
+        for score in scores
+    ]
+    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
+    return "\n".join(
+        "  ".join(
+            cell.ljust(w) if i == 1 else cell.rjust(w)
+            for i, (cell, w) in enumerate(zip(row, widths, strict=True))
+        )
+        for row in rows
+    )
+
+
 def _predictors(
     pack: Pack, procedure: str, clinic: Habits, own: Sequence[Session], dentist: str
 ) -> dict[str, Predictor]:
@@ -89,7 +116,7 @@ def _predictors(
     return {
         "uniform": lambda items: [np.full(width, 1 / width)] * len(items),
         "item frequency": lambda items: [frequency] * len(items),
-        "last-item bigram": lambda items: _bigram(pack, frequency, follows, items),
+        BIGRAM: lambda items: _bigram(pack, frequency, follows, items),
         "written steps": _steps(ProcedureModel(pack, [procedure])),
         "procedure model": _steps(ProcedureModel(pack, [procedure], habits=habits, dentist=dentist)),
     }

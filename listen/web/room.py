@@ -283,19 +283,19 @@ class Room:
         with self._lock:
             return self._timer(TimerWish(Wish.STOP, name), source)
 
-    def check_setup(self, check_id: str, good: bool) -> None:
+    def check_setup(self, check_id: str, good: bool, source: Source = Source.TOUCH) -> None:
         """Answer a set-up question."""
         with self._lock:
             self._must_run()
-            self._keep([setup_event(check_id, good, self.now_s)])
+            self._keep([setup_event(check_id, good, self.now_s, source)])
 
-    def count(self, item: str, pieces: int) -> None:
+    def count(self, item: str, pieces: int, source: Source = Source.TOUCH) -> None:
         """Record a count by hand."""
         with self._lock:
             self._must_run()
             if item not in self.state.holdings:
                 self._known(item)
-            self._keep([count_event(item, pieces, self.now_s)])
+            self._keep([count_event(item, pieces, self.now_s, source)])
 
     def close(self, source: Source = Source.TOUCH) -> None:
         """End the session; a second time changes nothing."""

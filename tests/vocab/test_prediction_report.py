@@ -7,7 +7,8 @@ import pytest
 
 from vocab.habits import Session
 from vocab.load import shipped_pack
-from vocab.prediction_report import Score, _bigram, _counts, _judged, _score, compare
+from vocab.prediction_report import Score, _bigram, _counts, _judged, _score, as_text, compare
+from vocab.step_time import big_pack, step_times_s
 
 PACK = shipped_pack()
 WIDTH = len(PACK.items)
@@ -67,3 +68,21 @@ def test_a_right_guess_a_wrong_guess_and_a_tie_are_counted_by_hand() -> None:
     score = _score("by hand", 0, places)
     assert (score.top1, score.top3) == pytest.approx((1 / 3, 2 / 3))
     assert score.log_loss == pytest.approx(-np.log([0.5, 0.2, 0.1]).mean())
+
+
+def test_the_table_tells_how_far_each_lies_below_the_bigram() -> None:
+    scores = [
+        Score("last-item bigram", 3, 0.3, 0.5, 4.0, 20),
+        Score("procedure model", 3, 0.75, 0.95, 2.6, 20),
+    ]
+    head, _, row = as_text(scores).splitlines()
+    assert head.split("  ")[0] == "own sessions"
+    assert row.split() == ["3", "procedure", "model", "75.0%", "95.0%", "2.60", "20", "+35%"]
+
+
+def test_every_step_in_a_large_pack_is_timed_with_the_clock_given() -> None:
+    ticks = iter(range(100))
+    pack = big_pack(np.random.default_rng(1), items=40, procedures=3)
+    assert (len(pack.items), len(pack.procedures)) == (40, 3)
+    times_s = step_times_s(pack, np.random.default_rng(1), lambda: float(next(ticks)), steps=5)
+    assert times_s == [1.0] * 5

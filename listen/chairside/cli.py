@@ -1,0 +1,473 @@
+"""`traycall session ...`: sessions at the chair from the terminal, on the same log as `traycall screen`.
+
+Options and typed lines in, calls to the room, the count, the report and what is learnt; text out. It holds
+no rules of its own, so that a session may be begun here and go on in a browser.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Iterator, Sequence
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+from platformdirs import user_data_path
+
+from vocab.errors import TraycallError
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from listen.chairside.count import CountLine
+    from listen.chairside.log import SessionLog
+    from listen.web.house import House
+    from listen.web.room import Room
+
+app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
+learn = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
+app.add_typer(learn, name="learn", help="Let finished sessions teach what comes next; off by default.")
+
+Number = Annotated[int, typer.Argument(metavar="N", help="The session's number.")]
+DataOption = Annotated[
+    Path | None,
+    typer.Option("--data", metavar="FOLDER", help="Where sessions are kept. [default: your data folder]"),
+]
+PackOption = Annotated[str, typer.Option("--pack", metavar="NAME|FOLDER", help="A shipped pack or a folder.")]
+LayersOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--layers", metavar="FOLDER", help="The clinic's changes. [default: where `traycall edit` keeps them]"
+    ),
+]
+
+HELP = (
+    "Type what is asked for (“mirror please”), what came back or fell (“mirror back”, “that one fell”), "
+    "timers (“start the etch timer”, “how long left”, “stop the timer”), or a number to answer a check, 0 "
+    "for none of them. Also: undo, next, out, end (closes the session), ? (this help)."
+)
+
+
+class SessionError(TraycallError):
+    """A command about sessions that cannot be carried out as given."""
+
+
+@app.command("list", short_help="List the sessions.")
+def list_(data: DataOption = None) -> None:
+    """List the sessions of the log, the oldest first."""
+    sessions = _log(data).sessions()
+    if not sessions:
+        print("No sessions yet; `traycall session chair` or `traycall screen` begins one.")
+        return
+    rows = [
+        (
+            str(s.id),
+            _day(s.opened_s),
+            (s.procedure or s.tray or s.pack).replace("_", " "),
+            s.dentist or "",
+            "running" if s.closed_s is None else f"{max(0.0, s.closed_s - s.opened_s) / 60:.0f} min",
+        )
+        for s in sessions
+    ]
+    _table(("no.", "opened", "procedure", "dentist", ""), rows)
+
+
+@app.command(short_help="Show a session's report.")
+def report(
+    number: Number,
+    html: Annotated[
+        Path | None, typer.Option("--html", metavar="FILE", help="Write a page here instead.")
+    ] = None,
+    data: DataOption = None,
+    pack: PackOption = "operative",
+    layers: LayersOption = None,
+) -> None:
+    """Show what happened: timeline, time out of each item, predictions, set-up, what was missing."""
+    from listen.chairside.report import as_html, as_table, session_report
+
+    house = _house(data, pack, layers)
+    session = house.session(number)
+    chair = house.chair_of(session)
+    zone = datetime.fromtimestamp(session.opened_s).astimezone().tzinfo
+    assert zone is not None
+    found = session_report(session, house.log.events(number), chair.pack, chair.tray, zone)
+    if html is None:
+        _console().print(as_table(found))
+        return
+    html.write_text(as_html(found), encoding="utf-8")
+    print(f"Written: {html}")
+
+
+@app.command(short_help="Answer the set-up check.")
+def setup(
+    number: Number, data: DataOption = None, pack: PackOption = "operative", layers: LayersOption = None
+) -> None:
+    """Ask the questions before the start that nobody has answered with yes; Enter leaves one open."""
+    from listen.chairside.count import setup_open, setup_problems
+    from listen.chairside.events import Source
+
+    room = _house(data, pack, layers).room(number)
+    _must_run(room)
+    for check in (*setup_open(room.state), *setup_problems(room.state)):
+        good = _yes_or_no(check.question)
+        if good is None:
+            continue
+        room.check_setup(check.id, good, Source.KEYBOARD)
+        if not good:
+            print(f"  ! {check.if_no}")
+    still_open, wrong = len(setup_open(room.state)), len(setup_problems(room.state))
+    print(f"Set-up check: {still_open} open, {wrong} answered with no.")
+
+
+@app.command(short_help="Count by hand, sharps first.")
+def count(
+    number: Number, data: DataOption = None, pack: PackOption = "operative", layers: LayersOption = None
+) -> None:
+    """Guide the count: sharps and what may stay in a mouth first; then what to do with everything.
+
+    Enter leaves a line uncounted. Nothing here says that all is there; the person who counts does.
+    """
+    from listen.chairside.count import CountGroup, afterwards, afterwards_text, count_list, count_text
+    from listen.chairside.events import Source
+
+    room = _house(data, pack, layers).room(number)
+    _must_run(room)
+    group: CountGroup | None = None
+    for line in count_list(room.state, room.chair.pack):
+        if line.counted is not None:
+            continue
+        if line.group is not group:
+            group = line.group
+            print(f"\n{group.value.capitalize()}")
+        pieces = _pieces(line)
+        if pieces is not None:
+            room.count(line.item, pieces, Source.KEYBOARD)
+    print(f"\n{count_text(room.state, room.chair.pack)}\n")
+    print(afterwards_text(afterwards(room.state, room.chair.pack)))
+
+
+@app.command(short_help="Take the last event about an item back.")
+def undo(
+    number: Number, data: DataOption = None, pack: PackOption = "operative", layers: LayersOption = None
+) -> None:
+    """Take the last event about an item back; both stay in the log."""
+    from listen.chairside.events import Source
+
+    room = _house(data, pack, layers).room(number)
+    last = room.state.last_standing
+    room.undo(Source.KEYBOARD)
+    what = "" if last is None or last.item is None else f" {last.kind.value}: {_name(room, last.item)}"
+    print(room.stage.note + what)
+
+
+@app.command(short_help="Hold a session by typing.")
+def chair(
+    number: Annotated[
+        int | None, typer.Argument(metavar="[N]", help="Go on with this session; none begins one.")
+    ] = None,
+    procedure: Annotated[
+        str | None, typer.Option("--procedure", metavar="ID", help="What is being done. [default: unknown]")
+    ] = None,
+    tray: Annotated[
+        str | None, typer.Option("--tray", metavar="ID", help="The tray. [default: the procedure's]")
+    ] = None,
+    dentist: Annotated[
+        str | None, typer.Option("--dentist", metavar="ID", help="Whose habits and changes count.")
+    ] = None,
+    data: DataOption = None,
+    pack: PackOption = "operative",
+    layers: LayersOption = None,
+) -> None:
+    """Hold a session by typing: requests, checks by number, returns, timers; everything is logged."""
+    house = _house(data, pack, layers, dentist)
+    if number is None:
+        room = house.open(procedure, tray, dentist)
+    elif procedure or tray:
+        raise SessionError("a session that goes on keeps its procedure and tray; leave --procedure out.")
+    else:
+        room = house.room(number)
+        _must_run(room)
+    _tell(f"Session {room.session.id}. {HELP}")
+    out = _console()
+    for line in _typed_lines():
+        _answer(room, line, out)
+        if room.closed:
+            _tell(f"Closed. `traycall session report {room.session.id}` shows it.")
+            return
+    _tell(
+        f"Session {room.session.id} stays open: `traycall session count {room.session.id}` counts, "
+        f"`traycall session chair {room.session.id}` goes on."
+    )
+
+
+@learn.command("on", short_help="Finished sessions teach from now on.")
+def learn_on(data: DataOption = None) -> None:
+    """Let sessions that begin from now on teach what comes next. Ask the dentist first."""
+    _switch(data, True)
+
+
+@learn.command("off", short_help="Nothing is learnt, and what was learnt is not used.")
+def learn_off(data: DataOption = None) -> None:
+    """Stop: nothing is learnt, and nothing that was learnt is used."""
+    _switch(data, False)
+
+
+@learn.command("list", short_help="Say whether it is on, and what has taught.")
+def learn_list(data: DataOption = None) -> None:
+    """Say whether learning is on and list the sessions that teach."""
+    from listen.chairside.learning import CONSENT, read_learning, teaching
+
+    learning = read_learning(_folder(data))
+    print(f"Learning is {'on' if learning.is_on else 'off'}. {CONSENT}")
+    rows = [
+        (str(s.id), _day(s.opened_s), (s.procedure or "").replace("_", " "), s.dentist or "")
+        for s in teaching(_log(data), learning)
+    ]
+    if rows:
+        _table(("no.", "opened", "procedure", "dentist"), rows)
+    elif learning.is_on:
+        print("No finished session has taught anything yet.")
+    if learning.left_out:
+        print(f"Left out: {', '.join(map(str, learning.left_out))}.")
+
+
+@learn.command("forget", short_help="Leave sessions out, as if they had never taught.")
+def learn_forget(
+    numbers: Annotated[list[int], typer.Argument(metavar="N...", help="The sessions' numbers.")],
+    data: DataOption = None,
+) -> None:
+    """Leave sessions out, as if they had never taught. They stay in the log; this is not undone."""
+    from listen.chairside.learning import read_learning, write_learning
+
+    known = {session.id for session in _log(data).sessions()}
+    learning = read_learning(_folder(data))
+    for number in numbers:
+        if number not in known:
+            raise SessionError(
+                f"there is no session {number}; `traycall session list` shows those there are."
+            )
+        learning = learning.without(number)
+    write_learning(_folder(data), learning)
+    print(f"Left out: {', '.join(map(str, learning.left_out))}. Sessions opened from now on do without.")
+
+
+@app.command(short_help="Measure predictions on simulated chairs.")
+def simulate(
+    seed: Annotated[int, typer.Option(help="Of the dentists and their days.")] = 2024,
+    teachers: Annotated[int, typer.Option(min=1, help="Other dentists of the clinic.")] = 12,
+    held_out: Annotated[int, typer.Option(min=1, help="Dentists that are scored.")] = 6,
+    lessons: Annotated[int, typer.Option(min=1, help="Sessions of each teacher and procedure.")] = 3,
+    earlier: Annotated[str, typer.Option(metavar="N,N", help="Own sessions seen before.")] = "0,1,3,5,10",
+    step_time: Annotated[
+        bool, typer.Option("--step-time", help="Time a step with 500 items and 20 procedures instead.")
+    ] = False,
+    pack: PackOption = "operative",
+) -> None:
+    """Measure next-item predictions against baselines on simulated dentists (about a minute)."""
+    import numpy as np
+
+    from listen.chair import open_pack
+    from vocab.prediction_report import as_text, compare
+    from vocab.step_time import big_pack, step_times_s
+
+    rng = np.random.default_rng(seed)
+    if step_time:
+        big = big_pack(rng)
+        times_s = step_times_s(big, rng, time.perf_counter)
+        print(
+            f"{len(big.items)} items, {len(big.procedures)} procedures, seed {seed}, {len(times_s)} steps: "
+            f"update and prediction take {1e3 * float(np.median(times_s)):.2f} ms (median), "
+            f"{1e3 * float(np.quantile(times_s, 0.95)):.2f} ms (95 % of steps below)"
+        )
+        return
+    try:
+        counts = tuple(int(part) for part in earlier.split(","))
+    except ValueError:
+        raise SessionError(f"--earlier takes numbers such as 0,3,10, not {earlier!r}.") from None
+    if min(counts) < 0:
+        raise SessionError("--earlier takes numbers from 0.")
+    scores = compare(
+        open_pack(pack), rng, teachers=teachers, held_out=held_out, lessons=lessons, earlier=counts
+    )
+    print(
+        f"Pack {pack}, seed {seed}: {held_out} dentists held out, {teachers} others taught {lessons} times."
+    )
+    print(as_text(scores))
+
+
+# --- a typed session ----------------------------------------------------------------------------
+
+
+def _answer(room: Room, line: str, out: Console) -> None:
+    from listen.chairside.events import EventKind, Source
+    from listen.chairside.state import estimate_text
+
+    word = line.lower().rstrip(".!")
+    before, logged = room.stage.number, len(room.state.events)
+    if word == "end":
+        room.close(Source.KEYBOARD)
+        return
+    if word in ("?", "help"):
+        _tell(HELP)
+    elif word == "out":
+        print(estimate_text(room.state, room.chair.pack))
+    elif word == "next":
+        print("next: " + ", ".join(_placed(room, likely.item) for likely in room.following))
+    else:
+        room.ask(line)
+        if room.stage.number != before:
+            _show(room, out)
+            for event in room.state.events[logged:]:
+                if event.item is not None and event.kind is not EventKind.ASKED:
+                    _line(out, f"Noted: {event.kind.value.replace('_', ' ')}: {_name(room, event.item)}.")
+    for timer in room.timers:
+        if timer.is_over(room.now_s):
+            print(f"! {timer.name.capitalize()}: time is over.")
+
+
+def _show(room: Room, out: Console) -> None:
+    """What the chair screen would show large, and what to get ready."""
+    from listen.chairside.handing import get_ready
+    from listen.web.view import room_view
+
+    stage: dict[str, Any] = room_view(room)["stage"]
+    for answer in stage["answers"]:
+        what = ": ".join(part for part in (answer["action"], answer.get("name")) if part).upper()
+        what = f"{answer['quantity']} x {what}" if answer["quantity"] else what
+        extra = " - ".join(part for part in (answer["size"], answer["end"]) if part)
+        place = answer.get("place") or answer.get("elsewhere") or ""
+        _line(out, " - ".join(part for part in (f"> {what}", extra, place.upper()) if part))
+        if answer.get("passing"):
+            _line(out, f"  pass: {answer['passing']}")
+    if stage["choices"]:
+        _line(out, "? CHECK" if len(stage["choices"]) == 1 else "? WHICH ONE?")
+        for number, choice in enumerate(stage["choices"], 1):
+            _line(
+                out,
+                f"  {number}  {choice['name'].upper()} - {(choice['place'] or 'not on this tray').upper()}",
+            )
+        _line(out, "  0  none of them")
+        if stage["read_back"]:
+            _line(out, f"  {stage['read_back']}")
+    elif stage["kind"] == "wait":
+        _line(out, f"- WAIT{': not the ' + ', '.join(stage['wait']) if stage['wait'] else ''}")
+    elif stage["note"]:
+        _line(out, stage["note"])
+    ready = get_ready([(x.item, x.p) for x in room.following], room.chair.pack, room.chair.tray)
+    if ready and stage["answers"]:
+        _line(out, f"  {ready}")
+
+
+# --- asking and printing ------------------------------------------------------------------------
+
+
+def _yes_or_no(question: str) -> bool | None:
+    while True:
+        said = _typed(f"{question} [y/n] ").lower()
+        if said in ("", "y", "yes", "n", "no"):
+            return said.startswith("y") if said else None
+        print("  Type y or n; Enter leaves it open.")
+
+
+def _pieces(line: CountLine) -> int | None:
+    from listen.chairside.events import MOST_PIECES
+
+    hint = f" ({line.hint})" if line.hint else ""
+    while True:
+        said = _typed(f"  {line.name}: how many? {line.expected} by the estimate.{hint} ")
+        if not said:
+            return None
+        if said.isdecimal() and int(said) <= MOST_PIECES:
+            return int(said)
+        print(f"  Type a number from 0 to {MOST_PIECES}; Enter leaves it uncounted.")
+
+
+def _typed(question: str) -> str:
+    """One line; "" at the end of input."""
+    print(question, end="", flush=True)
+    line = sys.stdin.readline()
+    if not sys.stdin.isatty():
+        print(line.strip() if line else "")
+    return line.strip()
+
+
+def _typed_lines() -> Iterator[str]:
+    return (line.strip() for line in sys.stdin if line.strip())
+
+
+def _must_run(room: Room) -> None:
+    if room.closed:
+        raise SessionError(
+            f"session {room.session.id} is closed and stays as it is; `traycall session report "
+            f"{room.session.id}` shows it."
+        )
+
+
+def _name(room: Room, item: str) -> str:
+    known = next((known for known in room.chair.pack.items if known.id == item), None)
+    return known.name.text if known else item
+
+
+def _placed(room: Room, item: str) -> str:
+    at = room.chair.tray.slot_of(item) if room.chair.tray else None
+    return _name(room, item) + (f" ({at})" if at else "")
+
+
+def _switch(data: Path | None, on: bool) -> None:
+    from listen.chairside.learning import CONSENT, read_learning, write_learning
+
+    folder = _folder(data)
+    write_learning(folder, read_learning(folder).switched(on, time.time()))
+    print(f"Learning is {'on' if on else 'off'}. {CONSENT}")
+
+
+def _folder(data: Path | None) -> Path:
+    return data or user_data_path("traycall", appauthor=False)
+
+
+def _log(data: Path | None) -> SessionLog:
+    from listen.chairside.log import SessionLog
+    from listen.web.settings import WebSettings
+
+    return SessionLog(WebSettings(_folder(data)).where_log)
+
+
+def _house(data: Path | None, pack: str, layers: Path | None, dentist: str | None = None) -> House:
+    from listen.chair import ChairOptions, open_chair
+    from listen.web.house import House
+    from listen.web.settings import WebSettings
+
+    options = ChairOptions(pack, layers=layers, dentist=dentist)
+    return House(lambda: open_chair(options), WebSettings(_folder(data)))
+
+
+def _console() -> Console:
+    from listen import show
+
+    return show.console(sys.stdout)
+
+
+def _line(out: Console, text: str) -> None:
+    from rich.text import Text
+
+    out.print(Text(text))
+
+
+def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(*head)
+    for row in rows:
+        table.add_row(*(Text(cell) for cell in row))
+    _console().print(table)
+
+
+def _day(at_s: float) -> str:
+    return datetime.fromtimestamp(at_s).strftime("%Y-%m-%d %H:%M")
+
+
+def _tell(text: str) -> None:
+    print(text, file=sys.stderr, flush=True)

@@ -1,0 +1,170 @@
+"""`traycall session ...` as a person meets it. The tray is the shipped one; common practice, no source."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from typer.testing import CliRunner, Result
+
+from listen.chairside.events import EventKind, Source
+from listen.chairside.learning import read_learning
+from listen.chairside.log import SessionLog
+from listen.cli import app
+
+
+def run(data: Path, *words: str, typed: str = "") -> Result:
+    places = [] if words[0] in ("simulate",) else ["--data", str(data)]
+    layers = (
+        ["--layers", str(data / "layers")]
+        if words[0] in ("report", "setup", "count", "undo", "chair")
+        else []
+    )
+    return CliRunner().invoke(app, ["session", *words, *places, *layers], input=typed)
+
+
+def held(data: Path, *lines: str) -> Result:
+    """A new session in which these lines are typed."""
+    typed = "".join(f"{line}\n" for line in lines)
+    return run(data, "chair", "--procedure", "composite_class_two", typed=typed)
+
+
+def kinds(data: Path, session: int = 1) -> list[EventKind]:
+    return [event.kind for event in SessionLog(data / "sessions.db").events(session)]
+
+
+def test_a_session_is_held_by_typing_and_everything_is_logged(tmp_path: Path) -> None:
+    said = held(
+        tmp_path,
+        "mirror please",
+        "burnisher please",
+        "2",
+        "mirror back",
+        "that one fell",
+        "undo",
+        "out",
+        "end",
+    )
+    assert said.exit_code == 0
+    assert "> MOUTH MIRROR - SLOT 1" in said.stdout and "Mirror face clean" in said.stdout
+    assert "? WHICH ONE?" in said.stdout and "> ACORN BURNISHER - SLOT 15" in said.stdout
+    assert "Noted: returned: mouth mirror." in said.stdout and "Taken back." in said.stdout
+    assert "Believed out: acorn burnisher." in said.stdout
+    assert kinds(tmp_path) == [
+        EventKind.OPENED,
+        EventKind.ASKED,
+        EventKind.ASKED,
+        EventKind.ASKED,
+        EventKind.RETURNED,
+        EventKind.DROPPED,
+        EventKind.CORRECTED,
+        EventKind.CLOSED,
+    ]
+
+
+def test_a_needle_is_checked_with_its_label_read_back(tmp_path: Path) -> None:
+    said = held(tmp_path, "short needle please")
+    assert "? CHECK" in said.stdout and "label" in said.stdout
+    (_, asked) = SessionLog(tmp_path / "sessions.db").events(1)
+    assert asked.verdict == "check"
+
+
+def test_a_timer_without_the_makers_time_does_not_start_and_says_why(tmp_path: Path) -> None:
+    assert "No time is set for etch" in held(tmp_path, "start the etch timer").stdout
+    assert kinds(tmp_path) == [EventKind.OPENED]
+
+
+def test_the_clinics_time_starts_a_timer_and_a_word_stops_it(tmp_path: Path) -> None:
+    (tmp_path / "chairs.json").write_text('{"usual": {"maker_times": {"etch": 15}}}')
+    said = held(tmp_path, "start the etch timer", "how long left", "stop the timer")
+    assert "15 seconds, the time set by the clinic" in said.stdout and "seconds left" in said.stdout
+    assert kinds(tmp_path)[1:] == [EventKind.TIMER_STARTED, EventKind.TIMER_STOPPED]
+
+
+def test_a_session_goes_on_after_the_terminal_was_closed(tmp_path: Path) -> None:
+    assert "stays open" in held(tmp_path, "mirror please").stderr
+    again = run(tmp_path, "chair", "1", typed="out\nend\n")
+    assert "Believed out: mouth mirror." in again.stdout
+    closed = run(tmp_path, "chair", "1", typed="mirror please\n")
+    assert closed.exit_code == 2 and "is closed" in closed.stderr
+
+
+def test_talk_is_not_kept(tmp_path: Path) -> None:
+    held(tmp_path, "how was your weekend")
+    assert kinds(tmp_path) == [EventKind.OPENED]
+    assert b"weekend" not in (tmp_path / "sessions.db").read_bytes()
+
+
+def test_the_setup_check_is_asked_and_a_no_says_what_to_do(tmp_path: Path) -> None:
+    held(tmp_path)
+    said = run(tmp_path, "setup", "1", typed="y\nn\nmaybe\n\ny\ny\n")
+    assert "take another pack and tell the person responsible" in said.stdout
+    assert "Type y or n" in said.stdout and "1 open, 1 answered with no" in said.stdout
+    events = SessionLog(tmp_path / "sessions.db").events(1)[1:]
+    assert [event.good for event in events] == [True, False, True, True]
+    assert {event.source for event in events} == {Source.KEYBOARD}
+    assert "0 open, 0 answered with no" in run(tmp_path, "setup", "1", typed="y\ny\n").stdout
+
+
+def test_the_count_begins_with_sharps_and_what_may_stay_in_a_mouth(tmp_path: Path) -> None:
+    held(tmp_path, "cotton roll please")
+    said = run(tmp_path, "count", "1", typed="0\nmany\n\n").stdout
+    sharps, mouth, rest = (said.index(title) for title in ("Sharps\n", "May stay in a mouth", "The rest"))
+    assert sharps < mouth < rest < said.index("Into the sharps container") < said.index("Clean and heat")
+    assert "Fewer than expected: " in said and "Type a number" in said
+    assert "1 noted as out: look in the mouth first." in said
+    assert "Local rules and the person responsible decide." in said
+    assert kinds(tmp_path)[2:] == [EventKind.COUNTED]
+
+
+def test_undo_is_one_command_and_leaves_a_trace(tmp_path: Path) -> None:
+    held(tmp_path, "mirror please", "mirror back")
+    assert "Taken back. returned: mouth mirror" in run(tmp_path, "undo", "1").stdout
+    assert kinds(tmp_path)[-2:] == [EventKind.RETURNED, EventKind.CORRECTED]
+    run(tmp_path, "undo", "1")
+    assert "nothing to take back" in run(tmp_path, "undo", "1").stdout
+
+
+def test_the_report_is_a_table_or_a_page(tmp_path: Path) -> None:
+    held(tmp_path, "mirror please", "mirror back", "end")
+    said = run(tmp_path, "report", "1").stdout
+    assert "Timeline" in said and "mouth mirror" in said and "returned" in said
+    page = tmp_path / "report.html"
+    run(tmp_path, "report", "1", "--html", str(page))
+    assert "<h2>Timeline</h2>" in page.read_text(encoding="utf-8")
+
+
+def test_sessions_are_listed_and_an_unknown_one_is_told(tmp_path: Path) -> None:
+    assert "No sessions yet" in run(tmp_path, "list").stdout
+    held(tmp_path, "end")
+    held(tmp_path)
+    said = run(tmp_path, "list").stdout
+    assert "composite class two" in said and "running" in said and "0 min" in said
+    for command in ("report", "setup", "count", "undo"):
+        wrong = run(tmp_path, command, "9")
+        assert wrong.exit_code == 2 and "no session 9" in wrong.stderr
+
+
+def test_learning_is_off_until_switched_on_and_a_session_can_be_forgotten(tmp_path: Path) -> None:
+    assert "Learning is off." in run(tmp_path, "learn", "list").stdout
+    held(tmp_path, "mirror please", "end")
+    assert "consent" in run(tmp_path, "learn", "on").stdout
+    held(tmp_path, "mirror please", "end")
+    said = run(tmp_path, "learn", "list").stdout
+    assert "│ 2 " in said and "│ 1 " not in said
+    run(tmp_path, "learn", "forget", "2")
+    assert "No finished session has taught anything yet" in run(tmp_path, "learn", "list").stdout
+    assert run(tmp_path, "learn", "forget", "9").exit_code == 2
+    run(tmp_path, "learn", "off")
+    assert not read_learning(tmp_path).is_on
+
+
+def test_the_prediction_table_comes_from_a_command_with_its_seed(tmp_path: Path) -> None:
+    few = ("--teachers", "1", "--held-out", "1", "--lessons", "1", "--earlier", "0,1", "--seed", "5")
+    first, again = (run(tmp_path, "simulate", *few).stdout for _ in range(2))
+    assert first == again and "seed 5" in first
+    assert "last-item bigram" in first and "procedure model" in first and "requests" in first
+    assert run(tmp_path, "simulate", "--earlier", "few").exit_code == 2
+
+
+def test_the_step_time_is_told_for_a_large_pack(tmp_path: Path) -> None:
+    assert "500 items, 20 procedures" in run(tmp_path, "simulate", "--step-time").stdout
