@@ -260,6 +260,9 @@ def simulate(
     held_out: Annotated[int, typer.Option(min=1, help="Dentists that are scored.")] = 6,
     lessons: Annotated[int, typer.Option(min=1, help="Sessions of each teacher and procedure.")] = 3,
     earlier: Annotated[str, typer.Option(metavar="N,N", help="Own sessions seen before.")] = "0,1,3,5,10",
+    unruly: Annotated[
+        float, typer.Option(min=0.0, help="Days so many times as unruly; 0 plays each dentist's script.")
+    ] = 1.0,
     step_time: Annotated[
         bool, typer.Option("--step-time", help="Time a step with 500 items and 20 procedures instead.")
     ] = False,
@@ -270,6 +273,7 @@ def simulate(
 
     from listen.chair import open_pack
     from vocab.prediction_report import as_text, compare
+    from vocab.simulate import COMMON
     from vocab.step_time import big_pack, step_times_s
 
     rng = np.random.default_rng(seed)
@@ -288,11 +292,10 @@ def simulate(
         raise SessionError(f"--earlier takes numbers such as 0,3,10, not {earlier!r}.") from None
     if min(counts) < 0:
         raise SessionError("--earlier takes numbers from 0.")
-    scores = compare(
-        open_pack(pack), rng, teachers=teachers, held_out=held_out, lessons=lessons, earlier=counts
-    )
+    scores = compare(open_pack(pack), rng, COMMON.of_a_day(unruly), teachers, held_out, lessons, counts)
     print(
-        f"Pack {pack}, seed {seed}: {held_out} dentists held out, {teachers} others taught {lessons} times."
+        f"Pack {pack}, seed {seed}: {held_out} dentists held out, {teachers} others taught {lessons} times, "
+        f"days {unruly:g} times as unruly as usual."
     )
     print(as_text(scores))
 

@@ -159,9 +159,22 @@ def test_learning_is_off_until_switched_on_and_a_session_can_be_forgotten(tmp_pa
 
 
 def test_the_prediction_table_comes_from_a_command_with_its_seed(tmp_path: Path) -> None:
-    few = ("--teachers", "1", "--held-out", "1", "--lessons", "1", "--earlier", "0,1", "--seed", "5")
+    few = (
+        "--teachers",
+        "1",
+        "--held-out",
+        "1",
+        "--lessons",
+        "1",
+        "--earlier",
+        "0,1",
+        "--seed",
+        "5",
+        "--unruly",
+        "0",
+    )
     first, again = (run(tmp_path, "simulate", *few).stdout for _ in range(2))
-    assert first == again and "seed 5" in first
+    assert first == again and "seed 5" in first and "0 times as unruly" in first
     assert "last-item bigram" in first and "procedure model" in first and "requests" in first
     assert run(tmp_path, "simulate", "--earlier", "few").exit_code == 2
 
