@@ -37,8 +37,8 @@ ENGLISH_VOSK = (
 
 
 LEAST_NAME_P = 0.4
-NEAR_SHARE = 0.1
-SURE_NAME_P = 0.7
+NEAR_SHARE = 0.06
+SURE_NAME_P = 0.85
 """When a look-up explains one item, when it offers several, and when it finds none."""
 
 
