@@ -194,8 +194,8 @@ def evidence_features(hearing: Hearing, understand_text: Understand, phones: Pho
     """What tells a request from chatter, in the order of `FEATURES`.
 
     evidence: log-probability of the best phrasing less that of the free decode (nats, cut at -40);
-    free text asks: 1 where the free text asks for something by itself; sounds unlike: phone distance
-    (0..1) between free text and best phrasing; more words: those the free text has beyond the best
+    free text asks: 1 where the free text asks for something by itself; sounds unlike: least phone
+    distance (0..1) between the free text and a phrasing close to the best; more words: those the free text has beyond the best
     phrasing (cut at 12); too long: log of how much longer the sound is than the phrasing takes to say;
     lead: of the best phrasing over the next meaning (nats, cut at 10).
     """
@@ -205,13 +205,21 @@ def evidence_features(hearing: Hearing, understand_text: Understand, phones: Pho
     return (
         evidence,
         1.0 if understand_text(hearing.free_text) else 0.0,
-        phone_distance(phones(hearing.free_text), phones(best)),
+        _unlike(hearing, phones),
         float(min(12, max(0, more))),
         max(0.0, math.log(hearing.duration_s / (_PADDING_S + _LETTER_S * len(best)))),
         _lead(hearing, understand_text),
     )
 
 
+def _unlike(hearing: Hearing, phones: PhonesOf) -> float:
+    said = phones(hearing.free_text)
+    near = [p.text for p in hearing.phrasings if p.log_p >= hearing.phrasings[0].log_p - _CLOSE]
+    return min((phone_distance(said, phones(text)) for text in near[:_COMPARED]), default=1.0)
+
+
+_CLOSE, _COMPARED = 3.0, 6
+"""Phrasings within this many nats of the best, at most so many, are compared by sound."""
 _PADDING_S, _LETTER_S = 0.8, 0.07
 """About what a phrasing takes to say: the quiet around it, and a letter."""
 
