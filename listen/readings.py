@@ -195,9 +195,9 @@ def evidence_features(hearing: Hearing, understand_text: Understand, phones: Pho
 
     evidence: log-probability of the best phrasing less that of the free decode (nats, cut at -40);
     free text asks: 1 where the free text asks for something by itself; sounds unlike: least phone
-    distance (0..1) between the free text and a phrasing close to the best; more words: those the free text has beyond the best
-    phrasing (cut at 12); too long: log of how much longer the sound is than the phrasing takes to say;
-    lead: of the best phrasing over the next meaning (nats, cut at 10).
+    distance (0..1) between the free text and a phrasing close to the best; more words: those the free
+    text has beyond the best phrasing (cut at 12); too long: log of how much longer the sound is than
+    the phrasing takes to say; lead: of the best phrasing over the next meaning (nats, cut at 10).
     """
     best = hearing.phrasings[0].text if hearing.phrasings else ""
     evidence = max(-40.0, hearing.log_p_best - hearing.log_p_free) if best else -40.0
