@@ -509,6 +509,8 @@ def test_a_reader_that_leaves_early_causes_no_traceback() -> None:
 
 
 def test_ctrl_c_ends_a_session_without_a_traceback() -> None:
+    # a shell that runs the tests in the background has its children ignore Ctrl-C
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
     process = subprocess.Popen(
         [sys.executable, "-c", "from listen.cli import main; main()", "ask", "--json", "-"],
         stdin=subprocess.PIPE,
@@ -517,6 +519,7 @@ def test_ctrl_c_ends_a_session_without_a_traceback() -> None:
         text=True,
         cwd=ROOT,
     )
+    signal.signal(signal.SIGINT, before)
     assert process.stdin is not None and process.stdout is not None
     process.stdin.write("the mirror\n")
     process.stdin.flush()
