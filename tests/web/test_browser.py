@@ -11,7 +11,7 @@ import pytest
 from tests.web.browser import Page, Server, browser, microphone_file, need_browser, served
 from tests.web.desk_app import StandIn, shared_chair
 
-PERIO_PROBE, CHATTER, DAM_PUNCH, TOPICAL = 5, 4, 16, 10
+PERIO_PROBE, CHATTER, GAUZE, DAM_PUNCH, TOPICAL = 5, 4, 9, 16, 10
 SIZES = {"chair": (1280, 800), "tablet": (820, 1180), "phone": (390, 844)}
 
 
@@ -32,17 +32,17 @@ def server(tmp_path: Path) -> Iterator[Server]:
 
 
 def test_the_page_hears_a_recording_and_lights_the_right_slot(tmp_path: Path, real_engine: Any) -> None:
-    sound, length_s = microphone_file(tmp_path, PERIO_PROBE, CHATTER, DAM_PUNCH)
+    sound, length_s = microphone_file(tmp_path, PERIO_PROBE, CHATTER, GAUZE)
     with served(tmp_path / "data", real_engine) as server, browser(sound) as context:
         page = Page(context)
         session = page.begin(server.url)
         page.open_microphone()
-        page.wait_lit("perio_probe")
+        page.wait_lit("perio_probe", length_s + 15)
         assert page.page.inner_text(".named h2") == "periodontal probe"
         assert "3" in page.page.inner_text(".where")
-        page.wait_lit("dam_punch", length_s + 10)
+        page.wait_lit("gauze_square", length_s + 15)
         room = server.app.state.house.room(session)
-        assert [event.item for event in room.state.events if event.item] == ["perio_probe", "dam_punch"]
+        assert [event.item for event in room.state.events if event.item] == ["perio_probe", "gauze_square"]
         assert page.complaints == []
 
 
