@@ -178,8 +178,8 @@ def real_engine() -> Any:
 
 @pytest.mark.parametrize(
     ("number", "slot"),
-    [(5, "3"), (7, "18"), (16, "39")],
-    ids=["perio probe", "shade guide", "dam punch"],
+    [(5, "3"), (9, "19"), (59, "58")],
+    ids=["perio probe", "two by two", "composite gun"],
 )
 def test_the_real_engine_answers_a_recording(
     tmp_path: Path, real_engine: Any, number: int, slot: str
