@@ -27,6 +27,11 @@ _HUNDREDS = _words(
 )
 HUNDREDS = {"ciento": 100, **{word: 100 * i for i, word in enumerate(_HUNDREDS, 1)}}
 AND = "y"
+PLAIN = _words(
+    "con del las los para por sin una unas unos grande pequeno corto corta largo larga recto recta fino "
+    "fina mesial distal"
+)
+"""Words in a name that tell nothing by themselves."""
 
 _SMALL = {word: i for i, word in enumerate((*UNITS, *TEENS, *TWENTIES)) if word not in ("uno",)}
 """Uno is left as it is: it is an article and a pronoun far more often than a number."""

@@ -7,13 +7,18 @@ word is compared by. Languages without a table of their own are read as they sta
 from __future__ import annotations
 
 from vocab import spanish
-from vocab.english import NO_PLURAL, SPELLINGS
+from vocab.english import NO_PLURAL, PLAIN, SPELLINGS
 from vocab.spoken import is_number, tidy
 
 
 def read_numbers(text: str, language: str) -> str:
     """The text in the form the reader of requests expects; English is left to `vocab.spoken`."""
     return spanish.with_digits(tidy(text)) if language == "es" else text
+
+
+def plain_words(language: str) -> frozenset[str]:
+    """Words in a name that tell nothing by themselves, as `fold_word` gives them."""
+    return frozenset(map(spanish.stem, spanish.PLAIN)) if language == "es" else PLAIN
 
 
 def fold_word(word: str, language: str = "en") -> str:

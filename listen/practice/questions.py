@@ -15,11 +15,11 @@ import numpy as np
 
 from listen.practice.facts import Facts, Value
 from listen.practice.topics import Drill, PracticeError, Topic, partners
-from vocab.english import PLAIN
 from vocab.lexicon import fold
 from vocab.procedure import ProcedureModel
 from vocab.schema import Item, Pack, Row, Tray
 from vocab.spoken import spoken_forms, words
+from vocab.tongue import plain_words
 
 REQUESTS = ("{}, please.", "Could I have the {}, please?", "Hand me the {}.", "I need the {}.", "{}.")
 NEXT_SHARE = 0.25
@@ -170,8 +170,7 @@ class Questions:
 
     def _name(self, topic: Topic, rng: np.random.Generator) -> Question:
         item = self.pack.item(topic.subject)
-        clue = item.purpose if rng.random() < 0.5 else item.look
-        prompt = f"{without_names(clue, item)} What is it called?"
+        prompt = f"{self._clue(item, rng)} What is it called?"
         return self._of_items(topic, prompt, (item.id,), self._rivals(item.id, rng), picture=item.id)
 
     def _apart(self, topic: Topic, rng: np.random.Generator) -> Question:
@@ -179,8 +178,7 @@ class Questions:
         right, wrong = (one, other) if rng.random() < 0.5 else (other, one)
         item = self.pack.item(right)
         shown = sorted(self._choices[i].shown for i in (one, other))
-        clue = without_names(item.purpose if rng.random() < 0.5 else item.look, item)
-        prompt = f"The {shown[0]} or the {shown[1]}? {clue}"
+        prompt = f"The {shown[0]} or the {shown[1]}? {self._clue(item, rng)}"
         return self._of_items(topic, prompt, (right,), (wrong,), picture=right)
 
     def _next(self, topic: Topic) -> Question:
@@ -303,6 +301,10 @@ class Questions:
             items=True,
         )
 
+    def _clue(self, item: Item, rng: np.random.Generator) -> str:
+        text = item.purpose if rng.random() < 0.5 else item.look
+        return without_names(text, item, self.pack.language)
+
     def _rivals(self, item: str, rng: np.random.Generator) -> tuple[str, ...]:
         """Look-alikes, then others of the same class, then anything."""
         alike = self._partners[item]
@@ -350,13 +352,14 @@ class Laying:
         return len(self.laid) / tried if tried else 1.0
 
 
-def without_names(text: str, item: Item) -> str:
+def without_names(text: str, item: Item, language: str = "en") -> str:
     """A clue with the telling words of the item's own names blanked out."""
-    named = {word for name in item.names for word in fold(words(name.text))}
-    telling = {word for word in named if word not in PLAIN and not word.isdigit() and len(word) > 2}
+    named = {word for name in item.names for word in fold(words(name.text), language)}
+    plain = plain_words(language)
+    telling = {word for word in named if word not in plain and not word.isdigit() and len(word) > 2}
 
     def blank(match: re.Match[str]) -> str:
-        folded = fold(words(match.group()))
+        folded = fold(words(match.group()), language)
         return "..." if folded and set(folded) & telling else match.group()
 
     return re.sub(r"[^\W\d_]+(?:['-][^\W\d_]+)*", blank, text)

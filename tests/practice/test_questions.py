@@ -8,6 +8,7 @@ from classroom import CLASS_TWO, ask, facts, pack, questions
 
 from listen.practice.questions import LAID, Laying, without_names
 from listen.practice.topics import Drill, PracticeError, Topic, curriculum, look_alikes
+from vocab.load import shipped_pack
 
 
 @pytest.mark.parametrize("procedure", [None, *(p.id for p in pack().procedures)])
@@ -47,6 +48,12 @@ def test_a_clue_does_not_give_the_name_away() -> None:
             shown = without_names(clue, item).lower()
             assert item.name.text.lower() not in shown
     assert "carver" not in without_names("A carver for amalgam.", pack().item("hollenback_carver"))
+
+
+def test_a_spanish_clue_does_not_give_the_name_away() -> None:
+    item = shipped_pack("operativa_es").item("pinza_algodonera")
+    assert "pinza de algodón" in {name.text for name in item.names}
+    assert without_names("Lleva algodones con dos puntas.", item, "es") == "Lleva ... con dos puntas."
 
 
 def test_look_alikes_are_always_among_the_rivals_of_a_name() -> None:
