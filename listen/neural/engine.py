@@ -30,19 +30,23 @@ from vocab.schema import Pack
 _LEVEL = 0.05
 """Root mean square that the loud half of an utterance is brought to."""
 _SILENCE_S = 1.5
+_BEFORE_A_NAME = "Can I have the"
+"""The cue behind which the prior of names inside a sentence is taken."""
 
 
 @dataclass(frozen=True)
 class BiasSettings:
     """How much of the decoder's own favour is taken away, as shares of its log-probability on silence.
 
-    name: of the tokens of a name or a sentence; opener: of a cue; pair: nats a second name costs
-    beyond what an average name would be given back.
+    name: of the tokens of a name or a sentence; opener: of a cue.
     """
 
     name: float = 0.7
     opener: float = 0.3
-    pair: float = 12.0
+
+
+WEIGHED = {"name": "name", "capital name": "name", "sentence": "name", "opener": "opener"}
+"""The tries that get a bias, and which of `BiasSettings` weighs each."""
 
 
 @dataclass(frozen=True)
@@ -80,7 +84,6 @@ class NeuralEngine:
         model_graphs = graphs(folder, cache)
         self._network = Network(model_graphs, threads)
         self._cache, self._graphs = cache, model_graphs.name
-        self._context: dict[str, tuple[int, ...]]
         self._prior: dict[str, Array]
         self._grammar: Grammar
         self._bind(pack, None)
@@ -95,18 +98,18 @@ class NeuralEngine:
 
     def _bind(self, pack: Pack, before: NeuralEngine | None, keep: bool = True) -> None:
         """Build the grammar of `pack` and its bias tables, with what `before` knows already."""
-        grammar, context = build_grammar(pack, self._tokenizer), _contexts(self._tokenizer, pack)
+        grammar, cue = build_grammar(pack, self._tokenizer), self._tokenizer.encode(_BEFORE_A_NAME)
         known: dict[str, tuple[Trie, Array]] = {}
-        if before is not None and before._context == context:
-            known = {name: (trie, before._prior[name]) for name, trie in before._grammar.tries.items()}
+        if before is not None:
+            known = {name: (before._grammar.tries[name], table) for name, table in before._prior.items()}
         if keep:
-            kept = self._cache / f"prior-{self._graphs}-{_fingerprint(grammar, context)}"
-            made(kept, lambda part: _write_prior(_priors(self._network, grammar, context, known), part))
-            prior = {name: np.load(kept / f"{name}.npy") for name in grammar.tries}
+            kept = self._cache / f"prior-{self._graphs}-{_fingerprint(grammar, cue)}"
+            made(kept, lambda part: _write_prior(_priors(self._network, grammar, cue, known), part))
+            prior = {name: np.load(kept / f"{name}.npy") for name in WEIGHED}
         else:
-            prior = _priors(self._network, grammar, context, known)
-        grammar.set_bias(bias_tables(grammar.tries, prior, self._settings.bias))
-        self._grammar, self._context, self._prior = grammar, context, prior
+            prior = _priors(self._network, grammar, cue, known)
+        grammar.set_bias(bias_tables(prior, self._settings.bias))
+        self._grammar, self._prior = grammar, prior
 
     def among(self, names: Iterable[str], pairs: bool = False) -> NeuralEngine:
         """The same engine bound to some of its pack's names, in a few milliseconds: the model, the cues
@@ -157,51 +160,24 @@ def plain(text: str) -> str:
     return " ".join(re.sub(r"[^\w'/\- ]+", " ", text.lower()).split())
 
 
-def bias_tables(
-    tries: Mapping[str, Trie], prior: Mapping[str, Array], settings: BiasSettings
-) -> dict[str, Array]:
+def bias_tables(prior: Mapping[str, Array], settings: BiasSettings) -> dict[str, Array]:
     """Nats to add to each trie node's token, shape = (nodes,) a trie."""
-    bias = {name: np.zeros_like(table) for name, table in prior.items()}
-    for name, weight in (
-        ("name", settings.name),
-        ("capital name", settings.name),
-        ("sentence", settings.name),
-        ("opener", settings.opener),
-    ):
-        bias[name] = -weight * prior[name]
-    whole = _summed(tries["name"], bias["name"])
-    average = float(np.mean(whole[sorted(tries["name"].leaves)]))
-    for node in tries["joiner"].children[0].values():
-        bias["joiner"][node] = -average - settings.pair
-    return bias
-
-
-def _summed(trie: Trie, table: Array) -> Array:
-    """Sum of the table from the root to each node."""
-    total = np.zeros_like(table)
-    for parent, _, child in trie.edges(trie.children[0].values()):
-        total[child] = total[parent] + table[child]
-    return total
-
-
-def _contexts(tokenizer: Tokenizer, pack: Pack) -> dict[str, tuple[int, ...]]:
-    """What stands before each trie when its prior is taken."""
-    cue = tokenizer.encode("Can I have the")
-    named = (*cue, *tokenizer.encode(pack.items[0].name.text))
-    return {"name": cue, "joiner": named, "ending": named}
+    return {name: -getattr(settings, weight) * prior[name] for name, weight in WEIGHED.items()}
 
 
 def _priors(
     network: Network,
     grammar: Grammar,
-    context: Mapping[str, tuple[int, ...]],
+    cue: tuple[int, ...],
     known: Mapping[str, tuple[Trie, Array]],
 ) -> dict[str, Array]:
-    """The prior table of each trie, shape = (nodes,); `known` holds tries with the same context."""
+    """The prior table of each weighed trie, shape = (nodes,); `cue` stands before a name."""
     silence = network.listen(np.zeros(int(_SILENCE_S * SAMPLE_RATE_HZ), np.float32))
     return {
-        name: trie_prior(network, silence, trie, context.get(name, ()), known.get(name))
-        for name, trie in grammar.tries.items()
+        name: trie_prior(
+            network, silence, grammar.tries[name], cue if name == "name" else (), known.get(name)
+        )
+        for name in WEIGHED
     }
 
 
@@ -210,9 +186,9 @@ def _write_prior(prior: Mapping[str, Array], folder: Path) -> None:
         np.save(folder / f"{name}.npy", table)
 
 
-def _fingerprint(grammar: Grammar, context: Mapping[str, tuple[int, ...]]) -> str:
-    digest = hashlib.sha256(f"{_SILENCE_S} {sorted(context.items())}".encode())
-    for name, trie in sorted(grammar.tries.items()):
+def _fingerprint(grammar: Grammar, cue: tuple[int, ...]) -> str:
+    digest = hashlib.sha256(f"{_SILENCE_S} {cue}".encode())
+    for name, trie in sorted((name, grammar.tries[name]) for name in WEIGHED):
         digest.update(name.encode())
         for children in trie.children:
             digest.update(repr(sorted(children.items())).encode())

@@ -75,7 +75,8 @@ class Arcs:
 
 
 class _Place(NamedTuple):
-    """A node within one of the tries; `pair` once no further name may be joined."""
+    """A node within one of the tries; `pair` once a name was joined: none may follow it, and a second
+    name gets no bias, or a rare one said once would be heard twice."""
 
     trie: str
     node: int
@@ -109,8 +110,9 @@ class Grammar:
         self._number(frozenset(_Place(name, 0) for name in _FIRST_TRIES))
 
     def set_bias(self, bias: Mapping[str, NDArray[np.float32]]) -> None:
-        """Give every trie node the nats to add to the token that leads to it, shape = (nodes,) a trie."""
-        self._bias = dict(bias)
+        """Give trie nodes the nats to add to the token that leads to them, shape = (nodes,) a trie; a trie
+        that is not named keeps what it had, none at first."""
+        self._bias.update(bias)
         self._arcs.clear()
 
     def among(self, kept: Mapping[str, Iterable[Sequence[int]]]) -> Grammar:
@@ -145,7 +147,7 @@ class Grammar:
         for place in places:
             for token, child in self.tries[place.trie].children[place.node].items():
                 following.setdefault(token, set()).update(self._arrive(place, child))
-                nats = float(self._bias[place.trie][child])
+                nats = 0.0 if place.pair and place.trie == "name" else float(self._bias[place.trie][child])
                 bias[token] = max(bias.get(token, nats), nats)
         may_end = any(p.trie == "ending" and p.node in self.tries["ending"].leaves for p in places)
         return Arcs(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 import itertools
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
@@ -197,6 +198,25 @@ def accepts(grammar: Grammar, tokens: tuple[int, ...]) -> bool:
             return False
         state = int(arcs.states[found[0]])
     return grammar.arcs(state).may_end
+
+
+def test_a_rare_name_said_once_is_not_favoured_as_two(tokenizer: Tokenizer) -> None:
+    grammar = build_grammar(shipped_pack(), tokenizer)
+    grammar.set_bias({name: np.ones(len(trie.children), np.float32) for name, trie in grammar.tries.items()})
+    name = tokenizer.encode("The wedge puller")
+    joiner, second = tokenizer.encode_after_word(" and"), tokenizer.encode("wedge puller")
+    biases = list(walked(grammar, (*name, *joiner, *second)))
+    assert all(nats == 1.0 for nats in biases[: len(name) + len(joiner)])
+    assert all(nats == 0.0 for nats in biases[len(name) + len(joiner) :])
+
+
+def walked(grammar: Grammar, tokens: tuple[int, ...]) -> Iterator[float]:
+    state = START
+    for token in tokens:
+        arcs = grammar.arcs(state)
+        at = int(np.flatnonzero(arcs.tokens == token)[0])
+        yield float(arcs.bias[at])
+        state = int(arcs.states[at])
 
 
 def test_score_is_log_probability_with_the_bias_added() -> None:
