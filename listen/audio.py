@@ -30,7 +30,7 @@ FLOOR_DB = -120.0
 """Levels are in dB relative to full scale and never below this, so that silence is a number too."""
 
 _CLIPPED_FROM = 0.99
-_MIC_BLOCK_S = 0.05
+_MIC_BLOCK_S = 0.032
 _MIC_QUEUE_S = 30.0
 _READABLE = "give a WAV, FLAC or Ogg file (ffmpeg -i YOURS out.wav converts most others)"
 _PORTAUDIO_MISSING = (
@@ -220,6 +220,7 @@ class Microphone:
         self.dropped = 0
         self._queue: queue.Queue[Samples] = queue.Queue(round(_MIC_QUEUE_S / _MIC_BLOCK_S))
         self._stream: Any = None
+        self._stopped = False
         self._blocks = _resampled(self._recorded(), rate_hz)
 
     def __iter__(self) -> Iterator[Samples]:
@@ -227,6 +228,10 @@ class Microphone:
 
     def __next__(self) -> Samples:
         return next(self._blocks)
+
+    def stop(self) -> None:
+        """End the iteration, soon; safe to call from any thread."""
+        self._stopped = True
 
     def _take(self, indata: NDArray[np.float32], frames: int, time: object, status: Any) -> None:
         """PortAudio's thread delivers here; it must never wait."""
@@ -238,7 +243,7 @@ class Microphone:
             self.dropped += 1
 
     def _recorded(self) -> Iterator[Samples]:
-        while True:
+        while not self._stopped:
             try:
                 yield self._queue.get(timeout=0.25)
             except queue.Empty:

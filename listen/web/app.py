@@ -70,6 +70,7 @@ def create_app(
         house.ears.start()
         getting_ready = asyncio.create_task(asyncio.to_thread(house.prepare))
         yield
+        house.own_microphone.close()
         house.ears.stop()
         await getting_ready
         house.log.close()

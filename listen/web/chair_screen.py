@@ -29,6 +29,7 @@ from listen.web import speak
 from listen.web.pages import house_of, page
 from listen.web.pictures import symbols
 from listen.web.room import Room
+from listen.web.security import may_open_own_microphone
 from listen.web.settings import WebError
 from listen.web.sound import live
 from listen.web.view import room_view
@@ -83,6 +84,7 @@ async def chair(request: Request) -> Response:
         places=0 if tray is None else len(tray.slots),
         first=await asyncio.to_thread(room_view, room),
         voice=speak.voice_name() if house.settings.spoken else None,
+        own_microphone=may_open_own_microphone(request, request.app.state.codes),
     )
 
 

@@ -58,6 +58,12 @@ def serve(
     dentist: Annotated[
         str | None, typer.Option(metavar="ID", help="Whose changes count beside the clinic's.")
     ] = None,
+    microphone: Annotated[
+        str | None,
+        typer.Option(
+            metavar="NAME|NUMBER", help="Which of this machine's a screen may open. [default: the system's]"
+        ),
+    ] = None,
     silent: Annotated[bool, typer.Option("--silent", help="Never offer spoken replies.")] = False,
 ) -> None:
     """Show the chair screen and the desk pages in a browser."""
@@ -72,6 +78,7 @@ def serve(
         pass_code=_pass_code(open_),
         host_names=tuple(host_name or ()),
         spoken=not silent,
+        microphone=int(microphone) if microphone and microphone.isdigit() else microphone,
     )
     if (certificate is None) != (key is None):
         raise WebError("--certificate and --key go together.")

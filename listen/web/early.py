@@ -30,7 +30,18 @@ class EarlySegmenter(Segmenter):
     @property
     def pausing(self) -> bool:
         """Whether somebody has spoken and has been silent for `EARLY_S`."""
-        return self.speaking and len(self._voiced) - self.voiced_frames >= _EARLY_FRAMES
+        return self.speaking and self.silent_frames >= _EARLY_FRAMES
+
+    @property
+    def silent_frames(self) -> int:
+        """Frames since the last voiced one of the present utterance; 0 outside one."""
+        return len(self._voiced) - self.voiced_frames
+
+    def end(self) -> list[Utterance]:
+        """Give what was being said as if it had ended; the next block starts a new stream at 0 s."""
+        said = [self.so_far()] if self.speaking else []
+        self._restart()
+        return said
 
     def so_far(self) -> Utterance:
         """The present utterance as if it ended here.
@@ -39,7 +50,7 @@ class EarlySegmenter(Segmenter):
         """
         begin = max(self._kept_from, self._start - self._pad)
         kept = self._kept[begin - self._kept_from :]
-        pause = len(self._voiced) - self.voiced_frames
+        pause = self.silent_frames
         if 0 < pause < self._pad:
             silence = np.concatenate(kept[-pause:])[::-1]
             kept = [*kept, np.resize(silence, (self._pad - pause) * FRAME)]

@@ -31,10 +31,11 @@ from listen.web.edit_forms import Form, answered_before, answers_given, steps_of
 from listen.web.edit_hear import spoken
 from listen.web.edit_rights import LEAD_CODE, LONGEST_NAME, MayNotEdit, Person, Rights
 from listen.web.house import House
+from listen.web.listener import Listener
 from listen.web.pages import local_time, page
 from listen.web.renewal import Renewal
 from listen.web.settings import WebError
-from listen.web.sound import LARGEST_BLOCK, Listener
+from listen.web.sound import LARGEST_BLOCK
 from vocab.edit_cli import unknown_words
 from vocab.errors import TraycallError
 from vocab.heard import adopted, suggestions

@@ -12,6 +12,7 @@ import os
 import tempfile
 import threading
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 
 from pydantic import TypeAdapter, ValidationError
@@ -20,11 +21,12 @@ from listen.chair import Chair, find_procedure, find_tray
 from listen.chairside.handing import ChairSettings
 from listen.chairside.learning import habits_for, read_learning
 from listen.chairside.log import Session, SessionLog
-from listen.engine import Engine
+from listen.engine import Engine, Samples
 from listen.readings import Reader
 from listen.web.chair_assistant import ChairAssistant
 from listen.web.ears import Ears
 from listen.web.noting import NotingReader
+from listen.web.own_microphone import OwnMicrophone
 from listen.web.room import Room
 from listen.web.settings import WebError, WebSettings
 
@@ -56,6 +58,14 @@ class Screen:
             self.loop.call_soon_threadsafe(self.changed.set)
 
 
+@dataclass(frozen=True)
+class OpenMicrophone:
+    """A microphone that is open in a room: for which screen, and where it is the server's own, its name."""
+
+    screen: str
+    own: str | None = None
+
+
 class House:
     """Rooms by session.
 
@@ -75,10 +85,11 @@ class House:
         settings.data.mkdir(parents=True, exist_ok=True)
         self.log = SessionLog(settings.where_log)
         self.ears = Ears(load_engine or self.chair.engine, self.tell_all)
+        self.own_microphone = OwnMicrophone(settings.microphone)
         self._reader: Reader | None = None
         self._rooms: dict[int, Room] = {}
         self._screens: dict[int, list[Screen]] = {}
-        self._microphones: dict[int, str] = {}
+        self._microphones: dict[int, OpenMicrophone] = {}
         self._lock = threading.RLock()
 
     @property
@@ -220,9 +231,7 @@ class House:
         """A screen has gone, and its microphone with it."""
         with self._lock:
             self._screens.get(session_id, []).remove(screen)
-            if self._microphones.get(session_id) == screen.id:
-                del self._microphones[session_id]
-        self.tell(session_id)
+        self.close_microphone(session_id, screen)
 
     def tell(self, session_id: int) -> None:
         """Every screen of a room looks at it again."""
@@ -238,18 +247,48 @@ class House:
         for session_id in sessions:
             self.tell(session_id)
 
-    def microphone(self, session_id: int) -> str | None:
-        """The screen whose microphone is open in this room."""
+    # --- microphones: at most one is open in a room -----------------------------------------------
+
+    def microphone(self, session_id: int) -> OpenMicrophone | None:
+        """The microphone that is open in this room."""
         with self._lock:
             return self._microphones.get(session_id)
 
-    def set_microphone(self, session_id: int, screen: Screen, is_open: bool) -> None:
-        """Open or close a screen's microphone; one that was open in the same room is closed."""
+    def open_microphone(self, session_id: int, screen: Screen) -> None:
+        """A screen's browser has opened its microphone; the room's other one is closed."""
+        self._open(session_id, OpenMicrophone(screen.id))
+
+    def open_own_microphone(
+        self, session_id: int, screen: Screen, take: Callable[[Samples], None], lost: Callable[[str], None]
+    ) -> None:
+        """Open the server's own for a screen (see `OwnMicrophone.open`); the room's other one is closed.
+
+        Raises:
+            listen.audio.AudioError: it is open in another room, or will not open.
+        """
         with self._lock:
-            if is_open:
-                self._microphones[session_id] = screen.id
-            elif self._microphones.get(session_id) == screen.id:
+            last = self._microphones.get(session_id)
+            if last is not None and last.own is not None:
+                self.own_microphone.close(last.screen)
                 del self._microphones[session_id]
+        name = self.own_microphone.open(screen.id, take, lost)
+        self._open(session_id, OpenMicrophone(screen.id, name))
+
+    def close_microphone(self, session_id: int, screen: Screen) -> None:
+        """Close the microphone that a screen has open, if it has."""
+        self.own_microphone.close(screen.id)
+        with self._lock:
+            last = self._microphones.get(session_id)
+            if last is not None and last.screen == screen.id:
+                del self._microphones[session_id]
+        self.tell(session_id)
+
+    def _open(self, session_id: int, opened: OpenMicrophone) -> None:
+        with self._lock:
+            last = self._microphones.get(session_id)
+            self._microphones[session_id] = opened
+        if last is not None and last.own is not None:
+            self.own_microphone.close(last.screen)
         self.tell(session_id)
 
 

@@ -104,6 +104,16 @@ def secret_key(folder: Path) -> bytes:
     return path.read_bytes()
 
 
+def may_open_own_microphone(who: HTTPConnection, codes: PassCodes | None) -> bool:
+    """Whether a page may open the server's own microphone: it is on this machine, or gave the pass code."""
+    if codes is not None and codes.knows(who.cookies.get(COOKIE)):
+        return True
+    try:
+        return who.client is not None and ipaddress.ip_address(who.client.host).is_loopback
+    except ValueError:
+        return False
+
+
 class Guard:
     """The outermost layer of the app."""
 

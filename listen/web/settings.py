@@ -29,8 +29,9 @@ class WebSettings:
     data: folder of the session log and the app's own small files; log: the session log, a file in `data`
     unless given; pass_code: None keeps the app to this machine; host_names: names besides addresses that
     this machine may be called by; spoken: whether replies can be spoken at all (each screen starts
-    silent); endpoint_s: silence that ends an utterance; clock: seconds since 1970; zone: the clinic's,
-    None for the machine's own.
+    silent); microphone: which of this machine's own a screen may open, None for the system's default;
+    endpoint_s: silence that ends an utterance; clock: seconds since 1970; zone: the clinic's, None for the
+    machine's own.
 
     Raises:
         WebError: a pass code that is too short.
@@ -41,6 +42,7 @@ class WebSettings:
     pass_code: str | None = None
     host_names: tuple[str, ...] = ()
     spoken: bool = True
+    microphone: int | str | None = None
     endpoint_s: float = 0.35
     clock: Callable[[], float] = time.time
     zone: tzinfo | None = None

@@ -1,132 +1,51 @@
 """A screen's live connection: sound and wishes come in, the room and the microphone's state go out.
 
 Comes in over one WebSocket: 16-bit little-endian PCM, 16 kHz mono, in binary messages, and wishes as JSON.
-Goes out: JSON. Sound is heard only while the screen's microphone is open, is never stored, and words are
-never sent back.
+Goes out: JSON. Sound, the browser's or the server's own microphone's, is heard only while the screen has it
+open; it is never stored, and words are never sent back.
 """
 
 from __future__ import annotations
 
 import asyncio
 import json
-import logging
 import secrets
-from collections.abc import Awaitable, Callable
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Callable
+from contextlib import suppress
+from typing import Any, TypeVar
 
 import numpy as np
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
+from listen.audio import level
 from listen.chairside.events import EventKind, Source
 from listen.engine import Hearing, Samples
 from listen.segments import Utterance
-from listen.web.early import EarlySegmenter
-from listen.web.ears import Ears, Job
 from listen.web.house import House, NoSession, Screen
+from listen.web.listener import Listener
 from listen.web.room import Room
+from listen.web.security import may_open_own_microphone
 from listen.web.settings import WebError
 from listen.web.view import room_view
 from vocab.errors import TraycallError
 
-_LOG = logging.getLogger(__name__)
+_Given = TypeVar("_Given")
+
 LARGEST_BLOCK = 64_000
 """Bytes of sound in one message (two seconds)."""
 LONGEST_TEXT = 200
 LONGEST_WISH = 2_000
 NO_SESSION, TOO_MANY = 4404, 4429
 """Close codes."""
+QUIETEST_DB = -60.0
+"""The level that a screen shows as none."""
+LEVEL_EVERY = 3
+"""Blocks of the server's own microphone between two levels that are shown."""
 
 START_WORDS = frozenset(
     {"start listening", "okay start listening", "please start listening", "microphone on"}
 )
 STOP_WORDS = frozenset({"stop listening", "okay stop listening", "please stop listening", "microphone off"})
-
-
-@dataclass(frozen=True)
-class _Guess:
-    """What was heard of an utterance in a pause; good only if no voice followed."""
-
-    voiced_frames: int
-    job: Job
-
-
-class Listener:
-    """Cuts one screen's sound into utterances and has them heard.
-
-    Args:
-        heard: awaited with each hearing, in order.
-        show: told "speaking", "thinking" or "quiet" when that changes.
-    """
-
-    def __init__(
-        self,
-        screen: str,
-        ears: Ears,
-        endpoint_s: float,
-        heard: Callable[[Hearing, Utterance], Awaitable[None]],
-        show: Callable[[str], None],
-    ) -> None:
-        self._screen, self._ears, self._heard, self._show = screen, ears, heard, show
-        self._segmenter = EarlySegmenter(endpoint_s=endpoint_s)
-        self._guess: _Guess | None = None
-        self._ended: asyncio.Queue[tuple[Job, Utterance]] = asyncio.Queue()
-        self._shown = "quiet"
-        self._open_jobs = 0
-        self._task = asyncio.create_task(self._deliver())
-
-    def push(self, block: Samples) -> None:
-        """Hear the next block, shape = (n,)."""
-        before = self._segmenter.voiced_frames
-        for utterance in self._segmenter.push(block):
-            self._ended.put_nowait((self._job_of(utterance, before), utterance))
-            self._open_jobs += 1
-            self._guess = None
-        voiced = self._segmenter.voiced_frames
-        if self._guess is not None and voiced != self._guess.voiced_frames:
-            self._guess.job.drop()
-            self._guess = None
-        if self._guess is None and self._segmenter.pausing and self._ears.idle:
-            so_far = self._segmenter.so_far()
-            self._guess = _Guess(voiced, self._ears.hear(self._screen, so_far.samples))
-        self._tell()
-
-    def close(self) -> None:
-        """The microphone was closed: what was being said is thrown away."""
-        if self._guess is not None:
-            self._guess.job.drop()
-        self._task.cancel()
-        self._show("quiet")
-
-    def _job_of(self, utterance: Utterance, voiced_before: int) -> Job:
-        """The guess, if nothing was voiced after it; else the utterance is heard now."""
-        if self._guess is not None and self._guess.voiced_frames == voiced_before:
-            return self._guess.job
-        return self._ears.hear(self._screen, utterance.samples)
-
-    async def _deliver(self) -> None:
-        while True:
-            job, utterance = await self._ended.get()
-            try:
-                hearing = await asyncio.wrap_future(job.done)
-                await self._heard(hearing, utterance)
-            except asyncio.CancelledError:
-                task = asyncio.current_task()
-                if task is not None and task.cancelling():
-                    raise  # the microphone was closed; else only this utterance was dropped
-            except TraycallError as error:
-                _LOG.info("an utterance was not used: %s", error)
-            except Exception:  # one utterance must not end the hearing of the next
-                _LOG.exception("an utterance could not be heard")
-            finally:
-                self._open_jobs -= 1
-                self._tell()
-
-    def _tell(self) -> None:
-        now = "speaking" if self._segmenter.speaking else "thinking" if self._open_jobs else "quiet"
-        if now != self._shown:
-            self._shown = now
-            self._show(now)
 
 
 class _Live:
@@ -138,7 +57,10 @@ class _Live:
         self._screen = Screen(secrets.token_hex(8))
         self._out: asyncio.Queue[dict[str, Any]] = asyncio.Queue()
         self._listener: Listener | None = None
+        self._finishing: set[asyncio.Task[None]] = set()
         self._waiting = False
+        self._own = False
+        self._blocks = 0
 
     async def run(self) -> None:
         await self._socket.accept()
@@ -154,9 +76,9 @@ class _Live:
         except WebSocketDisconnect:
             pass
         finally:
-            for task in tasks:
+            for task in (*tasks, *self._finishing):
                 task.cancel()
-            self._close_microphone()
+            self._hear_no_more()
             self._house.leave(self._session, self._screen)
 
     async def _send(self) -> None:
@@ -167,16 +89,21 @@ class _Live:
         while True:
             await self._screen.changed.wait()
             self._screen.changed.clear()
-            mine = self._house.microphone(self._session)
-            if mine != self._screen.id:
-                self._close_microphone()
+            opened = self._house.microphone(self._session)
+            mine = opened is not None and opened.screen == self._screen.id
+            if not mine:
+                self._hear_no_more()
+            elif self._room.closed:
+                self._lose("The session is closed, and the microphone with it.")
+                continue
             view = await asyncio.to_thread(room_view, self._room)
             ears = self._house.ears
             view["ears"] = {"state": ears.state.value, "problem": ears.problem}
             view["microphone"] = (
-                "elsewhere" if mine not in (None, self._screen.id) else
-                "closed" if mine is None else "waiting" if self._waiting else "open"
+                "closed" if opened is None else "elsewhere" if not mine else
+                "waiting" if self._waiting else "open"
             )  # fmt: skip
+            view["own"] = None if opened is None else opened.own
             self._out.put_nowait(view)
 
     async def _receive(self) -> None:
@@ -193,7 +120,7 @@ class _Live:
                 self._out.put_nowait({"type": "problem", "text": str(error)})
 
     def _sound(self, data: bytes) -> None:
-        if self._listener is None or len(data) % 2 or len(data) > LARGEST_BLOCK:
+        if self._listener is None or self._own or len(data) % 2 or len(data) > LARGEST_BLOCK:
             return
         self._listener.push(np.frombuffer(data, dtype="<i2").astype(np.float32) / 32768.0)
 
@@ -202,7 +129,7 @@ class _Live:
         source = Source.KEYBOARD if wish.get("by") == "keyboard" else Source.TOUCH
         room = self._room
         if what == "microphone":
-            self._microphone(bool(wish.get("open")), bool(wish.get("waiting")))
+            await self._microphone(wish)
         elif what == "ask":
             await self._change(room.ask, _text(wish, "text", LONGEST_TEXT))
         elif what == "request":
@@ -226,28 +153,77 @@ class _Live:
 
     # --- microphone -----------------------------------------------------------------------------
 
-    def _microphone(self, is_open: bool, waiting: bool) -> None:
-        if not is_open:
-            self._house.set_microphone(self._session, self._screen, False)
-            self._close_microphone()
-            return
+    async def _microphone(self, wish: dict[str, Any]) -> None:
+        """Open it (`own`: the server's; `waiting`: for a spoken start), close it, or end what is said."""
+        if wish.get("open"):
+            try:
+                await self._open(bool(wish.get("own")), bool(wish.get("waiting")))
+            except TraycallError as error:
+                self._lose(str(error))
+        elif wish.get("finish") and self._listener is not None:
+            task = asyncio.create_task(self._finish(self._listener))
+            self._finishing.add(task)
+            task.add_done_callback(self._finishing.discard)
+        else:
+            self._house.close_microphone(self._session, self._screen)
+            self._hear_no_more()
+
+    async def _open(self, own: bool, waiting: bool) -> None:
         if self._room.closed:
             raise WebError("this session is closed; start a new one.")
-        self._waiting = waiting
-        if self._listener is None:
-            self._listener = Listener(
-                self._screen.id,
-                self._house.ears,
-                self._house.settings.endpoint_s,
-                self._heard,
-                lambda state: self._out.put_nowait({"type": "ear", "state": state}),
-            )
-        self._house.set_microphone(self._session, self._screen, True)
+        if own and not may_open_own_microphone(self._socket, self._socket.app.state.codes):
+            raise WebError("the server's own microphone is opened on that machine, or with the pass code.")
+        self._hear_no_more()
+        self._waiting, self._own = waiting, own
+        if own:
+            take, lost = _soon(self._own_sound), _soon(self._lose)
+            open_it = self._house.open_own_microphone
+            await asyncio.to_thread(open_it, self._session, self._screen, take, lost)
+        else:
+            self._house.open_microphone(self._session, self._screen)
+        listener = self._listener = Listener(
+            self._screen.id,
+            self._house.ears,
+            self._house.settings.endpoint_s,
+            self._heard,
+            lambda state: self._show_ear(listener, state),
+        )
 
-    def _close_microphone(self) -> None:
+    async def _finish(self, listener: Listener) -> None:
+        """The key was let go: what was being said ends, the microphone closes, the answer still comes."""
+        try:
+            await listener.finish()
+            if listener is self._listener:
+                self._listener = None
+                self._house.close_microphone(self._session, self._screen)
+            await listener.delivered()
+        finally:
+            listener.close()
+
+    def _own_sound(self, block: Samples) -> None:
+        """A block of the server's own microphone; its level is shown, as the browser shows its own."""
+        if self._listener is None or not self._own:
+            return
+        self._listener.push(block)
+        self._blocks += 1
+        if self._blocks % LEVEL_EVERY == 0:
+            share = 1 - level(block).peak_db / QUIETEST_DB
+            self._out.put_nowait({"type": "level", "level": round(min(1.0, max(0.0, share)), 2)})
+
+    def _lose(self, why: str) -> None:
+        """The microphone is closed though nobody closed it here."""
+        self._house.close_microphone(self._session, self._screen)
+        self._hear_no_more()
+        self._out.put_nowait({"type": "lost", "text": why})
+
+    def _hear_no_more(self) -> None:
         if self._listener is not None:
             listener, self._listener = self._listener, None
             listener.close()
+
+    def _show_ear(self, listener: Listener, state: str) -> None:
+        if self._listener in (None, listener):
+            self._out.put_nowait({"type": "ear", "state": state})
 
     async def _heard(self, hearing: Hearing, utterance: Utterance) -> None:
         plain = "".join(c for c in hearing.free_text.lower() if c.isalpha() or c == " ").strip()
@@ -270,6 +246,17 @@ async def live(socket: WebSocket) -> None:
         await socket.close(NO_SESSION)
         return
     await _Live(socket, house, room).run()
+
+
+def _soon(act: Callable[[_Given], None]) -> Callable[[_Given], None]:
+    """The same, to be called from any thread and done in this one."""
+    loop = asyncio.get_running_loop()
+
+    def later(given: _Given) -> None:
+        with suppress(RuntimeError):  # the server has ended
+            loop.call_soon_threadsafe(act, given)
+
+    return later
 
 
 def _wish(text: str) -> dict[str, Any]:

@@ -9,11 +9,8 @@ import sys
 import tracemalloc
 import warnings
 import wave
-from collections.abc import Callable
 from importlib.util import find_spec
 from pathlib import Path
-from types import SimpleNamespace
-from typing import Any
 
 import numpy as np
 import pytest
@@ -22,6 +19,7 @@ from scipy.signal import firwin, resample_poly
 
 from listen.audio import AudioError, Level, file_blocks, level, microphone_blocks, microphone_problem
 from listen.engine import Samples
+from tests.listen.fake_sounddevice import FakeSounddevice, install
 from vocab.errors import TraycallError
 
 
@@ -311,69 +309,7 @@ def test_a_clipped_8_khz_file_is_still_called_clipped(tmp_path: Path) -> None:
     assert "clipped" in (level(played(tmp_path / "loud.wav")).warning or "")
 
 
-# The microphone: a stand-in for the sounddevice module, as no test machine need have one.
-
-
-class PortAudioError(Exception):
-    pass
-
-
-class FakeStream:
-    def __init__(
-        self, callback: Callable[..., None], samplerate: float, channels: int, blocksize: int, **_: Any
-    ):
-        self.callback, self.rate_hz, self.channels, self.blocksize = callback, samplerate, channels, blocksize
-        self.active = self.closed = False
-
-    def start(self) -> None:
-        self.active = True
-
-    def close(self) -> None:
-        self.active, self.closed = False, True
-
-    def deliver(self, block: Samples, overflow: bool = False) -> None:
-        indata = np.repeat(block[:, None], self.channels, axis=1)
-        self.callback(indata, len(indata), None, SimpleNamespace(input_overflow=overflow))
-
-
-class FakeSounddevice:
-    """Devices 0 (no input) and 1; `accepts` says at which (rate, channels) the latter opens."""
-
-    PortAudioError = PortAudioError
-
-    def __init__(self, accepts: set[tuple[float, int]], default: int | None = 1, inputs: int = 2) -> None:
-        self.accepts, self.default = accepts, default
-        self.devices = [
-            {"name": "Speaker", "max_input_channels": 0, "default_samplerate": 48_000.0},
-            {"name": "Headset", "max_input_channels": inputs, "default_samplerate": 44_100.0},
-        ]
-        self.streams: list[FakeStream] = []
-
-    def query_devices(self, device: int | str | None = None, kind: str | None = None) -> Any:
-        if kind is None:
-            return self.devices
-        if isinstance(device, str):
-            found = [d for d in self.devices if device in str(d["name"]) and d["max_input_channels"]]
-            if not found:
-                raise ValueError(f"No input device matching {device!r}")
-            return found[0]
-        number = self.default if device is None else device
-        if number is None:
-            raise PortAudioError("Error querying device -1")
-        if not self.devices[number]["max_input_channels"]:
-            raise ValueError("Not an input device")
-        return self.devices[number]
-
-    def InputStream(self, **settings: Any) -> FakeStream:  # noqa: N802
-        if (settings["samplerate"], settings["channels"]) not in self.accepts:
-            raise PortAudioError("Invalid sample rate [PaErrorCode -9997]")
-        self.streams.append(FakeStream(**settings))
-        return self.streams[-1]
-
-
-def install(monkeypatch: pytest.MonkeyPatch, fake: FakeSounddevice) -> FakeSounddevice:
-    monkeypatch.setitem(sys.modules, "sounddevice", fake)
-    return fake
+# The microphone.
 
 
 def test_the_microphone_is_heard(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -403,12 +339,13 @@ def test_a_device_that_refuses_16_khz_is_resampled(monkeypatch: pytest.MonkeyPat
 def test_sound_nobody_takes_is_dropped_and_counted(monkeypatch: pytest.MonkeyPatch) -> None:
     fake = install(monkeypatch, FakeSounddevice({(16_000.0, 1)}))
     with microphone_blocks() as blocks:
-        for _ in range(700):  # 35 s in blocks of 0.05 s; 30 s are kept
-            fake.streams[0].deliver(tone(16_000)[:800])
-        assert blocks.dropped == 100
+        for _ in range(1_000):  # 32 s in blocks of 0.032 s; 30 s are kept
+            fake.streams[0].deliver(tone(16_000)[: fake.streams[0].blocksize])
+        lost = blocks.dropped
+        assert lost == 1_000 - round(30 / 0.032)
         next(blocks)
-        fake.streams[0].deliver(tone(16_000)[:800], overflow=True)
-        assert blocks.dropped == 101
+        fake.streams[0].deliver(tone(16_000)[:512], overflow=True)
+        assert blocks.dropped == lost + 1
 
 
 def test_a_microphone_that_is_unplugged_ends_with_a_message(monkeypatch: pytest.MonkeyPatch) -> None:

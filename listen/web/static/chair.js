@@ -2,8 +2,8 @@
 
 import { h, keep, kept, picture } from "./dom.js";
 import { Link } from "./link.js";
-import { Microphone } from "./microphone.js";
 import { draw, inWords, shownFor } from "./stage.js";
+import { Talk } from "./talk.js";
 import { Tray } from "./tray.js";
 import { Voice } from "./voice.js";
 
@@ -14,17 +14,21 @@ const base = `/chair/${body.dataset.session}`;
 let view = JSON.parse($("first").textContent);
 let received = performance.now();
 let announced = view.number;
-let wantOpen = false; // the person opened the microphone and has not closed it
 let problem = "";
 let ear = "quiet";
 
 const link = new Link(`${base}/live`, { message: onMessage, up: onUp, down: onDown });
-const microphone = new Microphone({
-  onsound: (pcm) => link.sound(pcm),
-  onlevel: (level) => $("mic").style.setProperty("--level", level.toFixed(2)),
-  onlost: () => closeMicrophone("The microphone was unplugged or taken away."),
-});
 const voice = new Voice(`${base}/say`);
+const ownOffered = $("which") !== null;
+const talk = new Talk(link, {
+  options: () => ({
+    own: ownOffered && kept("microphone", "browser") === "own",
+    echo: voice.on,
+    waiting: !holding() && kept("spoken-start", "no") === "yes" && view.microphone !== "open",
+  }),
+  onlevel: showLevel,
+  onproblem: tell,
+});
 const tray = new Tray($("tray"), openSlot);
 
 // --- from the server ---------------------------------------------------------------------------
@@ -34,12 +38,16 @@ function onMessage(data) {
     if (data.layout !== view.layout) return location.reload(); // the tray was laid out anew
     view = data;
     received = performance.now();
-    if (view.microphone === "elsewhere" && microphone.isOpen) closeMicrophone("");
+    talk.saw(view.microphone);
     show();
   } else if (data.type === "ear") {
     ear = data.state;
     voice.hears(ear === "speaking");
     showEar();
+  } else if (data.type === "level") {
+    showLevel(data.level);
+  } else if (data.type === "lost") {
+    talk.lost(data.text);
   } else if (data.type === "problem") {
     tell(data.text);
   }
@@ -47,7 +55,7 @@ function onMessage(data) {
 
 function onUp() {
   $("lost").hidden = true;
-  if (wantOpen && microphone.isOpen) sendOpen();
+  talk.again();
 }
 
 function onDown(reason) {
@@ -128,21 +136,39 @@ function showTimers() {
 
 setInterval(() => view.timers.length && showTimers(), 500);
 
-const key = matchMedia("(pointer: coarse)").matches ? "touch or pedal" : "space";
+const coarse = matchMedia("(pointer: coarse)").matches;
+const holding = () => kept("pedal-way", "toggle") === "hold";
+
+function howTo(state) {
+  if (state === "elsewhere") return view.own ? "the server's is open at another screen" : "open at another screen";
+  if (state === "waiting") return "for “start listening”";
+  const isOpen = state === "open";
+  if (holding()) return isOpen ? "let go to end" : coarse ? "hold this or the pedal to speak" : "hold space to speak";
+  return `${coarse ? "touch or pedal" : "space"} ${isOpen ? "closes" : "opens"} it`;
+}
+
 const MIC = {
-  open: ["Microphone open", `${key} closes it`],
-  waiting: ["Microphone waits", "for “start listening”"],
-  closed: ["Microphone closed", `${key} opens it`],
-  elsewhere: ["Microphone closed here", "open at another screen"],
+  open: "Microphone open",
+  waiting: "Microphone waits",
+  closed: "Microphone closed",
+  elsewhere: "Microphone closed here",
 };
 
 function showMicrophone() {
   const state = link.up ? (view.microphone ?? "closed") : "closed";
+  const mine = state === "open" || state === "waiting";
+  const which = !mine || !ownOffered ? "" : view.own ? ` · the server's: ${view.own}` : " · this browser's";
   body.dataset.mic = state;
-  const [first, second] = MIC[state];
-  $("mic-state").textContent = first;
-  $("mic-how").textContent = problem && state === "closed" ? "see below" : second;
-  $("mic").setAttribute("aria-pressed", String(state === "open" || state === "waiting"));
+  body.dataset.own = String(mine && Boolean(view.own));
+  $("mic-state").textContent = MIC[state];
+  $("mic-how").textContent = problem && state === "closed" ? "see below" : howTo(state) + which;
+  $("mic-how").title = $("mic-how").textContent;
+  $("mic").setAttribute("aria-pressed", String(mine));
+  if (!mine) showLevel(0);
+}
+
+function showLevel(level) {
+  $("mic").style.setProperty("--level", level.toFixed(2));
 }
 
 function showEar() {
@@ -155,7 +181,9 @@ function showEar() {
       ? "typing only"
       : view.microphone === "open"
         ? { speaking: "somebody speaks", thinking: "working it out", quiet: "listening" }[ear]
-        : "";
+        : ear === "thinking"
+          ? "working it out"
+          : "";
   $("problem").textContent = missing ? view.ears.problem : problem;
   $("problem").hidden = !$("problem").textContent;
 }
@@ -167,58 +195,68 @@ function tell(text) {
   showMicrophone();
 }
 
-// --- microphone --------------------------------------------------------------------------------
+// --- microphone: by key, pedal and touch ---------------------------------------------------------
 
-function sendOpen() {
-  link.send({ do: "microphone", open: true, waiting: kept("spoken-start", "no") === "yes" && view.microphone !== "open" });
+let held = ""; // what holds it open: a key's code or "pointer"
+
+function press(by) {
+  if (held) return;
+  held = by;
+  talk.open();
 }
 
-async function toggleMicrophone() {
-  if (microphone.isOpen) {
-    closeMicrophone("");
-    return;
-  }
-  tell("");
-  wantOpen = true;
-  try {
-    await microphone.open(voice.on);
-    if (!wantOpen) microphone.close();
-    else sendOpen();
-  } catch (error) {
-    wantOpen = false;
-    tell(error.message);
-  }
+function release(by = held) {
+  if (!held || held !== by) return;
+  held = "";
+  talk.finish();
 }
 
-function closeMicrophone(why) {
-  wantOpen = false;
-  microphone.close();
-  link.send({ do: "microphone", open: false });
-  ear = "quiet";
-  tell(why);
+function toggle() {
+  if (talk.isOpen) talk.close("");
+  else talk.open();
 }
 
-$("mic").addEventListener("click", toggleMicrophone);
+const mic = $("mic");
+mic.addEventListener("click", (event) => {
+  if (!holding() || event.detail === 0) toggle(); // detail 0: Enter, or a screen reader
+});
+mic.addEventListener("pointerdown", (event) => {
+  if (!holding() || event.button !== 0) return;
+  mic.setPointerCapture(event.pointerId);
+  press("pointer");
+});
+for (const kind of ["pointerup", "pointercancel", "lostpointercapture"]) mic.addEventListener(kind, () => release("pointer"));
+mic.addEventListener("contextmenu", (event) => holding() && event.preventDefault());
+
+// A key that is let go while the page is not looked at is never told.
+addEventListener("blur", () => release());
+document.addEventListener("visibilitychange", () => document.hidden && release());
 
 // --- keys --------------------------------------------------------------------------------------
 
+const keyOf = (event) => event.code || event.key;
 const typing = (element) => element?.matches?.("input:not([type=checkbox]), select, textarea");
+
+function opensMicrophone(event) {
+  if (typing(event.target)) return false;
+  if (keyOf(event) === kept("pedal", "")) return true;
+  if (event.code !== "Space" || document.querySelector("dialog[open]")) return false;
+  const button = event.target.closest?.("button, a, summary");
+  return !button || button.matches(".slot") || (button === mic && holding());
+}
 
 addEventListener("keydown", (event) => {
   if (event.ctrlKey || event.altKey || event.metaKey) return;
   if (setPedal(event)) return;
-  const pedal = kept("pedal", "");
-  if (pedal && event.code === pedal && !typing(event.target)) {
+  if (opensMicrophone(event)) {
     event.preventDefault();
-    if (!event.repeat) toggleMicrophone();
+    if (event.repeat) return;
+    if (holding()) press(keyOf(event));
+    else toggle();
     return;
   }
   if (document.querySelector("dialog[open]") || typing(event.target)) return;
-  const onSlot = event.target.closest?.(".slot");
-  if (event.code === "Space" && (onSlot || !event.target.closest?.("button, a, summary"))) {
-    event.preventDefault();
-    if (!event.repeat) toggleMicrophone();
-  } else if (view.stage.kind === "check" && /^[0-9]$/.test(event.key)) {
+  if (view.stage.kind === "check" && /^[0-9]$/.test(event.key)) {
     event.preventDefault();
     choose(Number(event.key), "keyboard");
   } else if (view.stage.kind === "check" && event.key === "Escape") {
@@ -231,10 +269,14 @@ addEventListener("keydown", (event) => {
 
 // Space on a slot opens the microphone; Enter opens the slot.
 addEventListener("keyup", (event) => {
-  if (event.code === "Space" && event.target.closest?.(".slot")) event.preventDefault();
+  if (event.code === "Space" && event.target.closest?.(".slot, #mic") && (held || event.target !== mic)) event.preventDefault();
+  release(keyOf(event));
 });
 
-// A button that was touched does not keep the keyboard, so that the pedal's space reaches the microphone.
+// What was touched does not keep the keyboard, so that the pedal's space reaches the microphone.
+let touched = false;
+addEventListener("keydown", () => (touched = false), true);
+addEventListener("pointerdown", () => (touched = true), true);
 addEventListener("pointerup", (event) => {
   const button = event.target.closest?.("button");
   if (button && !button.closest("dialog")) setTimeout(() => button.blur(), 0);
@@ -282,6 +324,7 @@ $("slot-dialog").addEventListener("click", (event) => {
 
 for (const dialog of document.querySelectorAll("dialog")) {
   dialog.querySelector(".close").addEventListener("click", () => dialog.close());
+  dialog.addEventListener("close", () => touched && document.activeElement?.blur());
 }
 
 // --- options -----------------------------------------------------------------------------------
@@ -297,6 +340,27 @@ if (spoken) {
     keep("voice", spoken.checked ? "yes" : "no");
     if (!voice.on) voice.stop();
   });
+}
+
+$("which")?.addEventListener("change", (event) => {
+  if (talk.isOpen) talk.close("");
+  keep("microphone", event.target.value);
+  showMicrophone();
+});
+if (ownOffered) $("which").value = kept("microphone", "browser");
+
+$("pedal-way").value = kept("pedal-way", "toggle");
+$("pedal-way").addEventListener("change", (event) => {
+  if (talk.isOpen) talk.close("");
+  keep("pedal-way", event.target.value);
+  showWay();
+});
+
+/** Who holds needs no spoken start. */
+function showWay() {
+  body.dataset.way = holding() ? "hold" : "toggle";
+  $("spoken-start").disabled = holding();
+  showMicrophone();
 }
 
 $("spoken-start").checked = kept("spoken-start", "no") === "yes";
@@ -317,7 +381,7 @@ function setPedal(event) {
   if (!waitingForPedal) return false;
   event.preventDefault();
   waitingForPedal = false;
-  if (event.key !== "Escape") keep("pedal", event.code || event.key);
+  if (event.key !== "Escape") keep("pedal", keyOf(event));
   showPedal();
   return true;
 }
@@ -332,4 +396,5 @@ $("barrier-ok").addEventListener("click", () => {
 });
 
 show();
+showWay();
 body.dataset.ready = "yes";

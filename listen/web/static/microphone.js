@@ -8,6 +8,8 @@ export class NoSound extends Error {}
 export class Microphone {
   #stream = null;
   #context = null;
+  #nodes = [];
+  #turn = 0; // rises with every opening and closing: what an older one still waits for is not wanted
 
   /** `onsound(ArrayBuffer)`, `onlevel(0..1)` and `onlost()`. */
   constructor({ onsound, onlevel, onlost }) {
@@ -18,8 +20,10 @@ export class Microphone {
     return this.#stream !== null;
   }
 
-  async open(echoCancellation) {
+  /** `ready()` is called once the microphone is given, before its first sound. */
+  async open(echoCancellation, ready = () => {}) {
     if (this.isOpen) return;
+    const turn = ++this.#turn;
     if (!navigator.mediaDevices?.getUserMedia) {
       throw new NoSound(
         "This browser gives a page its microphone only on this machine itself or over https. " +
@@ -28,32 +32,49 @@ export class Microphone {
     }
     const audio = { channelCount: 1, echoCancellation, noiseSuppression: false, autoGainControl: false };
     try {
-      this.#stream = await navigator.mediaDevices.getUserMedia({ audio });
-      this.#context = new AudioContext({ latencyHint: "interactive" });
-      await this.#context.audioWorklet.addModule("/static/worklet.js");
-      const source = this.#context.createMediaStreamSource(this.#stream);
-      const capture = new AudioWorkletNode(this.#context, "capture", { numberOfOutputs: 0 });
+      const [stream, context] = await Promise.all([navigator.mediaDevices.getUserMedia({ audio }), this.#ready()]);
+      if (turn !== this.#turn) return stream.getTracks().forEach((track) => track.stop());
+      this.#stream = stream;
+      ready();
+      const source = context.createMediaStreamSource(stream);
+      const capture = new AudioWorkletNode(context, "capture", { numberOfOutputs: 0 });
+      this.#nodes = [source, capture];
       capture.port.onmessage = ({ data }) => {
+        if (stream !== this.#stream) return;
         this.onsound(data.pcm);
         this.onlevel(Math.max(0, 1 - (20 * Math.log10(data.loudest + 1e-6)) / FLOOR_DB));
       };
       source.connect(capture);
-      await this.#context.resume();
-      this.#stream.getAudioTracks()[0].addEventListener("ended", () => {
+      stream.getAudioTracks()[0].addEventListener("ended", () => {
         this.close();
         this.onlost();
       });
+      await context.resume();
     } catch (error) {
+      if (turn !== this.#turn) return;
       this.close();
       throw new NoSound(why(error));
     }
   }
 
   close() {
+    this.#turn++;
     this.#stream?.getTracks().forEach((track) => track.stop());
-    this.#context?.close();
-    this.#stream = this.#context = null;
+    this.#nodes.forEach((node) => node.disconnect());
+    this.#context?.suspend();
+    this.#stream = null;
+    this.#nodes = [];
     this.onlevel(0);
+  }
+
+  /** The sound thread, made once; it sleeps while the microphone is closed. */
+  async #ready() {
+    if (!this.#context) {
+      const context = new AudioContext({ latencyHint: "interactive" });
+      await context.audioWorklet.addModule("/static/worklet.js");
+      this.#context ??= context;
+    }
+    return this.#context;
   }
 }
 
