@@ -19,12 +19,10 @@ from pathlib import Path
 from listen.assistant import Assistant
 from listen.engine import Engine
 from listen.readings import FEATURES, Calibration, Reader, load_calibration
-from vocab.edit_cli import layers_folder
 from vocab.errors import TraycallError
-from vocab.layers import Vocabulary
+from vocab.layers import Vocabulary, layers_folder, open_vocabulary
 from vocab.layers.draft import Settings
 from vocab.lexicon import Lexicon
-from vocab.load import load_pack, shipped_names, shipped_pack
 from vocab.problems import nearest
 from vocab.procedure import ProcedureModel
 from vocab.pronounce import Pronouncer, phone_distance
@@ -50,7 +48,7 @@ class EngineName(StrEnum):
 
 
 class UnknownName(TraycallError):
-    """A tray, procedure, pack or item that does not exist; the text names near ones."""
+    """A tray, procedure or item that does not exist; the text names near ones."""
 
 
 @dataclass(frozen=True)
@@ -167,33 +165,14 @@ def vocabulary_of(options: ChairOptions) -> Vocabulary:
     """The pack with its layers, to be read or edited.
 
     Raises:
-        TraycallError: a broken pack; layers that belong to another pack.
+        TraycallError: no such pack, a broken one, or layers that belong to another.
     """
-    pack = open_pack(options.pack)
-    return Vocabulary(pack, layers_of(options, pack), options.dentist)
+    return open_vocabulary(options.pack, options.layers, options.dentist)
 
 
 def layers_of(options: ChairOptions, pack: Pack) -> Path:
     """The folder of the layers over a pack."""
     return options.layers or layers_folder(pack.id)
-
-
-def open_pack(name_or_folder: str) -> Pack:
-    """A shipped pack by name, or the pack in a folder.
-
-    Raises:
-        UnknownName: neither; vocab.problems.PackError: the pack has mistakes.
-    """
-    if name_or_folder in shipped_names():
-        return shipped_pack(name_or_folder)
-    folder = Path(name_or_folder).expanduser()
-    if not folder.exists():
-        shipped = ", ".join(shipped_names())
-        raise UnknownName(
-            f"there is no pack folder {name_or_folder!r} and no shipped pack of that name"
-            f"{nearest(name_or_folder, shipped_names())}; shipped: {shipped}."
-        )
-    return load_pack(folder)
 
 
 def find_tray(pack: Pack, tray_id: str) -> Tray:

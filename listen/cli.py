@@ -16,6 +16,7 @@ import typer
 from typer.core import TyperGroup
 
 from vocab.errors import TraycallError
+from vocab.options import DentistOption, LayersOption, PackOption
 
 if TYPE_CHECKING:
     from listen.answer import Answer
@@ -23,10 +24,12 @@ if TYPE_CHECKING:
     from listen.audio import Level
     from listen.chair import Chair
     from listen.engine import Samples
+    from vocab.schema import Pack
 
 EXIT_CODES = (
-    "Exit codes: 0 fine; 1 it ran, but nothing was asked for (hear, ask), the pack has mistakes (check) or "
-    "the default engine cannot run (doctor); 2 bad input or something missing: the message says what to do."
+    "Exit codes: 0 fine; 1 it ran, but nothing was asked for (hear, ask), the pack has mistakes or its "
+    "changes disagree (check) or the default engine cannot run (doctor); 2 bad input or something missing: "
+    "the message says what to do."
 )
 NOTHING, BAD_INPUT, STOPPED = 1, 2, 130
 
@@ -59,7 +62,6 @@ app = typer.Typer(
     epilog=EXIT_CODES,
 )
 
-PackOption = Annotated[str, typer.Option("--pack", metavar="NAME|FOLDER", help="A shipped pack or a folder.")]
 TrayOption = Annotated[
     str | None, typer.Option("--tray", metavar="ID", help="The tray in use. [default: the procedure's]")
 ]
@@ -81,6 +83,8 @@ def hear(
         Path | None, typer.Option(metavar="FOLDER", help="The Vosk model, for --engine vosk.")
     ] = None,
     pack: PackOption = "operative",
+    layers: LayersOption = None,
+    dentist: DentistOption = None,
     endpoint: Annotated[
         float, typer.Option(metavar="SECONDS", help="Silence that ends an utterance (0.1 to 5).")
     ] = 0.5,
@@ -97,7 +101,7 @@ def hear(
     Segmenter(endpoint_s=endpoint)  # a bad setting or file is told before the engine is loaded
     for file in files or ():
         file_blocks(file)
-    chair = open_chair(ChairOptions(pack, tray, procedure, _engine_name(engine), model))
+    chair = open_chair(ChairOptions(pack, tray, procedure, _engine_name(engine), model, layers, dentist))
     session = _Session(chair, as_json)
     if not files:
         _hear_microphone(session, _device(microphone), endpoint)
@@ -114,12 +118,14 @@ def ask(
     tray: TrayOption = None,
     procedure: ProcedureOption = None,
     pack: PackOption = "operative",
+    layers: LayersOption = None,
+    dentist: DentistOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Answer a typed request; with "-" every line of standard input is one, in one session."""
     from listen.chair import ChairOptions, open_chair
 
-    chair = open_chair(ChairOptions(pack, tray, procedure))
+    chair = open_chair(ChairOptions(pack, tray, procedure, layers=layers, dentist=dentist))
     session = _Session(chair, as_json)
     assistant = chair.assistant()
     lines = _typed_lines() if text == ["-"] else (" ".join(text),)
@@ -132,12 +138,15 @@ def ask(
 def tray(
     tray_id: Annotated[str | None, typer.Argument(metavar="ID", help="Which tray; none lists all.")] = None,
     pack: PackOption = "operative",
+    layers: LayersOption = None,
+    dentist: DentistOption = None,
 ) -> None:
     """List the trays, or show one, slot by slot."""
     from listen import show
-    from listen.chair import find_tray, open_pack
+    from listen.chair import find_tray
+    from vocab.layers import open_vocabulary
 
-    loaded = open_pack(pack)
+    loaded = open_vocabulary(pack, layers, dentist).composed().pack
     if tray_id is None:
         show.console(sys.stdout).print(show.tray_list(loaded))
     else:
@@ -150,13 +159,16 @@ def item(
         list[str] | None, typer.Argument(metavar="NAME", help="Any name of it; none lists all.")
     ] = None,
     pack: PackOption = "operative",
+    layers: LayersOption = None,
+    dentist: DentistOption = None,
 ) -> None:
     """List the items, or explain one: names, use, look, handing, look-alikes, cautions, slots."""
     from listen import show
-    from listen.chair import find_items, open_pack
+    from listen.chair import find_items
+    from vocab.layers import open_vocabulary
     from vocab.lexicon import Lexicon
 
-    loaded = open_pack(pack)
+    loaded = open_vocabulary(pack, layers, dentist).composed().pack
     out = show.console(sys.stdout)
     if not name:
         out.print(show.item_list(loaded))
@@ -165,27 +177,38 @@ def item(
     out.print(show.item_page(loaded, found[0]) if len(found) == 1 else show.item_choices(found))
 
 
-@app.command(epilog=EXIT_CODES, short_help="Check a pack for mistakes.")
+@app.command(epilog=EXIT_CODES, short_help="Check a pack and the clinic's changes.")
 def check(
     pack: Annotated[str, typer.Argument(metavar="NAME|FOLDER", help="The pack to check.")] = "operative",
+    layers: LayersOption = None,
+    dentist: DentistOption = None,
 ) -> None:
-    """Check a pack: its counts, or every mistake with file, line and field."""
-    from listen.chair import open_pack
+    """Check a pack: its counts, or every mistake with file, line and field; then the changes over it."""
+    from listen.practice.facts import facts_beside
+    from vocab.layers import open_vocabulary
+    from vocab.layers.changes import in_effect
     from vocab.problems import PackError
 
     try:
-        loaded = open_pack(pack)
+        vocabulary = open_vocabulary(pack, layers, dentist)
+        facts_beside(pack, vocabulary.pack)
     except PackError as error:
         for problem in error.problems:
             print(problem)
         _tell(f"traycall: {_count(len(error.problems), 'mistake')} in {pack}")
         raise typer.Exit(NOTHING) from None
-    names = sum(len(entry.names) for entry in loaded.items)
-    print(
-        f"{loaded.name} ({loaded.id}, version {loaded.version}): {_count(len(loaded.items), 'item')}, "
-        f"{_count(names, 'name')}, {_count(len(loaded.trays), 'tray')}, "
-        f"{_count(len(loaded.procedures), 'procedure')}; no mistakes found"
-    )
+    own = vocabulary.pack
+    print(f"{own.name} ({own.id}, version {own.version}): {_counts(own)}; no mistakes found")
+    changes = sum(len(in_effect(layer)) for layer in vocabulary.layers())
+    if not changes:
+        return
+    composed = vocabulary.composed()
+    for conflict in composed.conflicts:
+        print(conflict)
+    disagree = _count(len(composed.conflicts), "conflict") if composed.conflicts else "nothing disagrees"
+    whose = f"with {_count(changes, 'change')} of {' and '.join(vocabulary.names)}"
+    print(f"{whose}: {_counts(composed.pack)}; {disagree}")
+    raise typer.Exit(NOTHING if composed.conflicts else 0)
 
 
 @app.command(epilog=EXIT_CODES, short_help="Say what is installed and what is missing.")
@@ -338,6 +361,14 @@ def _mount(group: typer.Typer) -> None:
     group.add_typer(listen.practice.cli.app, name="practise", help="Drill, see progress, sign off.")
     group.add_typer(vocab.edit_cli.app, name="edit", help="Change the clinic's vocabulary, and undo it.")
     group.command("screen", epilog=EXIT_CODES, short_help="Serve the chair screen and desk pages.")(serve)
+
+
+def _counts(pack: Pack) -> str:
+    names = sum(len(entry.names) for entry in pack.items)
+    return (
+        f"{_count(len(pack.items), 'item')}, {_count(names, 'name')}, {_count(len(pack.trays), 'tray')}, "
+        f"{_count(len(pack.procedures), 'procedure')}"
+    )
 
 
 def _count(number: int, thing: str) -> str:

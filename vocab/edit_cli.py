@@ -18,7 +18,6 @@ from typing import Annotated, Any
 
 import typer
 import yaml
-from platformdirs import user_data_path
 from pydantic import TypeAdapter, ValidationError
 
 from vocab.errors import TraycallError
@@ -40,9 +39,9 @@ from vocab.layers.changes import (
 )
 from vocab.layers.foresee import foretold
 from vocab.layers.store import CLINIC
-from vocab.layers.vocabulary import Vocabulary, moved_slot
+from vocab.layers.vocabulary import Vocabulary, moved_slot, open_vocabulary
 from vocab.lexicon import Lexicon
-from vocab.load import load_pack, shipped_names, shipped_pack
+from vocab.options import LayersOption, PackOption
 from vocab.problems import nearest
 from vocab.schema import Item, Name, Pack, Step
 
@@ -109,20 +108,11 @@ unknown_app = typer.Typer(no_args_is_help=True, help="Words that were asked for 
 app.add_typer(unknown_app, name="unknown")
 
 
-def layers_folder(pack_id: str) -> Path:
-    """Where the layers over a pack are kept unless a folder is given."""
-    return user_data_path("traycall") / "layers" / pack_id
-
-
 @app.callback()
 def _desk(
     ctx: typer.Context,
-    pack: Annotated[
-        str, typer.Option(metavar="NAME|FOLDER", help="A shipped pack or a folder.")
-    ] = "operative",
-    layers: Annotated[
-        Path | None, typer.Option(metavar="FOLDER", help="The layer files. [default: the user's data folder]")
-    ] = None,
+    pack: PackOption = "operative",
+    layers: LayersOption = None,
     dentist: Annotated[
         str | None, typer.Option(metavar="ID", help="Write to this dentist's layer, not the clinic's.")
     ] = None,
@@ -130,23 +120,12 @@ def _desk(
     why: Annotated[str, typer.Option(metavar="TEXT", help="Why; kept in the history.")] = "",
 ) -> None:
     def desk() -> Desk:
-        loaded = shipped_pack(pack) if pack in shipped_names() else _folder_pack(pack)
-        vocabulary = Vocabulary(loaded, layers or layers_folder(loaded.id), dentist)
+        vocabulary = open_vocabulary(pack, layers, dentist)
         for said in vocabulary.recovered():
             _tell(f"note: {said}")
         return Desk(vocabulary, dentist or CLINIC, who or getpass.getuser(), why)
 
     ctx.obj = desk
-
-
-def _folder_pack(pack: str) -> Pack:
-    if not Path(pack).exists():
-        shipped = shipped_names()
-        raise CommandError(
-            f"no pack is called {pack!r} and there is no such folder{nearest(pack, shipped)}; "
-            f"shipped packs: {', '.join(shipped)}"
-        )
-    return load_pack(Path(pack))
 
 
 ItemArgument = Annotated[str, typer.Argument(metavar="ITEM", help="An id, or a name that only it has.")]

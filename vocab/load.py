@@ -20,9 +20,30 @@ from vocab.references import check_references
 from vocab.schema import Name, Pack
 from vocab.source import Source, Where
 
-__all__ = ["PackError", "Problem", "load_pack", "shipped_names", "shipped_pack"]
+__all__ = ["PackError", "Problem", "UnknownPack", "load_pack", "open_pack", "shipped_names", "shipped_pack"]
 
 SHIPPED = "packs"
+
+
+class UnknownPack(TraycallError):
+    """A pack that does not exist; the text names near ones."""
+
+
+def open_pack(name_or_folder: str) -> Pack:
+    """A shipped pack by name, or the pack in a folder.
+
+    Raises:
+        UnknownPack: neither; PackError: the pack has mistakes.
+    """
+    if name_or_folder in shipped_names():
+        return shipped_pack(name_or_folder)
+    folder = Path(name_or_folder).expanduser()
+    if not folder.exists():
+        raise UnknownPack(
+            f"there is no pack folder {name_or_folder!r} and no shipped pack of that name"
+            f"{nearest(name_or_folder, shipped_names())}; shipped: {', '.join(shipped_names())}."
+        )
+    return load_pack(folder)
 
 
 def load_pack(folder: Path) -> Pack:

@@ -22,7 +22,7 @@ from listen.bench import systems, work
 from listen.bench.clips import Muffle, Plan
 from listen.bench.voices import Side
 from vocab.errors import TraycallError
-from vocab.load import load_pack, shipped_names, shipped_pack
+from vocab.load import open_pack
 from vocab.schema import Pack
 
 PEERS = "neural,neural-text,sphinx-text,sphinx-grammar"
@@ -106,7 +106,7 @@ def run(
     """Hear requests and chatter in noise with every system, and write report.md, report.json and plots."""
     from listen.bench import report
 
-    loaded = clips_of.cut(_pack(pack), names) if names else _pack(pack)
+    loaded = clips_of.cut(open_pack(pack), names) if names else open_pack(pack)
     plan = Plan(
         side, requests, chatter, _levels(levels), formant=formant, widen=widen, room=room, muffle=muffle
     )
@@ -155,7 +155,7 @@ def fit(
 
     if side != "tune":
         raise fitting.NotForTest("nothing is fitted on test voices; use --side tune")
-    loaded = _pack(pack)
+    loaded = open_pack(pack)
     plan = Plan(side, requests, chatter, _levels(levels), widen=widen)
     records = _hear(loaded, plan, systems.find(["neural"], None), folder, out, jobs, any_code, None)
     fitted = fitting.fit(records, loaded, load_calibration(), request_share)
@@ -189,7 +189,7 @@ def human(
     from listen.bench import report
 
     rows = systems.find(systems_.split(","), vosk_model)
-    loaded = _pack(pack)
+    loaded = open_pack(pack)
     asking = people.sets(loaded.speech)
     talk = people.HumanSet("chatter", loaded, people.chatter(chatter_file or ()))
     engines = list(dict.fromkeys(row.engine for row in rows))
@@ -238,12 +238,6 @@ def _levels(text: str) -> tuple[float | None, ...]:
         return tuple(None if part.strip() == "quiet" else float(part) for part in text.split(","))
     except ValueError:
         raise TraycallError(f'--levels {text!r}: write dB and "quiet" with commas, as quiet,20,10') from None
-
-
-def _pack(name_or_folder: str) -> Pack:
-    return (
-        shipped_pack(name_or_folder) if name_or_folder in shipped_names() else load_pack(Path(name_or_folder))
-    )
 
 
 if __name__ == "__main__":

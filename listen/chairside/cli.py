@@ -17,6 +17,7 @@ import typer
 from platformdirs import user_data_path
 
 from vocab.errors import TraycallError
+from vocab.options import LayersOption, PackOption
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -34,13 +35,6 @@ Number = Annotated[int, typer.Argument(metavar="N", help="The session's number."
 DataOption = Annotated[
     Path | None,
     typer.Option("--data", metavar="FOLDER", help="Where sessions are kept. [default: your data folder]"),
-]
-PackOption = Annotated[str, typer.Option("--pack", metavar="NAME|FOLDER", help="A shipped pack or a folder.")]
-LayersOption = Annotated[
-    Path | None,
-    typer.Option(
-        "--layers", metavar="FOLDER", help="The clinic's changes. [default: where `traycall edit` keeps them]"
-    ),
 ]
 
 HELP = (
@@ -271,7 +265,7 @@ def simulate(
     """Measure next-item predictions against baselines on simulated dentists (about a minute)."""
     import numpy as np
 
-    from listen.chair import open_pack
+    from vocab.load import open_pack
     from vocab.prediction_report import as_text, compare
     from vocab.simulate import COMMON
     from vocab.step_time import big_pack, step_times_s

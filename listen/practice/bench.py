@@ -201,7 +201,7 @@ def _percent(share: Share) -> str:
 def main() -> None:
     """Measure and print."""
     from listen.neural.engine import NeuralEngine
-    from listen.practice.facts import shipped_facts
+    from listen.practice.facts import facts_beside
     from vocab.lexicon import Lexicon
     from vocab.load import shipped_pack
 
@@ -214,7 +214,7 @@ def main() -> None:
     parser.add_argument("--out", type=Path, help="also write one JSON line an answer")
     given = parser.parse_args()
     pack = shipped_pack()
-    questions = Questions(pack, shipped_facts(pack))
+    questions = Questions(pack, facts_beside("operative", pack))
     judge = Judge(questions, Lexicon(pack), NeuralEngine)
     judged, heard = [], []
     out = given.out.open("w") if given.out else None

@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from vocab.errors import TraycallError
+from vocab.options import DentistOption, LayersOption, PackOption
 
 if TYPE_CHECKING:
     from listen.practice.desk import Desk, Reply
@@ -42,7 +43,6 @@ StoreUrl = Annotated[
         "--store", metavar="URL", help="sqlite:///FILE or postgresql://... [default: your own file]"
     ),
 ]
-PackName = Annotated[str, typer.Option("--pack", metavar="NAME|FOLDER", help="A shipped pack or a folder.")]
 ProcedureId = Annotated[
     str | None, typer.Option("--procedure", metavar="ID", help="Practise for this procedure and its tray.")
 ]
@@ -79,7 +79,9 @@ def drill(
     minutes: Annotated[float, typer.Option(min=0.5, max=120, help="How long.")] = 10.0,
     voice: Annotated[bool, typer.Option("--voice", help="Answer by voice.")] = False,
     store: StoreUrl = None,
-    pack: PackName = "operative",
+    pack: PackOption = "operative",
+    layers: LayersOption = None,
+    dentist: DentistOption = None,
     seed: Annotated[int | None, typer.Option(help="Draw the same questions again.")] = None,
 ) -> None:
     """Practise: type or say the answer; "I don't know" and "say that again" are answers too.
@@ -95,7 +97,7 @@ def drill(
     from listen.practice.topics import curriculum, partners
     from vocab.lexicon import Lexicon
 
-    room = _room(pack, store)
+    room = _room(pack, layers, dentist, store)
     topics = curriculum(room.pack, room.facts, procedure, _drills(drills))
     questions = Questions(room.pack, room.facts)
     judge = Judge(questions, Lexicon(room.pack), _engine if voice else None)
@@ -163,13 +165,18 @@ def _show_reply(reply: Reply) -> None:
 
 @app.command(short_help="Show how far a trainee is.")
 def progress(
-    trainee: Trainee, procedure: ProcedureId = None, store: StoreUrl = None, pack: PackName = "operative"
+    trainee: Trainee,
+    procedure: ProcedureId = None,
+    store: StoreUrl = None,
+    pack: PackOption = "operative",
+    layers: LayersOption = None,
+    dentist: DentistOption = None,
 ) -> None:
     """Show what is known, how fast, what is mixed up, and what will be left."""
     from listen.practice.progress import progress as measured
     from listen.practice.topics import curriculum
 
-    room = _room(pack, store)
+    room = _room(pack, layers, dentist, store)
     topics = curriculum(room.pack, room.facts, procedure)
     answers = [review.answer for review in room.store.reviews(trainee)]
     found = measured(topics, room.store.deck(trainee), answers, _now())
@@ -209,13 +216,15 @@ def hardest(
     most: Annotated[int, typer.Option(min=1, help="How many.")] = 20,
     since: Since = None,
     store: StoreUrl = None,
-    pack: PackName = "operative",
+    pack: PackOption = "operative",
+    layers: LayersOption = None,
+    dentist: DentistOption = None,
     as_csv: AsCsv = False,
 ) -> None:
     """The items (or names) that are most surely hard, by the lower end of the interval."""
     from listen.practice.reports import hardest_items, hardest_names
 
-    room = _room(pack, store)
+    room = _room(pack, layers, dentist, store)
     rank = hardest_names if names else hardest_items
     _rows(rank(room.store.reviews(since=_day(since)), room.pack)[:most], as_csv)
 
@@ -223,14 +232,16 @@ def hardest(
 @app.command(short_help="List the names that nobody knows.")
 def unknown(
     store: StoreUrl = None,
-    pack: PackName = "operative",
+    pack: PackOption = "operative",
+    layers: LayersOption = None,
+    dentist: DentistOption = None,
     fewest: Annotated[int, typer.Option(min=1, help="Asked at least this often.")] = 3,
     as_csv: AsCsv = False,
 ) -> None:
     """Names in requests that no trainee found the slot of when last asked."""
     from listen.practice.reports import names_nobody_knows
 
-    room = _room(pack, store)
+    room = _room(pack, layers, dentist, store)
     _rows(names_nobody_knows(room.store.reviews(), room.pack, fewest), as_csv)
 
 
@@ -239,12 +250,14 @@ def confusions(
     out: Annotated[Path, typer.Argument(metavar="FILE", help="FILE.png, FILE.svg or FILE.pdf")],
     since: Since = None,
     store: StoreUrl = None,
-    pack: PackName = "operative",
+    pack: PackOption = "operative",
+    layers: LayersOption = None,
+    dentist: DentistOption = None,
 ) -> None:
     """Draw the confusion matrix of the items that are mixed up most."""
     from listen.practice.reports import confusion, plot_confusion
 
-    room = _room(pack, store)
+    room = _room(pack, layers, dentist, store)
     plot_confusion(confusion(room.store.reviews(since=_day(since)), room.pack), room.pack, out)
     print(out)
 
@@ -265,21 +278,22 @@ def observe(
     point: Annotated[str | None, typer.Argument(metavar="POINT", help="Its id; none lists them.")] = None,
     failed: Annotated[bool, typer.Option("--not-yet", help="It was not right yet.")] = False,
     store: StoreUrl = None,
-    pack: PackName = "operative",
+    pack: PackOption = "operative",
 ) -> None:
     """Tick a point of the checklist for passing, count and sharps handling."""
+    from listen.practice.facts import facts_beside
     from listen.practice.store import Observed
     from listen.practice.topics import PracticeError
+    from vocab.load import open_pack
     from vocab.problems import nearest
 
-    room = _room(pack, store)
-    known = {p.id: p for p in room.facts.checklist}
+    known = {p.id: p for p in facts_beside(pack, open_pack(pack)).checklist}
     if point is None:
         _table(("point", "about", "what to see"), [(p.id, p.group, p.text) for p in known.values()])
         return
     if point not in known:
         raise PracticeError(f"no point is called {point!r}{nearest(point, known)}; leave it out to see all.")
-    room.store.observe(trainee, Observed(point, not failed, observer, _now()))
+    _store(store).observe(trainee, Observed(point, not failed, observer, _now()))
     print(f"{trainee}: {known[point].text} {'not yet' if failed else 'seen'}")
 
 
@@ -295,13 +309,15 @@ def signoff(
     since: Since = None,
     day: Annotated[str | None, typer.Option("--date", metavar="YYYY-MM-DD", help="[default: today]")] = None,
     store: StoreUrl = None,
-    pack: PackName = "operative",
+    pack: PackOption = "operative",
+    layers: LayersOption = None,
+    dentist: DentistOption = None,
 ) -> None:
     """Write the sheet (PDF) with the figures, your thresholds and what was watched; a person signs it."""
     from listen.practice.signoff import Thresholds, sign_off, write_sheet
     from listen.practice.topics import curriculum
 
-    room = _room(pack, store)
+    room = _room(pack, layers, dentist, store)
     topics = curriculum(room.pack, room.facts, procedure)
     sheet = sign_off(
         trainee,
@@ -343,16 +359,17 @@ def simulate(
     minutes: Annotated[float, typer.Option(min=1, help="Minutes a session.")] = 10.0,
     trainees: Annotated[int, typer.Option(min=2)] = 20,
     seed: int = 0,
-    pack: PackName = "operative",
+    pack: PackOption = "operative",
 ) -> None:
     """Ten sessions in two weeks, a test 30 days later: scheduled, in fixed rotation, in random order."""
     import numpy as np
 
-    from listen.chair import open_pack
     from listen.practice import simulate as simulated
+    from listen.practice.facts import facts_beside
+    from vocab.load import open_pack
 
     loaded = open_pack(pack)
-    topics, course = simulated.single_topics(loaded, _facts(loaded, pack), procedure)
+    topics, course = simulated.single_topics(loaded, facts_beside(pack, loaded), procedure)
     plan = simulated.Plan(minutes=minutes, trainees=trainees)
     results = simulated.simulate(topics, course, plan, seed)
     rows = [
@@ -373,20 +390,12 @@ def simulate(
 # --- parts --------------------------------------------------------------------------------------------
 
 
-def _room(pack: str, store: str | None) -> _Room:
-    from listen.chair import open_pack
+def _room(pack: str, layers: Path | None, dentist: str | None, store: str | None) -> _Room:
+    from listen.practice.facts import facts_in_use
+    from vocab.layers import open_vocabulary
 
-    loaded = open_pack(pack)
-    return _Room(loaded, _facts(loaded, pack), _store(store))
-
-
-def _facts(pack: Pack, name_or_folder: str) -> Facts:
-    from listen.practice.facts import load_facts, shipped_facts
-    from vocab.load import shipped_names
-
-    if name_or_folder in shipped_names():
-        return shipped_facts(pack)
-    return load_facts(pack, Path(name_or_folder).expanduser())
+    loaded = open_vocabulary(pack, layers, dentist).composed().pack
+    return _Room(loaded, facts_in_use(pack, loaded), _store(store))
 
 
 def _store(url: str | None) -> Store:

@@ -7,6 +7,7 @@ a `PackError` that names file, line, field and what would be right. It never cha
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import AbstractContextManager, nullcontext
 from importlib import resources
 from pathlib import Path
 from typing import Annotated, Literal
@@ -101,49 +102,63 @@ def load_facts(pack: Pack, pack_folder: Path) -> Facts:
     Raises:
         PackError: with every problem that could be found.
     """
-    folder = pack_folder / FOLDER
+    facts, source = _read(pack_folder / FOLDER)
+    known = [item.id for item in pack.items]
+    for place, fact in enumerate(facts.facts):
+        if fact.item is not None and fact.item not in known:
+            message = f"no item is called {fact.item!r}{nearest(fact.item, known)}"
+            source.report_at(("facts", place, "item"), message)
+    if source.problems:
+        raise PackError(source.problems)
+    return facts
+
+
+def facts_beside(name_or_folder: str, pack: Pack) -> Facts:
+    """The facts beside a shipped pack or a folder, checked against the pack that is there."""
+    with _folder(name_or_folder) as folder:
+        return load_facts(pack, folder)
+
+
+def facts_in_use(name_or_folder: str, pack: Pack) -> Facts:
+    """The same for the pack that a clinic's changes made of it: facts about retired items are left out."""
+    with _folder(name_or_folder) as folder:
+        facts, source = _read(folder / FOLDER)
+    if source.problems:
+        raise PackError(source.problems)
+    known = {None, *(item.id for item in pack.items)}
+    return facts.model_copy(update={"facts": tuple(f for f in facts.facts if f.item in known)})
+
+
+def _folder(name_or_folder: str) -> AbstractContextManager[Path]:
+    if name_or_folder in shipped_names():
+        return resources.as_file(resources.files("vocab").joinpath(SHIPPED, name_or_folder))
+    return nullcontext(Path(name_or_folder).expanduser())
+
+
+def _read(folder: Path) -> tuple[Facts, Source]:
+    """What the files hold; notes ids used twice and values that disagree with a formula or each other."""
     source = Source(folder)
     for file in sorted(folder.glob("*.yaml")):
         source.read(file)
-    facts = None
     try:
         facts = Facts.model_validate(source.data)
     except ValidationError as error:
         for detail in error.errors(include_url=False):
             source.report_at(detail["loc"], _explain(detail))
-    if facts is not None:
-        _check(facts, pack, source)
-    if facts is None or source.problems:
-        raise PackError(source.problems or [Problem(folder, 0, "", "cannot be read")])
-    return facts
-
-
-def shipped_facts(pack: Pack) -> Facts:
-    """The facts that come with a shipped pack; none for a pack of one's own making without a folder."""
-    if pack.id not in shipped_names():
-        return Facts()
-    with resources.as_file(resources.files("vocab").joinpath(SHIPPED, pack.id)) as folder:
-        return load_facts(pack, folder)
-
-
-def _check(facts: Facts, pack: Pack, source: Source) -> None:
-    """Notes ids used twice, items the pack lacks, and values that disagree with a formula."""
+        raise PackError(source.problems or [Problem(folder, 0, "", "cannot be read")]) from None
     for section in ("facts", "checklist"):
         seen: set[str] = set()
         for place, found in source.ids(section):
             if found in seen:
                 source.report_at((section, place, "id"), f"{found!r} is used twice; give each its own id")
             seen.add(found)
-    known = [item.id for item in pack.items]
     for place, fact in enumerate(facts.facts):
-        if fact.item is not None and fact.item not in known:
-            message = f"no item is called {fact.item!r}{nearest(fact.item, known)}"
-            source.report_at(("facts", place, "item"), message)
         if any(other.text == fact.answer.text for other in fact.instead):
             message = "the right answer stands among the wrong ones; take it out"
             source.report_at(("facts", place, "instead"), message)
         if fact.formula is not None:
             _check_formula(fact, fact.formula, place, source)
+    return facts, source
 
 
 def _check_formula(fact: Fact, formula: FormulaPart, place: int, source: Source) -> None:

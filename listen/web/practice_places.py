@@ -15,7 +15,6 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
 from statistics import median
 from typing import Any
 
@@ -24,7 +23,7 @@ import numpy as np
 from listen.chair import Chair
 from listen.engine import SAMPLE_RATE_HZ, Samples
 from listen.practice.desk import Desk, Reply
-from listen.practice.facts import Facts, load_facts, shipped_facts
+from listen.practice.facts import Facts, facts_in_use
 from listen.practice.judging import EngineFactory, Judge, Outcome
 from listen.practice.questions import LAID, Question, Questions
 from listen.practice.schedule import Course, Settings
@@ -32,7 +31,6 @@ from listen.practice.store import Store, clean_name, sqlite_url
 from listen.practice.topics import Drill, curriculum, partners
 from listen.web.house import House, NoSession
 from listen.web.settings import WebError
-from vocab.load import shipped_names
 from vocab.schema import Pack
 
 MOST_PLACES = 400
@@ -80,7 +78,7 @@ class Matter:
     @classmethod
     def of(cls, chair: Chair, engine_factory: EngineFactory) -> Matter:
         """Of a chair; the judge's engine is loaded by the first spoken answer."""
-        facts = _facts(chair.pack, chair.options.pack)
+        facts = facts_in_use(chair.options.pack, chair.pack)
         questions = Questions(chair.pack, facts)
         return cls(chair, facts, questions, Judge(questions, chair.lexicon, engine_factory))
 
@@ -373,12 +371,6 @@ class Places:
         since = self._clock() - FORGOTTEN_S
         for place in [p for p in self._places.values() if p.used_s < since]:
             del self._places[place.id]
-
-
-def _facts(pack: Pack, name_or_folder: str) -> Facts:
-    if name_or_folder in shipped_names():
-        return shipped_facts(pack)
-    return load_facts(pack, Path(name_or_folder).expanduser())
 
 
 def _neural(answers: Pack) -> Any:

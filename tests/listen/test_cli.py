@@ -459,6 +459,63 @@ def test_check_prints_every_mistake_with_its_file_and_line(tmp_path: Path) -> No
     assert "mistakes in" in result.stderr
 
 
+# --- the clinic's and a dentist's changes ---------------------------------------------------------
+
+
+@pytest.fixture
+def layers(tmp_path: Path) -> Path:
+    folder = tmp_path / "layers"
+    edit = ("edit", "--layers", folder, "--who", "Ada")
+    assert run(*edit, "add-name", "hollenback_carver", "wax knife").exit_code == 0
+    assert run(*edit, "--dentist", "mo", "mean", "wax knife", "cement_spatula").exit_code == 0
+    assert run(*edit, "set-slot", "examination", "99", "wedge", "--row", "spare").exit_code == 0
+    return folder
+
+
+@pytest.mark.parametrize(
+    ("dentist", "item", "called"),
+    [
+        ((), "hollenback_carver", "HOLLENBACK CARVER"),
+        (("--dentist", "mo"), "cement_spatula", "CEMENT SPATULA"),
+    ],
+)
+def test_a_name_of_the_clinic_or_a_dentist_counts_in_every_command(
+    layers: Path, dentist: tuple[str, ...], item: str, called: str
+) -> None:
+    (answer,) = lines_of(run("ask", "--json", "--layers", layers, *dentist, "the wax knife please"))
+    assert answer["item"] == item
+    assert called in run("item", "--layers", layers, *dentist, "wax", "knife").stdout
+    assert "wedge" in run("tray", "--layers", layers, *dentist, "examination").stdout
+
+
+def test_what_is_heard_goes_by_the_clinics_names(
+    layers: Path, stand_in: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    said = "the wax knife please"
+    heard = Hearing((Phrasing(said, -1.0),), said, log_p_free=-1.0, log_p_best=-1.0, duration_s=1.5)
+    monkeypatch.setattr(MirrorEngine, "hear", lambda engine, samples: heard)
+    for dentist, item in (((), "hollenback_carver"), (("--dentist", "mo"), "cement_spatula")):
+        (answer,) = lines_of(run("hear", "--json", "--layers", layers, *dentist, PROBE))
+        assert answer["item"] == item
+
+
+def test_check_counts_the_changes_and_tells_what_disagrees(layers: Path) -> None:
+    result = run("check", "operative", "--layers", layers)
+    assert result.exit_code == 0
+    assert "with 2 changes of clinic: " in result.stdout and "nothing disagrees" in result.stdout
+    edit = ("edit", "--layers", layers, "--who", "Ada")
+    assert run(*edit, "retire", "cement_spatula").exit_code == 0
+    result = run("check", "operative", "--layers", layers, "--dentist", "mo")
+    assert result.exit_code == 1
+    assert "1 conflict" in result.stdout and "cement_spatula" in result.stdout
+
+
+def test_layers_of_another_pack_are_refused(layers: Path) -> None:
+    result = run("tray", "--pack", "oral_surgery", "--layers", layers)
+    assert result.exit_code == 2
+    assert "operative" in result.stderr
+
+
 def test_a_broken_pack_answers_nothing(tmp_path: Path) -> None:
     result = run("ask", "--pack", broken_pack(tmp_path), "mirror")
     assert (result.exit_code, result.stdout) == (2, "")

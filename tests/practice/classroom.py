@@ -7,7 +7,7 @@ from functools import cache
 
 import numpy as np
 
-from listen.practice.facts import Facts, shipped_facts
+from listen.practice.facts import Facts, facts_beside
 from listen.practice.questions import Question, Questions
 from listen.practice.session import Answered
 from listen.practice.topics import Drill, Topic
@@ -26,7 +26,7 @@ def pack() -> Pack:
 
 @cache
 def facts() -> Facts:
-    return shipped_facts(pack())
+    return facts_beside("operative", pack())
 
 
 @cache

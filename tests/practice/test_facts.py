@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from classroom import facts, pack
 
-from listen.practice.facts import load_facts
+from listen.practice.facts import facts_in_use, load_facts
 from vocab.formula import read_formula
 from vocab.problems import PackError
 
@@ -128,3 +128,10 @@ def test_an_id_used_twice_is_told(tmp_path: Path) -> None:
 
 def test_a_pack_without_practice_data_has_no_facts(tmp_path: Path) -> None:
     assert load_facts(pack(), tmp_path).facts == ()
+
+
+def test_a_fact_about_an_item_that_the_clinic_retired_is_left_out() -> None:
+    about = next(fact.item for fact in facts().facts if fact.item is not None)
+    fewer = pack().model_copy(update={"items": tuple(i for i in pack().items if i.id != about)})
+    kept = facts_in_use("operative", fewer).facts
+    assert kept and kept == tuple(fact for fact in facts().facts if fact.item != about)

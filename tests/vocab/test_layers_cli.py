@@ -94,7 +94,7 @@ def details(item_class: str) -> tuple[str, ...]:
         (("add-item", "etchant", "x", *details("bur")), "there is an item 'etchant' already"),
         (("add-item", "ours", "x", *details("burr")), "class: 'burr' is not known here; did you mean bur"),
         (("move-slot", "examination", "99", "1"), "there is no slot 99"),
-        (("--pack", "operativ", "history"), "no pack is called 'operativ'"),
+        (("--pack", "operativ", "history"), "there is no pack folder 'operativ'"),
     ],
 )
 def test_what_cannot_be_done_is_told(run: Run, arguments: tuple[str, ...], message: str) -> None:

@@ -5,7 +5,7 @@ from vocab.layers.changes import Change, Layer, Operation
 from vocab.layers.conflicts import Conflict
 from vocab.layers.lock import Held
 from vocab.layers.store import Store
-from vocab.layers.vocabulary import EditError, Preview, Vocabulary
+from vocab.layers.vocabulary import EditError, Preview, Vocabulary, layers_folder, open_vocabulary
 
 __all__ = [
     "Change",
@@ -20,4 +20,6 @@ __all__ = [
     "Store",
     "Vocabulary",
     "compose",
+    "layers_folder",
+    "open_vocabulary",
 ]

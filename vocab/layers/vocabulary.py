@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from platformdirs import user_data_path
+
 from vocab.errors import TraycallError
 from vocab.layers.apply import Composed, compose, with_bases
 from vocab.layers.changes import (
@@ -32,6 +34,7 @@ from vocab.layers.changes import (
 from vocab.layers.conflicts import Conflict
 from vocab.layers.draft import Draft, row_of
 from vocab.layers.store import CLINIC, Store
+from vocab.load import open_pack
 from vocab.problems import nearest
 from vocab.references import normalised
 from vocab.schema import Pack
@@ -171,6 +174,23 @@ class Vocabulary:
         lines = tuple(in_words(operation, called) for operation in based)
         order = sorted(troubles, key=lambda t: -1 if t.index is None else t.index)
         return Preview(based, lines, tuple(order), tuple(warnings), after), changed
+
+
+def open_vocabulary(
+    pack: str = "operative", layers: Path | None = None, dentist: str | None = None
+) -> Vocabulary:
+    """A shipped pack or a folder, with the layers over it; without a folder those of this user.
+
+    Raises:
+        TraycallError: no such pack, a broken one, or layers that belong to another.
+    """
+    loaded = open_pack(pack)
+    return Vocabulary(loaded, layers or layers_folder(loaded.id), dentist)
+
+
+def layers_folder(pack_id: str) -> Path:
+    """Where the layers over a pack are kept unless a folder is given."""
+    return user_data_path("traycall") / "layers" / pack_id
 
 
 def moved_slot(pack: Pack, tray_id: str, source: str, target: str) -> tuple[Operation, ...]:
