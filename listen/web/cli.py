@@ -17,6 +17,7 @@ from platformdirs import user_data_path
 from listen.chair import ChairOptions, EngineName, open_chair
 from listen.web.edit_rights import LEAD_CODE
 from listen.web.settings import WebError, WebSettings
+from vocab.options import DentistOption, LayersOption, PackOption
 
 PASS_CODE = "TRAYCALL_PASS_CODE"
 PORT = 8465
@@ -26,9 +27,7 @@ def serve(
     procedure: Annotated[
         str | None, typer.Option("--procedure", metavar="ID", help="What is proposed first.")
     ] = None,
-    pack: Annotated[
-        str, typer.Option("--pack", metavar="NAME|FOLDER", help="A shipped pack or a folder.")
-    ] = "operative",
+    pack: PackOption = "operative",
     port: Annotated[int, typer.Option(min=1, max=65535, help="Where the pages are.")] = PORT,
     open_: Annotated[
         bool, typer.Option("--open", help=f"Let other machines in; needs a pass code in {PASS_CODE}.")
@@ -49,15 +48,8 @@ def serve(
         Path | None,
         typer.Option(metavar="FOLDER", help="Where sessions are kept. [default: your data folder]"),
     ] = None,
-    layers: Annotated[
-        Path | None,
-        typer.Option(
-            metavar="FOLDER", help="The clinic's changes. [default: where `traycall edit` keeps them]"
-        ),
-    ] = None,
-    dentist: Annotated[
-        str | None, typer.Option(metavar="ID", help="Whose changes count beside the clinic's.")
-    ] = None,
+    layers: LayersOption = None,
+    dentist: DentistOption = None,
     microphone: Annotated[
         str | None,
         typer.Option(
