@@ -191,7 +191,8 @@ def widen(
     import pyworld
 
     wave = samples.astype(np.float64)
-    f0_hz, times_s = pyworld.harvest(wave, SAMPLE_RATE_HZ)
+    rough_hz, times_s = pyworld.dio(wave, SAMPLE_RATE_HZ)
+    f0_hz = pyworld.stonemask(wave, rough_hz, times_s, SAMPLE_RATE_HZ)
     envelope = pyworld.cheaptrick(wave, f0_hz, times_s, SAMPLE_RATE_HZ)
     aperiodicity = pyworld.d4c(wave, f0_hz, times_s, SAMPLE_RATE_HZ)
     frames = np.minimum(np.round(np.arange(0, len(f0_hz), rate)).astype(int), len(f0_hz) - 1)
