@@ -5,6 +5,7 @@ Options in, calls to this package, files and one table out. See `--help` of each
 
 from __future__ import annotations
 
+import json
 import sys
 from collections.abc import Sequence
 from contextlib import suppress
@@ -206,6 +207,50 @@ def human(
         "people": "recordings of pocketsphinx-testdata and moonshine-voice; few, and none of a clinic",
     }
     print(report.write(report.study(found, rows, None, about), found, out))
+
+
+@app.command()
+def shift(
+    hours: Annotated[float, typer.Option(min=1, help="Whole hours of simulated listening.")] = 24,
+    requests: RequestsOption = 200,
+    chatter: ChatterOption = 200,
+    endpoint_s: Annotated[
+        float, typer.Option("--endpoint", min=0.1, max=5, help="Silence that ends an utterance, in s.")
+    ] = 0.35,
+    side: SideOption = "test",
+    pack: PackOption = "operative",
+    folder: FolderOption = None,
+    out: Annotated[Path, typer.Option(metavar="FOLDER", help="For shift.jsonl, an hour a line.")] = Path(
+        "bench_shift"
+    ),
+) -> None:
+    """Listen for hours, sped up: time from the last word to the verdict, processor and memory by the hour."""
+    from listen.bench import noise
+    from listen.bench import shift as long
+
+    keep = folder or user_cache_path("traycall", appauthor=False) / "bench"
+    loaded = open_pack(pack)
+    spoken = clips_of.clips(loaded, Plan(side, requests, chatter, (None,)))
+    work.prepare([partial(clips_of.speech, clip, keep) for clip in spoken], 2)
+    lines = [long.Line(clips_of.without_silence(clips_of.speech(clip, keep)), clip.item) for clip in spoken]
+    system = systems.find(["neural"], None)[0]
+    engine, judge = systems.load(system.engine, loaded, None), systems.Judge(loaded)
+    out.mkdir(parents=True, exist_ok=True)
+    done: list[long.Hour] = []
+    with work.progress() as bar, (out / "shift.jsonl").open("w", encoding="utf-8") as file:
+        task = bar.add_task("listen", total=int(hours) * sum(long.STRETCHES_S.values()))
+        for at in range(int(hours)):
+            done.append(
+                long.hour(
+                    lines,
+                    lambda: long.Chair(engine, judge, system, endpoint_s),
+                    noise.generator_for("shift", at),
+                    advance=lambda seconds: bar.advance(task, seconds),
+                )
+            )
+            file.write(json.dumps({"hour": at + 1, **done[-1].facts}) + "\n")
+            file.flush()
+    print(long.table(done))
 
 
 def _hear(
