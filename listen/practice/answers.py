@@ -7,64 +7,81 @@ small `Pack` whose only names are answers, for an engine to be bound to. It neve
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 from vocab.schema import Item, ItemClass, Pack, Reprocessing, Speech
 from vocab.spoken import is_number, words
 
-HEDGES = (
-    "i think it's the",
-    "i think it's a",
-    "i think it's",
-    "i think that's the",
-    "i think the",
-    "i think",
-    "is it the",
-    "is it a",
-    "is it",
-    "maybe it's the",
-    "maybe the",
-    "maybe a",
-    "maybe",
-    "perhaps the",
-    "perhaps",
-    "probably the",
-    "probably",
-    "i guess it's the",
-    "i guess the",
-)
-"""Openers that show doubt."""
+Key = tuple[str, ...]
 
-OPENERS = (
-    "the",
-    "a",
-    "an",
-    "it's the",
-    "it's a",
-    "it's an",
-    "it's",
-    "it's in",
-    "it's in slot",
-    "it's in the",
-    "it is the",
-    "it is a",
-    "that's the",
-    "that's a",
-    "that's an",
-    "that's",
-    "that is the",
-    "this is the",
-    "you mean the",
-    "i'd say the",
-    "i'd say",
-    "they're",
-    "slot",
-    "in slot",
-    "in",
-    "in the",
-    "about",
-    *HEDGES,
+HESITATIONS = (
+    "um",
+    "uh",
+    "er",
+    "erm",
+    "hm",
+    "hmm",
+    "oh",
+    "ah",
+    "well",
+    "so",
+    "okay",
+    "let me see",
+    "let's see",
+    "let me think",
 )
+"""What is said while an answer is looked for."""
+FRAMES = (
+    "it's",
+    "it is",
+    "that's",
+    "that is",
+    "this is",
+    "they're",
+    "that would be",
+    "that'd be",
+    "it would be",
+    "it'd be",
+    "that's called",
+    "it's called",
+    "the answer is",
+    "you mean",
+    "i'd say",
+    "i would say",
+    "i'd say it's",
+    "i'd say that's",
+)
+HEDGES = (
+    "i think",
+    "i think it's",
+    "i think that's",
+    "i think that is",
+    "i think it is",
+    "i think that would be",
+    "i guess",
+    "i guess it's",
+    "i guess that's",
+    "i believe it's",
+    "i believe that's",
+    "is it",
+    "is that",
+    "would that be",
+    "maybe",
+    "maybe it's",
+    "perhaps",
+    "perhaps it's",
+    "probably",
+    "it's probably",
+    "that's probably",
+    "it might be",
+    "it could be",
+)
+"""Frames that show doubt."""
+ARTICLES = ("the", "a", "an")
+PLACES = ("in", "in the", "in slot", "in the slot", "slot")
+"""What stands before a slot."""
+_USUAL = ("it's", "that's", "that would be")
+"""Frames that are listened for after a hesitation, too."""
 DOUBTS = ("i think", "i guess", "maybe", "or not", "i believe")
 """Endings that show doubt."""
 ENDINGS = (*DOUBTS, "please")
@@ -117,10 +134,9 @@ _SMALL_WORDS = frozenset(words("the a an in about around roughly of is it up usu
 def bare(text: str) -> tuple[tuple[str, ...], ...]:
     """Every reading of an answer without words around it, the longest first, as canonical words."""
     said = words(text)
-    starts = [0, *(len(o) for o in _OPENERS if said[: len(o)] == o)]
     ends = [0, *(len(e) for e in _ENDINGS if said[-len(e) :] == e)]
-    cores = {said[start : len(said) - end] for start in starts for end in ends if start + end < len(said)}
-    return tuple(sorted(cores, key=lambda core: -len(core)))
+    cores = {said[start : len(said) - end] for start in _starts(said) for end in ends}
+    return tuple(sorted((core for core in cores if core), key=lambda core: (-len(core), core)))
 
 
 def doubts(text: str) -> bool:
@@ -128,9 +144,31 @@ def doubts(text: str) -> bool:
     said = words(text)
     return (
         text.rstrip().endswith("?")
-        or any(said[: len(h)] == h for h in _HEDGES)
+        or any(_follows(said, at, _HEDGES) for at in _hesitated(said))
         or any(said[-len(d) :] == d for d in _DOUBTS)
     )
+
+
+def _starts(said: Key) -> set[int]:
+    """Where the answer itself may begin: after hesitations, a frame, and an article or "in slot"."""
+    starts = _hesitated(said)
+    for forms in (_FRAMES, _BEFORE):
+        starts |= {at + length for at in starts for length in _follows(said, at, forms)}
+    return starts
+
+
+def _hesitated(said: Key) -> set[int]:
+    """The beginning, and wherever it may be once one or more hesitations are over."""
+    found, new = {0}, {0}
+    while new:
+        new = {at + length for at in new for length in _follows(said, at, _HESITATIONS)} - found
+        found |= new
+    return found
+
+
+def _follows(said: Key, at: int, forms: Iterable[Key]) -> list[int]:
+    """The lengths of the forms that stand there."""
+    return [len(form) for form in forms if said[at : at + len(form)] == form]
 
 
 def gives_up(text: str) -> bool:
@@ -189,8 +227,22 @@ def answers_pack(names: Iterable[str], language: str = "en") -> Pack:
             "reprocessing": Reprocessing.STERILISE,
         }
     )
-    speech = Speech(cues=OPENERS, endings=ENDINGS, joiners=BETWEEN, refusals=UNKNOWN, repeats=REPEAT)
+    speech = Speech(
+        cues=tuple(_openers()), endings=ENDINGS, joiners=BETWEEN, refusals=UNKNOWN, repeats=REPEAT
+    )
     return Pack(id="answers", name="Answers", language=language, version="1", items=(item,), speech=speech)
+
+
+def _openers() -> Iterator[str]:
+    """What an answer may begin with, as it is written; rarer mixtures are read but not listened for."""
+    before = ("", *ARTICLES)
+    yield from (*ARTICLES, *PLACES, "about")
+    for frame in (*FRAMES, *HEDGES):
+        yield from (f"{frame} {article}".strip() for article in before)
+    yield from (f"it's {place}" for place in PLACES)
+    for hesitation in HESITATIONS:
+        for frame in ("", *(frame for frame in FRAMES if frame in _USUAL)):
+            yield from (" ".join(f"{hesitation}, {frame} {article}".split()) for article in before)
 
 
 def _joined_thousands(out: list[str]) -> Iterable[str]:
@@ -209,7 +261,9 @@ def _is_hundreds(word: str) -> bool:
 
 
 AND = "and"
-_OPENERS = tuple(words(text) for text in OPENERS)
+_HESITATIONS = tuple(words(text) for text in HESITATIONS)
+_FRAMES = tuple(words(text) for text in (*FRAMES, *HEDGES))
+_BEFORE = tuple(words(text) for text in (*ARTICLES, *PLACES, "about"))
 _HEDGES = tuple(words(text) for text in HEDGES)
 _ENDINGS = tuple(words(text) for text in ENDINGS)
 _DOUBTS = tuple(words(text) for text in DOUBTS)

@@ -91,6 +91,7 @@ def drill(
     import numpy as np
 
     from listen.practice.desk import Desk
+    from listen.practice.engine import AnswerEngines
     from listen.practice.judging import Judge
     from listen.practice.questions import Questions
     from listen.practice.schedule import Course, Settings
@@ -100,7 +101,7 @@ def drill(
     room = _room(pack, layers, dentist, store)
     topics = curriculum(room.pack, room.facts, procedure, _drills(drills))
     questions = Questions(room.pack, room.facts)
-    judge = Judge(questions, Lexicon(room.pack), _engine if voice else None)
+    judge = Judge(questions, Lexicon(room.pack), AnswerEngines() if voice else None)
     room.store.add(trainee, _now())
     desk = Desk(
         questions,
@@ -411,13 +412,6 @@ def _drills(names: Sequence[str] | None) -> list[Any] | None:
         if name not in tuple(Drill):
             raise PracticeError(f"no drill is called {name!r}; there are: {', '.join(Drill)}.")
     return [Drill(name) for name in names] if names else None
-
-
-def _engine(answers: Pack) -> Any:
-    from listen.chair import cache_folder
-    from listen.neural.engine import NeuralEngine
-
-    return NeuralEngine(answers, cache_folder())
 
 
 def _listener() -> Listener:

@@ -56,6 +56,7 @@ class Ears:
         self._waiting: OrderedDict[str, deque[Job]] = OrderedDict()
         self._wake = threading.Condition()
         self._stopping = False
+        self._settled = threading.Event()
         self._thread = threading.Thread(target=self._work, name="ears", daemon=True)
         self.state, self.problem, self.name = EarState.LOADING, "", ""
 
@@ -92,6 +93,11 @@ class Ears:
         """What hears; None until it is loaded."""
         return self._engine
 
+    def loaded(self) -> Engine | None:
+        """Waits until the engine is loaded and returns it; None where it is missing."""
+        self._settled.wait()
+        return self._engine
+
     def use(self, engine: Engine) -> None:
         """Hear with this engine from the next utterance on; safe to call from any thread."""
         self._engine = engine
@@ -121,6 +127,7 @@ class Ears:
             self._engine = self._load()
         except (TraycallError, OSError) as error:
             self.state, self.problem = EarState.MISSING, str(error)
+            self._settled.set()
             with self._wake:
                 for jobs in self._waiting.values():
                     for job in jobs:
@@ -129,6 +136,7 @@ class Ears:
             self._on_state()
             return
         self.state, self.name = EarState.READY, self._engine.name
+        self._settled.set()
         self._on_state()
         while (wanted := self._next()) is not None:
             try:

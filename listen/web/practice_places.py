@@ -23,6 +23,7 @@ import numpy as np
 from listen.chair import Chair
 from listen.engine import SAMPLE_RATE_HZ, Samples
 from listen.practice.desk import Desk, Reply
+from listen.practice.engine import AnswerEngines
 from listen.practice.facts import Facts, facts_in_use
 from listen.practice.judging import EngineFactory, Judge, Outcome
 from listen.practice.questions import LAID, Question, Questions
@@ -56,13 +57,11 @@ class PracticeOptions:
 
     store_url: the database of all trainees, a file in the app's data folder unless given; lead_code: opens
     the faculty pages, None leaves them open on this machine and closed in an app that is open to others;
-    engine_factory: makes the engine that spoken answers are judged with, the neural one unless given; seed:
-    draws the same questions again.
+    seed: draws the same questions again.
     """
 
     store_url: str | None = None
     lead_code: str | None = None
-    engine_factory: EngineFactory | None = None
     seed: int | None = None
 
 
@@ -77,7 +76,7 @@ class Matter:
 
     @classmethod
     def of(cls, chair: Chair, engine_factory: EngineFactory) -> Matter:
-        """Of a chair; the judge's engine is loaded by the first spoken answer."""
+        """Of a chair; the judge's engine is made by the first spoken answer."""
         facts = facts_in_use(chair.options.pack, chair.pack)
         questions = Questions(chair.pack, facts)
         return cls(chair, facts, questions, Judge(questions, chair.lexicon, engine_factory))
@@ -272,6 +271,7 @@ class Places:
         self._places: dict[str, Place] = {}
         self._lock = threading.Lock()
         self._rng = np.random.default_rng(options.seed)
+        self._engines = AnswerEngines(house.ears.loaded)
         self._matter: Matter | None = None
         self._warmed: tuple[Matter, Future[Any]] | None = None
         self.store = Store(options.store_url or sqlite_url(house.settings.data / "practice.sqlite"))
@@ -284,7 +284,7 @@ class Places:
         chair = self._house.chair
         with self._lock:
             if self._matter is None or self._matter.chair is not chair:
-                self._matter = Matter.of(chair, self._options.engine_factory or _neural)
+                self._matter = Matter.of(chair, self._engines)
             return self._matter
 
     @property
@@ -371,13 +371,6 @@ class Places:
         since = self._clock() - FORGOTTEN_S
         for place in [p for p in self._places.values() if p.used_s < since]:
             del self._places[place.id]
-
-
-def _neural(answers: Pack) -> Any:
-    from listen.chair import cache_folder
-    from listen.neural.engine import NeuralEngine
-
-    return NeuralEngine(answers, cache_folder())
 
 
 def _check_answer(token: str, kind: str, value: str) -> None:

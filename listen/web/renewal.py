@@ -7,7 +7,6 @@ the new names. The engine is made in a thread of its own; the old one hears unti
 from __future__ import annotations
 
 import threading
-import time
 from collections.abc import Sequence
 from typing import TypeVar
 
@@ -19,7 +18,6 @@ from vocab.errors import TraycallError
 from vocab.layers import Composed
 from vocab.schema import Procedure, Tray
 
-_LOOK_S = 0.05
 _Laid = TypeVar("_Laid", Tray, Procedure)
 
 
@@ -52,8 +50,7 @@ class Renewal:
 
     def _engine(self, chair: Chair, number: int) -> None:
         ears = self._house.ears
-        while ears.state is EarState.LOADING:
-            time.sleep(_LOOK_S)
+        ears.loaded()
         with self._lock:
             if number != self._wanted or ears.engine is None:
                 return  # a newer change does it, or nothing hears

@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from functools import partial
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -12,7 +14,8 @@ from classroom import CLASS_TWO, ask, lexicon, pack, questions
 
 from listen.bench import voices
 from listen.engine import Hearing, Phrasing, Samples
-from listen.practice.answers import value_key
+from listen.practice.answers import answers_pack, value_key
+from listen.practice.engine import AnswerEngines
 from listen.practice.judging import Judge, Outcome
 from listen.practice.questions import Question
 from listen.practice.topics import Drill
@@ -72,6 +75,37 @@ def test_asking_again_marks_nothing(judge: Judge, said: str) -> None:
 def test_doubt_is_noticed(judge: Judge, said: str) -> None:
     judgement = judge.text(CARVER, said)
     assert judgement.outcome is Outcome.RIGHT and judgement.unsure
+
+
+@pytest.mark.parametrize(
+    "opener",
+    [
+        "that would be the",
+        "that'd be the",
+        "it's the",
+        "I think it's the",
+        "um, the",
+        "uh, well, that's the",
+        "hmm... let me see, it's a",
+        "oh, that's called the",
+        "so it's probably the",
+    ],
+)
+def test_words_before_an_answer_change_nothing(judge: Judge, opener: str) -> None:
+    for question, bare in (
+        (CARVER, "Hollenback"),
+        (CARVER, "carrier"),
+        (CARVER, "right angle explorer"),
+        (ask(Drill.SLOT, "wedge", CLASS_TWO), ask(Drill.SLOT, "wedge", CLASS_TWO).right[0]),
+        (ask(Drill.FACT, "etch_enamel_time"), "fifteen seconds"),
+    ):
+        plain, opened = judge.text(question, bare), judge.text(question, f"{opener} {bare}")
+        assert (opened.outcome, opened.choice) == (plain.outcome, plain.choice)
+
+
+def test_a_hesitation_alone_is_no_answer(judge: Judge) -> None:
+    for said in ("um", "I think", "that would be the"):
+        assert judge.text(CARVER, said).outcome is Outcome.AGAIN
 
 
 def test_a_plain_answer_shows_no_doubt(judge: Judge) -> None:
@@ -227,7 +261,24 @@ def test_text_needs_no_engine_but_voice_does(judge: Judge) -> None:
 def hearing() -> Judge:
     from listen.neural.engine import NeuralEngine
 
-    return Judge(questions(), lexicon(), NeuralEngine)
+    return Judge(questions(), lexicon(), AnswerEngines(lambda: NeuralEngine(pack())))
+
+
+def test_the_model_of_the_engine_in_use_is_shared(monkeypatch: pytest.MonkeyPatch) -> None:
+    from listen.neural import engine as neural
+
+    loaded: list[Path] = []
+
+    class Counted(neural.Network):
+        def __init__(self, folder: Path, threads: int = 2) -> None:
+            loaded.append(folder)
+            super().__init__(folder, threads)
+
+    monkeypatch.setattr(neural, "Network", Counted)
+    engines = AnswerEngines(partial(neural.NeuralEngine, pack()))
+    for answers in (("mouth mirror", "wedge"), ("mouth mirror", "wedge", "hoe")):
+        engines(answers_pack(answers)).among(answers)
+    assert len(loaded) == 1
 
 
 @pytest.mark.parametrize(
@@ -235,6 +286,10 @@ def hearing() -> Judge:
     [
         ("It's the Hollenback carver.", Outcome.RIGHT),
         ("The carver.", Outcome.RIGHT),
+        ("That would be the Hollenback carver.", Outcome.RIGHT),
+        ("Um, the Hollenback carver.", Outcome.RIGHT),
+        ("I think it's the Hollenback carver.", Outcome.RIGHT),
+        ("That would be the amalgam carrier.", Outcome.WRONG),
         ("The amalgam carrier.", Outcome.WRONG),
         ("I don't know.", Outcome.WRONG),
         ("Say that again, please.", Outcome.AGAIN),

@@ -56,6 +56,31 @@ def test_an_engine_that_is_missing_says_what_to_do() -> None:
     assert told.wait(10)
     assert (ears.state, ears.problem) == (EarState.MISSING, "install it")
     assert ears.hear("a", SOUND).done.cancelled()
+    assert ears.loaded() is None
+
+
+def test_whoever_needs_the_engine_waits_until_it_is_loaded() -> None:
+    go, asked, engine = threading.Event(), threading.Event(), StandIn()
+
+    def load() -> StandIn:
+        go.wait(10)
+        return engine
+
+    ears = Ears(load)
+    ears.start()
+    got: list[object] = []
+
+    def ask() -> None:
+        asked.set()
+        got.append(ears.loaded())
+
+    waiting = threading.Thread(target=ask)
+    waiting.start()
+    assert asked.wait(10) and not got
+    go.set()
+    waiting.join(10)
+    assert got == [engine]
+    ears.stop()
 
 
 def test_one_bad_utterance_does_not_end_the_hearing() -> None:
