@@ -17,12 +17,17 @@ from listen.engine import Engine
 from listen.readings import Reader, Readings
 from listen.segments import Utterance
 from listen.verdict import Costs, Judgement, Verdict, judge
-from vocab.procedure import ProcedureModel
+from vocab.procedure import Belief, ProcedureModel
 from vocab.schema import Pack, Tray
 
 _NEXT_SHOWN = 3
 _TAKEN_BACK = 0.02
 """Share of its probability that an item keeps when a correction has just taken it back."""
+
+
+def log_expected(model: ProcedureModel, belief: Belief) -> dict[str, float]:
+    """Log-probability of each item as the next request: what readings are weighed by."""
+    return {item: math.log(p) for item, p in model.next_items(belief).items() if p > 0}
 
 
 class Assistant:
@@ -70,7 +75,7 @@ class Assistant:
         return self._answers(readings, text.strip(), "text", None, None, "text", began)
 
     def _expected(self) -> dict[str, float]:
-        return {item: math.log(p) for item, p in self._model.next_items(self._belief).items() if p > 0}
+        return log_expected(self._model, self._belief)
 
     def _answers(
         self,

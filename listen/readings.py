@@ -9,12 +9,13 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from importlib.resources import files
 
 import numpy as np
+from numpy.typing import NDArray
 
 from listen.engine import Hearing
 from vocab.lexicon import Lexicon
@@ -25,6 +26,9 @@ from vocab.spoken import words, written_forms
 
 Understand = Callable[[str], tuple[Request, ...]]
 PhonesOf = Callable[[str], tuple[str, ...]]
+Floats = NDArray[np.float64]
+_Scored = tuple[tuple[Request, ...], str, float]
+"""Requests, best phrasing and log-score of one meaning, whatever is expected."""
 
 _WITHIN = 12.0
 """Phrasings further than this (nats) below the best are left out."""
@@ -53,14 +57,17 @@ class Calibration:
 
     scale: multiplies score differences; spellings: how much of the log of the number of ways of
     saying a thing is taken off; other_kinds: nats that a correction, refusal, action or the like costs
-    against asking for an item; history: weight of the procedure's expectation. The rest is a logistic
-    regression on `evidence_features`, in their order: P(request) = 1 / (1 + exp(-(bias + w . x))).
+    against asking for an item; history: weight of the procedure's expectation among items;
+    history_request: weight of the same in whether anything was asked for (1 would be Bayes' rule, were talk
+    never about what comes next). The rest is a logistic regression on `evidence_features`, in their order:
+    P(request) = 1 / (1 + exp(-(bias + w . x))), where nothing is expected.
     """
 
     scale: float
     spellings: float
     other_kinds: float
     history: float
+    history_request: float
     request_bias: float
     request_weights: tuple[float, ...]
 
@@ -98,27 +105,29 @@ class Reader:
         Args:
             log_prior: log-probability by item id of what is asked for next; empty for no history.
         """
-        scored = self._scored(hearing, log_prior)
+        scored = self._scored(hearing)
         if not scored:
             return Readings((), 1.0)
-        log_p = self._calibration.scale * np.array([score for _, _, score in scored])
+        log_p = self._joint(scored, log_prior)
         share = np.exp(log_p - np.logaddexp.reduce(log_p))
-        p_request = self._p_request(self.features(hearing))
+        p_request = self._p_request(self.features(hearing), self._foreseen(scored, log_prior))
         ways = [
             Reading(tuple(self._weighed(_sure(r), log_prior) for r in requests), text, float(p * p_request))
             for (requests, text, _), p in zip(scored, share, strict=True)
         ]
         return Readings(tuple(sorted(ways, key=lambda way: -way.p)), 1 - p_request)
 
+    def foreseen(self, hearing: Hearing, log_prior: Mapping[str, float]) -> float:
+        """Nats by which a hearing is likelier as a request with what is expected than without; 0 with none."""
+        return self._foreseen(self._scored(hearing), log_prior)
+
     def features(self, hearing: Hearing) -> tuple[float, ...]:
         """What tells a request from chatter (see `evidence_features`)."""
         return evidence_features(hearing, self.understand, self._phones)
 
-    def _scored(
-        self, hearing: Hearing, log_prior: Mapping[str, float]
-    ) -> list[tuple[tuple[Request, ...], str, float]]:
-        """Requests, best phrasing and score of each distinct meaning; meanings of nothing are left out."""
-        by_meaning: dict[object, tuple[tuple[Request, ...], str, float]] = {}
+    def _scored(self, hearing: Hearing) -> list[_Scored]:
+        """Each distinct meaning; meanings of nothing are left out."""
+        by_meaning: dict[object, _Scored] = {}
         best = hearing.phrasings[0].log_p if hearing.phrasings else 0.0
         for phrasing in hearing.phrasings:
             if phrasing.log_p < best - _WITHIN:
@@ -127,25 +136,47 @@ class Reader:
             if not requests:
                 continue
             meaning = tuple(meaning_of(request) for request in requests)
-            score = phrasing.log_p + sum(self._adjustment(r, log_prior) for r in requests)
+            score = phrasing.log_p + sum(self._adjustment(r) for r in requests)
             known = by_meaning.get(meaning, (requests, phrasing.text, -math.inf))
             by_meaning[meaning] = (known[0], known[1], float(np.logaddexp(known[2], score)))
         return list(by_meaning.values())
 
-    def _adjustment(self, request: Request, log_prior: Mapping[str, float]) -> float:
-        """Nats to add for what was expected, less what many spellings and a rare kind gain or cost."""
+    def _adjustment(self, request: Request) -> float:
+        """Nats to take off for many spellings and a rare kind."""
         weights = self._calibration
         items = tuple(c.item for c in request.candidates[:1]) or request.rejected[:1]
         what = items[0] if items else request.action or request.end or request.size or request.kind
         nats = -weights.spellings * self._log_spellings.get(what, 0.0)
-        if request.kind != "item":
-            nats -= weights.other_kinds
-        if request.candidates and what in log_prior:
-            nats += weights.history / weights.scale * (log_prior[what] + math.log(len(log_prior)))
-        return nats
+        return nats if request.kind == "item" else nats - weights.other_kinds
 
-    def _p_request(self, features: tuple[float, ...]) -> float:
-        logit = self._calibration.request_bias + float(np.dot(self._calibration.request_weights, features))
+    def _joint(self, scored: Sequence[_Scored], log_prior: Mapping[str, float]) -> Floats:
+        """Log-score of each meaning with what was expected, shape = (meanings,)."""
+        expected = [sum(self._expected(r, log_prior) for r in requests) for requests, _, _ in scored]
+        return np.array([self._calibration.scale * score for _, _, score in scored]) + np.array(expected)
+
+    def _foreseen(self, scored: Sequence[_Scored], log_prior: Mapping[str, float]) -> float:
+        if not scored or not log_prior:
+            return 0.0
+        with_, without = self._joint(scored, log_prior), self._joint(scored, {})
+        return float(np.logaddexp.reduce(with_) - np.logaddexp.reduce(without))
+
+    def _expected(self, request: Request, log_prior: Mapping[str, float]) -> float:
+        """Nats for what is expected, against all items alike; a shared name has the mean of its items."""
+        if not request.candidates or not log_prior:
+            return 0.0
+        total = sum(c.p for c in request.candidates)
+        favours = self._favours(request, log_prior)
+        return math.log(sum(c.p / total * f for c, f in zip(request.candidates, favours, strict=True)))
+
+    def _favours(self, request: Request, log_prior: Mapping[str, float]) -> list[float]:
+        """Factor on each candidate for what is expected: 1 where all items are alike."""
+        weight, even, lowest = self._calibration.history, math.log(len(log_prior)), min(log_prior.values())
+        return [math.exp(weight * (log_prior.get(c.item, lowest) + even)) for c in request.candidates]
+
+    def _p_request(self, features: tuple[float, ...], foreseen: float) -> float:
+        weights = self._calibration
+        logit = weights.request_bias + float(np.dot(weights.request_weights, features))
+        logit += weights.history_request * foreseen
         return 1 / (1 + math.exp(-max(-50.0, min(50.0, logit))))
 
     def _weighed(self, request: Request, log_prior: Mapping[str, float]) -> Request:
@@ -153,10 +184,7 @@ class Reader:
         candidates = request.candidates
         if len(candidates) < 2 or not log_prior:
             return request
-        lowest = min(log_prior.values())
-        raised = [
-            c.p * math.exp(self._calibration.history * log_prior.get(c.item, lowest)) for c in candidates
-        ]
+        raised = [c.p * f for c, f in zip(candidates, self._favours(request, log_prior), strict=True)]
         total = sum(c.p for c in candidates) / sum(raised)
         weighed = [replace(c, p=p * total) for c, p in zip(candidates, raised, strict=True)]
         return replace(request, candidates=tuple(sorted(weighed, key=lambda c: -c.p)))

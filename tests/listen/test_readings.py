@@ -20,6 +20,7 @@ PLAIN = Calibration(
     spellings=0.0,
     other_kinds=0.0,
     history=1.0,
+    history_request=0.0,
     request_bias=100.0,
     request_weights=(0.0,) * len(FEATURES),
 )
@@ -82,6 +83,29 @@ def test_a_shared_name_is_settled_by_what_the_procedure_expects(pack: Pack, lexi
     before = reader.of_text("burnisher", {}).ways[0].requests[0].candidates[0].item
     after = reader.of_text("burnisher", expected).ways[0].requests[0].candidates[0].item
     assert (before, after) == ("ball_burnisher", "acorn_burnisher")
+
+
+def test_a_shared_name_is_expected_as_much_as_its_items(pack: Pack, lexicon: Lexicon) -> None:
+    heard = hearing(("the burnisher", -1.0), ("the hoe", -1.0))
+    rest = {item.id: 0.5 / (len(pack.items) - 1) for item in pack.items}
+    expected = {item: math.log(p) for item, p in {**rest, "acorn_burnisher": 0.5}.items()}
+    meant = {c.item: c.p for c in Reader(pack, lexicon, PLAIN).understand("the burnisher")[0].candidates}
+    mean = sum(p * math.exp(expected[item]) for item, p in meant.items()) / sum(meant.values())
+    readings = Reader(pack, lexicon, PLAIN).of_hearing(heard, expected)
+    assert "acorn_burnisher" in meant
+    assert p_of(readings, "hoe") == pytest.approx(rest["hoe"] / (rest["hoe"] + mean))
+
+
+def test_a_request_that_was_expected_is_believed_by_bayes_rule(pack: Pack, lexicon: Lexicon) -> None:
+    even = replace(PLAIN, request_bias=0.0, history_request=1.0)
+    heard = hearing(("the hatchet", -1.0), ("the hoe", -2.0))
+    for p_hoe in (0.5, 1 / len(pack.items), 0.001):
+        expected = {item.id: math.log((1 - p_hoe) / (len(pack.items) - 1)) for item in pack.items}
+        expected["hoe"] = math.log(p_hoe)
+        asked = sum(math.exp(log_p + expected[i]) for i, log_p in (("hatchet", -1.0), ("hoe", -2.0)))
+        even_odds = (math.exp(-1.0) + math.exp(-2.0)) / len(pack.items)
+        p_nothing = Reader(pack, lexicon, even).of_hearing(heard, expected).p_nothing
+        assert p_nothing == pytest.approx(even_odds / (even_odds + asked))
 
 
 def test_nothing_scored_and_foreign_words_ask_for_nothing(pack: Pack, lexicon: Lexicon) -> None:
