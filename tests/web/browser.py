@@ -40,8 +40,8 @@ def need_browser() -> Any:
 class Server:
     """The app over a data folder, at an address that stays the same when it is started again."""
 
-    def __init__(self, data: Path, engine: Engine) -> None:
-        self._data, self._engine = data, engine
+    def __init__(self, data: Path, engine: Engine, **settings: Any) -> None:
+        self._settings, self._engine = WebSettings(data=data, **settings), engine
         with socket.socket() as free:
             free.bind(("127.0.0.1", 0))
             self._port = free.getsockname()[1]
@@ -50,7 +50,7 @@ class Server:
 
     def start(self) -> None:
         """Returns once it answers."""
-        self.app = create_app(shared_chair, WebSettings(data=self._data), lambda: self._engine)
+        self.app = create_app(shared_chair, self._settings, lambda: self._engine)
         config = uvicorn.Config(
             self.app,
             "127.0.0.1",
@@ -74,9 +74,9 @@ class Server:
 
 
 @contextmanager
-def served(data: Path, engine: Engine) -> Iterator[Server]:
+def served(data: Path, engine: Engine, **settings: Any) -> Iterator[Server]:
     """A running server."""
-    server = Server(data, engine)
+    server = Server(data, engine, **settings)
     server.start()
     try:
         yield server

@@ -49,10 +49,15 @@ class StandIn:
 
     def __init__(self) -> None:
         self.texts: deque[str] = deque()
-        self.heard = 0
+        self.heard_s: list[float] = []
+
+    @property
+    def heard(self) -> int:
+        """How many utterances it was given."""
+        return len(self.heard_s)
 
     def hear(self, samples: Samples) -> Hearing:
-        self.heard += 1
+        self.heard_s.append(len(samples) / 16_000)
         if self.texts:
             return hearing_of(self.texts.popleft())
         return Hearing((), "", 0.0, -40.0, len(samples) / 16_000)
