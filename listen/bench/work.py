@@ -14,7 +14,7 @@ import resource
 import signal
 import sys
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, ProcessPoolExecutor, ThreadPoolExecutor, wait
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -64,13 +64,18 @@ class Ear:
     @property
     def mark(self) -> str:
         """Made from the pack and the code that decides what this engine hears."""
-        digest = hashlib.sha256((systems.RECIPE + self.pack.model_dump_json()).encode())
-        for package in (listen, vocab):
-            folder = Path(next(iter(package.__path__)))
-            for pattern in systems.ENGINE_CODE[self.engine]:
-                for file in sorted(folder.glob(pattern)):
-                    digest.update(file.read_bytes())
-        return digest.hexdigest()[:12]
+        return mark_of(systems.RECIPE + self.pack.model_dump_json(), systems.ENGINE_CODE[self.engine])
+
+
+def mark_of(text: str, patterns: Iterable[str]) -> str:
+    """What tells apart results of other code: made from a text and the files of these patterns."""
+    digest = hashlib.sha256(text.encode())
+    for package in (listen, vocab):
+        folder = Path(next(iter(package.__path__)))
+        for pattern in patterns:
+            for file in sorted(folder.glob(pattern)):
+                digest.update(file.read_bytes())
+    return digest.hexdigest()[:12]
 
 
 def hear(
@@ -85,12 +90,12 @@ def hear(
     """
     file.parent.mkdir(parents=True, exist_ok=True)
     out: list[Record] = []
-    kept = read(file)
+    before = read(file)
     with progress() as bar, file.open("a", encoding="utf-8") as lines:
         for ear in ears:
             mark = ear.mark
             known = {
-                r["clip"]: r for r in kept if r["engine"] == ear.engine and (any_code or r["mark"] == mark)
+                r["clip"]: r for r in before if r["engine"] == ear.engine and (any_code or r["mark"] == mark)
             }
             todo = [clip for clip in clips if clip.id not in known]
             task = bar.add_task(f"hear with {ear.engine}", total=len(clips), completed=len(clips) - len(todo))
@@ -129,12 +134,13 @@ def read(file: Path) -> list[Record]:
 
 def hearing_of(record: Record) -> Hearing:
     """The hearing that a record keeps."""
-    kept = record["hearing"]
-    phrasings = tuple(Phrasing(text, log_p) for text, log_p in kept["phrasings"])
-    return Hearing(**{**kept, "phrasings": phrasings})
+    heard = record["hearing"]
+    phrasings = tuple(Phrasing(text, log_p) for text, log_p in heard["phrasings"])
+    return Hearing(**{**heard, "phrasings": phrasings})
 
 
-def _kept(hearing: Hearing) -> Record:
+def kept(hearing: Hearing) -> Record:
+    """A hearing as a record keeps it."""
     best = hearing.phrasings[0].log_p if hearing.phrasings else 0.0
     phrasings = [(p.text, p.log_p) for p in hearing.phrasings if p.log_p >= best - KEPT_NATS]
     return {**asdict(hearing), "phrasings": phrasings}
@@ -189,7 +195,7 @@ def _hear_one(clip: Heard) -> Record:
         "cpu_ms": round(cpu_ms, 2),
         "start_s": round(_here["start_s"], 3),
         "memory_mb": round(_peak_mb(), 1),
-        "hearing": _kept(hearing),
+        "hearing": kept(hearing),
     }
 
 

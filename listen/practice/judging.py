@@ -8,11 +8,14 @@ decides what is asked next, and keeps no sound.
 
 from __future__ import annotations
 
+import json
 import math
+from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property, lru_cache
+from importlib.resources import files
 from threading import Lock
 from typing import Protocol
 
@@ -39,6 +42,8 @@ Key = tuple[str, ...]
 UNKNOWN, REPEAT, OTHER = "?unknown", "?repeat", "?other"
 """Meanings that are no choice: "I don't know", "say that again", and a number that is none of the choices."""
 
+OTHER_WAYS = 8
+"""About how many wordings a meaning has that is no choice."""
 TEXT_P = 0.5
 """A typed name means an item from this probability on."""
 MAYBE_P = 0.1
@@ -108,29 +113,27 @@ class JudgeWeights:
     repeat: float
 
 
-FITTED = JudgeWeights(
-    spellings=0.5,
-    prior=3.0,
-    scale=0.9,
-    bias=12.0,
-    evidence=0.41,
-    free_words=-0.79,
-    right=0.6,
-    wrong=0.7,
-    repeat=0.5,
-)
-"""Fitted on 500 answers by the tuning voices of `listen.practice.bench`; the first three by trial there."""
+def load_weights() -> JudgeWeights:
+    """The weights that were fitted on tuning voices (`python -m listen.practice.bench --fit`)."""
+    data = json.loads(files("listen").joinpath("calibration", "judge.json").read_text("utf-8"))
+    return JudgeWeights(**data["weights"])
+
+
+@dataclass(frozen=True)
+class Meaning:
+    """A meaning that was heard: log-score of all its wordings together (nats), how many wordings it has in
+    all, and the best of those that were heard."""
+
+    log_p: float
+    ways: int
+    wording: str
 
 
 @dataclass(frozen=True)
 class Listened:
-    """What was made of one spoken answer before it is weighed.
+    """What was made of one spoken answer before it is weighed; hearing: of the question's closed set."""
 
-    meanings: score of each meaning (nats) after the number of its wordings is taken off, with its best
-    wording; hearing: of the question's closed set.
-    """
-
-    meanings: Mapping[str, tuple[float, str]]
+    meanings: Mapping[str, Meaning]
     hearing: Hearing
 
 
@@ -147,10 +150,10 @@ class Judge:
         questions: Questions,
         lexicon: Lexicon,
         engine_factory: EngineFactory | None = None,
-        weights: JudgeWeights = FITTED,
+        weights: JudgeWeights | None = None,
     ) -> None:
         self._questions, self._lexicon = questions, lexicon
-        self._factory, self._weights = engine_factory, weights
+        self._factory, self._weights = engine_factory, weights or load_weights()
         self._index = lru_cache(maxsize=512)(_index)
         self._hearing = Lock()
 
@@ -182,20 +185,20 @@ class Judge:
             if question.items:
                 for phrasing in self._every_name.hear(samples).phrasings:
                     heard.setdefault(phrasing.text, phrasing.log_p)
-        meanings: dict[str, tuple[float, str]] = {}
-        best: dict[str, float] = {}
-        for text, log_p in heard.items():
+        texts: defaultdict[str, list[str]] = defaultdict(list)
+        for text in heard:
             for meaning in self._meanings(question, text):
-                score, wording = meanings.get(meaning, (-math.inf, text))
-                if log_p > best.get(meaning, -math.inf):
-                    best[meaning], wording = log_p, text
-                meanings[meaning] = (float(np.logaddexp(score, log_p)), wording)
-        ways = {choice.id: len(_forms(choice.ways)) for choice in self._known(question)}
-        scored = {
-            meaning: (score - self._weights.spellings * math.log(max(1, ways.get(meaning, 8))), wording)
-            for meaning, (score, wording) in meanings.items()
+                texts[meaning].append(text)
+        ways = {choice.id: len(_choice_forms(choice)) for choice in self._known(question)}
+        meanings = {
+            meaning: Meaning(
+                float(np.logaddexp.reduce([heard[text] for text in some])),
+                max(1, ways.get(meaning, OTHER_WAYS)),
+                max(some, key=lambda text: heard[text]),
+            )
+            for meaning, some in texts.items()
         }
-        return Listened(scored, hearing)
+        return Listened(meanings, hearing)
 
     def weigh(self, question: Question, listened: Listened) -> Judgement:
         """Decide on what was listened to."""
@@ -212,9 +215,9 @@ class Judge:
             total = sum(p[meaning] for meaning in group)
             if group and total >= least:
                 best = max(sorted(group), key=lambda meaning: p[meaning])
-                return self._of_meaning(question, best, listened.meanings[best][1], total)
+                return self._of_meaning(question, best, listened.meanings[best].wording, total)
         best = max(sorted(p), key=lambda meaning: p[meaning])
-        return Judgement(Outcome.AGAIN, None, listened.meanings[best][1], p[best])
+        return Judgement(Outcome.AGAIN, None, listened.meanings[best].wording, p[best])
 
     # --- meanings -------------------------------------------------------------------------------------
 
@@ -324,8 +327,10 @@ def probabilities(question: Question, listened: Listened, weights: JudgeWeights)
     p_answer = 1.0 / (1.0 + math.exp(-max(-50.0, min(50.0, logit))))
     log_p = weights.scale * np.array(
         [
-            score + (weights.prior if meaning in question.right else 0.0)
-            for meaning, (score, _) in listened.meanings.items()
+            heard.log_p
+            - weights.spellings * math.log(heard.ways)
+            + (weights.prior if meaning in question.right else 0.0)
+            for meaning, heard in listened.meanings.items()
         ]
     )
     share = np.exp(log_p - np.logaddexp.reduce(log_p))
