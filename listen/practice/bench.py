@@ -155,8 +155,12 @@ def main() -> None:
     parser.add_argument("--jobs", type=int, default=1, help="processes at a time")
     parser.add_argument("--fit", action="store_true", help="fit the judge's weights, on tuning voices only")
     parser.add_argument("--write", type=Path, default=Path("judge.json"), help="with --fit: where to")
-    parser.add_argument("--voices", type=Path, default=Path("answers_spoken"), help="where speech is kept")
-    parser.add_argument("--out", type=Path, help="where hearings are kept [bench_answers_SIDE.jsonl]")
+    parser.add_argument(
+        "--out",
+        type=Path,
+        default=Path("bench_answers"),
+        help="folder for speech and hearings [bench_answers]",
+    )
     parser.add_argument("--mistakes", action="store_true", help="also list what was not judged fairly")
     given = parser.parse_args()
     side: Side = given.side or ("tune" if given.fit else "test")
@@ -164,8 +168,8 @@ def main() -> None:
         if given.fit and side != "tune":
             raise TraycallError("nothing is fitted on test voices; leave --side out")
         asked = list(answers(_questions(), side, given.answers, given.seed))
-        out = given.out or Path(f"bench_answers_{side}.jsonl")
-        heard = list(zip(asked, hear(asked, given.voices, out, given.jobs), strict=True))
+        listened = hear(asked, given.out / "spoken", given.out / f"{side}.jsonl", given.jobs)
+        heard = list(zip(asked, listened, strict=True))
         if given.fit:
             from listen.practice import judge_fit
 
