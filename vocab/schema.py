@@ -10,12 +10,20 @@ from __future__ import annotations
 from enum import StrEnum
 from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints, field_validator, model_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints, model_validator
 
 Identifier = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_]*$")]
 """Lower-case words joined by underscores; never shown to a user as a name."""
 
 Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1)]
+
+
+def _number_to_text(value: object) -> object:
+    return str(value) if isinstance(value, int) and not isinstance(value, bool) else value
+
+
+Address = Annotated[Text, BeforeValidator(_number_to_text)]
+"""A short spoken address ("5", "suction arm"); a number may be written as one."""
 
 
 class Strict(BaseModel):
@@ -65,12 +73,18 @@ class Name(Strict):
     """One thing an item may be called.
 
     `text` is how it is written, `say` adds spoken forms that cannot be derived from the text
-    (an abbreviation read out, an odd pronunciation spelled as heard), `note` says who says it.
+    (an abbreviation read out, an odd pronunciation spelled as heard), `note` says who says it. A text alone
+    is a name, too.
     """
 
     text: Text
     say: tuple[Text, ...] = ()
     note: str = ""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _from_text(cls, value: object) -> object:
+        return {"text": value} if isinstance(value, str) else value
 
 
 class LookAlike(Strict):
@@ -99,16 +113,6 @@ class Item(Strict):
     confused_with: tuple[LookAlike, ...] = ()
     cautions: tuple[Text, ...] = ()
 
-    @field_validator("name", mode="before")
-    @classmethod
-    def _name_from_text(cls, value: object) -> object:
-        return _as_name(value)
-
-    @field_validator("synonyms", mode="before")
-    @classmethod
-    def _synonyms_from_text(cls, value: object) -> object:
-        return [_as_name(v) for v in value] if isinstance(value, list) else value
-
     @property
     def names(self) -> tuple[Name, ...]:
         """The preferred name first, then the synonyms in written order."""
@@ -118,14 +122,9 @@ class Item(Strict):
 class Slot(Strict):
     """A place on a tray. `at` is its short spoken address ("5", "suction arm")."""
 
-    at: Text
+    at: Address
     item: Identifier
     count: int = Field(default=1, ge=1)
-
-    @field_validator("at", mode="before")
-    @classmethod
-    def _number_to_text(cls, value: object) -> object:
-        return str(value) if isinstance(value, int) and not isinstance(value, bool) else value
 
 
 class Row(Strict):
@@ -250,7 +249,3 @@ class Pack(Strict):
             if procedure.id == procedure_id:
                 return procedure
         raise KeyError(procedure_id)
-
-
-def _as_name(value: object) -> object:
-    return {"text": value} if isinstance(value, str) else value

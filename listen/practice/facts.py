@@ -12,7 +12,7 @@ from importlib import resources
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import Field, ValidationError, field_validator
+from pydantic import Field, ValidationError, model_validator
 from pydantic_core import ErrorDetails
 
 from vocab.formula import Formula, FormulaError, read_formula
@@ -41,6 +41,11 @@ class Value(Strict):
     text: Text
     say: tuple[Text, ...] = ()
 
+    @model_validator(mode="before")
+    @classmethod
+    def _from_text(cls, value: object) -> object:
+        return {"text": value} if isinstance(value, str) else value
+
 
 class FormulaPart(Strict):
     """A number that is read from an instrument formula: widths and lengths in mm, angles in degrees."""
@@ -61,16 +66,6 @@ class Fact(Strict):
     item: Identifier | None = None
     formula: FormulaPart | None = None
     note: Text | None = None
-
-    @field_validator("answer", mode="before")
-    @classmethod
-    def _answer_from_text(cls, value: object) -> object:
-        return _as_value(value)
-
-    @field_validator("instead", mode="before")
-    @classmethod
-    def _values_from_text(cls, value: object) -> object:
-        return [_as_value(v) for v in value] if isinstance(value, list) else value
 
 
 class Observation(Strict):
@@ -196,7 +191,3 @@ def _explain(detail: ErrorDetails) -> str:
     if kind == "tuple_type":
         return "must be a list; start each entry with a dash"
     return f"{detail['msg'][0].lower()}{detail['msg'][1:]}; it is {given!r}"
-
-
-def _as_value(value: object) -> object:
-    return {"text": value} if isinstance(value, str) else value

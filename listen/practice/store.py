@@ -9,10 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, fields
 from datetime import UTC, date, datetime
 from pathlib import Path
-from typing import Any, cast
+from typing import Any
 
 from fsrs import Card, Rating, State
 from platformdirs import user_data_path
@@ -36,7 +36,7 @@ from sqlalchemy.pool import NullPool
 from sqlalchemy.types import TypeDecorator
 
 from listen.practice.schedule import reviewed
-from listen.practice.session import Answered, By
+from listen.practice.session import Answered
 from vocab.errors import TraycallError
 
 BUSY_MS = 30_000
@@ -358,45 +358,21 @@ def _begin_sqlite(connection: Any) -> None:
     connection.exec_driver_sql("BEGIN" if reads else "BEGIN IMMEDIATE")
 
 
+_OF_CARD = ("step", "stability", "difficulty", "due", "last_review")
+"""What a memory keeps of a card as it is."""
+
+
 def _memory(trainee_id: int, topic: str, card: Card) -> _Memory:
-    return _Memory(
-        trainee_id=trainee_id,
-        topic=topic,
-        state=int(card.state),
-        step=card.step,
-        stability=card.stability,
-        difficulty=card.difficulty,
-        due=card.due,
-        last_review=card.last_review,
-    )
+    kept = {name: getattr(card, name) for name in _OF_CARD}
+    return _Memory(trainee_id=trainee_id, topic=topic, state=int(card.state), **kept)
 
 
 def _card(memory: _Memory) -> Card:
-    return Card(
-        card_id=0,
-        state=State(memory.state),
-        step=memory.step,
-        stability=memory.stability,
-        difficulty=memory.difficulty,
-        due=memory.due,
-        last_review=memory.last_review,
-    )
+    return Card(card_id=0, state=State(memory.state), **{name: getattr(memory, name) for name in _OF_CARD})
 
 
 def _answered(row: _Answer) -> Answered:
-    return Answered(
-        token=row.token,
-        at=row.at,
-        topic=row.topic,
-        right=row.right,
-        choice=row.choice,
-        asked_name=row.asked_name,
-        said=row.said,
-        response_s=row.response_s,
-        unsure=row.unsure,
-        rating=row.rating,
-        by=cast(By, row.by),
-    )
+    return Answered(**{field.name: getattr(row, field.name) for field in fields(Answered)})
 
 
 def _plain(value: object) -> object:

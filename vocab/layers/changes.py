@@ -15,7 +15,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AwareDatetime, Field, field_validator
 
 from vocab.references import normalised
-from vocab.schema import Identifier, Item, Name, Procedure, Step, Strict, Text, Tray
+from vocab.schema import Address, Identifier, Item, Name, Procedure, Step, Strict, Text, Tray
 
 Subject = tuple[str, ...]
 """What a change is about; a later change about the same thing takes its place."""
@@ -58,11 +58,6 @@ class RenameItem(Strict):
     keep_old: bool = True
     base: Text | None = None
 
-    @field_validator("name", mode="before")
-    @classmethod
-    def _from_text(cls, value: object) -> object:
-        return {"text": value} if isinstance(value, str) else value
-
 
 class RetireItem(Strict):
     """A thing that is no longer used: it leaves the look-up, the trays and the steps."""
@@ -78,11 +73,6 @@ class AddName(Strict):
     item: Identifier
     name: Name
     base: Identifier | None = None
-
-    @field_validator("name", mode="before")
-    @classmethod
-    def _from_text(cls, value: object) -> object:
-        return {"text": value} if isinstance(value, str) else value
 
 
 class MoveName(Strict):
@@ -116,16 +106,11 @@ class SetSlot(Strict):
 
     op: Literal["set_slot"] = "set_slot"
     tray: Identifier
-    at: Text
+    at: Address
     item: Identifier
     count: int = Field(default=1, ge=1)
     row: Text | None = None
     base: Identifier | None = None
-
-    @field_validator("at", mode="before")
-    @classmethod
-    def _number_to_text(cls, value: object) -> object:
-        return str(value) if isinstance(value, int) and not isinstance(value, bool) else value
 
 
 class ClearSlot(Strict):
@@ -133,13 +118,8 @@ class ClearSlot(Strict):
 
     op: Literal["clear_slot"] = "clear_slot"
     tray: Identifier
-    at: Text
+    at: Address
     base: Identifier | None = None
-
-    @field_validator("at", mode="before")
-    @classmethod
-    def _number_to_text(cls, value: object) -> object:
-        return str(value) if isinstance(value, int) and not isinstance(value, bool) else value
 
 
 class AddTray(Strict):
