@@ -34,6 +34,7 @@ from listen.web.house import House
 from listen.web.listener import Listener
 from listen.web.pages import local_time, page
 from listen.web.renewal import Renewal
+from listen.web.security import refusal
 from listen.web.settings import WebError
 from listen.web.sound import LARGEST_BLOCK
 from vocab.edit_cli import unknown_words
@@ -335,17 +336,15 @@ async def enter(editor: Editor, request: Request) -> Response:
     if request.method == "GET" or rights.closed:
         return _show(editor, request, "edit_enter.html", problem="")
     form = await request.form(max_files=0, max_fields=4)
-    name, address = " ".join(str(form.get("name") or "").split()), _address(request)
+    name = " ".join(str(form.get("name") or "").split())
     if not 0 < len(name) <= LONGEST_NAME:
         return _show(editor, request, "edit_enter.html", 400, problem="Give your name: the history keeps it.")
     if rights.codes is not None:
-        if not rights.codes.may_try(address):
-            wait = "Too many wrong codes. Wait a minute, then try again."
-            return _show(editor, request, "edit_enter.html", 429, problem=wait)
-        if not rights.codes.is_right(str(form.get("code") or ""), address):
-            return _show(editor, request, "edit_enter.html", 403, problem="That is not the lead's pass code.")
+        refused = refusal(rights.codes, str(form.get("code") or ""), request, "the lead's pass code")
+        if refused is not None:
+            return _show(editor, request, "edit_enter.html", refused[0], problem=refused[1])
     answer = RedirectResponse("/edit", 303)
-    rights.admit(answer, name, request.url.scheme == "https")
+    rights.admit(answer, name, request)
     return answer
 
 
@@ -591,10 +590,6 @@ async def _json(request: Request) -> dict[str, Any]:
 
 def _fields(form: FormData) -> dict[str, str]:
     return {key: value for key, value in form.items() if isinstance(value, str)}
-
-
-def _address(request: Request) -> str:
-    return request.client.host if request.client else ""
 
 
 def _item(pack: Pack, request: Request) -> Item:

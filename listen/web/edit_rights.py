@@ -17,7 +17,7 @@ from urllib.parse import quote, unquote
 from starlette.requests import HTTPConnection
 from starlette.responses import Response
 
-from listen.web.security import VALID_S, PassCodes, secret_key
+from listen.web.security import PassCodes, give_cookie, secret_key
 from listen.web.settings import SHORTEST_PASS_CODE, WebError, WebSettings
 from vocab.layers import Held
 
@@ -78,6 +78,25 @@ class Turns:
                 self._turn = None
 
 
+def check_lead_code(lead_code: str | None) -> None:
+    """Raises `WebError` for a pass code that is too short."""
+    if lead_code is not None and len(lead_code) < SHORTEST_PASS_CODE:
+        raise WebError(f"{LEAD_CODE} is too short: take at least {SHORTEST_PASS_CODE} characters.")
+
+
+def lead_codes(lead_code: str | None, settings: WebSettings) -> PassCodes | None:
+    """What checks the lead's code and the cookie `LEAD`; None where there is no code.
+
+    Raises:
+        WebError: a pass code that is too short.
+    """
+    check_lead_code(lead_code)
+    if lead_code is None:
+        return None
+    key = hmac.new(secret_key(settings.data), b"lead", hashlib.sha256).digest()
+    return PassCodes(lead_code, key, settings.clock)
+
+
 class Rights:
     """Who may edit.
 
@@ -89,14 +108,9 @@ class Rights:
     """
 
     def __init__(self, lead_code: str | None, settings: WebSettings) -> None:
-        if lead_code is not None and len(lead_code) < SHORTEST_PASS_CODE:
-            raise WebError(f"{LEAD_CODE} is too short: take at least {SHORTEST_PASS_CODE} characters.")
         self.turns = Turns()
         self._clock = settings.clock
-        self.codes: PassCodes | None = None
-        if lead_code is not None:
-            key = hmac.new(secret_key(settings.data), b"lead", hashlib.sha256).digest()
-            self.codes = PassCodes(lead_code, key, settings.clock)
+        self.codes = lead_codes(lead_code, settings)
         self.closed = (
             f"Nobody can edit here: this server lets other machines in, and was started without {LEAD_CODE}."
             if settings.is_open and lead_code is None
@@ -125,15 +139,13 @@ class Rights:
         self.turns.take(person, self._clock())
         return person
 
-    def admit(self, answer: Response, name: str, secure: bool) -> None:
+    def admit(self, answer: Response, name: str, asked: HTTPConnection) -> None:
         """Give the cookies."""
         given = {EDITOR: f"{secrets.token_hex(8)}.{quote(name[:LONGEST_NAME], safe='')}"}
         if self.codes is not None:
             given[LEAD] = self.codes.cookie()
         for key, value in given.items():
-            answer.set_cookie(
-                key, value, max_age=int(VALID_S), httponly=True, samesite="strict", secure=secure
-            )
+            give_cookie(answer, key, value, asked)
 
     def dismiss(self, answer: Response) -> None:
         """Take the cookies back."""

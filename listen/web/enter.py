@@ -1,4 +1,4 @@
-"""The page that asks for the pass code.
+"""The page that asks for a pass code.
 
 Comes in: a pass code. Goes out: a cookie that lasts for a working day. Guessing is slowed down.
 """
@@ -12,7 +12,7 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from listen.web.pages import page
-from listen.web.security import COOKIE, VALID_S, PassCodes
+from listen.web.security import COOKIE, PassCodes, give_cookie, refusal
 
 
 async def enter(request: Request) -> Response:
@@ -20,25 +20,21 @@ async def enter(request: Request) -> Response:
     codes: PassCodes | None = request.app.state.codes
     if codes is None:
         return RedirectResponse("/", 303)
+    return await asked(request, codes, "enter.html", COOKIE, "/", "the pass code")
+
+
+async def asked(
+    request: Request, codes: PassCodes, template: str, cookie: str, behind: str, called: str
+) -> Response:
+    """Ask for a code by a page, or check the one given: its cookie, and on to what is behind it."""
     if request.method == "GET":
-        return page(request, "enter.html", problem="")
-    address = request.client.host if request.client else ""
-    if not codes.may_try(address):
-        return page(
-            request, "enter.html", 429, problem="Too many wrong codes. Wait a minute, then try again."
-        )
+        return page(request, template, problem="")
     form = await request.form(max_files=0, max_fields=4)
-    if not codes.is_right(str(form.get("code") or ""), address):
-        return page(request, "enter.html", 403, problem="That is not the pass code.")
-    answer = RedirectResponse("/", 303)
-    answer.set_cookie(
-        COOKIE,
-        codes.cookie(),
-        max_age=int(VALID_S),
-        httponly=True,
-        samesite="strict",
-        secure=request.url.scheme == "https",
-    )
+    refused = refusal(codes, str(form.get("code") or ""), request, called)
+    if refused is not None:
+        return page(request, template, refused[0], problem=refused[1])
+    answer = RedirectResponse(behind, 303)
+    give_cookie(answer, cookie, codes.cookie(), request)
     return answer
 
 

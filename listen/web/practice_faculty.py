@@ -7,8 +7,6 @@ anybody at it. Goes out: pages, CSV, a plot, PDF and JSON. It decides nothing: p
 from __future__ import annotations
 
 import asyncio
-import hashlib
-import hmac
 import json
 import re
 import tempfile
@@ -41,11 +39,12 @@ from listen.practice.reports import (
 from listen.practice.signoff import GROUPS, Thresholds, sign_off, write_sheet
 from listen.practice.store import Observed, clean_name
 from listen.practice.topics import Drill, PracticeError, Topic, curriculum
-from listen.web.edit_rights import LEAD, LEAD_CODE
+from listen.web.edit_rights import LEAD, LEAD_CODE, check_lead_code, lead_codes
+from listen.web.enter import asked
 from listen.web.pages import house_of, page
 from listen.web.practice_places import Places, PracticeOptions
-from listen.web.security import VALID_S, PassCodes, secret_key
-from listen.web.settings import SHORTEST_PASS_CODE, WebError
+from listen.web.security import PassCodes
+from listen.web.settings import WebError
 from vocab.schema import Pack
 
 MOST_ROWS = 40
@@ -100,8 +99,7 @@ class FacultyPages:
         drills: Mapping[Drill, str],
         item_names: Callable[[Pack], dict[str, str]],
     ) -> None:
-        if options.lead_code is not None and len(options.lead_code) < SHORTEST_PASS_CODE:
-            raise WebError(f"{LEAD_CODE} is too short: take at least {SHORTEST_PASS_CODE} characters.")
+        check_lead_code(options.lead_code)
         self._lead_code = options.lead_code
         self._places_of, self._measured = places, measured
         self._drills, self._item_names = drills, item_names
@@ -127,54 +125,30 @@ class FacultyPages:
 
     def _guarded(self, endpoint: Endpoint) -> Endpoint:
         async def guarded(request: Request) -> Response:
-            if self._lead_code is None:
+            codes = self._lead_codes(request)
+            if codes is None:
                 if house_of(request).settings.is_open:
                     raise WebError(
                         "the faculty pages stay closed: this server lets other machines in, and was started "
                         f"without {LEAD_CODE}."
                     )
-            elif not self._lead_codes(request).knows(request.cookies.get(LEAD)):
+            elif not codes.knows(request.cookies.get(LEAD)):
                 return RedirectResponse("/practice/faculty/enter", 303)
             return await endpoint(request)
 
         return guarded
 
-    def _lead_codes(self, request: Request) -> PassCodes:
+    def _lead_codes(self, request: Request) -> PassCodes | None:
         if self._codes is None:
-            settings = house_of(request).settings
-            assert self._lead_code is not None
-            key = hmac.new(secret_key(settings.data), b"lead", hashlib.sha256).digest()
-            self._codes = PassCodes(self._lead_code, key, settings.clock)
+            self._codes = lead_codes(self._lead_code, house_of(request).settings)
         return self._codes
 
     async def enter(self, request: Request) -> Response:
         """Ask for the lead's pass code, or check the one given."""
-        if self._lead_code is None:
-            return RedirectResponse("/practice/faculty", 303)
-        codes = self._lead_codes(request)
-        if request.method == "GET":
-            return page(request, "practice_enter.html", problem="")
-        address = request.client.host if request.client else ""
-        if not codes.may_try(address):
-            return page(
-                request,
-                "practice_enter.html",
-                429,
-                problem="Too many wrong codes. Wait a minute, then try again.",
-            )
-        form = await request.form(max_files=0, max_fields=4)
-        if not codes.is_right(str(form.get("code") or ""), address):
-            return page(request, "practice_enter.html", 403, problem="That is not the lead's pass code.")
-        answer = RedirectResponse("/practice/faculty", 303)
-        answer.set_cookie(
-            LEAD,
-            codes.cookie(),
-            max_age=int(VALID_S),
-            httponly=True,
-            samesite="strict",
-            secure=request.url.scheme == "https",
-        )
-        return answer
+        codes, behind = self._lead_codes(request), "/practice/faculty"
+        if codes is None:
+            return RedirectResponse(behind, 303)
+        return await asked(request, codes, "practice_enter.html", LEAD, behind, "the lead's pass code")
 
     # --- the class ------------------------------------------------------------------------------------
 

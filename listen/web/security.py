@@ -19,7 +19,7 @@ from pathlib import Path
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import HTTPConnection
-from starlette.responses import PlainTextResponse, RedirectResponse
+from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from listen.web.settings import WebSettings
@@ -85,6 +85,20 @@ class PassCodes:
                 times.popleft()
             if not times:
                 del self._wrong[address]
+
+
+def refusal(codes: PassCodes, code: str, who: HTTPConnection, called: str) -> tuple[int, str] | None:
+    """Status and text where a code is not taken, as it is wrong or too many were; None where it is right."""
+    address = who.client.host if who.client else ""
+    if not codes.may_try(address):
+        return 429, "Too many wrong codes. Wait a minute, then try again."
+    return None if codes.is_right(code, address) else (403, f"That is not {called}.")
+
+
+def give_cookie(answer: Response, name: str, value: str, asked: HTTPConnection) -> None:
+    """A cookie for a working day, for no script and no other website."""
+    secure = asked.url.scheme == "https"
+    answer.set_cookie(name, value, max_age=int(VALID_S), httponly=True, samesite="strict", secure=secure)
 
 
 def secret_key(folder: Path) -> bytes:
