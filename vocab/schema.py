@@ -69,22 +69,26 @@ class Shank(StrEnum):
     STRAIGHT = "straight"
 
 
-class Name(Strict):
-    """One thing an item may be called.
+class Said(Strict):
+    """Something that is written and said; a text alone will do.
 
-    `text` is how it is written, `say` adds spoken forms that cannot be derived from the text
-    (an abbreviation read out, an odd pronunciation spelled as heard), `note` says who says it. A text alone
-    is a name, too.
+    `text` is how it is written, `say` adds spoken forms that cannot be derived from the text (an abbreviation
+    read out, an odd pronunciation spelled as heard).
     """
 
     text: Text
     say: tuple[Text, ...] = ()
-    note: str = ""
 
     @model_validator(mode="before")
     @classmethod
     def _from_text(cls, value: object) -> object:
         return {"text": value} if isinstance(value, str) else value
+
+
+class Name(Said):
+    """One thing an item may be called; `note` says who says it."""
+
+    note: str = ""
 
 
 class LookAlike(Strict):

@@ -12,13 +12,13 @@ from importlib import resources
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import Field, ValidationError, model_validator
+from pydantic import Field, ValidationError
 from pydantic_core import ErrorDetails
 
 from vocab.formula import Formula, FormulaError, read_formula
 from vocab.load import SHIPPED, shipped_names
 from vocab.problems import PackError, Problem, nearest
-from vocab.schema import Identifier, Pack, Strict, Text
+from vocab.schema import Identifier, Pack, Said, Strict, Text
 from vocab.source import Source
 from vocab.spoken import is_number, words
 
@@ -35,16 +35,8 @@ _PARTS: dict[Part, Callable[[Formula], float | None]] = {
 }
 
 
-class Value(Strict):
-    """An answer to a fact: how it is written and further ways of saying it."""
-
-    text: Text
-    say: tuple[Text, ...] = ()
-
-    @model_validator(mode="before")
-    @classmethod
-    def _from_text(cls, value: object) -> object:
-        return {"text": value} if isinstance(value, str) else value
+class Value(Said):
+    """An answer to a fact."""
 
 
 class FormulaPart(Strict):
