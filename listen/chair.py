@@ -107,22 +107,22 @@ class Chair:
         reader = Reader(self.pack, self.lexicon, vosk_calibration() if vosk else load_calibration())
         return Assistant(self.pack, reader, ProcedureModel(self.pack, chosen), engine, self.tray)
 
-    def engine(self) -> Engine:
-        """Load the chosen engine for this pack.
+    def engine(self, pack: Pack | None = None) -> Engine:
+        """Load the chosen engine, for this chair's pack unless another is given.
 
         Raises:
             TraycallError: it, its model or its folder is missing; the text says how to get it.
         """
         self.lexicon.prepare()  # else the first utterance would wait for it
         if self.options.engine is EngineName.VOSK:
-            return self._vosk()
+            return self._vosk(pack or self.pack)
         if self.options.model is not None:
             raise TraycallError("--model names a Vosk folder: add --engine vosk, or leave --model out.")
         from listen.neural.engine import NeuralEngine
 
-        return NeuralEngine(self.pack, cache_folder())
+        return NeuralEngine(pack or self.pack, cache_folder())
 
-    def _vosk(self) -> Engine:
+    def _vosk(self, pack: Pack) -> Engine:
         from listen.bridge import Sounds
         from listen.vosk_engine import VoskEngine
 
@@ -134,7 +134,7 @@ class Chair:
             return say.phones(word) if say.in_dictionary(word) else ()
 
         sounds = Sounds(say.phones, from_dictionary, phone_distance)
-        return VoskEngine.for_pack(self.options.model, self.pack, sounds)
+        return VoskEngine.for_pack(self.options.model, pack, sounds)
 
 
 def vosk_calibration() -> Calibration:

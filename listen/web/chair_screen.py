@@ -26,6 +26,7 @@ from listen.chairside.count import (
 from listen.chairside.handing import ChairSettings
 from listen.chairside.state import estimate_text
 from listen.web import speak
+from listen.web.house import House
 from listen.web.pages import house_of, page
 from listen.web.pictures import symbols
 from listen.web.room import Room
@@ -78,7 +79,7 @@ async def chair(request: Request) -> Response:
         request,
         "chair.html",
         room=room,
-        title=_title(room),
+        title=_title(room, house),
         groups=() if tray is None else groups(tray),
         symbols=symbols(room.chair.pack),
         places=0 if tray is None else len(tray.slots),
@@ -88,16 +89,22 @@ async def chair(request: Request) -> Response:
     )
 
 
-def _title(room: Room) -> str:
+def _title(room: Room, house: House) -> str:
+    """What is done, and for whom."""
     chair = room.chair
-    return chair.procedure.name if chair.procedure else chair.tray.name if chair.tray else chair.pack.name
+    what = chair.procedure.name if chair.procedure else chair.tray.name if chair.tray else chair.pack.name
+    who = house.chairs.dentists.get(room.session.dentist or "")
+    return f"{what}, for {who}" if who else what
 
 
 async def start(request: Request) -> Response:
     """Begin a session and go to its screen."""
     form = await request.form()
-    procedure, tray = str(form.get("procedure") or "") or None, str(form.get("tray") or "") or None
-    room = await asyncio.to_thread(house_of(request).open, procedure, tray)
+    house = house_of(request)
+    procedure, tray, dentist = (str(form.get(key) or "") or None for key in ("procedure", "tray", "dentist"))
+    if dentist is not None and dentist not in house.chairs.dentists:
+        raise WebError("no such dentist is listed; add the dentist in the first hour.")
+    room = await asyncio.to_thread(house.open, procedure, tray, dentist)
     return RedirectResponse(f"/chair/{room.session.id}", 303)
 
 
@@ -138,7 +145,7 @@ async def setup(request: Request) -> Response:
         request,
         "setup.html",
         room=room,
-        title=_title(room),
+        title=_title(room, house),
         checks=SETUP_CHECKS,
         answers=room.state.checks,
         problems=setup_problems(room.state),
@@ -178,13 +185,14 @@ def _chair_settings(form: object, room: Room) -> ChairSettings:
 async def count(request: Request) -> Response:
     """The count at the end; a form on the page records one line."""
     room = await asyncio.to_thread(_room, request)
+    house = house_of(request)
     if request.method == "POST":
         form = await request.form()
         pieces = str(form.get("pieces") or "")
         if not pieces.isdigit() or len(pieces) > 4:
             raise WebError("count again: the number of pieces must be a whole number.")
         await asyncio.to_thread(room.count, str(form.get("item") or ""), int(pieces))
-        house_of(request).tell(room.session.id)
+        house.tell(room.session.id)
         return RedirectResponse(f"/chair/{room.session.id}/count#next", 303)
     pack = room.chair.pack
     lines = count_list(room.state, pack)
@@ -192,7 +200,7 @@ async def count(request: Request) -> Response:
         request,
         "count.html",
         room=room,
-        title=_title(room),
+        title=_title(room, house),
         lines=lines,
         first_open=next((line.item for line in lines if line.counted is None), None),
         text=count_text(room.state, pack),

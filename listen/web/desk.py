@@ -40,6 +40,8 @@ async def home(request: Request) -> Response:
         "home.html",
         running=[_line(house.chair.pack, s, local_time(house, s.opened_s)) for s in reversed(running[-6:])],
         proposed=proposed.id if proposed else "",
+        dentists=house.chairs.dentists,
+        dentist=house.chair.options.dentist,
     )
 
 

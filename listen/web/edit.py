@@ -26,6 +26,7 @@ from listen.chair import UnknownName, find_items, vocabulary_of
 from listen.engine import Hearing
 from listen.segments import Utterance
 from listen.web.app import Link
+from listen.web.chairs import dentists_of
 from listen.web.desk import NotHere
 from listen.web.edit_forms import Form, answered_before, answers_given, steps_of
 from listen.web.edit_hear import spoken
@@ -123,10 +124,8 @@ class Editor:
         return tuple(e for e in history if e.layer == layer and e.change.id in ids)
 
     def dentists(self) -> dict[str, str]:
-        """The dentists that the clinic listed, names by id."""
-        known = {d.id: d.name for d in self.vocabulary().composed().settings.dentists}
-        own = self.house.chair.options.dentist
-        return known if own is None else {own: own, **known}
+        """The dentists that are listed by now, names by id."""
+        return dentists_of(self.vocabulary().composed().settings, self.house.chair.options.dentist)
 
     def _dentist(self, layer: str) -> str:
         if layer not in self.dentists():

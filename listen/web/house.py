@@ -22,10 +22,9 @@ from listen.chairside.handing import ChairSettings
 from listen.chairside.learning import habits_for, read_learning
 from listen.chairside.log import Session, SessionLog
 from listen.engine import Engine, Samples
-from listen.readings import Reader
 from listen.web.chair_assistant import ChairAssistant
+from listen.web.chairs import Chairs
 from listen.web.ears import Ears
-from listen.web.noting import NotingReader
 from listen.web.own_microphone import OwnMicrophone
 from listen.web.room import Room
 from listen.web.settings import WebError, WebSettings
@@ -81,45 +80,49 @@ class House:
         load_engine: Callable[[], Engine] | None = None,
     ) -> None:
         self.settings = settings
-        self.chair = chair_factory()
+        self.chairs = Chairs(chair_factory(), settings.clock)
         settings.data.mkdir(parents=True, exist_ok=True)
         self.log = SessionLog(settings.where_log)
-        self.ears = Ears(load_engine or self.chair.engine, self.tell_all)
+        self.ears = Ears(load_engine or self._load_engine, self.tell_all)
         self.own_microphone = OwnMicrophone(settings.microphone)
-        self._reader: Reader | None = None
         self._rooms: dict[int, Room] = {}
         self._screens: dict[int, list[Screen]] = {}
         self._microphones: dict[int, OpenMicrophone] = {}
         self._lock = threading.RLock()
 
     @property
+    def chair(self) -> Chair:
+        """The vocabulary of whoever has no changes of their own."""
+        return self.chairs.own
+
+    @property
     def lexicon_ready(self) -> bool:
         """Whether names can be looked up without waiting."""
-        return self._reader is not None
+        return self.chairs.ready
 
     def prepare(self) -> None:
         """Do now what the first request would otherwise wait for."""
-        with self._lock:
-            if self._reader is None:
-                self.chair.lexicon.prepare()
-                self._reader = NotingReader(self.chair, self.settings.clock)
+        self.chairs.reader(None)
+
+    def _load_engine(self) -> Engine:
+        return self.chair.engine(self.chairs.heard)
 
     def renew(self, chair: Chair) -> None:
         """Go on with a changed vocabulary, in every room, without a restart."""
-        chair.lexicon.prepare()
-        reader = NotingReader(chair, self.settings.clock)
+        chairs = Chairs(chair, self.settings.clock)
+        chairs.reader(None)
         with self._lock:
-            self.chair, self._reader = chair, reader
+            self.chairs = chairs
             for room in self._rooms.values():
                 own = self.chair_of(room.session)
-                room.renew(own, self._assistant(room.session, own, reader))
+                room.renew(own, self._assistant(room.session, own))
         self.tell_all()
 
     # --- sessions -------------------------------------------------------------------------------
 
     def open(self, procedure: str | None, tray: str | None, dentist: str | None = None) -> Room:
         """Begin a session and return its room."""
-        pack = self.chair.pack
+        pack = self.chairs.of(dentist).pack
         chosen = find_procedure(pack, procedure) if procedure else None
         tray_id = tray or (chosen.tray if chosen else None)
         if tray_id is not None:
@@ -151,39 +154,38 @@ class House:
         raise NoSession(f"there is no session {session_id}; the list of sessions shows those there are.")
 
     def chair_of(self, session: Session) -> Chair:
-        """Pack, tray and procedure of a session; what the pack has lost since is left out."""
-        pack = self.chair.pack
+        """Pack, tray and procedure of a session as its dentist has them; what is lost since is left out."""
+        usual = self.chairs.of(session.dentist)
+        pack = usual.pack
         if session.pack != pack.id:
             raise NoSession(
                 f"session {session.id} was held with the pack {session.pack!r}: start with --pack."
             )
         tray = next((t for t in pack.trays if t.id == session.tray), None)
         procedure = next((p for p in pack.procedures if p.id == session.procedure), None)
-        chair = Chair(self.chair.options, pack, tray, procedure)
-        chair.__dict__["pronouncer"] = self.chair.pronouncer  # what cached_property would make again
-        chair.__dict__["lexicon"] = self.chair.lexicon
+        chair = Chair(usual.options, pack, tray, procedure)
+        chair.__dict__["pronouncer"] = usual.pronouncer  # what cached_property would make again
+        chair.__dict__["lexicon"] = usual.lexicon
         return chair
 
     def _room(self, session: Session) -> Room:
         with self._lock:
             if session.id not in self._rooms:
-                self.prepare()
-                assert self._reader is not None
                 chair = self.chair_of(session)
                 self._rooms[session.id] = Room(
                     session,
                     chair,
-                    self._assistant(session, chair, self._reader),
+                    self._assistant(session, chair),
                     self.log,
                     self._chair_settings().get(str(session.id), self._usual()),
                     self.settings.clock,
                 )
             return self._rooms[session.id]
 
-    def _assistant(self, session: Session, chair: Chair, reader: Reader) -> ChairAssistant:
+    def _assistant(self, session: Session, chair: Chair) -> ChairAssistant:
         """Expects what consenting sessions have taught, if that is switched on."""
         learnt = habits_for(self.log, read_learning(self.settings.data), session)
-        return ChairAssistant(chair, reader, learnt, session.dentist)
+        return ChairAssistant(chair, self.chairs.reader(session.dentist), learnt, session.dentist)
 
     # --- how a chair is set up ------------------------------------------------------------------
 

@@ -16,7 +16,7 @@ from listen.web.ears import EarState
 from listen.web.house import House
 from vocab.errors import TraycallError
 from vocab.layers import Composed
-from vocab.schema import Procedure, Tray
+from vocab.schema import Pack, Procedure, Tray
 
 _Laid = TypeVar("_Laid", Tray, Procedure)
 
@@ -55,7 +55,7 @@ class Renewal:
             if number != self._wanted or ears.engine is None:
                 return  # a newer change does it, or nothing hears
             try:
-                ears.use(renewed(ears.engine, chair))
+                ears.use(renewed(ears.engine, chair, self._house.chairs.heard))
                 self.problem = ""
             except (TraycallError, OSError) as error:
                 self.problem = str(error)
@@ -63,13 +63,13 @@ class Renewal:
         self._house.tell_all()
 
 
-def renewed(engine: Engine, chair: Chair) -> Engine:
-    """The engine for the chair's pack; one that is bound to no vocabulary stays as it is."""
+def renewed(engine: Engine, chair: Chair, pack: Pack) -> Engine:
+    """The chair's engine for a pack; one that is bound to no vocabulary stays as it is."""
     from listen.neural.engine import NeuralEngine
 
     if isinstance(engine, NeuralEngine):
-        return engine.renewed(chair.pack)
-    return chair.engine() if chair.options.engine is EngineName.VOSK else engine
+        return engine.renewed(pack)
+    return chair.engine(pack) if chair.options.engine is EngineName.VOSK else engine
 
 
 def _same(old: _Laid | None, new: Sequence[_Laid]) -> _Laid | None:

@@ -11,6 +11,7 @@ from starlette.testclient import TestClient
 from listen.chair import Chair, ChairOptions, open_chair
 from listen.web import WebSettings, create_app
 from listen.web import edit as editing
+from listen.web.house import House
 from tests.web.desk_app import HERE, OWN, Clock, StandIn, begin, live_of, pcm, recording, shared_chair
 from tests.web.test_live import shows, until
 from vocab.layers import Vocabulary
@@ -231,6 +232,47 @@ def test_a_name_means_another_item_for_one_dentist_only(client: TestClient, fold
     assert client.app.state.house.chair.lexicon.find("pickups")[0].item == "cotton_pliers"  # type: ignore[attr-defined]
     assert "Dr. Grey only" in client.get("/edit/items/mouth_mirror").text
     assert change(client, "mean", layer="nobody", name="pickups", item="mouth mirror").status_code == 400
+
+
+def test_a_session_goes_by_the_names_of_its_dentist(client: TestClient) -> None:
+    enter(client)
+    client.post("/edit/first-hour", data={"dentists": "Dr. Grey, Dr. Reed"}, headers=OWN)
+    change(client, "mean", layer="grey", name="pickups", item="mouth mirror")
+    change(client, "add_name", layer="reed", name="whirly", item="cotton_pliers")
+    assert "Dr. Reed" in client.get("/").text
+    house: House = client.app.state.house  # type: ignore[attr-defined]
+
+    def asked(text: str, dentist: str) -> str | None:
+        begun = client.post(
+            "/start", data={"procedure": "composite_class_two", "dentist": dentist}, headers=OWN
+        )
+        room = house.room(int(begun.headers["location"].rsplit("/", 1)[1]))
+        room.ask(text)
+        page = client.get(begun.headers["location"]).text
+        assert (f", for {house.chairs.dentists[dentist]}" in page) if dentist else (", for Dr." not in page)
+        return room.stage.answers[0].item if room.stage.answers else None
+
+    assert asked("pickups please", "grey") == "mouth_mirror"
+    assert asked("pickups please", "reed") == asked("pickups please", "") == "cotton_pliers"
+    assert asked("can I have the whirly", "reed") == "cotton_pliers"
+    assert asked("can I have the whirly", "grey") is None
+    heard = {name.text for item in house.chairs.heard.items for name in item.names}
+    assert {"whirly", "pickups"} <= heard
+    nobody = client.post(
+        "/start", data={"procedure": "composite_class_two", "dentist": "nobody"}, headers=OWN
+    )
+    assert nobody.status_code == 400
+
+
+def test_a_change_of_a_dentists_names_counts_in_a_session_that_runs(client: TestClient) -> None:
+    enter(client)
+    client.post("/edit/first-hour", data={"dentists": "Dr. Grey"}, headers=OWN)
+    begun = client.post("/start", data={"procedure": "composite_class_two", "dentist": "grey"}, headers=OWN)
+    number = int(begun.headers["location"].rsplit("/", 1)[1])
+    change(client, "add_name", layer="grey", name="whirly", item="cotton_pliers")
+    room = client.app.state.house.room(number)  # type: ignore[attr-defined]
+    room.ask("can I have the whirly")
+    assert room.stage.answers[0].item == "cotton_pliers"
 
 
 def test_two_slots_change_places(client: TestClient) -> None:
