@@ -77,7 +77,7 @@ def requests(pack: Pack, side: Side, rng: np.random.Generator, per_name: int = 1
                 text = _request(pack, side, rng, forms, mass)
                 if text is not None and text not in seen:
                     seen.add(text)
-                    made.append(RequestText(_with_letters(text, name.text), item.id, name.text))
+                    made.append(RequestText(with_letters(text, name.text), item.id, name.text))
     return made
 
 
@@ -90,7 +90,7 @@ def _request(pack: Pack, side: Side, rng: np.random.Generator, forms: list[str],
     for said in (form, *forms):
         heads = [
             head
-            for head in (f"{cue} {said}" for cue in pack.speech.cues if _fits(cue, said, mass))
+            for head in (f"{cue} {said}" for cue in pack.speech.cues if fits(cue, said, mass))
             if side_of(head) == side
         ]
         if side_of(said) == side and (rng.random() < BARE_P or not heads):
@@ -98,7 +98,7 @@ def _request(pack: Pack, side: Side, rng: np.random.Generator, forms: list[str],
         if heads:
             head = heads[int(rng.integers(len(heads)))]
             ending = str(rng.choice(["", *pack.speech.endings])) if rng.random() < 0.5 else ""
-            return _as_sentence(f"{head}, {ending}" if ending else head)
+            return as_sentence(f"{head}, {ending}" if ending else head)
     return None
 
 
@@ -108,7 +108,7 @@ def _forms(name: Name) -> tuple[str, ...]:
     return tuple(dict.fromkeys(said))
 
 
-def _fits(cue: str, name: str, mass: bool) -> bool:
+def fits(cue: str, name: str, mass: bool) -> bool:
     """Whether people put this cue before this name: a or an by sound, one, many or some by kind."""
     last = cue.split()[-1]
     many = name.endswith("s") and not name.endswith("ss")
@@ -124,14 +124,14 @@ def _fits(cue: str, name: str, mass: bool) -> bool:
     return not (many and last in ("another", "new", "fresh"))
 
 
-def _with_letters(text: str, name: str) -> str:
+def with_letters(text: str, name: str) -> str:
     """Abbreviations of the written name as single letters ("I P C"), as they are read out."""
     for short in re.findall(r"[A-Z]{2,}", name):
         text = re.sub(rf"\b{short}\b", " ".join(short), text, flags=re.IGNORECASE)
     return text
 
 
-def _as_sentence(words: str) -> str:
+def as_sentence(words: str) -> str:
     """A capital at the start, for the lone "i" and a full stop, as speech programs expect."""
     said = " ".join("I" + word[1:] if word.split("'")[0] == "i" else word for word in words.split())
     return said[0].upper() + said[1:] + "."

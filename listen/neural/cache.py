@@ -6,6 +6,7 @@ everything is made beside its place and renamed into it. Deleting the folder los
 
 from __future__ import annotations
 
+import hashlib
 import shutil
 import tempfile
 from collections.abc import Callable
@@ -14,7 +15,7 @@ from pathlib import Path
 from platformdirs import user_cache_path
 
 from listen.neural.network import write_graphs
-from listen.neural.weights import fingerprint, read_weights
+from listen.neural.weights import ADAPTER, fingerprint, merged, read_adapter, read_weights
 
 _RECIPE = "1"
 """Raise it when the graphs made from the same weights change."""
@@ -25,10 +26,22 @@ def default_cache() -> Path:
     return user_cache_path("traycall", appauthor=False)
 
 
-def graphs(model: Path, cache: Path) -> Path:
-    """The folder with the graphs of the model's weights, made on first use (2 s, 145 MB)."""
+def graphs(model: Path, cache: Path, adapter: Path = ADAPTER) -> Path:
+    """The folder with the graphs of the model's weights, made on first use (2 s, 145 MB).
+
+    Args:
+        adapter: what is added to the weights; the model stays as it comes where there is no such file.
+
+    Raises:
+        listen.neural.weights.AdapterMismatch: the adapter was made for another model.
+    """
+    base = fingerprint(model)
+    if not adapter.is_file():
+        return made(cache / f"graphs-{_RECIPE}-{base}", lambda part: write_graphs(read_weights(model), part))
+    taught = hashlib.sha256(adapter.read_bytes()).hexdigest()[:16]
     return made(
-        cache / f"graphs-{_RECIPE}-{fingerprint(model)}", lambda part: write_graphs(read_weights(model), part)
+        cache / f"graphs-{_RECIPE}-{base}-{taught}",
+        lambda part: write_graphs(merged(read_weights(model), read_adapter(adapter), base), part),
     )
 
 

@@ -27,7 +27,7 @@ from listen.neural.tokenizer import Tokenizer
 from listen.neural.weights import model_folder
 from vocab.schema import Pack
 
-_LEVEL = 0.05
+LEVEL = 0.05
 """Root mean square that the loud half of an utterance is brought to."""
 _SILENCE_S = 1.5
 _BEFORE_A_NAME = "Can I have the"
@@ -152,7 +152,7 @@ def at_level(samples: Samples) -> Samples:
         return samples
     power = np.mean(samples[: count * frame].reshape(count, frame).astype(np.float64) ** 2, axis=1)
     loud = np.sqrt(np.mean(power[power >= np.median(power)]))
-    return samples if loud < 1e-6 else (samples * (_LEVEL / loud)).astype(np.float32)
+    return samples if loud < 1e-6 else (samples * (LEVEL / loud)).astype(np.float32)
 
 
 def plain(text: str) -> str:

