@@ -10,9 +10,11 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Callable, Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from importlib.resources import files
+from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -92,6 +94,12 @@ class Reader:
         self._phones: PhonesOf = lru_cache(maxsize=20_000)(Pronouncer().phrase)
         self._log_spellings = _log_spellings(pack)
 
+    def reweighed(self, calibration: Calibration) -> Self:
+        """The same reader with other weights; what was understood is shared."""
+        other = copy(self)
+        other._calibration = calibration
+        return other
+
     def of_text(self, text: str, log_prior: Mapping[str, float]) -> Readings:
         """The one reading of a text; its candidates are weighed by what the procedure expects."""
         requests = tuple(self._weighed(request, log_prior) for request in self.understand(text))
@@ -118,7 +126,7 @@ class Reader:
         return Readings(tuple(sorted(ways, key=lambda way: -way.p)), 1 - p_request)
 
     def foreseen(self, hearing: Hearing, log_prior: Mapping[str, float]) -> float:
-        """Nats by which a hearing is likelier as a request with what is expected than without; 0 with none."""
+        """Nats by which what is expected makes a hearing likelier as a request; 0 where nothing is."""
         return self._foreseen(self._scored(hearing), log_prior)
 
     def features(self, hearing: Hearing) -> tuple[float, ...]:

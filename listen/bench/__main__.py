@@ -165,6 +165,40 @@ def fit(
 
 
 @app.command()
+def history(
+    folders: Annotated[
+        list[Path] | None,
+        typer.Argument(metavar="FOLDER", help="Where `run` kept hearings; several add up. [bench_out]"),
+    ] = None,
+    side: SideOption = "test",
+    dentists: Annotated[int, typer.Option(min=1, help="Made-up dentists, one session a procedure each.")] = 4,
+    pack: PackOption = "operative",
+    out: Annotated[Path, typer.Option(metavar="FOLDER", help="For history.json and history.md.")] = Path(
+        "bench_history"
+    ),
+) -> None:
+    """Compare requests heard with and without knowing what comes next, on hearings that `run` kept."""
+    from listen.bench import history as worth
+    from listen.readings import load_calibration
+    from vocab.lexicon import Lexicon
+
+    loaded = open_pack(pack)
+    files = [folder / HEARINGS for folder in folders or [Path("bench_out")]]
+    records = worth.kept(files, side)
+    judge = systems.Judge(loaded, reader=worth.SteadyReader(loaded, Lexicon(loaded), load_calibration()))
+    said = worth.moments(loaded, side, dentists)
+    found = worth.judged(worth.cases(records, said, judge), judge)
+    about = {
+        "hearings": ", ".join(str(file) for file in files),
+        "speakers": ", ".join(sorted({record["speaker"] for record in records})),
+        "sessions": f"one of each of {len(loaded.procedures)} procedures by {dentists} made-up dentists",
+        "written steps": "the pack's procedure, nobody's sessions",
+        "learnt": f"also {worth.LESSONS} sessions of each by {worth.TEACHERS} others and {worth.OWN} own",
+    }
+    print(worth.write({"about": about, "levels": worth.study(found)}, out))
+
+
+@app.command()
 def human(
     levels: LevelsOption = "quiet,20,10,5,0",
     systems_: Annotated[

@@ -6,7 +6,7 @@ Counts and probabilities come in, numbers go out. Nothing here knows where they 
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable, Sequence
+from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -133,17 +133,44 @@ def bootstrap(
     if not len(hits):
         return math.nan, math.nan
     hit = np.asarray(hits, np.float64)
-    who, who_n = _numbered(speakers)
-    what, what_n = _numbered(sentences)
-    shares = []
-    for _ in range(draws):
-        of_speaker = np.bincount(rng.integers(who_n, size=who_n), minlength=who_n)
-        of_sentence = np.bincount(rng.integers(what_n, size=what_n), minlength=what_n)
-        weight = of_speaker[who] * of_sentence[what]
-        if weight.any():
-            shares.append(float(weight @ hit / weight.sum()))
+    shares = [float(w @ hit / w.sum()) for w in _redrawn(speakers, sentences, rng, draws)]
     low, high = np.percentile(shares, [2.5, 97.5])
     return float(low), float(high)
+
+
+def bootstrap_ratio(
+    hits: Sequence[bool],
+    others: Sequence[bool],
+    speakers: Sequence[Hashable],
+    sentences: Sequence[Hashable],
+    rng: np.random.Generator,
+    draws: int = 2000,
+) -> tuple[float, float]:
+    """The same for how many hits there are for each of the `others` on the same clips.
+
+    Draws without any of the others say nothing and are left out; (NaN, NaN) where all are.
+    """
+    hit, other = np.asarray(hits, np.float64), np.asarray(others, np.float64)
+    redrawn = _redrawn(speakers, sentences, rng, draws)
+    ratios = [float(w @ hit / (w @ other)) for w in redrawn if w @ other > 0]
+    if not ratios:
+        return math.nan, math.nan
+    low, high = np.percentile(ratios, [2.5, 97.5])
+    return float(low), float(high)
+
+
+def _redrawn(
+    speakers: Sequence[Hashable], sentences: Sequence[Hashable], rng: np.random.Generator, draws: int
+) -> Iterator[Floats]:
+    """How often each clip counts, shape = (clips,), in each draw that holds any."""
+    who, who_n = _numbered(speakers)
+    what, what_n = _numbered(sentences)
+    for _ in range(draws if len(speakers) else 0):
+        of_speaker = np.bincount(rng.integers(who_n, size=who_n), minlength=who_n)
+        of_sentence = np.bincount(rng.integers(what_n, size=what_n), minlength=what_n)
+        weight = (of_speaker[who] * of_sentence[what]).astype(np.float64)
+        if weight.any():
+            yield weight
 
 
 def _numbered(labels: Sequence[Hashable]) -> tuple[NDArray[np.int64], int]:

@@ -2,7 +2,8 @@
 
 Comes in: records of hearings with what was really asked. Goes out: a `Calibration`
 and what it was fitted on, in the form `listen.readings.load_calibration` reads. It refuses test voices.
-`history` and `other_kinds` are kept as given: these clips hold neither sessions nor other requests.
+`other_kinds` is kept as given: these clips hold no other requests. For what history is worth, clips stand for
+the requests of made-up sessions (`listen.bench.history`).
 """
 
 from __future__ import annotations
@@ -19,17 +20,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from listen.bench import figures
+from listen.bench.history import DENTISTS, LEARNT, WRITTEN, Expected, Moment, SteadyReader, moments
+from listen.bench.systems import item_ps
 from listen.bench.work import Record, hearing_of
 from listen.engine import Hearing
-from listen.readings import FEATURES, Calibration, Reader
+from listen.readings import FEATURES, Calibration, Reader, Readings
 from vocab.errors import TraycallError
 from vocab.lexicon import Lexicon
 from vocab.schema import Pack
 
 SCALES = (0.1, 3.0)
 SPELLINGS = (0.0, 1.5)
+HISTORIES = (0.0, 1.5)
 REGULARISE = 1.0
 LOWEST_P = 1e-300
+LEAST_P = 1e-20
+SEED = 4
 
 
 class NotForTest(TraycallError):
@@ -76,12 +82,19 @@ class Fit:
     figures: dict[str, Any]
 
 
-def fit(records: Sequence[Record], pack: Pack, start: Calibration, request_share: float = 0.5) -> Fit:
+def fit(
+    records: Sequence[Record],
+    pack: Pack,
+    start: Calibration,
+    request_share: float = 0.5,
+    dentists: int = DENTISTS,
+) -> Fit:
     """Fit by maximum likelihood.
 
     Args:
-        start: whose `history` and `other_kinds` are kept.
+        start: whose `other_kinds` is kept, and all that cannot be fitted.
         request_share: how many of the utterances at the chair are requests; clips are weighed to it.
+        dentists: how many are made up to tell what history is worth.
     """
     reader = Reader(pack, Lexicon(pack), start)
     learnt = examples(records, reader)
@@ -94,7 +107,8 @@ def fit(records: Sequence[Record], pack: Pack, start: Calibration, request_share
         request_bias=weights[0],
         request_weights=tuple(weights[1:]),
     )
-    return Fit(fitted, {"request or chatter": evidence, "which item": items})
+    fitted, worth = _fit_history(learnt, pack, fitted, request_share, dentists)
+    return Fit(fitted, {"request or chatter": evidence, "which item": items, "history": worth})
 
 
 # ---------------------------------------------------------------- request or chatter
@@ -233,10 +247,8 @@ def _choice(example: Example, readers: tuple[Reader, Reader]) -> _Choice | None:
 def _plain_readers(pack: Pack, start: Calibration) -> tuple[Reader, Reader]:
     """Readers at scale 1 that are sure of a request: without and with the number of spellings."""
     sure = replace(start, scale=1.0, request_bias=50.0, request_weights=(0.0,) * len(FEATURES))
-    lexicon = Lexicon(pack)
-    without, with_ = (Reader(pack, lexicon, replace(sure, spellings=weight)) for weight in (0.0, 1.0))
-    with_.understand = without.understand  # each text is understood once
-    return without, with_
+    without = Reader(pack, Lexicon(pack), replace(sure, spellings=0.0))
+    return without, without.reweighed(replace(sure, spellings=1.0))
 
 
 def _shares(choice: _Choice, scale: float, spellings: float) -> NDArray[np.float64]:
@@ -257,6 +269,110 @@ def _best(choice: _Choice, scale: float, spellings: float) -> tuple[float, float
     share = _shares(choice, scale, spellings)
     at = int(share.argmax())
     return float(share[at]), float(choice.right[at])
+
+
+# ---------------------------------------------------------------- what history is worth
+
+_AtMoment = tuple[Example, Expected]
+"""A clip and what was expected when it was said."""
+
+
+def _fit_history(
+    learnt: Sequence[Example], pack: Pack, start: Calibration, share: float, dentists: int
+) -> tuple[Calibration, dict[str, Any]]:
+    """The two weights of what is expected, with the rest of the calibration as it is.
+
+    Clips stand for what dentists say in made-up sessions, of which written steps or earlier sessions foretell
+    the next item. Half the chatter stands anywhere, half is about the work: it names what is asked for next
+    as often as a request does. That share is a judgement; nobody's talk was counted.
+    """
+    rng = np.random.default_rng(SEED)
+    reader = SteadyReader(pack, Lexicon(pack), start)
+    asked, chat = _at_moments(learnt, moments(pack, "tune", dentists), reader, rng)
+    if not asked or not chat:
+        return start, {"requests at moments": 0}
+    fitted, losses = _fit_exponent(asked, start, reader)
+    fitted, request_losses = _fit_foreseen(asked, chat, fitted, reader, share)
+    return fitted, {
+        "requests at moments": len(asked),
+        "chatter at moments": len(chat),
+        "which item": losses,
+        "request or chatter": request_losses,
+    }
+
+
+def _at_moments(
+    learnt: Sequence[Example], said: Sequence[Moment], reader: Reader, rng: np.random.Generator
+) -> tuple[list[_AtMoment], list[_AtMoment]]:
+    """Requests and chatter, each with what was expected."""
+    by_item: dict[str | None, list[Example]] = {}
+    for example in learnt:
+        by_item.setdefault(example.item, []).append(example)
+    asked = [
+        (by_item[moment.item][int(rng.integers(len(by_item[moment.item])))], moment.expected[known])
+        for moment in said
+        if moment.item is not None and moment.item in by_item
+        for known in (WRITTEN, LEARNT)
+    ]
+    chat = []
+    for example in by_item.get(None, ()):
+        ps = item_ps(reader.of_hearing(example.hearing, {}))
+        sounds_like = max(ps, key=lambda item: ps[item]) if ps else None
+        for moment in (said[int(rng.integers(len(said)))], _about_the_work(said, sounds_like, rng)):
+            chat.append((example, moment.expected[LEARNT]))
+    return asked, chat
+
+
+def _about_the_work(said: Sequence[Moment], item: str | None, rng: np.random.Generator) -> Moment:
+    """A moment drawn as if what chatter sounds like were said as often as it is asked for."""
+    p = np.exp([moment.expected[LEARNT].get(item or "", 0.0) for moment in said])
+    return said[int(rng.choice(len(said), p=p / p.sum()))]
+
+
+def _fit_exponent(
+    asked: Sequence[_AtMoment], start: Calibration, reader: Reader
+) -> tuple[Calibration, dict[str, float]]:
+    """The `history` with the least log loss of the item asked for, once it is known that one was."""
+    from scipy.optimize import minimize_scalar
+
+    def loss(history: float) -> float:
+        weighed = reader.reweighed(replace(start, history=float(history)))
+        return float(np.mean([_item_loss(weighed.of_hearing(e.hearing, ex), e.item) for e, ex in asked]))
+
+    found = minimize_scalar(loss, bounds=HISTORIES, method="bounded", options={"xatol": 0.02})
+    losses = {"log loss": float(found.fun), "log loss before": loss(start.history), "without": loss(0.0)}
+    return replace(start, history=float(found.x)), losses
+
+
+def _item_loss(readings: Readings, item: str | None) -> float:
+    """As in `_loss`."""
+    p_request = max(1 - readings.p_nothing, figures.LEAST_P)
+    ps = {i: p / p_request for i, p in item_ps(readings).items()}
+    p = ps[item] if item in ps else 1 - max(ps.values(), default=0.0)
+    return -math.log(min(1.0, max(p, figures.LEAST_P)))
+
+
+def _fit_foreseen(
+    asked: Sequence[_AtMoment], chat: Sequence[_AtMoment], start: Calibration, reader: Reader, share: float
+) -> tuple[Calibration, dict[str, float]]:
+    """The `history_request` with the least log loss of whether anything was asked for."""
+    from scipy.optimize import minimize_scalar
+
+    weighed = reader.reweighed(start)
+    both = (*asked, *chat)
+    y = np.array([example.item is not None for example, _ in both])
+    p = np.array([1 - weighed.of_hearing(example.hearing, {}).p_nothing for example, _ in both])
+    logit = np.log(np.maximum(p, LEAST_P)) - np.log(np.maximum(1 - p, LEAST_P))
+    foreseen = np.array([weighed.foreseen(example.hearing, expected) for example, expected in both])
+    weight = np.where(y, share / y.mean(), (1 - share) / (1 - y.mean()))
+
+    def loss(at: float) -> float:
+        wrong_way = np.where(y, -1.0, 1.0) * (logit + at * foreseen)
+        return float(np.average(np.logaddexp(0.0, wrong_way), weights=weight))
+
+    found = minimize_scalar(loss, bounds=HISTORIES, method="bounded", options={"xatol": 1e-3})
+    losses = {"log loss": float(found.fun), "without": loss(0.0)}
+    return replace(start, history_request=float(found.x)), losses
 
 
 # ---------------------------------------------------------------- keeping it

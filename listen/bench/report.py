@@ -288,14 +288,14 @@ def _chosen_table(made: Cell) -> str:
         cells = [system["levels"].get(level, {}).get("requests") for level in levels]
         if any(cells):
             rows.append([name, *(_with_bootstrap(c["chosen"]) if c else "" for c in cells)])
-    return _table("Right item when forced to choose", ["system", *levels], rows)
+    return table("Right item when forced to choose", ["system", *levels], rows)
 
 
 def _verdict_table(made: Cell) -> str:
     def cell(name: str, level: str, at: Cell) -> list[str] | None:
         return [name, level, *(percent(at["requests"][k]) for k in OF_REQUEST)] if "requests" in at else None
 
-    return _table("What came of requests", ["system", "level", *OF_REQUEST], _rows(made, cell))
+    return table("What came of requests", ["system", "level", *OF_REQUEST], _rows(made, cell))
 
 
 def _chatter_table(made: Cell) -> str:
@@ -314,7 +314,7 @@ def _chatter_table(made: Cell) -> str:
         ]
 
     head = ["system", "level", "clips", "answered", "checked", "answers an hour", "checks an hour"]
-    return _table("What came of chatter (an hour of talk without a pause)", head, _rows(made, cell))
+    return table("What came of chatter (an hour of talk without a pause)", head, _rows(made, cell))
 
 
 def _honesty_table(made: Cell) -> str:
@@ -340,7 +340,7 @@ def _honesty_table(made: Cell) -> str:
         "0.000001 counts as that."
     )
     rows = _rows(made, cell)
-    return _table("Honest confidence", head, rows) + note if rows else ""
+    return table("Honest confidence", head, rows) + note if rows else ""
 
 
 def _pairs_table(made: Cell) -> str:
@@ -351,7 +351,7 @@ def _pairs_table(made: Cell) -> str:
         return [name, level, *(percent(pairs[k]) for k in (*OF_REQUEST, "twin answered"))]
 
     head = ["system", "level", *OF_REQUEST, "twin answered"]
-    return _table("Requests for items of pairs that must never be confused", head, _rows(made, cell))
+    return table("Requests for items of pairs that must never be confused", head, _rows(made, cell))
 
 
 def _cost_table(made: Cell) -> str:
@@ -375,7 +375,7 @@ def _cost_table(made: Cell) -> str:
         "machine does; processor ms is the time its processors worked. Memory is that of the process that "
         "hears, with the noise maker in it. Systems on one engine share its hearing."
     )
-    return _table("Cost", head, rows) + note if rows else ""
+    return table("Cost", head, rows) + note if rows else ""
 
 
 def _groups(made: Cell) -> str:
@@ -384,11 +384,12 @@ def _groups(made: Cell) -> str:
     for key in ("speakers", "noises"):
         rows = [[group, percent(share)] for group, share in system[key].items()]
         if rows:
-            parts.append(_table(f"Right item by {key}, all levels ({name})", [key, "right"], rows))
+            parts.append(table(f"Right item by {key}, all levels ({name})", [key, "right"], rows))
     return "\n\n".join(parts)
 
 
-def _table(title: str, head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+def table(title: str, head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """A heading and a Markdown table; nothing without rows."""
     if not rows:
         return ""
     lines = [f"## {title}", "", _line(head), _line(["---"] * len(head)), *(_line(row) for row in rows)]

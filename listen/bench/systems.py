@@ -2,8 +2,8 @@
 
 An `Engine` by name comes out of `load`; its hearings are kept by the runner. `outcome` then says what a
 system makes of a hearing: all are read, weighed and judged by the same code, with nothing asked for
-before. A system that gives only text is resolved as typed requests are. Judging apart from hearing lets
-weights change without hearing everything again.
+before unless it is told what was expected. A system that gives only text is resolved as typed requests are.
+Judging apart from hearing lets weights change without hearing everything again.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from __future__ import annotations
 import importlib.util
 import math
 import time
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -33,6 +33,7 @@ SPHINX_PATHS = 1000
 noise and heard the same on 36 of 37 clips tried; the other was chatter heard as nonsense both times."""
 KEPT_P = 1e-4
 """Items less likely than this are not kept in an outcome."""
+NOTHING_EXPECTED: Mapping[str, float] = {}
 
 
 class NoPeer(TraycallError):
@@ -130,24 +131,30 @@ class Outcome:
 
 
 class Judge:
-    """Turns hearings into outcomes for one pack."""
+    """Turns hearings into outcomes for one pack.
 
-    def __init__(self, pack: Pack, costs: Costs | None = None) -> None:
+    Args:
+        reader: reads for the embedded engine; None: one with the shipped calibration.
+    """
+
+    def __init__(self, pack: Pack, costs: Costs | None = None, reader: Reader | None = None) -> None:
         from listen.chair import vosk_calibration
 
         self._pack, self._costs = pack, costs or Costs()
         lexicon = Lexicon(pack)
-        self.reader = Reader(pack, lexicon, load_calibration())
+        self.reader = reader or Reader(pack, lexicon, load_calibration())
         self._vosk = Reader(pack, lexicon, vosk_calibration())
 
-    def outcome(self, system: System, hearing: Hearing) -> Outcome:
-        """What the system makes of a hearing of its engine."""
+    def outcome(
+        self, system: System, hearing: Hearing, log_prior: Mapping[str, float] = NOTHING_EXPECTED
+    ) -> Outcome:
+        """What the system makes of a hearing of its engine, where `log_prior` was expected."""
         began = time.perf_counter()
         if system.scored:
             reader = self._vosk if system.engine == "vosk" else self.reader
-            readings = reader.of_hearing(hearing, {})
+            readings = reader.of_hearing(hearing, log_prior)
         else:
-            readings = self.reader.of_text(hearing.free_text, {})
+            readings = self.reader.of_text(hearing.free_text, log_prior)
         judgements = judge(readings, self._pack, self._costs)
         ms = 1000 * (time.perf_counter() - began)
         return _outcome(
@@ -155,16 +162,21 @@ class Judge:
         )
 
 
-def _outcome(readings: Readings, judgements: Sequence[Judgement], heard: str, ms: float) -> Outcome:
-    loud = [j for j in judgements if j.verdict is not Verdict.QUIET and _acts(j)]
-    answers = [j for j in loud if j.verdict is Verdict.ANSWER]
-    checks = [j for j in loud if j.verdict is Verdict.CHECK]
+def item_ps(readings: Readings) -> dict[str, float]:
+    """How probable it is of each item that it was asked for, and nothing else."""
     items: dict[str, float] = {}
     for way in readings.ways:
         if len(way.requests) == 1:
             for candidate in way.requests[0].candidates:
                 items[candidate.item] = items.get(candidate.item, 0.0) + way.p * candidate.p
-    ranked = sorted(items.items(), key=lambda pair: -pair[1])
+    return items
+
+
+def _outcome(readings: Readings, judgements: Sequence[Judgement], heard: str, ms: float) -> Outcome:
+    loud = [j for j in judgements if j.verdict is not Verdict.QUIET and _acts(j)]
+    answers = [j for j in loud if j.verdict is Verdict.ANSWER]
+    checks = [j for j in loud if j.verdict is Verdict.CHECK]
+    ranked = sorted(item_ps(readings).items(), key=lambda pair: -pair[1])
     return Outcome(
         item=ranked[0][0] if ranked else None,
         p=ranked[0][1] if ranked else 0.0,
