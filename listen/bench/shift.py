@@ -125,29 +125,24 @@ class Chair:
         self._segmenter = EarlySegmenter(endpoint_s=endpoint_s)
         self._now_s = 0.0
         self._free_s = 0.0
-        self._guess: tuple[int, Hearing, float] | None = None
+        self._guess: tuple[Hearing, float] | None = None
         self.hearings = 0
 
     def push(self, block: Samples) -> list[Judged]:
         """Hear the next block, shape = (n,)."""
         self._now_s += len(block) / SAMPLE_RATE_HZ
-        before = self._segmenter.voiced_frames
         verdicts = []
         for utterance in self._segmenter.push(block):
-            if self._guess is not None and self._guess[0] == before:
-                _, hearing, ready_s = self._guess
-            else:
-                hearing, ready_s = self._hear(utterance.samples)
+            hearing, ready_s = self._guess or self._hear(utterance.samples)
             began = self._clock()
             outcome = self._judge.outcome(self._system, hearing)
             ready_s = max(ready_s, self._now_s) + self._clock() - began
             verdicts.append(Judged(utterance.start_s, ready_s, outcome))
             self._guess = None
-        voiced = self._segmenter.voiced_frames
-        if self._guess is not None and voiced != self._guess[0]:
+        if not self._segmenter.pausing:
             self._guess = None
-        if self._guess is None and self._segmenter.pausing and self._free_s <= self._now_s:
-            self._guess = (voiced, *self._hear(self._segmenter.so_far().samples))
+        elif self._guess is None and self._free_s <= self._now_s:
+            self._guess = self._hear(self._segmenter.so_far().samples)
         return verdicts
 
     def _hear(self, samples: Samples) -> tuple[Hearing, float]:

@@ -15,6 +15,8 @@ from listen.chair import Chair, EngineName, vosk_calibration
 from listen.engine import Hearing, Samples
 from listen.readings import Reader, Readings, load_calibration
 from listen.segments import Utterance
+from listen.verdict import judge
+from listen.whole import Wholeness
 from vocab.habits import NONE_YET, Habits
 from vocab.procedure import ProcedureModel
 
@@ -46,6 +48,7 @@ class ChairAssistant(Assistant):
         chosen = None if chair.procedure is None else [chair.procedure.id]
         model = ProcedureModel(chair.pack, chosen, habits=habits, dentist=dentist or "")
         super().__init__(chair.pack, reader, model, self._heard, chair.tray)
+        self._wholeness = Wholeness(chair.pack)
 
     def take(self, hearing: Hearing, utterance: Utterance, engine: str) -> tuple[Answer, ...]:
         """Answers to an utterance that the engine called `engine` has already heard."""
@@ -62,6 +65,12 @@ class ChairAssistant(Assistant):
     def text_readings(self, text: str) -> Readings:
         """The same for a typed text."""
         return self._reader.of_text(text, {})
+
+    def enough_s(self, hearing: Hearing) -> float | None:
+        """Seconds of silence after which this, heard in a pause, is answered (see `listen.whole`)."""
+        readings = Reader.of_hearing(self._reader, hearing, self._expected())  # a guess is never noted
+        judgements = judge(self._without_taken_back(readings), self._pack, self._costs)
+        return self._wholeness.enough_s(judgements, readings.ways[0].text if readings.ways else "")
 
     def settle(self, item: str) -> None:
         """A check was settled with this item: it counts as asked for."""

@@ -38,6 +38,7 @@ from listen.verdict import Verdict
 from listen.web.chair_assistant import ChairAssistant
 from listen.web.choices import choice_of
 from listen.web.settings import WebError
+from listen.whole import WHOLE_S
 from vocab.pronounce import phone_distance
 from vocab.schema import Step
 
@@ -195,6 +196,14 @@ class Room:
             predicted = self._predicted()
             answers = self._assistant.take(hearing, utterance, engine)
             return self._show(answers, predicted, Source.SPEECH)
+
+    def enough_s(self, hearing: Hearing) -> float | None:
+        """Seconds of silence after which this, heard in a pause, may be acted on (see `listen.whole`)."""
+        with self._lock:
+            check = self.check
+            if check is not None and choice_of(hearing.free_text, len(check.items)) is not None:
+                return WHOLE_S
+            return self._assistant.enough_s(hearing)
 
     def ask(self, text: str) -> bool:
         """A request was typed. Unlike speech, text that asks for nothing is answered with a note."""

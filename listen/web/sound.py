@@ -22,7 +22,7 @@ from listen.chairside.events import EventKind, Source
 from listen.engine import Hearing, Samples
 from listen.segments import Utterance
 from listen.web.house import House, NoSession, Screen
-from listen.web.listener import Listener
+from listen.web.listener import HELD_S, Listener
 from listen.web.room import Room
 from listen.web.security import may_open_own_microphone
 from listen.web.settings import WebError
@@ -154,10 +154,11 @@ class _Live:
     # --- microphone -----------------------------------------------------------------------------
 
     async def _microphone(self, wish: dict[str, Any]) -> None:
-        """Open it (`own`: the server's; `waiting`: for a spoken start), close it, or end what is said."""
+        """Open it (`own`: the server's; `waiting`: for a spoken start; `held`: until a key is let go), close
+        it, or end what is said."""
         if wish.get("open"):
             try:
-                await self._open(bool(wish.get("own")), bool(wish.get("waiting")))
+                await self._open(*(bool(wish.get(how)) for how in ("own", "waiting", "held")))
             except TraycallError as error:
                 self._lose(str(error))
         elif wish.get("finish") and self._listener is not None:
@@ -168,7 +169,7 @@ class _Live:
             self._house.close_microphone(self._session, self._screen)
             self._hear_no_more()
 
-    async def _open(self, own: bool, waiting: bool) -> None:
+    async def _open(self, own: bool, waiting: bool, held: bool) -> None:
         if self._room.closed:
             raise WebError("this session is closed; start a new one.")
         if own and not may_open_own_microphone(self._socket, self._socket.app.state.codes):
@@ -184,9 +185,10 @@ class _Live:
         listener = self._listener = Listener(
             self._screen.id,
             self._house.ears,
-            self._house.settings.endpoint_s,
+            HELD_S if held else self._house.settings.endpoint_s,
             self._heard,
             lambda state: self._show_ear(listener, state),
+            None if held else self._enough,
         )
 
     async def _finish(self, listener: Listener) -> None:
@@ -224,6 +226,9 @@ class _Live:
     def _show_ear(self, listener: Listener, state: str) -> None:
         if self._listener in (None, listener):
             self._out.put_nowait({"type": "ear", "state": state})
+
+    async def _enough(self, hearing: Hearing) -> float | None:
+        return None if self._waiting else await asyncio.to_thread(self._room.enough_s, hearing)
 
     async def _heard(self, hearing: Hearing, utterance: Utterance) -> None:
         plain = "".join(c for c in hearing.free_text.lower() if c.isalpha() or c == " ").strip()

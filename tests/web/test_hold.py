@@ -7,13 +7,14 @@ import pytest
 from starlette.testclient import TestClient, WebSocketTestSession
 
 from listen.web import listener
-from tests.web.browser import LEAD_S, Page, Server, browser, microphone_file, served
+from tests.web.browser import GAP_S, LEAD_S, Page, Server, browser, microphone_file, served
 from tests.web.desk_app import OWN, StandIn, begin, client_for, live_of, pcm, recording
 from tests.web.test_live import View, microphone, shows, until
 
-PERIO_PROBE, GAUZE = 5, 9
-NO_PAUSE_S = 5.0
-"""A pause that ends an utterance, longer than any here: only letting go can end one."""
+PERIO_PROBE = 5
+GUESSES = 9
+"""More than are made in the pauses of a recording; each takes a text."""
+HOLD = {"do": "microphone", "open": True, "held": True}
 LET_GO = {"do": "microphone", "open": False, "finish": True}
 SPEAKING = "body[data-ear=speaking]"
 
@@ -25,7 +26,7 @@ def engine() -> StandIn:
 
 @pytest.fixture
 def client(tmp_path: Path, engine: StandIn) -> Iterator[TestClient]:
-    with client_for(tmp_path, engine, endpoint_s=NO_PAUSE_S) as client:
+    with client_for(tmp_path, engine) as client:
         yield client
 
 
@@ -34,7 +35,7 @@ def answers(item: str) -> Callable[[View], bool]:
 
 
 def press(live: WebSocketTestSession) -> None:
-    live.send_json({"do": "microphone", "open": True})
+    live.send_json(HOLD)
     until(live, microphone("open"))
 
 
@@ -44,7 +45,7 @@ def said(number: int) -> list[bytes]:
 
 
 def test_letting_go_ends_the_request_without_a_pause(client: TestClient, engine: StandIn) -> None:
-    engine.texts.append("cotton pliers please")
+    engine.texts.extend(["cotton pliers please"] * GUESSES)
     with client.websocket_connect(live_of(begin(client)), headers=OWN) as live:
         press(live)
         for block in said(PERIO_PROBE):
@@ -78,7 +79,7 @@ def test_who_lets_go_within_a_word_is_heard_to_the_next_pause(
 
 def test_who_lets_go_and_is_gone_is_not_waited_for(client: TestClient, engine: StandIn) -> None:
     """No sound comes after the key was let go in the middle of a word."""
-    engine.texts.append("cotton pliers please")
+    engine.texts.extend(["cotton pliers please"] * GUESSES)
     blocks = said(PERIO_PROBE)
     with client.websocket_connect(live_of(begin(client)), headers=OWN) as live:
         press(live)
@@ -103,7 +104,7 @@ def test_pressing_again_at_once_loses_neither_request(client: TestClient, engine
     engine.texts.extend(["mouth mirror please", "cotton pliers please"])
     with client.websocket_connect(live_of(begin(client)), headers=OWN) as live:
         for _ in range(2):
-            live.send_json({"do": "microphone", "open": True})
+            live.send_json(HOLD)
             for block in said(PERIO_PROBE):
                 live.send_bytes(block)
             live.send_json(LET_GO)
@@ -124,7 +125,7 @@ def hold(page: Page, key: str = "") -> None:
 
 @pytest.fixture
 def server(tmp_path: Path, engine: StandIn) -> Iterator[Server]:
-    with served(tmp_path / "data", engine, endpoint_s=NO_PAUSE_S) as server:
+    with served(tmp_path / "data", engine) as server:
         yield server
 
 
@@ -132,7 +133,7 @@ def server(tmp_path: Path, engine: StandIn) -> Iterator[Server]:
 def test_a_held_key_opens_and_letting_go_asks(
     tmp_path: Path, server: Server, engine: StandIn, key: str
 ) -> None:
-    engine.texts.append("cotton pliers please")
+    engine.texts.extend(["cotton pliers please"] * GUESSES)
     sound, length_s = microphone_file(tmp_path, PERIO_PROBE)
     with browser(sound) as context:
         page = Page(context)
@@ -143,7 +144,7 @@ def test_a_held_key_opens_and_letting_go_asks(
         for _ in range(3):
             page.page.keyboard.down(key)  # a held key repeats
         page.page.wait_for_selector(SPEAKING)
-        page.page.wait_for_timeout((length_s - LEAD_S) * 1000)
+        page.page.wait_for_timeout((length_s - LEAD_S - GAP_S) * 1000)
         assert page.page.get_attribute("body", "data-mic") == "open" and page.lit() == []
         page.page.keyboard.up(key)
         page.wait_lit("cotton_pliers")
@@ -156,13 +157,13 @@ def test_the_real_engine_answers_when_the_key_is_let_go(tmp_path: Path) -> None:
 
     sound, length_s = microphone_file(tmp_path, PERIO_PROBE)
     engine = shared_chair().engine()
-    with served(tmp_path / "data", engine, endpoint_s=NO_PAUSE_S) as server, browser(sound) as context:
+    with served(tmp_path / "data", engine) as server, browser(sound) as context:
         page = Page(context)
         page.begin(server.url)
         hold(page)
         page.page.keyboard.down("Space")
         page.page.wait_for_selector(SPEAKING)
-        page.page.wait_for_timeout((length_s - LEAD_S) * 1000)
+        page.page.wait_for_timeout((length_s - LEAD_S - GAP_S) * 1000)
         page.page.keyboard.up("Space")
         page.wait_lit("perio_probe")
 

@@ -12,6 +12,7 @@ from listen.web.house import House
 from listen.web.room import CHECK_S, ECHO_S, Room
 from listen.web.settings import WebError, WebSettings
 from listen.web.view import room_view
+from listen.whole import OPEN_S, WHOLE_S
 from tests.web.desk_app import Clock, StandIn, hearing_of, shared_chair
 
 
@@ -223,3 +224,20 @@ def test_a_closed_session_hears_nothing(room: Room) -> None:
 def test_nothing_that_was_said_is_shown_or_kept(room: Room) -> None:
     say(room, "could you please hand me the pickups")
     assert "pickups" not in str(room_view(room)) + str(effective(room.state.events))
+
+
+def test_what_is_guessed_in_a_pause_is_acted_on_soon_only_if_it_is_whole(room: Room) -> None:
+    assert room.enough_s(hearing_of("Can I have the cotton pliers?")) == WHOLE_S
+    assert room.enough_s(hearing_of("the rubber dam")) == OPEN_S  # clamp
+    assert room.enough_s(hearing_of("the burnisher")) is None  # to be checked
+    assert room.enough_s(hearing_of("the second one")) is None
+    before = room_view(room)
+    say(room, "the burnisher")
+    assert room.enough_s(hearing_of("the second one")) == WHOLE_S
+    assert room_view(room)["number"] == before["number"] + 1
+
+
+def test_a_guess_changes_nothing(room: Room) -> None:
+    before = room_view(room)
+    room.enough_s(hearing_of("Can I have the cotton pliers?"))
+    assert room_view(room) == before

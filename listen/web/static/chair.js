@@ -24,6 +24,7 @@ const talk = new Talk(link, {
   options: () => ({
     own: ownOffered && kept("microphone", "browser") === "own",
     echo: voice.on,
+    held: held !== "",
     waiting: !holding() && kept("spoken-start", "no") === "yes" && view.microphone !== "open",
   }),
   onlevel: showLevel,

@@ -9,7 +9,7 @@ export class Talk {
   #finishing = false;
   #late = 0;
 
-  /** `link` to the server; `options()` gives { own, echo, waiting }; `onlevel(0..1)` and `onproblem(text)`. */
+  /** `link` to the server; `options()` gives { own, echo, waiting, held }; `onlevel(0..1)` and `onproblem(text)`. */
   constructor(link, { options, onlevel, onproblem }) {
     Object.assign(this, { link, options, onlevel, onproblem });
     this.microphone = new Microphone({
@@ -72,8 +72,8 @@ export class Talk {
   }
 
   #tell() {
-    const { own, waiting } = this.options();
-    this.link.send({ do: "microphone", open: true, own, waiting });
+    const { own, waiting, held } = this.options();
+    this.link.send({ do: "microphone", open: true, own, waiting, held });
   }
 
   #done() {

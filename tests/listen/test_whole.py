@@ -1,0 +1,53 @@
+"""Which requests may be answered after the shortest silence."""
+
+import pytest
+
+from listen.readings import Reader, load_calibration
+from listen.verdict import Costs, judge
+from listen.whole import OPEN_S, WHOLE_S, Wholeness
+from vocab.lexicon import Lexicon
+from vocab.load import shipped_pack
+
+PACK = shipped_pack()
+
+
+@pytest.fixture(scope="module")
+def reader() -> Reader:
+    return Reader(PACK, Lexicon(PACK), load_calibration())
+
+
+@pytest.mark.parametrize(
+    ("heard", "enough_s"),
+    [
+        ("can i have the cotton pliers", WHOLE_S),
+        ("cotton pliers please", WHOLE_S),
+        ("the clamp forceps", WHOLE_S),
+        ("the clamp", OPEN_S),  # clamp forceps
+        ("the clamp please", WHOLE_S),  # nothing follows a please
+        ("the rubber dam", OPEN_S),  # rubber dam clamp
+        ("mouth mirror and the clamp", OPEN_S),
+        ("the clamp and the mouth mirror", WHOLE_S),
+        ("not yet", None),
+        ("short needle", None),  # always checked
+        ("", None),
+    ],
+)
+def test_only_whole_answers_are_quick_and_names_that_begin_others_wait(
+    reader: Reader, heard: str, enough_s: float | None
+) -> None:
+    judgements = judge(reader.of_text(heard, {}), PACK, Costs())
+    assert Wholeness(PACK).enough_s(judgements, heard) == enough_s
+
+
+def test_every_name_that_begins_another_items_name_waits() -> None:
+    """By the plain definition, over all pairs of names."""
+    by_text = {name.text.lower(): item.id for item in PACK.items for name in item.names}
+    begin = {
+        one for one, item in by_text.items() for other, its in by_text.items()
+        if other.startswith(f"{one} ") and its != item
+    }  # fmt: skip
+    wholeness = Wholeness(PACK)
+    assert len(begin) > 5
+    for text in begin:
+        assert tuple(text.split()) in wholeness._open, text
+    assert ("cotton", "pliers") not in wholeness._open
