@@ -67,9 +67,12 @@ class Chairs:
         """
         return _with_names(self.own.pack, (self.of(dentist).pack for dentist in self.dentists))
 
+    def vocabulary(self, dentist: str | None) -> Vocabulary:
+        """The pack with its layers as they are saved now; None is for nobody in particular."""
+        return Vocabulary(self._vocabulary.pack, self._vocabulary.folder, dentist)
+
     def _made(self, dentist: str) -> Chair:
-        base = self._vocabulary
-        composed = Vocabulary(base.pack, base.folder, dentist).composed()
+        composed = self.vocabulary(dentist).composed()
         if composed.pack == self.own.pack:
             return self.own
         chair = Chair(self.own.options, composed.pack, None, None, composed.settings)

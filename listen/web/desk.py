@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
@@ -15,11 +16,12 @@ from starlette.routing import BaseRoute, Route
 from listen.chair import UnknownName, find_items, find_tray
 from listen.chairside.log import Session
 from listen.chairside.report import session_report
-from listen.web.house import NoSession
+from listen.web.house import House, NoSession
 from listen.web.pages import house_of, local_time, page
 from listen.web.settings import WebError
 from vocab.drawings import Paper, tray_card, tray_card_pdf
-from vocab.schema import Item, ItemClass, Pack, Tray
+from vocab.layers import Origin
+from vocab.schema import Item, ItemClass, Name, Pack, Tray
 
 PAPERS: dict[str, Paper] = {"a4": "A4", "letter": "Letter"}
 LONGEST_QUERY = 200
@@ -75,7 +77,8 @@ async def items(request: Request) -> Response:
 
 async def item(request: Request) -> Response:
     """Everything about one item."""
-    pack = house_of(request).chair.pack
+    house = house_of(request)
+    pack = house.chair.pack
     known = _item(pack, request.path_params["item"])
     steps = [
         (procedure, [step.name for step in procedure.steps if known.id in step.items])
@@ -85,11 +88,35 @@ async def item(request: Request) -> Response:
         request,
         "item.html",
         item=known,
+        names=await asyncio.to_thread(_named, house, known),
         look_alikes=[(pack.item(other.item), other.tell) for other in known.confused_with],
         trays=[(tray, at) for tray in pack.trays if (at := tray.slot_of(known.id)) is not None],
         steps=[(procedure, names) for procedure, names in steps if names],
         wide=[pack.item(b if a == known.id else a) for a, b in pack.wide_margin if known.id in (a, b)],
     )
+
+
+@dataclass(frozen=True)
+class _Named:
+    """A name, where it comes from, and for whom it holds."""
+
+    name: Name
+    origin: Origin
+    holds_for: str
+
+
+def _named(house: House, known: Item) -> list[_Named]:
+    """All names of an item as the layers are saved now: everybody's first, then what one dentist says."""
+    dentists = house.chairs.dentists
+    found: dict[str, _Named] = {}
+    for dentist in (house.chair.options.dentist, *dentists):
+        composed = house.chairs.vocabulary(dentist).composed()
+        item = next((one for one in composed.pack.items if one.id == known.id), None)
+        for name in item.names if item else ():
+            origin = composed.came_from(name.text)
+            holds_for = dentists.get(origin.layer, "everybody")
+            found.setdefault(name.text, _Named(name, origin, holds_for))
+    return list(found.values())
 
 
 async def trays(request: Request) -> Response:

@@ -1,7 +1,9 @@
 """The editor's pages in process: who may edit, what a change does at once, imports, history, spoken names."""
 
+import html
 import re
 from collections.abc import Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -207,6 +209,33 @@ def test_names_are_renamed_moved_removed_and_items_retired(client: TestClient) -
     assert change(client, "retire", item="cotton_pliers", back="/edit/items/cotton_pliers").status_code == 303
     assert client.get("/edit/items/cotton_pliers").status_code == 404
     assert client.get("/items/cotton_pliers").status_code == 404
+
+
+def test_the_item_page_tells_who_added_each_name_when_and_why(client: TestClient, folder: Path) -> None:
+    """Read back from the page's table, row by row; what the layers hold is written by the library itself."""
+    vocabulary = Vocabulary(shipped_pack("operative"), folder / "layers", "grey")
+    day = datetime(2027, 1, 15, 23, 30, tzinfo=UTC)
+    ours = AddName(item="cotton_pliers", name=Name(text="grabbers", note="heard daily"))
+    vocabulary.record("clinic", [SetDentists(dentists=(Dentist(id="grey", name="Dr Grey"),))], "Kim", day)
+    vocabulary.record("clinic", [ours], "Kim", day, "we <all> say it")
+    theirs = AddName(item="cotton_pliers", name=Name(text="tweezies"))
+    vocabulary.record("grey", [theirs], "Noor", day)
+    enter(client)
+    change(client, "add_name", item="mouth_mirror", name="looking glass")  # the app reads the layers anew
+    page = client.get("/items/cotton_pliers").text
+    rows = {cells[0]: cells[1:] for cells in table_rows(page)}
+    assert rows["grabbers"] == ["", "Kim, for everybody", "2027-01-15", "we <all> say it; heard daily"]
+    assert rows["tweezies"] == ["", "Noor, for Dr Grey", "2027-01-15", ""]
+    assert rows["cotton pliers (preferred)"][1] == "Operative dentistry, version 1, as shipped"
+    assert "we &lt;all&gt; say it" in page
+
+
+def table_rows(page: str) -> list[list[str]]:
+    """The cells of a page's tables as text."""
+    rows = re.findall(r"<tr>(.*?)</tr>", page, re.DOTALL)
+    cells = [re.findall(r"<td[^>]*>(.*?)</td>", row, re.DOTALL) for row in rows]
+    plain = [[" ".join(html.unescape(re.sub(r"<[^>]+>", "", cell)).split()) for cell in row] for row in cells]
+    return [row for row in plain if row]
 
 
 def test_a_new_item_is_found_by_its_name(client: TestClient) -> None:
