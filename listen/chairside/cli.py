@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from listen.chairside.count import CountLine
+    from listen.chairside.learning import Learning
     from listen.chairside.log import SessionLog
     from listen.web.house import House
     from listen.web.room import Room
@@ -35,6 +36,13 @@ Number = Annotated[int, typer.Argument(metavar="N", help="The session's number."
 DataOption = Annotated[
     Path | None,
     typer.Option("--data", metavar="FOLDER", help="Where sessions are kept. [default: your data folder]"),
+]
+
+ConsentOption = Annotated[
+    str | None,
+    typer.Option(
+        "--dentist", metavar="ID", help="Whose sessions. [default: those held for nobody in particular]"
+    ),
 ]
 
 HELP = (
@@ -196,32 +204,32 @@ def chair(
     )
 
 
-@learn.command("on", short_help="Finished sessions teach from now on.")
-def learn_on(data: DataOption = None) -> None:
+@learn.command("on", short_help="A dentist consents: finished sessions teach from now on.")
+def learn_on(dentist: ConsentOption = None, data: DataOption = None) -> None:
     """Let sessions that begin from now on teach what comes next. Ask the dentist first."""
-    _switch(data, True)
+    _switch(data, True, dentist)
 
 
-@learn.command("off", short_help="Nothing is learnt, and what was learnt is not used.")
-def learn_off(data: DataOption = None) -> None:
-    """Stop: nothing is learnt, and nothing that was learnt is used."""
-    _switch(data, False)
+@learn.command("off", short_help="A dentist's sessions teach nothing, and what they taught is not used.")
+def learn_off(dentist: ConsentOption = None, data: DataOption = None) -> None:
+    """Withdraw consent: nothing is learnt, and nothing that was learnt is used."""
+    _switch(data, False, dentist)
 
 
-@learn.command("list", short_help="Say whether it is on, and what has taught.")
+@learn.command("list", short_help="Say for whom it is on, and what has taught.")
 def learn_list(data: DataOption = None) -> None:
-    """Say whether learning is on and list the sessions that teach."""
-    from listen.chairside.learning import CONSENT, read_learning, teaching
+    """Say for whom learning is on and list the sessions that teach."""
+    from listen.chairside.learning import read_learning, teaching
 
     learning = read_learning(_folder(data))
-    print(f"Learning is {'on' if learning.is_on else 'off'}. {CONSENT}")
+    _tell_consent(learning)
     rows = [
         (str(s.id), _day(s.opened_s), (s.procedure or "").replace("_", " "), s.dentist or "")
         for s in teaching(_log(data), learning)
     ]
     if rows:
         _table(("no.", "opened", "procedure", "dentist"), rows)
-    elif learning.is_on:
+    elif learning.on_for:
         print("No finished session has taught anything yet.")
     if learning.left_out:
         print(f"Left out: {', '.join(map(str, learning.left_out))}.")
@@ -412,12 +420,20 @@ def _placed(room: Room, item: str) -> str:
     return _name(room, item) + (f" ({at})" if at else "")
 
 
-def _switch(data: Path | None, on: bool) -> None:
-    from listen.chairside.learning import CONSENT, read_learning, write_learning
+def _switch(data: Path | None, on: bool, dentist: str | None) -> None:
+    from listen.chairside.learning import read_learning, write_learning
 
     folder = _folder(data)
-    write_learning(folder, read_learning(folder).switched(on, time.time()))
-    print(f"Learning is {'on' if on else 'off'}. {CONSENT}")
+    learning = read_learning(folder).switched(on, time.time(), dentist)
+    write_learning(folder, learning)
+    _tell_consent(learning)
+
+
+def _tell_consent(learning: Learning) -> None:
+    from listen.chairside.learning import CONSENT
+
+    whom = ", ".join(dentist or "sessions of nobody in particular" for dentist in learning.on_for)
+    print(f"Learning is {f'on for {whom}' if whom else 'off'}. {CONSENT}")
 
 
 def _folder(data: Path | None) -> Path:

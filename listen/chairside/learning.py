@@ -1,7 +1,7 @@
 """What the log may teach the procedure model: finished sessions, with consent, items and their order only.
 
-Comes in: the session log and a small file beside it that says from when to when learning was switched on
-and which sessions are left out. Goes out: `Habits` for one session. Nothing is counted or copied here, so
+Comes in: the session log and a small file beside it that says from when to when each dentist consented, and
+which sessions are left out. Goes out: `Habits` for one session. Nothing is counted or copied here, so
 leaving a session out undoes it exactly. Off is how it starts; a session held while it was off never counts.
 """
 
@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import os
 import tempfile
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from pydantic import TypeAdapter, ValidationError
@@ -18,7 +18,7 @@ from listen.chairside.events import EventKind, effective
 from listen.chairside.log import Session, SessionLog
 from vocab import habits
 from vocab.errors import TraycallError
-from vocab.habits import NONE_YET, Habits
+from vocab.habits import Habits
 
 CONSENT = (
     "Learning is by consent of the dentist: of finished sessions only the items and their order are used, "
@@ -33,41 +33,66 @@ class LearningError(TraycallError):
 
 
 @dataclass(frozen=True)
-class Learning:
-    """The setting. on_s, off_s: seconds since 1970 at which it was switched, in turn; left_out: sessions."""
+class Consent:
+    """A dentist's. on_s, off_s: seconds since 1970 at which it was given and withdrawn, in turn."""
 
     on_s: tuple[float, ...] = ()
     off_s: tuple[float, ...] = ()
-    left_out: tuple[int, ...] = ()
 
     @property
     def is_on(self) -> bool:
-        """Whether sessions teach now."""
+        """Whether it holds now."""
         return len(self.on_s) > len(self.off_s)
 
-    def switched(self, on: bool, now_s: float) -> Learning:
-        """The setting switched on or off now; the same where it is so already."""
+    def switched(self, on: bool, now_s: float) -> Consent:
+        """Given or withdrawn now; the same where it is so already."""
         if on == self.is_on:
             return self
         if on:
             return replace(self, on_s=(*self.on_s, now_s))
         return replace(self, off_s=(*self.off_s, now_s))
 
-    def without(self, session: int) -> Learning:
-        """The setting with a session left out."""
-        return replace(self, left_out=tuple(sorted({*self.left_out, session})))
-
     def covers(self, session: Session) -> bool:
-        """Whether consent was given while the session was held, from its beginning to its end."""
+        """Whether it holds now and held from the session's beginning to its end."""
         ends = (*self.off_s, float("inf"))
         return (
-            session.id not in self.left_out
+            self.is_on
             and session.closed_s is not None
             and any(
                 on_s <= session.opened_s and session.closed_s <= off_s
                 for on_s, off_s in zip(self.on_s, ends, strict=False)
             )
         )
+
+
+@dataclass(frozen=True)
+class Learning:
+    """The setting: consent by dentist ("" for sessions held for nobody in particular), sessions left out."""
+
+    consents: dict[str, Consent] = field(default_factory=dict)
+    left_out: tuple[int, ...] = ()
+
+    @property
+    def on_for(self) -> tuple[str, ...]:
+        """The dentists whose sessions teach now."""
+        return tuple(dentist for dentist, consent in self.consents.items() if consent.is_on)
+
+    def of(self, dentist: str | None) -> Consent:
+        """A dentist's consent; None is nobody in particular."""
+        return self.consents.get(dentist or "", Consent())
+
+    def switched(self, on: bool, now_s: float, dentist: str | None = None) -> Learning:
+        """The setting with a dentist's consent given or withdrawn now."""
+        changed = self.of(dentist).switched(on, now_s)
+        return replace(self, consents={**self.consents, dentist or "": changed})
+
+    def without(self, *sessions: int) -> Learning:
+        """The setting with sessions left out."""
+        return replace(self, left_out=tuple(sorted({*self.left_out, *sessions})))
+
+    def covers(self, session: Session) -> bool:
+        """Whether a session may teach: its dentist's consent covers it, and it was not left out."""
+        return session.id not in self.left_out and self.of(session.dentist).covers(session)
 
 
 def read_learning(data: Path) -> Learning:
@@ -97,9 +122,7 @@ def write_learning(data: Path, learning: Learning) -> None:
 
 
 def teaching(log: SessionLog, learning: Learning) -> tuple[Session, ...]:
-    """The sessions that count, the oldest first; none while learning is off."""
-    if not learning.is_on:
-        return ()
+    """The sessions that count, the oldest first."""
     return tuple(s for s in log.sessions() if s.procedure is not None and learning.covers(s))
 
 
@@ -108,8 +131,6 @@ def habits_for(log: SessionLog, learning: Learning, session: Session) -> Habits:
 
     Only sessions of the same pack and clinic count, and of the same procedure where one was chosen.
     """
-    if not learning.is_on:
-        return NONE_YET
     earlier = [
         s
         for s in teaching(log, learning)
@@ -119,10 +140,10 @@ def habits_for(log: SessionLog, learning: Learning, session: Session) -> Habits:
         and (s.pack, s.clinic) == (session.pack, session.clinic)
         and session.procedure in (None, s.procedure)
     ]
-    return Habits(tuple(_taught(log, s) for s in earlier[-MOST_TAUGHT:]))
+    return Habits(tuple(taught(log, s) for s in earlier[-MOST_TAUGHT:]))
 
 
-def _taught(log: SessionLog, session: Session) -> habits.Session:
+def taught(log: SessionLog, session: Session) -> habits.Session:
     """What was asked for and answered and has not been taken back."""
     items = tuple(
         event.item

@@ -12,6 +12,7 @@ import pytest
 
 from listen.chairside.events import Event, EventKind, Source
 from listen.chairside.learning import (
+    Consent,
     Learning,
     LearningError,
     habits_for,
@@ -66,7 +67,8 @@ def clock() -> Clock:
 
 
 def test_after_three_sessions_the_wedge_is_expected_before_the_band(tmp_path: Path, clock: Clock) -> None:
-    write_learning(tmp_path, Learning().switched(True, clock.now_s))
+    both = Learning().switched(True, clock.now_s, "green").switched(True, clock.now_s, "blue")
+    write_learning(tmp_path, both)
     house = house_at(tmp_path, clock)
     p_before = p_next(ask_before(house), WEDGE) - p_next(ask_before(house), BAND)
     for _ in range(3):
@@ -85,7 +87,7 @@ def test_without_consent_nothing_is_learnt(tmp_path: Path, clock: Clock) -> None
     before = ask_before(house).following
     for _ in range(3):
         held(house, clock, HABIT)
-    write_learning(tmp_path, Learning().switched(True, clock.now_s))
+    write_learning(tmp_path, Learning().switched(True, clock.now_s, "green"))
     assert ask_before(house).following == before
     assert teaching(house.log, read_learning(tmp_path)) == ()
 
@@ -97,7 +99,7 @@ def test_the_dentist_is_the_one_the_screen_was_started_for(tmp_path: Path, clock
 
 
 def test_a_session_left_out_is_undone_exactly(tmp_path: Path, clock: Clock) -> None:
-    learning = Learning().switched(True, clock.now_s)
+    learning = Learning().switched(True, clock.now_s, "green")
     house = house_at(tmp_path, clock)
     first = held(house, clock, HABIT)
     now = house.open(PROCEDURE, None, "green").session
@@ -117,7 +119,7 @@ def test_what_was_taken_back_or_only_checked_teaches_nothing(tmp_path: Path) -> 
     log.append(Event(EventKind.CORRECTED, 120.0, Source.TOUCH, corrects=2), session.id)
     log.append(Event(EventKind.CLOSED, 130.0, Source.TOUCH), session.id)
     following = log.open_session(200.0, "operative", None, "sealant", dentist="green")
-    (taught,) = habits_for(log, Learning((50.0,)), following).sessions
+    (taught,) = habits_for(log, Learning({"green": Consent((50.0,))}), following).sessions
     assert (taught.procedure, taught.items, taught.dentist) == ("sealant", (PLIERS,), "green")
 
 
@@ -127,17 +129,40 @@ def test_running_sessions_and_those_across_a_switch_never_count(tmp_path: Path) 
         session = log.open_session(100.0, "operative", None, "sealant")
         if closed_s is not None:
             log.append(Event(EventKind.CLOSED, closed_s, Source.TOUCH), session.id)
-    learning = Learning((50.0, 400.0), (200.0,))
-    assert learning.is_on and teaching(log, learning) == ()
-    assert [s.id for s in teaching(log, Learning((50.0,)))] == [2]
+    learning = Learning({"": Consent((50.0, 400.0), (200.0,))})
+    assert learning.of(None).is_on and teaching(log, learning) == ()
+    assert [s.id for s in teaching(log, Learning({"": Consent((50.0,))}))] == [2]
+
+
+def test_one_dentists_consent_is_not_anothers(tmp_path: Path, clock: Clock) -> None:
+    learning = Learning().switched(True, clock.now_s, "green")
+    house = house_at(tmp_path, clock)
+    green, blue = (held(house, clock, HABIT, dentist) for dentist in ("green", "blue"))
+    assert [s.id for s in teaching(house.log, learning)] == [green]
+    both = learning.switched(True, clock.now_s, "blue")
+    assert [s.id for s in teaching(house.log, both)] == [green]  # blue's was held before
+    assert teaching(house.log, both.switched(False, clock.now_s, "green")) == ()
+    assert blue not in both.left_out
+
+
+def test_consent_given_again_lets_earlier_sessions_count_that_it_covered(
+    tmp_path: Path, clock: Clock
+) -> None:
+    learning = Learning().switched(True, clock.now_s, "green")
+    house = house_at(tmp_path, clock)
+    first = held(house, clock, HABIT)
+    learning = learning.switched(False, clock.now_s, "green")
+    held(house, clock, HABIT)
+    learning = learning.switched(True, clock.now_s, "green")
+    assert [s.id for s in teaching(house.log, learning)] == [first]
 
 
 def test_the_setting_is_off_until_switched_on_and_outlives_a_restart(tmp_path: Path) -> None:
-    assert not read_learning(tmp_path).is_on
-    learning = Learning().switched(True, 10.0).switched(True, 20.0).without(7)
+    assert read_learning(tmp_path).on_for == ()
+    learning = Learning().switched(True, 10.0, "green").switched(True, 20.0, "green").without(7)
     write_learning(tmp_path, learning)
-    assert read_learning(tmp_path) == learning == Learning((10.0,), (), (7,))
-    assert learning.switched(False, 30.0) == Learning((10.0,), (30.0,), (7,))
+    assert read_learning(tmp_path) == learning == Learning({"green": Consent((10.0,))}, (7,))
+    assert learning.switched(False, 30.0, "green").of("green") == Consent((10.0,), (30.0,))
 
 
 def test_a_broken_setting_is_told_with_what_to_do(tmp_path: Path) -> None:

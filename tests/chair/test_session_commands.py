@@ -155,7 +155,14 @@ def test_learning_is_off_until_switched_on_and_a_session_can_be_forgotten(tmp_pa
     assert "No finished session has taught anything yet" in run(tmp_path, "learn", "list").stdout
     assert run(tmp_path, "learn", "forget", "9").exit_code == 2
     run(tmp_path, "learn", "off")
-    assert not read_learning(tmp_path).is_on
+    assert read_learning(tmp_path).on_for == ()
+
+
+def test_consent_is_given_for_one_dentist(tmp_path: Path) -> None:
+    assert "on for green." in run(tmp_path, "learn", "on", "--dentist", "green").stdout
+    held(tmp_path, "mirror please", "end")
+    assert "No finished session has taught anything yet" in run(tmp_path, "learn", "list").stdout
+    assert "Learning is off." in run(tmp_path, "learn", "off", "--dentist", "green").stdout
 
 
 def test_the_prediction_table_comes_from_a_command_with_its_seed(tmp_path: Path) -> None:
