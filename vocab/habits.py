@@ -6,7 +6,10 @@ session out again undoes it exactly. No audio, no times of day, nothing about a 
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 
 from pydantic import TypeAdapter, ValidationError
 
@@ -68,6 +71,32 @@ class Habits:
 
     def _of(self, procedure: str) -> tuple[Session, ...]:
         return tuple(s for s in self.sessions if s.procedure == procedure)
+
+
+@dataclass(frozen=True)
+class Sequel:
+    """`then` was asked for right after `item` in so many `sessions` `of` those that went on after `item`."""
+
+    item: str
+    then: str
+    sessions: int
+    of: int
+
+
+def sequels(sessions: Iterable[Session], least: int = 2) -> tuple[Sequel, ...]:
+    """What was repeated, most often first: in at least `least` sessions and half of those it could be in.
+
+    An item asked for twice in a row is no sequel.
+    """
+    went_on: Counter[str] = Counter()
+    followed: Counter[tuple[str, str]] = Counter()
+    for session in sessions:
+        pairs = [pair for pair in pairwise(session.items) if pair[0] != pair[1]]
+        went_on.update({item for item, _ in pairs})
+        followed.update(dict.fromkeys(pairs).keys())
+    found = (Sequel(item, then, k, went_on[item]) for (item, then), k in followed.items())
+    kept = [one for one in found if one.sessions >= least and 2 * one.sessions >= one.of]
+    return tuple(sorted(kept, key=lambda one: -one.sessions))
 
 
 NONE_YET = Habits()

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from vocab.errors import TraycallError
-from vocab.habits import Habits, HabitsError, Session
+from vocab.habits import Habits, HabitsError, Sequel, Session, sequels
 
 A = Session("sealant", ("etchant", "curing_light"), "dr a")
 B = Session("sealant", ("curing_light",), "dr b")
@@ -57,3 +57,10 @@ def test_nobody_in_particular_learns_from_everybody() -> None:
     habits = Habits((A, B, Session("sealant", ("wedge",))))
     assert habits.own("sealant", "") == ()
     assert len(habits.others("sealant", "")) == 3
+
+
+def test_what_was_repeated_is_counted_by_session() -> None:
+    days = [("wedge", "band", "wedge", "band"), ("wedge", "band", "mirror"), ("wedge", "wedge", "mirror")]
+    found = sequels(Session("sealant", items) for items in days)
+    assert found == (Sequel("wedge", "band", 2, 3),)
+    assert sequels([Session("sealant", ("wedge", "band"))]) == ()
