@@ -1,4 +1,4 @@
-"""`python -m listen.bench`: the measuring stick of traycall as three commands.
+"""`python -m listen.bench`: the measuring stick of traycall.
 
 Options in, calls to this package, files and one table out. See `--help` of each command.
 """
@@ -285,6 +285,49 @@ def shift(
             file.write(json.dumps({"hour": at + 1, **done[-1].facts}) + "\n")
             file.flush()
     print(long.table(done))
+
+
+@app.command()
+def screen(
+    side: SideOption = "test",
+    levels: LevelsOption = "quiet",
+    requests: RequestsOption = 200,
+    chatter: ChatterOption = 0,
+    pack: PackOption = "operative",
+    tray: Annotated[
+        str | None, typer.Option(metavar="ID", help="What lies at the chair. [default: the fullest tray]")
+    ] = None,
+    folder: FolderOption = None,
+    out: Annotated[Path, typer.Option(metavar="FOLDER", help="For screen.jsonl, a clip a line.")] = Path(
+        "bench_screen"
+    ),
+) -> None:
+    """Serve the chair screen, speak to it in real time, and time from the last word to the lit slot.
+
+    About five seconds a clip. Nothing else should run meanwhile: the load is printed beside the figures.
+    """
+    import tempfile
+
+    from listen.bench import screen as lit
+
+    keep = folder or user_cache_path("traycall", appauthor=False) / "bench"
+    loaded = open_pack(pack)
+    todo = clips_of.clips(loaded, Plan(side, requests, chatter, _levels(levels)))
+    work.prepare([partial(clips_of.speech, clip, keep) for clip in todo], 2)
+    tray = tray or max(loaded.trays, key=lambda known: len(known.slots)).id
+    before, found = lit.load(), []
+    with (
+        tempfile.TemporaryDirectory() as data,
+        lit.served(["--pack", pack], Path(data)) as address,
+        work.progress() as bar,
+    ):
+        task = bar.add_task("speak to the screen", total=len(todo))
+        for moments in lit.measured(address, tray, todo, keep):
+            found.append(moments)
+            bar.advance(task)
+    lit.write(found, out / "screen.jsonl")
+    busy = f"{lit.cores()} cores, load {before:.1f} before and {lit.load():.1f} after"
+    print(lit.table(found, f"{side} side, {levels}; {busy}"))
 
 
 def _hear(

@@ -2,9 +2,9 @@
 
 Comes in: clips of the benchmark, an engine, a number of hours. Goes out: figures for every hour. Sound is
 real, only the clock is not: blocks are handed on as fast as they are worked off, and when an answer would
-have come is reckoned from the sound's own time and the time that each computation really took. An
-utterance is heard once in its first short pause and that hearing is used if the pause goes on to the end,
-as the chair screen does.
+have come is reckoned from the sound's own time and the time that each computation really took. As on
+the chair screen an utterance is heard in its first short pause; that hearing is used if the pause goes on for
+as long as it needs.
 
 An hour is made of stretches: nobody speaks; nobody speaks but the handpiece runs; people talk to each other;
 somebody asks for things, every other time in noise.
@@ -23,7 +23,8 @@ import psutil
 from listen.bench import noise
 from listen.bench.clips import LEAD_S
 from listen.bench.systems import Judge, Outcome, System
-from listen.engine import SAMPLE_RATE_HZ, Engine, Hearing, Samples
+from listen.engine import SAMPLE_RATE_HZ, Engine, Samples
+from listen.segments import Utterance
 from listen.verdict import Verdict
 from listen.web.early import EarlySegmenter
 
@@ -125,33 +126,36 @@ class Chair:
         self._segmenter = EarlySegmenter(endpoint_s=endpoint_s)
         self._now_s = 0.0
         self._free_s = 0.0
-        self._guess: tuple[Hearing, float] | None = None
+        self._guess: tuple[Outcome, float] | None = None
         self.hearings = 0
 
     def push(self, block: Samples) -> list[Judged]:
         """Hear the next block, shape = (n,)."""
         self._now_s += len(block) / SAMPLE_RATE_HZ
-        verdicts = []
-        for utterance in self._segmenter.push(block):
-            hearing, ready_s = self._guess or self._hear(utterance.samples)
-            began = self._clock()
-            outcome = self._judge.outcome(self._system, hearing)
-            ready_s = max(ready_s, self._now_s) + self._clock() - began
-            verdicts.append(Judged(utterance.start_s, ready_s, outcome))
-            self._guess = None
+        verdicts = [self._verdict(utterance) for utterance in self._segmenter.push(block)]
         if not self._segmenter.pausing:
             self._guess = None
         elif self._guess is None and self._free_s <= self._now_s:
             self._guess = self._hear(self._segmenter.so_far().samples)
+        if self._guess is not None:
+            outcome, ready_s = self._guess
+            enough = outcome.enough_s is not None and self._segmenter.pause_s >= outcome.enough_s
+            if enough and ready_s <= self._now_s and (utterance := self._segmenter.end_now()) is not None:
+                verdicts.append(self._verdict(utterance))
         return verdicts
 
-    def _hear(self, samples: Samples) -> tuple[Hearing, float]:
-        """The hearing and when it is there: not before what is being worked on is done."""
+    def _verdict(self, utterance: Utterance) -> Judged:
+        outcome, ready_s = self._guess or self._hear(utterance.samples)
+        self._guess = None
+        return Judged(utterance.start_s, max(ready_s, self._now_s), outcome)
+
+    def _hear(self, samples: Samples) -> tuple[Outcome, float]:
+        """What is made of it and when that is there: not before what is being worked on is done."""
         began = self._clock()
-        hearing = self._engine.hear(samples)
+        outcome = self._judge.outcome(self._system, self._engine.hear(samples))
         self._free_s = max(self._free_s, self._now_s) + self._clock() - began
         self.hearings += 1
-        return hearing, self._free_s
+        return outcome, self._free_s
 
 
 def stretches(lines: Sequence[Line], rng: np.random.Generator) -> Iterator[tuple[str, Samples, list[Spoken]]]:

@@ -12,7 +12,7 @@ import importlib.util
 import math
 import time
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +21,7 @@ import numpy as np
 from listen.engine import SAMPLE_RATE_HZ, Engine, Hearing, Samples
 from listen.readings import Reader, Readings, load_calibration
 from listen.verdict import Costs, Judgement, Verdict, judge
+from listen.whole import Wholeness
 from vocab.errors import TraycallError
 from vocab.lexicon import Lexicon
 from vocab.pronounce import Pronouncer
@@ -116,7 +117,8 @@ class Outcome:
     `top` are single items with their probability of having been asked for, likeliest first; `item` is the
     first of them (None without any), the choice where one is forced. `verdict` is what the system would
     do, `named` what it would answer (items, or the action or kind where there is none), `offered` what a
-    check would show. `p_nothing` is its probability that nothing was asked for; `ms` what judging took.
+    check would show. `p_nothing` is its probability that nothing was asked for; `ms` what judging took;
+    `enough_s` the silence after which it is answered where it was heard in a pause (`listen.whole`).
     """
 
     item: str | None
@@ -128,6 +130,7 @@ class Outcome:
     top: tuple[tuple[str, float], ...]
     heard: str
     ms: float
+    enough_s: float | None = None
 
 
 class Judge:
@@ -140,7 +143,7 @@ class Judge:
     def __init__(self, pack: Pack, costs: Costs | None = None, reader: Reader | None = None) -> None:
         from listen.chair import vosk_calibration
 
-        self._pack, self._costs = pack, costs or Costs()
+        self._pack, self._costs, self._wholeness = pack, costs or Costs(), Wholeness(pack)
         lexicon = Lexicon(pack)
         self.reader = reader or Reader(pack, lexicon, load_calibration())
         self._vosk = Reader(pack, lexicon, vosk_calibration())
@@ -157,8 +160,9 @@ class Judge:
             readings = self.reader.of_text(hearing.free_text, log_prior)
         judgements = judge(readings, self._pack, self._costs)
         ms = 1000 * (time.perf_counter() - began)
-        return _outcome(
-            readings, judgements, readings.ways[0].text if readings.ways else hearing.free_text, ms
+        heard = readings.ways[0].text if readings.ways else hearing.free_text
+        return replace(
+            _outcome(readings, judgements, heard, ms), enough_s=self._wholeness.enough_s(judgements, heard)
         )
 
 
