@@ -136,6 +136,10 @@ def fit(
     request_share: Annotated[
         float, typer.Option(min=0.01, max=0.99, help="How many utterances at the chair are requests.")
     ] = 0.5,
+    speaker: Annotated[str | None, typer.Option(metavar="NAME", help="Only this person's voices.")] = None,
+    adapter: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Hear with this one in place of the shipped one.")
+    ] = None,
     pack: PackOption = "operative",
     folder: FolderOption = None,
     jobs: JobsOption = 1,
@@ -148,7 +152,11 @@ def fit(
         str, typer.Option("--date", metavar="YYYY-MM-DD", help="Written down. [default: today]")
     ] = "",
 ) -> None:
-    """Fit the embedded engine's calibration on tuning voices; test voices are refused."""
+    """Fit the embedded engine's calibration on tuning voices; test voices are refused.
+
+    A voice that the adapter was taught with is heard too well to learn doubt from: leave a speaker out of
+    the teaching (`python -m listen.adapt train --without`), and fit on that one alone with that adapter.
+    """
     import json
 
     from listen.bench import fit as fitting
@@ -157,8 +165,9 @@ def fit(
     if side != "tune":
         raise fitting.NotForTest("nothing is fitted on test voices; use --side tune")
     loaded = open_pack(pack)
-    plan = Plan(side, requests, chatter, _levels(levels), widen=widen)
-    records = _hear(loaded, plan, systems.find(["neural"], None), folder, out, jobs, any_code, None)
+    plan = Plan(side, requests, chatter, _levels(levels), widen=widen, speaker=speaker)
+    rows = systems.find(["neural"], None)
+    records = _hear(loaded, plan, rows, folder, out, jobs, any_code, None, adapter)
     fitted = fitting.fit(records, loaded, load_calibration(), request_share)
     fitting.write(fitted, records, write, day or date.today().isoformat())
     print(json.dumps(json.loads(write.read_text(encoding="utf-8")), indent=2))
@@ -339,6 +348,7 @@ def _hear(
     jobs: int,
     any_code: bool,
     vosk_model: Path | None,
+    adapter: Path | None = None,
 ) -> list[work.Record]:
     keep = folder or user_cache_path("traycall", appauthor=False) / "bench"
     todo = clips_of.clips(pack, plan)
@@ -347,7 +357,8 @@ def _hear(
     if any(clip.kind == "babble" for clip in todo):
         murmurs = dict.fromkeys(clip.voice for clip in todo if clip.kind == "babble")
         work.prepare([clips_of.babblers(voice, keep) for voice in murmurs], 1)
-    ears = [work.Ear(name, pack, vosk_model) for name in dict.fromkeys(row.engine for row in rows)]
+    engines = dict.fromkeys(row.engine for row in rows)
+    ears = [work.Ear(name, pack, vosk_model, adapter) for name in engines]
     return work.hear(todo, partial(clips_of.sound, folder=keep), ears, out / HEARINGS, jobs, any_code)
 
 

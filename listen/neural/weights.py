@@ -104,7 +104,7 @@ def read_adapter(path: Path) -> Adapter:
             }
     except (OSError, EOFError, KeyError, ValueError, zipfile.BadZipFile) as error:
         raise AdapterMismatch(
-            f"{path} is no adapter ({error}); delete it to use the model as it comes, or make it again with: "
+            f"{path} is no adapter ({error}): install traycall again, or make one with: "
             "python -m listen.adapt train"
         ) from error
     return Adapter(base, scale, factors)

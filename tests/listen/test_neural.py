@@ -33,7 +33,7 @@ def tokenizer() -> Tokenizer:
 
 @pytest.fixture(scope="module")
 def network() -> Network:
-    return Network(graphs(model_folder(), default_cache()))
+    return Network(graphs(model_folder(), default_cache(), adapter=None))
 
 
 @pytest.fixture(scope="module")
