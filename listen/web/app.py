@@ -29,10 +29,11 @@ from vocab.errors import TraycallError
 
 @dataclass(frozen=True)
 class Link:
-    """An entry of the menu."""
+    """An entry of the menu, or, with the address of a page in `under`, of that page."""
 
     text: str
     href: str
+    under: str = ""
 
 
 LINKS = (

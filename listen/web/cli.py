@@ -61,7 +61,7 @@ def serve(
     """Show the chair screen and the desk pages in a browser."""
     import uvicorn
 
-    from listen.web import edit, practice
+    from listen.web import consent, edit, practice
     from listen.web.app import create_app
     from listen.web.practice_places import PracticeOptions
 
@@ -79,8 +79,12 @@ def serve(
     app = create_app(
         lambda: open_chair(options),
         settings,
-        more_routes=(*edit.routes(lead_code), *practice.routes(PracticeOptions(lead_code=lead_code))),
-        more_links=(*practice.links(), edit.LINK),
+        more_routes=(
+            *edit.routes(lead_code),
+            *practice.routes(PracticeOptions(lead_code=lead_code)),
+            *consent.routes(lead_code),
+        ),
+        more_links=(*practice.links(), edit.LINK, consent.LINK),
     )
     scheme = "http" if certificate is None else "https"
     where = "this machine only" if not open_ else "every machine that knows the pass code"

@@ -187,6 +187,13 @@ class House:
         learnt = habits_for(self.log, read_learning(self.settings.data), session)
         return ChairAssistant(chair, self.chairs.reader(session.dentist), learnt, session.dentist)
 
+    def learn_again(self) -> None:
+        """What sessions may teach was changed: every room expects what they teach now."""
+        with self._lock:
+            for room in self._rooms.values():
+                room.renew(room.chair, self._assistant(room.session, room.chair))
+        self.tell_all()
+
     # --- how a chair is set up ------------------------------------------------------------------
 
     def set_up(self, room: Room, settings: ChairSettings) -> None:

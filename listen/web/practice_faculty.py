@@ -10,7 +10,7 @@ import asyncio
 import json
 import re
 import tempfile
-from collections.abc import Awaitable, Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import fields
 from datetime import date, datetime
 from pathlib import Path
@@ -39,12 +39,9 @@ from listen.practice.reports import (
 from listen.practice.signoff import GROUPS, Thresholds, sign_off, write_sheet
 from listen.practice.store import Observed, clean_name
 from listen.practice.topics import Drill, PracticeError, Topic, curriculum
-from listen.web.edit_rights import LEAD, LEAD_CODE, check_lead_code, lead_codes
-from listen.web.enter import asked
-from listen.web.pages import house_of, page
+from listen.web.lead_only import LeadOnly
+from listen.web.pages import page
 from listen.web.practice_places import Places, PracticeOptions
-from listen.web.security import PassCodes
-from listen.web.settings import WebError
 from vocab.schema import Pack
 
 MOST_ROWS = 40
@@ -80,8 +77,6 @@ _HEADS = {
 }
 _SHARES = frozenset(("right", "wrong", "low", "high"))
 
-Endpoint = Callable[[Request], Awaitable[Response]]
-
 
 class FacultyPages:
     """The faculty's side. The lead's code and cookie are those of the edit pages: giving it once will do.
@@ -99,56 +94,26 @@ class FacultyPages:
         drills: Mapping[Drill, str],
         item_names: Callable[[Pack], dict[str, str]],
     ) -> None:
-        check_lead_code(options.lead_code)
         self._lead_code = options.lead_code
+        self._door = LeadOnly(options.lead_code, "/practice/faculty", "the faculty pages")
         self._places_of, self._measured = places, measured
         self._drills, self._item_names = drills, item_names
-        self._codes: PassCodes | None = None
 
     def routes(self) -> Sequence[BaseRoute]:
         """What to mount."""
-        own = "/practice/faculty"
+        own, guarded = "/practice/faculty", self._door.guarded
         return (
-            Route(f"{own}/enter", self.enter, methods=["GET", "POST"]),
-            Route(own, self._guarded(self.table)),
-            Route(f"{own}/mixed", self._guarded(self.mixed)),
-            Route(f"{own}/mixed.png", self._guarded(self.mixed_png)),
-            Route(f"{own}/trainee", self._guarded(self.trainee)),
-            Route(f"{own}/observe", self._guarded(self.observe), methods=["POST"]),
-            Route(f"{own}/signoff.pdf", self._guarded(self.signoff)),
-            Route(f"{own}/export", self._guarded(self.export)),
-            Route(f"{own}/remove", self._guarded(self.remove), methods=["GET", "POST"]),
-            Route(f"{own}/{{table}}", self._guarded(self.table)),
+            self._door.route(),
+            Route(own, guarded(self.table)),
+            Route(f"{own}/mixed", guarded(self.mixed)),
+            Route(f"{own}/mixed.png", guarded(self.mixed_png)),
+            Route(f"{own}/trainee", guarded(self.trainee)),
+            Route(f"{own}/observe", guarded(self.observe), methods=["POST"]),
+            Route(f"{own}/signoff.pdf", guarded(self.signoff)),
+            Route(f"{own}/export", guarded(self.export)),
+            Route(f"{own}/remove", guarded(self.remove), methods=["GET", "POST"]),
+            Route(f"{own}/{{table}}", guarded(self.table)),
         )
-
-    # --- who may come in ------------------------------------------------------------------------------
-
-    def _guarded(self, endpoint: Endpoint) -> Endpoint:
-        async def guarded(request: Request) -> Response:
-            codes = self._lead_codes(request)
-            if codes is None:
-                if house_of(request).settings.is_open:
-                    raise WebError(
-                        "the faculty pages stay closed: this server lets other machines in, and was started "
-                        f"without {LEAD_CODE}."
-                    )
-            elif not codes.knows(request.cookies.get(LEAD)):
-                return RedirectResponse("/practice/faculty/enter", 303)
-            return await endpoint(request)
-
-        return guarded
-
-    def _lead_codes(self, request: Request) -> PassCodes | None:
-        if self._codes is None:
-            self._codes = lead_codes(self._lead_code, house_of(request).settings)
-        return self._codes
-
-    async def enter(self, request: Request) -> Response:
-        """Ask for the lead's pass code, or check the one given."""
-        codes, behind = self._lead_codes(request), "/practice/faculty"
-        if codes is None:
-            return RedirectResponse(behind, 303)
-        return await asked(request, codes, "practice_enter.html", LEAD, behind, "the lead's pass code")
 
     # --- the class ------------------------------------------------------------------------------------
 

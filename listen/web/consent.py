@@ -1,0 +1,221 @@
+"""The desk page on which consent to learning is given or withdrawn, and what was learnt is seen and undone.
+
+Comes in: HTTP requests. Goes out: a page, and changes to the setting of `listen.chairside.learning`, the same
+that `traycall session learn` changes. Everybody may read it; the lead's pass code is needed to change it.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from starlette.datastructures import FormData
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.routing import BaseRoute, Route
+
+from listen.chairside.learning import (
+    MOST_TAUGHT,
+    Learning,
+    read_learning,
+    taught,
+    teaching,
+    write_learning,
+)
+from listen.chairside.log import Session
+from listen.web.app import Link
+from listen.web.house import House
+from listen.web.lead_only import LeadOnly
+from listen.web.pages import house_of, local_time, page
+from listen.web.settings import WebError
+from vocab.habits import sequels
+
+PLACE = "/sessions/learning"
+LINK = Link("Consent to learning", PLACE, under="/sessions")
+NOBODY = "Sessions for no one in particular"
+MOST_SEQUELS = 8
+"""Of a procedure, so many of the most repeated are shown."""
+
+
+@dataclass(frozen=True)
+class SessionLine:
+    """A session that teaches."""
+
+    id: int
+    what: str
+    opened: str
+    requests: int
+
+
+@dataclass(frozen=True)
+class Habit:
+    """Something repeated: after `item` came `then`, in `sessions` `of` so many."""
+
+    item: str
+    then: str
+    sessions: int
+    of: int
+
+
+@dataclass(frozen=True)
+class DentistCard:
+    """What the page says of one dentist. since: when consent was given or withdrawn last; "" for never."""
+
+    id: str
+    name: str
+    is_on: bool
+    since: str
+    sessions: tuple[SessionLine, ...]
+    habits: tuple[tuple[str, tuple[Habit, ...]], ...]
+
+
+class ConsentPages:
+    """The page and what its forms do.
+
+    Args:
+        lead_code: the lead's pass code, None where there is none.
+    """
+
+    def __init__(self, lead_code: str | None) -> None:
+        self._door = LeadOnly(lead_code, PLACE, "changes to this page")
+        self._lock = threading.Lock()
+
+    def routes(self) -> Sequence[BaseRoute]:
+        """What to mount."""
+        return (
+            Route(PLACE, self.show),
+            Route(PLACE, self._door.guarded(self.change), methods=["POST"]),
+            self._door.route(),
+        )
+
+    async def show(self, request: Request) -> Response:
+        """Who has consented and what that has taught."""
+        house = house_of(request)
+        learning = await asyncio.to_thread(read_learning, house.settings.data)
+        return page(
+            request,
+            "consent.html",
+            cards=await asyncio.to_thread(lambda: tuple(_cards(house, learning))),
+            left_out=learning.left_out,
+            may_change=self._door.is_open(request),
+            closed=self._door.closed(request),
+            needs_code=self._door.codes(request) is not None,
+        )
+
+    async def change(self, request: Request) -> Response:
+        """Give or withdraw consent, or leave sessions out."""
+        house = house_of(request)
+        form = await request.form(max_files=0, max_fields=4)
+        wish = _WISHES.get(str(form.get("do")))
+        if wish is None:
+            raise WebError("this page can give consent, withdraw it, and leave sessions out.")
+
+        def done() -> None:
+            with self._lock:
+                write_learning(house.settings.data, wish(house, read_learning(house.settings.data), form))
+            house.learn_again()
+
+        await asyncio.to_thread(done)
+        return RedirectResponse(PLACE, 303)
+
+
+# --- what the forms do ------------------------------------------------------------------------------
+
+
+def _give(house: House, learning: Learning, form: FormData) -> Learning:
+    if form.get("asked") != "yes":
+        raise WebError("ask the dentist first, and tick that the dentist agrees.")
+    return learning.switched(True, house.settings.clock(), _dentist(house, learning, form))
+
+
+def _withdraw(house: House, learning: Learning, form: FormData) -> Learning:
+    return learning.switched(False, house.settings.clock(), _dentist(house, learning, form))
+
+
+def _leave_out(house: House, learning: Learning, form: FormData) -> Learning:
+    number = str(form.get("session"))
+    return learning.without(house.session(int(number) if number.isdecimal() else 0).id)
+
+
+def _leave_all_out(house: House, learning: Learning, form: FormData) -> Learning:
+    if form.get("sure") != "yes":
+        raise WebError("tick that all of it is to be left out; that cannot be taken back.")
+    dentist = _dentist(house, learning, form)
+    return learning.without(*(s.id for s in teaching(house.log, learning) if (s.dentist or "") == dentist))
+
+
+_WISHES: dict[str, Callable[[House, Learning, FormData], Learning]] = {
+    "give": _give,
+    "withdraw": _withdraw,
+    "leave_out": _leave_out,
+    "leave_all_out": _leave_all_out,
+}
+
+
+def _dentist(house: House, learning: Learning, form: FormData) -> str:
+    dentist = str(form.get("dentist") or "")
+    if dentist not in _dentists(house, learning, house.log.sessions()):
+        raise WebError(f"no dentist {dentist!r} is listed; add the dentist in the first hour.")
+    return dentist
+
+
+# --- what the page says -----------------------------------------------------------------------------
+
+
+def _dentists(house: House, learning: Learning, sessions: Sequence[Session]) -> dict[str, str]:
+    """Names by id: the listed, whoever else consented or held a session, and nobody in particular."""
+    others = (*learning.consents, *(s.dentist or "" for s in sessions))
+    return {**{i: i for i in others if i}, **house.chairs.dentists, "": NOBODY}
+
+
+def _cards(house: House, learning: Learning) -> Iterator[DentistCard]:
+    known = house.log.sessions()
+    counted = teaching(house.log, learning)
+    for dentist, name in _dentists(house, learning, known).items():
+        consent = learning.of(dentist)
+        switched_s = max((*consent.on_s, *consent.off_s), default=None)
+        own = [s for s in counted if (s.dentist or "") == dentist][-MOST_TAUGHT:]
+        lines, habits = _learnt(house, own)
+        yield DentistCard(
+            id=dentist,
+            name=name,
+            is_on=consent.is_on,
+            since="" if switched_s is None else local_time(house, switched_s),
+            sessions=lines,
+            habits=habits,
+        )
+
+
+def _learnt(house: House, own: Sequence[Session]) -> tuple[tuple[SessionLine, ...], Any]:
+    """The sessions, the newest first, and what was repeated in them by the name of the procedure."""
+    pack = house.chair.pack
+    procedures = {p.id: p.name for p in pack.procedures}
+    items = {i.id: i.name.text for i in pack.items}
+    asked = {s.id: taught(house.log, s) for s in own}
+    lines = tuple(
+        SessionLine(
+            s.id,
+            procedures.get(s.procedure or "", s.procedure or ""),
+            local_time(house, s.opened_s),
+            len(asked[s.id].items),
+        )
+        for s in reversed(own)
+    )
+    habits = []
+    for procedure in dict.fromkeys(s.procedure or "" for s in own):
+        found = sequels(asked[s.id] for s in own if s.procedure == procedure)[:MOST_SEQUELS]
+        named = tuple(
+            Habit(items.get(one.item, one.item), items.get(one.then, one.then), one.sessions, one.of)
+            for one in found
+        )
+        if named:
+            habits.append((procedures.get(procedure, procedure), named))
+    return lines, tuple(habits)
+
+
+def routes(lead_code: str | None = None) -> Sequence[BaseRoute]:
+    """What to mount: `create_app(..., more_routes=consent.routes(), more_links=(consent.LINK,))`."""
+    return ConsentPages(lead_code).routes()
