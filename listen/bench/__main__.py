@@ -247,6 +247,13 @@ def human(
     about = {
         "asked for": "; ".join(f"{s.name}: {len(s.clips)} of people, {_size(s.pack)}" for s in asking),
         "chatter": f"{len(talk.clips)} utterances of people, heard with {_size(loaded)}",
+        "word errors in read prose, free text": "; ".join(
+            f"{title} {wrong.errors} of {wrong.words}"
+            for title, wrong in (
+                ("with the adapter", people.word_errors(taught=True)),
+                ("without", people.word_errors(taught=False)),
+            )
+        ),
         "people": "recordings of pocketsphinx-testdata and moonshine-voice; few, and none of a clinic",
     }
     print(report.write(report.study(found, rows, None, about), found, out))

@@ -21,10 +21,17 @@ from typing import Any
 
 import numpy as np
 import soundfile
+from rapidfuzz.distance import Levenshtein
 
 from listen.audio import file_blocks
 from listen.bench.clips import SEED, Babblers, in_noise, level_name
 from listen.engine import SAMPLE_RATE_HZ, Samples
+from listen.neural.cache import default_cache, graphs
+from listen.neural.engine import at_level, plain
+from listen.neural.network import Network
+from listen.neural.tokenizer import END, Tokenizer
+from listen.neural.tree import ROOT, TokenTree
+from listen.neural.weights import ADAPTER, model_folder
 from listen.segments import Segmenter, utterances
 from vocab.errors import TraycallError
 from vocab.schema import Item, ItemClass, Name, Pack, Reprocessing, Speech
@@ -233,3 +240,48 @@ def chatter(more: Sequence[Path] = (), folder: Path = TESTDATA) -> tuple[HumanCl
         if file.is_file()
         for utterance in utterances(file_blocks(file), Segmenter())
     )
+
+
+# ---------------------------------------------------------------- general English
+
+_LONGEST = 120
+"""Tokens after which a reading that does not end is cut."""
+
+
+@dataclass(frozen=True)
+class WordErrors:
+    """Words wrong, missing or too many, of so many in the published transcription."""
+
+    errors: int
+    words: int
+
+    @property
+    def share(self) -> float:
+        return self.errors / self.words
+
+
+def word_errors(taught: bool, folder: Path = TESTDATA) -> WordErrors:
+    """What the model writes of read prose without any grammar, likeliest token by token.
+
+    Args:
+        taught: with the shipped adapter, or as it comes.
+    """
+    model = model_folder()
+    network = Network(graphs(model, default_cache(), ADAPTER if taught else None))
+    tokenizer = Tokenizer(model / "tokenizer.bin")
+    errors = count = 0
+    for line in (folder / "librivox" / "transcription").read_text("utf-8").splitlines():
+        said, _, name = line.removeprefix("<s> ").partition(" </s> ")
+        asked = said.split()
+        samples = _whole(folder / "librivox" / f"{name.strip('()')}.wav")
+        errors += Levenshtein.distance(asked, plain(_written(network, tokenizer, samples)).split())
+        count += len(asked)
+    return WordErrors(errors, count)
+
+
+def _written(network: Network, tokenizer: Tokenizer, samples: Samples) -> str:
+    tree, node, tokens = TokenTree(network, network.listen(at_level(samples))), ROOT, list[int]()
+    while len(tokens) < _LONGEST and (token := int(tree.log_p_next(node).argmax())) != END:
+        tokens.append(token)
+        (node,) = tree.add([node], [token])
+    return tokenizer.decode(tokens)
