@@ -7,6 +7,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +21,7 @@ from listen.web import WebSettings, consent, create_app
 from listen.web.consent import LINK, PLACE
 from listen.web.house import House
 from listen.web.room import Room
+from tests.web.browser import Page, browser, need_browser, served
 from tests.web.desk_app import HERE, OWN, Clock, StandIn, shared_chair
 from vocab.layers.changes import Dentist
 from vocab.layers.draft import Settings
@@ -227,3 +229,28 @@ def test_another_website_cannot_consent(client: TestClient, tmp_path: Path) -> N
     form = {"do": "give", "dentist": "green", "asked": "yes"}
     answer = client.post(PLACE, data=form, headers={"origin": "https://elsewhere.example"})
     assert answer.status_code == 403 and read_learning(tmp_path) == Learning()
+
+
+# ---------------------------------------------------------------- in a browser
+
+
+def test_in_a_browser_it_is_found_from_the_sessions_and_takes_a_tick(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    need_browser()
+    more = {"more_routes": consent.routes(), "more_links": (consent.LINK,)}
+    monkeypatch.setattr("tests.web.browser.create_app", partial(create_app, **more))
+    with served(tmp_path, StandIn()) as server, browser() as context:
+        shown = Page(context)
+        shown.page.set_viewport_size({"width": 390, "height": 844})
+        shown.page.goto(server.url)
+        shown.page.click("nav >> text=Sessions")
+        shown.page.click(f"text={LINK.text}")
+        shown.page.click("text=Give consent")  # the browser asks for the tick and sends nothing
+        assert read_learning(tmp_path) == Learning()
+        shown.page.check("#of-nobody input[name=asked]")
+        shown.page.click("text=Give consent")
+        shown.page.wait_for_selector("#of-nobody >> text=Withdraw consent")
+        assert read_learning(tmp_path).on_for == ("",)
+        assert not shown.page.evaluate("document.documentElement.scrollWidth > innerWidth")
+        assert shown.complaints == []
