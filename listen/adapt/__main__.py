@@ -107,7 +107,8 @@ def make(
     clock.tell("taught")
     out.mkdir(parents=True, exist_ok=True)
     arrays = {name: (down.cpu().numpy(), up.cpu().numpy()) for name, (down, up) in factors.items()}
-    write_adapter(Adapter(fingerprint(folder), 1.0, arrays), out / "adapter.npz")
+    new = tuple(sorted({one.item for one in said if one.part == "new" and one.item}))
+    write_adapter(Adapter(fingerprint(folder), 1.0, arrays, new), out / "adapter.npz")
     lines = []
     for scale in (0.0, *map(float, scales.split(","))):
         around = sound.Surroundings(noises, device, settings.seed, check=True)

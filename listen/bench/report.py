@@ -10,6 +10,7 @@ import json
 import os
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any, Literal
 
@@ -18,6 +19,7 @@ import numpy as np
 from listen.bench import figures
 from listen.bench.systems import Judge, Outcome, System
 from listen.bench.work import Record, hearing_of, progress
+from listen.neural.weights import ADAPTER, read_adapter
 from listen.verdict import Verdict, is_wide
 from vocab.schema import Pack
 
@@ -85,6 +87,12 @@ def results(
 # ---------------------------------------------------------------- counting
 
 
+@cache
+def held_out() -> frozenset[str]:
+    """Items that the shipped adapter was taught without."""
+    return frozenset(read_adapter(ADAPTER).held_out)
+
+
 def study(
     found: Mapping[str, Sequence[Result]], rows: Sequence[System], pack: Pack | None, about: Cell
 ) -> Cell:
@@ -121,6 +129,9 @@ def _cell(some: Sequence[Result], pack: Pack | None) -> Cell:
             **_kinds(asked),
         }
         out["requests alone"] = _honesty(asked, given_request=True)
+        new = [r for r in asked if r.record["item"] in held_out()]
+        if new:
+            out["names never taught"] = {"chosen": _share(new, lambda r: r.chosen), **_kinds(new)}
         pairs = [r for r in asked if pack is not None and _has_twin(r.record["item"], pack)]
         if pack is not None and pairs:
             out["pairs never to be confused"] = {
@@ -255,6 +266,7 @@ def in_words(made: Cell) -> str:
     parts += [
         _chatter_table(made),
         _honesty_table(made),
+        _new_table(made),
         _pairs_table(made),
         _cost_table(made),
         _groups(made),
@@ -341,6 +353,15 @@ def _honesty_table(made: Cell) -> str:
     )
     rows = _rows(made, cell)
     return table("Honest confidence", head, rows) + note if rows else ""
+
+
+def _new_table(made: Cell) -> str:
+    def cell(name: str, level: str, at: Cell) -> list[str] | None:
+        new = at.get("names never taught")
+        return new and [name, level, *(percent(new[k]) for k in ("chosen", *OF_REQUEST))]
+
+    head = ["system", "level", "right when forced", *OF_REQUEST]
+    return table("Requests for items whose names the adapter was never taught", head, _rows(made, cell))
 
 
 def _pairs_table(made: Cell) -> str:

@@ -46,12 +46,14 @@ class Adapter:
     """Low-rank additions to some weights.
 
     base: `fingerprint` of the model they were made for; scale: how much of them is added; factors: by layer
-    name two matrices (m, rank) and (rank, k) for a weight of shape (m, ...) with m * k elements.
+    name two matrices (m, rank) and (rank, k) for a weight of shape (m, ...) with m * k elements; held_out:
+    items whose names were kept out of the teaching, so that new names can be reported apart.
     """
 
     base: str
     scale: float
     factors: Mapping[str, tuple[Array, Array]]
+    held_out: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -97,6 +99,7 @@ def read_adapter(path: Path) -> Adapter:
     try:
         with np.load(path, allow_pickle=False) as stored:
             base, scale = str(stored["base"]), float(stored["scale"])
+            held_out = tuple(str(item) for item in stored["held_out"])
             names = sorted(name.removesuffix("/down") for name in stored.files if name.endswith("/down"))
             factors = {
                 name: (stored[f"{name}/down"].astype(np.float32), stored[f"{name}/up"].astype(np.float32))
@@ -107,7 +110,7 @@ def read_adapter(path: Path) -> Adapter:
             f"{path} is no adapter ({error}): install traycall again, or make one with: "
             "python -m listen.adapt train"
         ) from error
-    return Adapter(base, scale, factors)
+    return Adapter(base, scale, factors, held_out)
 
 
 def write_adapter(adapter: Adapter, path: Path) -> None:
@@ -117,9 +120,12 @@ def write_adapter(adapter: Adapter, path: Path) -> None:
         for name, pair in adapter.factors.items()
         for part, array in zip(("down", "up"), pair, strict=True)
     }
-    np.savez_compressed(
-        path, allow_pickle=False, base=np.array(adapter.base), scale=np.array(adapter.scale), **factors
-    )
+    facts = {
+        "base": np.array(adapter.base),
+        "scale": np.array(adapter.scale),
+        "held_out": np.array(adapter.held_out, dtype=str),
+    }
+    np.savez_compressed(path, allow_pickle=False, **facts, **factors)
 
 
 def merged(weights: Mapping[str, Array], adapter: Adapter, base: str) -> dict[str, Array]:
