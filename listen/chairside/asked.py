@@ -6,12 +6,16 @@ verdict and the prediction, and never the words. A quiet answer leaves nothing.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from listen.answer import Answer
 from listen.chairside.events import Event, EventKind, Source, effective
+from listen.chairside.returns import fits, pointed_at
 from listen.chairside.state import TrayState
 from listen.verdict import Verdict
+
+WIPE = "wipe"
+"""The pack's action of that name."""
 
 
 def asked_events(
@@ -34,6 +38,8 @@ def asked_events(
         wrong = _last_asked(state, answer.replaces)
         if wrong is not None:
             out.append(Event(EventKind.CORRECTED, at_s, source, corrects=wrong.seq))
+    if answer.action == WIPE and answer.verdict is Verdict.ANSWER:
+        return (*out, *_wiped(answer, state, at_s, source))
     if answer.item is not None:
         out.append(
             Event(
@@ -50,6 +56,14 @@ def asked_events(
     elif answer.action is not None and answer.verdict is Verdict.ANSWER:
         out.append(Event(EventKind.ACTION, at_s, source, about=answer.action))
     return tuple(out)
+
+
+def _wiped(answer: Answer, state: TrayState, at_s: float, source: Source) -> Iterator[Event]:
+    """What is to be wiped is not asked for; it counts as wiped at once if it is known to wait for that."""
+    yield Event(EventKind.ACTION, at_s, source, about=WIPE)
+    item = answer.item or pointed_at(EventKind.WIPED, state)
+    if item is not None and fits(EventKind.WIPED, state.of(item)):
+        yield Event(EventKind.WIPED, at_s, source, item=item)
 
 
 def _last_asked(state: TrayState, item: str) -> Event | None:

@@ -348,7 +348,7 @@ def _quantity(name: Words, lexicon: Lexicon) -> tuple[int, Words]:
 def _settled(told: Told, state: TrayState) -> str | None:
     """The one item that is meant, as far as the tray tells; None where that stays open."""
     if not told.candidates:
-        return _pointed_at(told.kind, state)
+        return pointed_at(told.kind, state)
     best = told.candidates[0]
     fitting = [c for c in told.candidates if fits(told.kind, state.of(c.item))]
     if len(fitting) == 1:
@@ -372,7 +372,7 @@ def fits(kind: EventKind, held: Holding) -> bool:
     return held.clean + held.out > 0
 
 
-def _pointed_at(kind: EventKind, state: TrayState) -> str | None:
+def pointed_at(kind: EventKind, state: TrayState) -> str | None:
     """ "it": the last item if that fits, else the only one that does."""
     last = state.last_item
     if last is not None and fits(kind, state.of(last)):

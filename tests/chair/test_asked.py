@@ -49,3 +49,15 @@ def test_a_correction_takes_the_wrong_request_back_first() -> None:
 def test_an_action_is_kept_by_its_name() -> None:
     (event,) = asked_events(replace(ANSWER, kind="action", item=None, action="rinse"), STATE, (), 9.0)
     assert event.kind is EventKind.ACTION and event.about == "rinse"
+
+
+def test_what_is_to_be_wiped_was_not_asked_for() -> None:
+    wipe = replace(ANSWER, kind="action", item="hollenback_carver", action="wipe", quantity=None)
+    asked, back = (at_chair(kind, "hollenback_carver") for kind in (EventKind.ASKED, EventKind.RETURNED))
+    waiting = fold(in_order(asked, back), TRAY, PACK)
+    for said in (wipe, replace(wipe, item=None)):
+        action, wiped = asked_events(said, waiting, (), 9.0)
+        assert (action.kind, action.about) == (EventKind.ACTION, "wipe")
+        assert (wiped.kind, wiped.item) == (EventKind.WIPED, "hollenback_carver")
+    still_out = fold(in_order(asked), TRAY, PACK)
+    assert [e.kind for e in asked_events(wipe, still_out, (), 9.0)] == [EventKind.ACTION]
