@@ -20,7 +20,7 @@ from typer.core import TyperGroup
 
 from listen.bench import clips as clips_of
 from listen.bench import systems, work
-from listen.bench.clips import Muffle, Plan
+from listen.bench.clips import Clip, Muffle, Plan
 from listen.bench.voices import Side
 from vocab.errors import TraycallError
 from vocab.load import open_pack
@@ -112,7 +112,7 @@ def run(
         side, requests, chatter, _levels(levels), formant=formant, widen=widen, room=room, muffle=muffle
     )
     rows = systems.find(systems_.split(","), vosk_model)
-    records = _hear(loaded, plan, rows, folder, out, jobs, any_code, vosk_model)
+    records = _hear(loaded, clips_of.clips(loaded, plan), rows, folder, out, jobs, any_code, vosk_model)
     judge = systems.Judge(loaded)
     found = report.results(records, rows, lambda _: judge)
     about = {
@@ -167,7 +167,7 @@ def fit(
     loaded = open_pack(pack)
     plan = Plan(side, requests, chatter, _levels(levels), widen=widen, speaker=speaker)
     rows = systems.find(["neural"], None)
-    records = _hear(loaded, plan, rows, folder, out, jobs, any_code, None, adapter)
+    records = _hear(loaded, clips_of.clips(loaded, plan), rows, folder, out, jobs, any_code, None, adapter)
     fitted = fitting.fit(records, loaded, load_calibration(), request_share)
     fitting.write(fitted, records, write, day or date.today().isoformat())
     print(json.dumps(json.loads(write.read_text(encoding="utf-8")), indent=2))
@@ -205,6 +205,35 @@ def history(
         "learnt": f"also {worth.LESSONS} sessions of each by {worth.TEACHERS} others and {worth.OWN} own",
     }
     print(worth.write({"about": about, "levels": worth.study(found)}, out))
+
+
+@app.command()
+def told(
+    side: SideOption = "test",
+    levels: LevelsOption = "quiet,10",
+    others: Annotated[
+        int, typer.Option(min=0, help="Requests, and as many pieces of chatter, that tell of nothing.")
+    ] = 60,
+    pack: PackOption = "operative",
+    folder: FolderOption = None,
+    jobs: JobsOption = 1,
+    any_code: AnyCodeOption = False,
+    out: Annotated[Path, typer.Option(metavar="FOLDER", help="Hearings, told.json and told.md.")] = Path(
+        "bench_told"
+    ),
+) -> None:
+    """Tell by voice what came back, fell, was wiped or used up, and see what a chair's session notes."""
+    import tempfile
+
+    from listen.bench import told as telling
+    from listen.chair import ChairOptions, open_chair
+
+    with tempfile.TemporaryDirectory() as empty:
+        chair = open_chair(ChairOptions(pack, layers=Path(empty) / "layers"))
+        todo, by_text = telling.clips_of(chair.pack, side, _levels(levels), others)
+        records = _hear(chair.pack, todo, systems.find(["neural"], None), folder, out, jobs, any_code, None)
+        found = telling.results(records, by_text, chair, Path(empty) / "data")
+    print(telling.write(telling.study(found), out))
 
 
 @app.command()
@@ -348,7 +377,7 @@ def screen(
 
 def _hear(
     pack: Pack,
-    plan: Plan,
+    todo: Sequence[Clip],
     rows: Sequence[systems.System],
     folder: Path | None,
     out: Path,
@@ -358,7 +387,6 @@ def _hear(
     adapter: Path | None = None,
 ) -> list[work.Record]:
     keep = folder or user_cache_path("traycall", appauthor=False) / "bench"
-    todo = clips_of.clips(pack, plan)
     spoken = {(c.text, c.voice, c.rate, c.pitch, c.vocal_tract): c for c in todo}
     work.prepare([partial(clips_of.speech, clip, keep) for clip in spoken.values()], jobs)
     if any(clip.kind == "babble" for clip in todo):
