@@ -21,21 +21,21 @@ from listen.web.view import place_name
 HERE = Path(__file__).parent
 
 _LONG_WORD = 9
-_BREAK = re.compile(r"(?<=[aeiouy])(?=[^aeiouy\W][aeiouy])")
-"""Where a long English word may be broken: between a vowel and a consonant before another vowel."""
+_BREAK = re.compile(
+    r"(?<=[aeiouy])(?=[^aeiouy\W][aeiouy])"  # exca-vator
+    r"|(?<=[aeiouy][^aeiouy\W])(?=[^aeiouyhklr\W][aeiouy])"  # con-denser, but not sh, ck, bl or tr
+    r"|(?<=[aeiouy][lnr])(?=s[^aeiouy\W])"  # in-strument
+)
+"""Where a long English word may be broken."""
 
 
 def breakable(text: str) -> str:
-    """The text with a soft hyphen near the middle of long words, for places as narrow as a slot."""
+    """The text with soft hyphens in long words, for places as narrow as a slot."""
     return " ".join(_broken(word) if len(word) >= _LONG_WORD else word for word in text.split(" "))
 
 
 def _broken(word: str) -> str:
-    places = [match.start() for match in _BREAK.finditer(word) if 3 <= match.start() <= len(word) - 3]
-    if not places:
-        return word
-    at = min(places, key=lambda place: abs(place - len(word) / 2))
-    return f"{word[:at]}\N{SOFT HYPHEN}{word[at:]}"
+    return _BREAK.sub(lambda m: "\N{SOFT HYPHEN}" if 3 <= m.start() <= len(word) - 3 else "", word)
 
 
 _ENVIRONMENT = Environment(

@@ -282,6 +282,57 @@ def test_on_a_chair_screen_all_slots_are_in_view_and_nothing_moves(server: Serve
             assert page.page.eval_on_selector_all(".slot", places) == before
 
 
+LEAST_TYPE = {"chair": 13, "tablet": 14, "phone": 14}
+"""Pixels of the names under the slots. 16 minutes of arc, the least for capitals in ISO 9241-303 (from
+memory), are 13 px at 45 cm on a 13.3 inch screen of 1280 by 800, and 14 px at 34 cm on a tablet or phone of
+160 pixels an inch; capitals are 0.72 of the type size."""
+
+
+def too_small_or_hidden(page: Page, least: int) -> list[str]:
+    """Names that are set smaller, are cut off, or lie over their address."""
+    found: list[str] = page.page.eval_on_selector_all(
+        ".slot",
+        """(all, least) => all.filter(slot => {
+            const name = slot.querySelector('.name'), at = slot.querySelector('.at');
+            const n = name.getBoundingClientRect(), a = at.getBoundingClientRect();
+            const s = slot.getBoundingClientRect();
+            const cut = name.scrollHeight > name.clientHeight + 1 || name.scrollWidth > name.clientWidth + 1;
+            const over = Math.min(a.bottom, n.bottom) - Math.max(a.top, n.top);
+            return parseFloat(getComputedStyle(name).fontSize) < least || cut || over > a.height / 4
+                || n.bottom > s.bottom + 1 || a.top < s.top - 0.5;
+        }).map(slot => slot.dataset.name)""",
+        least,
+    )
+    return found
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_names_on_the_fullest_tray_can_be_read(server: Server, size: str) -> None:
+    pack = shared_chair().pack
+    fullest = max(pack.trays, key=lambda tray: len(tray.slots))
+    with browser() as context:
+        page = Page(context)
+        page.page.set_viewport_size(dict(zip(("width", "height"), SIZES[size], strict=True)))
+        page.begin(server.url, next(p.id for p in pack.procedures if p.tray == fullest.id))
+        assert too_small_or_hidden(page, LEAST_TYPE[size]) == []
+        if size == "chair":
+            page.ask("cotton pliers")
+            page.wait_lit("cotton_pliers")
+            assert too_small_or_hidden(page, LEAST_TYPE[size]) == []
+
+
+def test_every_tray_is_in_view_and_its_names_can_be_read(server: Server) -> None:
+    with browser() as context:
+        page = Page(context)
+        for procedure in shared_chair().pack.procedures:
+            page.begin(server.url, procedure.id)
+            assert too_small_or_hidden(page, LEAST_TYPE["chair"]) == [], procedure.id
+            hidden = (
+                "document.getElementById('tray').scrollHeight - document.getElementById('tray').clientHeight"
+            )
+            assert page.page.evaluate(hidden) <= 0, procedure.id
+
+
 def test_names_can_be_read_from_two_metres_and_nothing_is_cut_off(server: Server) -> None:
     """20 minutes of arc at 2 m (16 at least; ISO 9241-303, from memory) are 11.6 mm (9.3 mm) of capitals;
     on a 13.3 inch screen of 1280 by 800 a pixel is 0.224 mm, and capitals are 0.7 of the type size."""

@@ -21,6 +21,17 @@ export class Tray {
       if (slot) onpick(slot);
     });
     root.addEventListener("keydown", (event) => this.#move(event));
+    this.#fit();
+    addEventListener("resize", () => this.#fit());
+  }
+
+  /** A long name that would cover its address gets the drawing's room, then a taller row. */
+  #fit() {
+    this.root.querySelectorAll(".group").forEach((group) => flag(group, "tall", null));
+    this.slots.forEach((slot) => flag(slot, "tight", null));
+    this.slots.filter(covered).forEach((slot) => flag(slot, "tight", ""));
+    const low = new Set(this.slots.filter(covered).map((slot) => slot.closest(".group")));
+    low.forEach((group) => flag(group, "tall", ""));
   }
 
   show(view, stageShown) {
@@ -80,6 +91,12 @@ export class Tray {
     });
     return best;
   }
+}
+
+function covered(slot) {
+  const at = slot.querySelector(".at").getBoundingClientRect();
+  const name = slot.querySelector(".name").getBoundingClientRect();
+  return at.bottom - name.top > at.height / 4 || at.top < slot.getBoundingClientRect().top - 0.5;
 }
 
 function flag(element, name, value) {
