@@ -44,10 +44,14 @@ class NoSession(WebError):
 
 
 class Screen:
-    """A connected page; `changed` is set when it must look at its room again."""
+    """A connected page; `changed` is set when it must look at its room again.
 
-    def __init__(self, screen_id: str) -> None:
-        self.id = screen_id
+    Args:
+        show_ear: told "speaking", "thinking" or "quiet" as the room's open microphone hears it.
+    """
+
+    def __init__(self, screen_id: str, show_ear: Callable[[str], None]) -> None:
+        self.id, self.show_ear = screen_id, show_ear
         self.changed = asyncio.Event()
         self.loop = asyncio.get_running_loop()
 
@@ -248,6 +252,13 @@ class House:
             screens = list(self._screens.get(session_id, ()))
         for screen in screens:
             screen.tell()
+
+    def show_ear(self, session_id: int, state: str) -> None:
+        """Tell every screen of a room what its microphone hears, so that none speaks over anybody."""
+        with self._lock:
+            screens = list(self._screens.get(session_id, ()))
+        for screen in screens:
+            screen.show_ear(state)
 
     def tell_all(self) -> None:
         """Every screen looks at its room again."""

@@ -54,8 +54,10 @@ class _Live:
     def __init__(self, socket: WebSocket, house: House, room: Room) -> None:
         self._socket, self._house, self._room = socket, house, room
         self._session = room.session.id
-        self._screen = Screen(secrets.token_hex(8))
         self._out: asyncio.Queue[dict[str, Any]] = asyncio.Queue()
+        self._screen = Screen(
+            secrets.token_hex(8), lambda state: self._out.put_nowait({"type": "ear", "state": state})
+        )
         self._listener: Listener | None = None
         self._finishing: set[asyncio.Task[None]] = set()
         self._waiting = False
@@ -225,7 +227,7 @@ class _Live:
 
     def _show_ear(self, listener: Listener, state: str) -> None:
         if self._listener in (None, listener):
-            self._out.put_nowait({"type": "ear", "state": state})
+            self._house.show_ear(self._session, state)
 
     async def _enough(self, hearing: Hearing) -> float | None:
         return None if self._waiting else await asyncio.to_thread(self._room.enough_s, hearing)

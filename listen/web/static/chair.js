@@ -69,6 +69,7 @@ function onDown(reason) {
   $("lost").hidden = false;
   view.microphone = "closed";
   ear = "quiet";
+  voice.hears(false);
   showMicrophone();
   showEar();
 }
@@ -340,6 +341,7 @@ if (spoken) {
     voice.on = spoken.checked;
     keep("voice", spoken.checked ? "yes" : "no");
     if (!voice.on) voice.stop();
+    else if (talk.isOpen) talk.openAgain(); // so that it does not hear the voice
   });
 }
 

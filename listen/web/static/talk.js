@@ -38,6 +38,12 @@ export class Talk {
     }
   }
 
+  /** With other options. */
+  openAgain() {
+    this.close("");
+    this.open();
+  }
+
   /** What is being said is thrown away; `why` is for the person. */
   close(why) {
     this.#forget();
