@@ -61,6 +61,8 @@ _FORMS: dict[EventKind, tuple[str, ...]] = {
         "took N back",
         "put N back",
         "can have N back",
+        "heres N back",
+        "here N back",
         "done with N",
         "im done with N",
         "finished with N",
@@ -94,6 +96,7 @@ _FORMS: dict[EventKind, tuple[str, ...]] = {
         "N all gone",
         "N ran out",
         "that last N",
+        "that was last N",
         "threw away N",
         "threw N away",
         "threw out N",
@@ -124,7 +127,7 @@ _PLAIN = frozenset({("wiped",), ("wiped", "off"), ("used", "up"), ("dropped",)})
 
 _ORDERS = frozenset({"take", "put", "add", "undo"})
 """Only a form that begins so may end with "please": "mirror back please" asks for it."""
-_POINTERS = frozenset(
+POINTERS = frozenset(
     {("it",), ("that",), ("this",), ("that", "1"), ("this", "1"), ("them",), ("those",), ("these",)}
 )
 _ENDINGS = frozenset({"now", "already", "again", "thanks", "sorry", "okay", "ok"})
@@ -301,7 +304,7 @@ def _name_in(said: Words, form: str) -> Words:
 
 def _about(kind: EventKind, name: Words, lexicon: Lexicon, everything: bool = False) -> tuple[Told, ...]:
     """What is told about each of the names, () unless all of them are names."""
-    if name in _POINTERS:
+    if name in POINTERS:
         return (Told(kind, (), None if everything else 1),)
     one = _one(kind, name, lexicon, everything)
     if one:

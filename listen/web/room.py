@@ -18,7 +18,7 @@ from listen.chairside.count import count_event, setup_event
 from listen.chairside.events import Event, EventKind, Source, effective
 from listen.chairside.handing import ChairSettings
 from listen.chairside.log import Session, SessionLog
-from listen.chairside.returns import return_events, understand
+from listen.chairside.returns import return_events
 from listen.chairside.state import TrayState, apply, fold
 from listen.chairside.timers import (
     Running,
@@ -361,7 +361,8 @@ class Room:
             return self._timer(wish, Source.SPEECH)
         told = spoken_returns(
             hearing.free_text,
-            lambda: self._believed(hearing),
+            hearing.phrasings[0].text if hearing.phrasings else "",
+            lambda: self._assistant.readings(hearing).p_nothing < BELIEVED,
             self.chair.lexicon,
             self.state,
             self.now_s,
@@ -378,13 +379,6 @@ class Room:
             if self._show(self._assistant.ask(told.rest), predicted, Source.SPEECH):
                 return True
         return bool(told.events) and self._set(note="")
-
-    def _believed(self, hearing: Hearing) -> str:
-        """The best phrasing, if it was more likely said than not and may tell of a return."""
-        best = hearing.phrasings[0].text if hearing.phrasings else ""
-        if not understand(best, self.chair.lexicon).told:
-            return ""
-        return best if self._assistant.readings(hearing).p_nothing < BELIEVED else ""
 
     def _far(self, one: str, other: str) -> float:
         say = self.chair.pronouncer

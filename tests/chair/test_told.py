@@ -1,7 +1,7 @@
 """Returns, falls and timers are understood by voice though the engine writes them badly; talk is not.
 
-What the engine wrote was taken down from one synthetic voice; the sentences are our own (common practice,
-no source).
+What the engine wrote was taken down from synthetic tuning voices; the sentences are our own (common
+practice, no source).
 """
 
 from __future__ import annotations
@@ -54,7 +54,12 @@ BADLY_WRITTEN = [
     ("The Explore fell.", "a explorer a explorer", -20.0, EventKind.DROPPED, "explorer_shepherd"),
     ("That one fell.", "that's fine", -17.4, EventKind.DROPPED, "wedge"),
     ("It fell on the floor.", "briault briault", -21.7, EventKind.DROPPED, "wedge"),
-]
+    ("Here's the mirror back.", "pass the mirror back", -8.0, EventKind.RETURNED, "mouth_mirror"),
+    ("You can have the explorer black.", "can i have the explorer back", -14.4, EventKind.RETURNED, OUT[1]),
+    ("I drop the mirror.", "i don't need a mirror", -12.5, EventKind.DROPPED, "mouth_mirror"),
+    ("The shepherds who explore a fellow on the floor,", "the shepherds hook explorer", -9.9,
+     EventKind.DROPPED, OUT[1]),
+]  # fmt: skip
 
 
 @pytest.mark.parametrize(("free_text", "phrasing", "evidence", "kind", "item"), BADLY_WRITTEN)
@@ -66,7 +71,44 @@ def test_what_is_told_is_understood_though_badly_written(
     assert new(with_three_out, before) == [(kind, item)]
 
 
+WIPED = [
+    ("Wipe the mirror.", "wipe", -13.0),
+    ("Why, the mirror, please.", "wait with the mirror please", -10.1),
+    ("I wipe the mirror.", "i'd like the mirror", -2.3),
+    ("The mirror is white.", "the mirror", -12.7),
+    ("Wipe that one.", "wipe that", -9.6),
+]
+
+
+@pytest.mark.parametrize(("free_text", "phrasing", "evidence"), WIPED)
+def test_what_is_wiped_is_not_asked_for(
+    with_three_out: Room, free_text: str, phrasing: str, evidence: float
+) -> None:
+    with_three_out.touch(EventKind.RETURNED, "mouth_mirror")
+    before = len(with_three_out.state.events)
+    assert hear(with_three_out, free_text, phrasing, evidence)
+    noted = [(kind, item) for kind, item in new(with_three_out, before) if kind is not EventKind.ACTION]
+    assert noted == [(EventKind.WIPED, "mouth_mirror")]
+
+
+def test_an_order_to_wipe_what_is_still_out_is_shown_and_changes_nothing(with_three_out: Room) -> None:
+    before = len(with_three_out.state.events)
+    assert hear(with_three_out, "Why the explorer?", "larger explorer", -5.3)
+    (shown,) = with_three_out.stage.answers
+    assert (shown.action, shown.item) == ("wipe", "explorer_shepherd")
+    assert new(with_three_out, before) == [(EventKind.ACTION, None)]
+
+
 CHATTER = [
+    ("The suction stopped.", "the suction"),
+    ("The wedge is bad.", "the wedge"),
+    ("Is the wedge black?", "the wedge"),
+    ("Why that one?", "wipe that"),
+    ("Why the long face?", "the long needle"),
+    ("And do that.", "hand me a clamp"),
+    ("The pain is black.", "the band back"),
+    ("He exploded his back.", "the explorer"),
+    ("The team fell on the floor.", "the gym"),
     ("I'll be back in a minute.", "can i have a briault"),
     ("My back hurts.", "more of that"),
     ("The mirror in my bathroom fell.", "the mirror"),
