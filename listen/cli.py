@@ -353,12 +353,14 @@ def _mount(group: typer.Typer) -> None:
     import listen.chairside.cli
     import listen.practice.cli
     import vocab.edit_cli
+    from listen.mixing_cli import try_name
     from listen.web.cli import serve
 
     group.add_typer(
         listen.chairside.cli.app, name="session", help="Hold sessions by typing; set-up, count, report."
     )
     group.add_typer(listen.practice.cli.app, name="practise", help="Drill, see progress, sign off.")
+    vocab.edit_cli.app.command("try-name")(try_name)
     group.add_typer(vocab.edit_cli.app, name="edit", help="Change the clinic's vocabulary, and undo it.")
     group.command("screen", epilog=EXIT_CODES, short_help="Serve the chair screen and desk pages.")(serve)
 

@@ -433,11 +433,13 @@ def lint(
     """Say what names, trays and procedures risk at the chair; exit code 1 from --fail-on upwards."""
     from vocab.lint import Severity
     from vocab.lint import lint as findings_of
+    from vocab.mixed_up import measured
 
     order = [*(severity.value for severity in Severity), "never"]
     if fail_on not in order:
         raise CommandError(f"--fail-on is {fail_on!r}; choose {', '.join(order)}")
-    found = findings_of(ctx.obj().pack)
+    desk: Desk = ctx.obj()
+    found = findings_of(desk.pack, mixed_up=measured(desk.pack, desk.vocabulary.folder))
     shown = [f for f in found if every or f.severity is not Severity.LOW]
     for finding in shown:
         print(json.dumps(asdict(finding), ensure_ascii=False) if as_json else finding)

@@ -1,31 +1,31 @@
 """What is wrong or risky in a vocabulary, told as a dentist would meet it, with what would help.
 
-Comes in: a pack that loads (shipped or composed of layers) and, if there is one, a measurement of how often
-an engine takes one name for another. Goes out: findings, the worst first. Without a measurement a finding
-says that it goes by sound only. It never changes anything and never asks an engine itself.
+Comes in: a pack that loads (shipped or composed of layers) and what was measured of its names, how often an
+engine takes each for another item. Goes out: findings, the worst first. Where a name was not measured a
+finding says that it goes by sound only. It never changes anything and never asks an engine itself.
 """
 
 from __future__ import annotations
 
 import itertools
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from vocab.lint_sounds import NEAR_COST, Pair, Sounding, Sounds
+from vocab.lint_sounds import Pair, Sounding, Sounds
+from vocab.mixed_up import MixedUp
 from vocab.phrases import forms_of
 from vocab.schema import Item, Name, Pack
 from vocab.spoken import is_number, spoken_forms, tokens, words
 from vocab.tongue import read_numbers
 
-Measure = Callable[[str, str], float]
-"""How probable it is (0..1) that an engine takes the first name for the second; the caller keeps results."""
-
 HEARD_LANGUAGES = ("en",)
 """Languages that an engine of this program hears."""
 
 
+MET_P = 0.05
+"""Utterances that together give another item so much have met it."""
 LONGEST_WORD = 30
 """Letters of a word that somebody may still say in one breath."""
 NUMBER_COST = 2.6
@@ -42,13 +42,13 @@ class Severity(StrEnum):
 
 _ORDER = (Severity.HIGH, Severity.MEDIUM, Severity.LOW)
 _BY_SOUND = (
-    (0.5, Severity.MEDIUM, "almost like"),
-    (1.0, Severity.MEDIUM, "much like"),
-    (NEAR_COST, Severity.LOW, "somewhat like"),
+    (0.03, Severity.MEDIUM, "almost like"),
+    (0.02, Severity.LOW, "much like"),
+    (0.01, Severity.LOW, "somewhat like"),
 )
-"""Sound alone makes no finding grave: that takes a measurement."""
-_BY_MEASURE = ((0.15, Severity.HIGH), (0.05, Severity.MEDIUM), (0.02, Severity.LOW))
-"""A pair that is mixed up less often than one time in fifty is not worth a word."""
+"""By how often names that sound so near are mixed up; sound alone makes no finding grave."""
+_BY_MEASURE = ((0.1, Severity.HIGH), (0.03, Severity.MEDIUM), (0.01, Severity.LOW))
+"""What is mixed up less often than one time in thirty matters little, one time in a hundred not at all."""
 
 
 class Kind(StrEnum):
@@ -59,6 +59,7 @@ class Kind(StrEnum):
     NUMBER = "differs only in number"
     ENDING = "differs only in its ending"
     SOUND = "sounds alike"
+    HEARD = "heard as another"
     NO_NOTE = "no look-alike note"
     UNSAYABLE = "cannot be said"
     SLOT_TWICE = "slot used twice"
@@ -83,12 +84,20 @@ class Finding:
         return f"{self.severity}: {self.message}. {self.help}."
 
 
-def lint(pack: Pack, sounds: Sounds | None = None, measure: Measure | None = None) -> tuple[Finding, ...]:
+NOTHING_MEASURED = MixedUp()
+SOUND_ALIKE = (Kind.NUMBER, Kind.ENDING, Kind.SOUND, Kind.HEARD)
+"""Kinds of findings about two items that may be mixed up."""
+
+
+def lint(
+    pack: Pack, sounds: Sounds | None = None, mixed_up: MixedUp = NOTHING_MEASURED
+) -> tuple[Finding, ...]:
     """Every finding about a pack, the worst first."""
-    sounds = sounds or Sounds(pack)
+    sounds = sounds or Sounds(pack, cost=mixed_up.cost)
     pairs = [*_numbers_and_endings(sounds), *((Kind.SOUND, pair) for pair in sounds.pairs())]
-    alike = [*_same_names(pack, sounds), *_worst_of_each(pairs, measure)]
     names = [(item, name) for item in pack.items for name in item.names]
+    heard = [f for item, name in names for f in _heard(item.id, name.text, pack, sounds, mixed_up)]
+    alike = [*_same_names(pack, sounds), *_worst_of_each([*_judged(pairs, mixed_up), *heard])]
     return _sorted(
         [
             *alike,
@@ -102,7 +111,7 @@ def lint(pack: Pack, sounds: Sounds | None = None, measure: Measure | None = Non
 
 
 def lint_name(
-    text: str, item_id: str, pack: Pack, sounds: Sounds, measure: Measure | None = None
+    text: str, item_id: str, pack: Pack, sounds: Sounds, mixed_up: MixedUp = NOTHING_MEASURED
 ) -> tuple[Finding, ...]:
     """What a new name of an item would bring; quick enough to ask at every key that is pressed.
 
@@ -118,18 +127,13 @@ def lint_name(
         said = [here, *(called[item].name.text for item in owners[1:])]
         alike = [_same_name(text, said, owners)]
     else:
-        alike = _worst_of_each([(Kind.SOUND, pair) for pair in sounds.near(item_id, name)], measure)
+        near = [(Kind.SOUND, pair) for pair in sounds.near(item_id, name)]
+        heard = _heard(item_id, text, pack, sounds, mixed_up)
+        alike = _worst_of_each([*_judged(near, mixed_up), *heard])
     found = [*alike, *_without_note(pack, alike)]
     found += _request_words(pack, [(called.get(item_id, pack.items[0]), name)])
     found += _unsayable(sounds, [(called.get(item_id, pack.items[0]), name)])
     return _sorted(found)
-
-
-def pairs_to_measure(sounds: Sounds) -> tuple[tuple[str, str], ...]:
-    """The names worth speaking to an engine, both ways round, so that a caller can measure beforehand."""
-    pairs = [*_numbers_and_endings(sounds), *((Kind.SOUND, pair) for pair in sounds.pairs())]
-    found = ((pair.one.text, pair.other.text) for _, pair in pairs)
-    return tuple(dict.fromkeys(way for one, other in found for way in ((one, other), (other, one))))
 
 
 def _sorted(findings: Iterable[Finding]) -> tuple[Finding, ...]:
@@ -182,13 +186,11 @@ def _one_word_apart(one: str, other: str) -> bool:
     return len(a) == len(b) and sum(x != y for x, y in zip(a, b, strict=True)) == 1
 
 
-def _worst_of_each(pairs: Iterable[tuple[Kind, Pair]], measure: Measure | None) -> list[Finding]:
+def _worst_of_each(found: Iterable[Finding]) -> list[Finding]:
     """One finding for each two items: their worst pair of names, and how many more there are."""
     by_items: defaultdict[frozenset[str], list[Finding]] = defaultdict(list)
-    for kind, pair in pairs:
-        finding = _measured(kind, pair, measure) if measure else _by_sound(kind, pair)
-        if finding is not None:
-            by_items[frozenset(finding.items)].append(finding)
+    for finding in found:
+        by_items[frozenset(finding.items)].append(finding)
     worst = []
     for findings in by_items.values():
         first = min(findings, key=lambda f: (_ORDER.index(f.severity), -(f.p or 0.0)))
@@ -200,8 +202,48 @@ def _worst_of_each(pairs: Iterable[tuple[Kind, Pair]], measure: Measure | None) 
     return worst
 
 
-def _by_sound(kind: Kind, pair: Pair) -> Finding | None:
-    severity, like = next(((s, words_) for most, s, words_ in _BY_SOUND if pair.cost <= most), (None, ""))
+def _judged(pairs: Iterable[tuple[Kind, Pair]], mixed_up: MixedUp) -> Iterator[Finding]:
+    """Names that sound alike: as they were measured, and by sound where no utterance met the other."""
+    for kind, pair in pairs:
+        met: list[tuple[float, Sounding, Sounding]] = []
+        unmet: list[float] = []
+        times = 0
+        for said, taken in ((pair.one, pair.other), (pair.other, pair.one)):
+            trial = mixed_up.trial(said.name.text)
+            p = mixed_up.p(said.name.text, taken.item, pair.cost)
+            if trial is not None and trial.mass(taken.item) >= MET_P:
+                met.append((p, said, taken))
+            elif trial is not None:
+                times += trial.times
+                unmet.append(p)
+        if met:
+            p, said, taken = max(met, key=lambda way: way[0])
+            finding = _measured(kind, p, (said.text, taken.text), (said.item, taken.item))
+        else:
+            finding = _by_sound(kind, pair, max(unmet, default=mixed_up.chance.p(pair.cost)), times)
+        if finding is not None:
+            yield finding
+
+
+def _heard(item_id: str, text: str, pack: Pack, sounds: Sounds, mixed_up: MixedUp) -> Iterator[Finding]:
+    """What a name was taken for when it was said, however little it sounds like it."""
+    trial = mixed_up.trial(text)
+    if trial is None:
+        return
+    known = {item.id for item in pack.items} - {item_id}
+    for item, taken in trial.taken.items():
+        if item not in known or taken.mass < MET_P:
+            continue
+        _, cost = sounds.nearest(text, item)
+        p = mixed_up.p(text, item, cost)
+        finding = _measured(Kind.HEARD, p, (text, taken.said), (item_id, item))
+        if finding is not None:
+            yield finding
+
+
+def _by_sound(kind: Kind, pair: Pair, p: float, times: int) -> Finding | None:
+    """What the sound says; `times` the names were said and not taken for one another."""
+    severity, like = next(((s, words_) for least, s, words_ in _BY_SOUND if p >= least), (None, ""))
     one, other = pair.one.text, pair.other.text
     if kind is not Kind.SOUND:
         part = "one word of the number" if kind is Kind.NUMBER else "the ending"
@@ -213,20 +255,19 @@ def _by_sound(kind: Kind, pair: Pair) -> Finding | None:
     else:
         message = f'"{one}" sounds {like} "{other}"; whoever says one may be given the other'
     items = (pair.one.item, pair.other.item)
-    return Finding(kind, severity, (one, other), items, f"{message} (by sound, not measured)", _HELP)
+    how = f"not met when said {times} times" if times else "not measured"
+    return Finding(kind, severity, (one, other), items, f"{message} (by sound, {how})", _HELP)
 
 
-def _measured(kind: Kind, pair: Pair, measure: Measure) -> Finding | None:
-    ways = [(measure(a.text, b.text), a, b) for a, b in ((pair.one, pair.other), (pair.other, pair.one))]
-    p, said, taken = max(ways, key=lambda way: way[0])
+def _measured(kind: Kind, p: float, names: tuple[str, str], items: tuple[str, str]) -> Finding | None:
     severity = next((severity for least, severity in _BY_MEASURE if p >= least), None)
     if severity is None:
         return None
+    said, taken = names
     message = (
-        f'said in chair noise, "{said.text}" would be taken for "{taken.text}" about '
-        f"1 time in {max(1, round(1 / p))}"
+        f'said in chair noise, "{said}" would be taken for "{taken}" about 1 time in {max(1, round(1 / p))}'
     )
-    return Finding(kind, severity, (said.text, taken.text), (said.item, taken.item), message, _HELP, p)
+    return Finding(kind, severity, names, items, message, _HELP, p)
 
 
 _HELP = "Say a longer name for one of them, or mark the pair so that the tool asks back"

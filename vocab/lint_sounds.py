@@ -17,13 +17,13 @@ from rapidfuzz import process
 from rapidfuzz.distance import Levenshtein
 
 from vocab.lexicon import coarse, fold
-from vocab.pronounce import PHONES, Cost, Phones, Pronouncer, edit_cost, substitution_cost
+from vocab.pronounce import PHONES, Cost, Phones, Pronouncer, all_costs, edit_cost, substitution_cost
 from vocab.schema import Name, Pack
 from vocab.spoken import words
 from vocab.tongue import read_numbers
 
-NEAR_COST = 1.75
-"""Names whose difference costs up to this much are near; carver and carrier differ by 1.4."""
+NEAR_COST = 2.75
+"""Names whose difference costs up to this much may be mixed up; carver and carrier differ by 1.4."""
 NEAR_SHARE = 0.45
 """And up to this much for each phone of the longer name: "hoe" and "bur" have nothing in common."""
 MOST_CLASSES = 3
@@ -69,7 +69,7 @@ class Sounds:
         self, pack: Pack, pronouncer: Pronouncer | None = None, cost: Cost = substitution_cost
     ) -> None:
         self._say = pronouncer or Pronouncer()
-        self._cost = cost
+        self._all_costs = all_costs(cost)
         self._language = pack.language
         texts = [
             (item.id, name, text, self._words(text))
@@ -83,8 +83,10 @@ class Sounds:
             for item, name, text, parts in texts
         )
         self.by_key: dict[tuple[str, ...], list[Sounding]] = {}
+        self._by_item: dict[str, list[Sounding]] = {}
         for sounding in self.all:
             self.by_key.setdefault(sounding.key, []).append(sounding)
+            self._by_item.setdefault(sounding.item, []).append(sounding)
         self._groups = _grouped(self.all)
         self._costs = _cost_table(cost)
 
@@ -98,7 +100,25 @@ class Sounds:
 
     def cost(self, one: str, other: str) -> float:
         """How much it would take to hear one text for the other."""
-        return edit_cost(self.phones(one), self.phones(other), self._cost)
+        return edit_cost(self.phones(one), self.phones(other), self._all_costs)
+
+    def nearest(self, text: str, item: str) -> tuple[str, float]:
+        """The name of an item that a text comes nearest to, and how near."""
+        phones = self.phones(text)
+        costs = ((edit_cost(phones, s.phones, self._all_costs), s.text) for s in self._by_item[item])
+        cost, nearest = min(costs)
+        return nearest, cost
+
+    def costs(self, text: str) -> dict[str, float]:
+        """How near the nearest name of every item comes to a text."""
+        phones = np.array([[_INDEX[phone] for phone in self.phones(text)]], np.int16)
+        found: dict[str, float] = {}
+        for group in self._groups.values():
+            said = np.repeat(phones, len(group.soundings), axis=0)
+            costs = _edit_costs(said, group.phones, self._costs)
+            for sounding, cost in zip(group.soundings, costs, strict=True):
+                found[sounding.item] = min(found.get(sounding.item, np.inf), float(cost))
+        return found
 
     def near(self, item: str, name: Name, most: float = NEAR_COST) -> tuple[Pair, ...]:
         """The names of other items that a new name of `item` is near to, the nearest first."""
@@ -112,7 +132,7 @@ class Sounds:
                 for other_code, other in zip(group.codes, group.soundings, strict=True) if group else ():
                     apart = Levenshtein.distance(code, other_code, score_cutoff=MOST_CLASSES)
                     if other.item != item and apart <= MOST_CLASSES:
-                        pair = Pair(new, other, edit_cost(phones, other.phones, self._cost))
+                        pair = Pair(new, other, edit_cost(phones, other.phones, self._all_costs))
                         if pair.cost <= _limit(most, len(phones), len(other.phones)):
                             found.append(pair)
         return _nearest(found)

@@ -30,6 +30,7 @@ from listen.web.chairs import dentists_of
 from listen.web.desk import NotHere
 from listen.web.edit_forms import Form, answered_before, answers_given, steps_of
 from listen.web.edit_hear import spoken
+from listen.web.edit_mixing import NEW_ITEM, Trying, Wish
 from listen.web.edit_rights import LEAD_CODE, LONGEST_NAME, MayNotEdit, Person, Rights
 from listen.web.house import House
 from listen.web.listener import Listener
@@ -49,6 +50,7 @@ from vocab.layers.store import CLINIC
 from vocab.layers.vocabulary import Entry
 from vocab.lint import Finding, Severity, lint, lint_name
 from vocab.lint_sounds import Sounds
+from vocab.mixed_up import MixedUp, own_trials, shipped
 from vocab.schema import Item, ItemClass, Pack, Procedure, Reprocessing, Tray
 
 LINK = Link("Vocabulary", "/edit")
@@ -70,12 +72,16 @@ class Editor:
     house: House
     rights: Rights
     renewal: Renewal = field(init=False)
+    trying: Trying = field(init=False)
     _own: Vocabulary = field(init=False)
     _sounds: tuple[Pack, Sounds] | None = None
 
     def __post_init__(self) -> None:
         self.renewal = Renewal(self.house)
         self._own = vocabulary_of(self.house.chair.options)
+        self._shipped = shipped(self.pack)
+        self._trials = own_trials(self._own.folder)
+        self.trying = Trying(self.house, self._trials)
 
     @property
     def pack(self) -> Pack:
@@ -96,8 +102,13 @@ class Editor:
         """How the names in use sound."""
         pack = self.pack
         if self._sounds is None or self._sounds[0] is not pack:
-            self._sounds = (pack, Sounds(pack, self.house.chair.pronouncer))
+            self._sounds = (pack, Sounds(pack, self.house.chair.pronouncer, self._shipped.cost))
         return self._sounds[1]
+
+    def mixed_up(self, wish: Wish | None = None) -> MixedUp:
+        """What was measured of the names in use, and of a name that is not saved yet."""
+        known = self._trials.added(self._shipped, self.pack)
+        return self._trials.with_tried(known, self.pack, wish.text, wish.item) if wish else known
 
     def form(self, fields: Mapping[str, str]) -> Form:
         """A form read against what is in use."""
@@ -271,7 +282,7 @@ async def procedure(editor: Editor, request: Request) -> Response:
 
 async def risks(editor: Editor, request: Request) -> Response:
     """What lint finds in the whole vocabulary."""
-    found = await asyncio.to_thread(lambda: lint(editor.pack, editor.sounds()))
+    found = await asyncio.to_thread(lambda: lint(editor.pack, editor.sounds(), editor.mixed_up()))
     every = request.query_params.get("all") == "yes"
     shown = [finding for finding in found if every or finding.severity is not Severity.LOW]
     called = {one.id: one.name.text for one in editor.pack.items}
@@ -300,9 +311,20 @@ def _lines(editor: Editor, entries: Sequence[Entry]) -> list[dict[str, Any]]:
 async def findings(editor: Editor, request: Request) -> Response:
     """What a name would bring, asked at every key."""
     text, item_id = request.query_params.get("name", ""), request.query_params.get("item", "")
-    text = text[:LONGEST_NAME]
-    found = await asyncio.to_thread(lambda: lint_name(text, item_id, editor.pack, editor.sounds()))
-    return JSONResponse({"name": text, "findings": [_finding(one) for one in found]})
+    wish = Wish(text[:LONGEST_NAME].strip(), item_id or NEW_ITEM)
+    may_try = request.query_params.get("try") == "yes" and editor.rights.person(request) is not None
+
+    def found() -> dict[str, Any]:
+        state = editor.trying.want(wish) if may_try and wish.text else editor.trying.state(wish)
+        told = lint_name(wish.text, wish.item, editor.pack, editor.sounds(), editor.mixed_up(wish))
+        return {
+            "name": text[:LONGEST_NAME],
+            "findings": [_finding(one) for one in told],
+            "tried": state.value,
+            "problem": editor.trying.problem,
+        }
+
+    return JSONResponse(await asyncio.to_thread(found))
 
 
 def _finding(finding: Finding) -> dict[str, Any]:

@@ -12,6 +12,7 @@ from typing import Any
 
 from listen.chair import Chair
 from listen.engine import Engine, Hearing, Samples
+from listen.mixing import with_name
 from listen.readings import Reader
 from vocab.lexicon import Lexicon
 from vocab.schema import Name, Pack
@@ -82,15 +83,6 @@ def taken_for(pack: Pack, lexicon: Lexicon, chair: Chair, hearing: Hearing) -> T
         return Taken(None, "", 0.0)
     item = max(mass, key=lambda one: mass[one])
     return Taken(item, pack.item(item).name.text, round(mass[item], 3))
-
-
-def with_name(pack: Pack, item: str, name: Name) -> Pack:
-    """The pack with one more name."""
-    items = tuple(
-        known.model_copy(update={"synonyms": (*known.synonyms, name)}) if known.id == item else known
-        for known in pack.items
-    )
-    return pack.model_copy(update={"items": items})
 
 
 def _heard_with(engine: Engine | None, pack: Pack, samples: Samples) -> Hearing | None:

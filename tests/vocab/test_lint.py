@@ -8,9 +8,10 @@ from hypothesis import strategies as st
 
 from tests.vocab.small_pack import small_pack
 from tests.vocab.test_layers import PACK, item
-from vocab.lint import Finding, Kind, Severity, lint, lint_name, pairs_to_measure
+from vocab.lint import Finding, Kind, Severity, lint, lint_name
 from vocab.lint_sounds import Sounds, _cost_table, _edit_costs
 from vocab.load import shipped_pack
+from vocab.mixed_up import Chance, MixedUp, Taken, Trial, shipped
 from vocab.pronounce import PHONES, edit_cost, substitution_cost
 from vocab.schema import Pack, Tray
 
@@ -78,37 +79,56 @@ def test_the_shipped_packs_hold_no_mistakes_of_layout() -> None:
 # --- measured ---------------------------------------------------------------------------------------
 
 
-def confusions(table: dict[tuple[str, str], float]) -> object:
-    return lambda one, other: table.get((one, other), 0.0)
+def measured(pull: float = 0.01, times: int = 100, **taken: tuple[str, str, float]) -> MixedUp:
+    """Names said so often: `name=(item, name it was taken for, share of the times)`."""
+    trials = {
+        name.replace("_", " "): Trial(times, {item: Taken(share * times, said)})
+        for name, (item, said, share) in taken.items()
+    }
+    return MixedUp(trials, Chance(pull=pull))
 
 
 def test_a_measured_pair_says_how_often_and_which_way() -> None:
-    measure = confusions({("carrier", "carver"): 0.17, ("carver", "carrier"): 0.03})
-    (found,) = lint(SMALL, SOUNDS, measure)[:1]  # type: ignore[arg-type]
+    known = measured(
+        carrier=("hollenback_carver", "carver", 0.17), carver=("amalgam_carrier", "carrier", 0.03)
+    )
+    (found,) = lint(SMALL, SOUNDS, known)[:1]
     assert found.message == 'said in chair noise, "carrier" would be taken for "carver" about 1 time in 6'
-    assert (found.severity, found.p) == (Severity.HIGH, 0.17)
+    assert found.severity is Severity.HIGH and found.p == pytest.approx(0.17, abs=0.001)
     assert found.items == ("amalgam_carrier", "hollenback_carver")
 
 
+def test_a_name_is_told_that_was_taken_for_one_it_does_not_sound_like() -> None:
+    known = measured(carver=("bur_330", "three thirty", 0.2))
+    (found,) = of(Kind.HEARD, lint(SMALL, SOUNDS, known))
+    assert found.names == ("carver", "three thirty") and found.severity is Severity.HIGH
+    assert of(Kind.HEARD, lint_name("carver", "hollenback_carver", SMALL, SOUNDS, known)) == [found]
+
+
 def test_a_pair_that_is_measured_as_safe_is_not_flagged() -> None:
-    assert of(Kind.SOUND, lint(SMALL, SOUNDS, lambda one, other: 0.0)) == []
+    every = {name.text: Trial(1000, {}) for item in SMALL.items for name in item.names}
+    assert of(Kind.SOUND, lint(SMALL, SOUNDS, MixedUp(every))) == []
     assert of(Kind.SOUND, lint(SMALL, SOUNDS)) != []
 
 
+def test_a_few_utterances_without_a_mix_up_do_not_make_a_near_pair_safe() -> None:
+    known = MixedUp({name: Trial(2, {}) for name in ("band", "bond")})
+    (found,) = [f for f in lint(OPERATIVE, mixed_up=known) if set(f.names) == {"band", "bond"}]
+    assert found.p is None and "(by sound, not met when said 4 times)" in found.message
+
+
 def test_severity_follows_the_measurement() -> None:
-    for p, severity in ((0.2, Severity.HIGH), (0.06, Severity.MEDIUM), (0.03, Severity.LOW)):
-        assert {f.severity for f in of(Kind.SOUND, lint(SMALL, SOUNDS, lambda a, b, p=p: p))} == {severity}
+    for p, severity in ((0.2, Severity.HIGH), (0.06, Severity.MEDIUM), (0.015, Severity.LOW), (0.005, None)):
+        known = measured(carrier=("hollenback_carver", "carver", p), carver=("amalgam_carrier", "carrier", p))
+        told = of(Kind.SOUND, lint(SMALL, SOUNDS, known))
+        found = {f.severity for f in told if set(f.names) == {"carver", "carrier"}}
+        assert found == ({severity} if severity else set())
 
 
-def test_the_pairs_to_measure_are_those_that_lint_asks_about() -> None:
-    asked: set[tuple[str, str]] = set()
-
-    def measure(one: str, other: str) -> float:
-        asked.add((one, other))
-        return 0.0
-
-    lint(OPERATIVE, Sounds(OPERATIVE), measure)
-    assert asked == set(pairs_to_measure(Sounds(OPERATIVE)))
+def test_what_was_measured_of_the_shipped_pack_is_told() -> None:
+    found = lint(OPERATIVE, mixed_up=shipped(OPERATIVE))
+    assert any(f.p is not None for f in found)
+    assert all(f.severity is not Severity.HIGH for f in found if f.p is None)
 
 
 # --- names ------------------------------------------------------------------------------------------

@@ -2,6 +2,8 @@
 
 import html
 import re
+import threading
+import time
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
@@ -11,14 +13,16 @@ import pytest
 from starlette.testclient import TestClient
 
 from listen.chair import Chair, ChairOptions, open_chair
-from listen.web import WebSettings, create_app
+from listen.web import WebSettings, create_app, edit_mixing
 from listen.web import edit as editing
+from listen.web.edit_mixing import Wish
 from listen.web.house import House
 from tests.web.desk_app import HERE, OWN, Clock, StandIn, begin, live_of, pcm, recording, shared_chair
 from tests.web.test_live import shows, until
 from vocab.layers import Vocabulary
 from vocab.layers.changes import AddName, Dentist, SetDentists
 from vocab.load import shipped_pack
+from vocab.mixed_up import Taken, Trial
 from vocab.schema import Name
 
 CODE = "mirror lead"
@@ -339,6 +343,52 @@ def test_findings_come_while_typing(client: TestClient) -> None:
     assert client.get("/edit/lint", params={"name": "rinse", "item": ""}).json()["findings"]
 
 
+def test_a_name_that_stands_is_said_to_the_engine_once_and_its_findings_change(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    said: list[str] = []
+    go = threading.Event()
+
+    def tried(house: House, wish: Wish) -> dict[str, Trial]:
+        said.append(wish.text)
+        assert go.wait(10)
+        return {wish.text: Trial(6, {"hollenback_carver": Taken(3.0, "carver")})}
+
+    monkeypatch.setattr(edit_mixing, "trials_of", tried)
+    name = {"name": "whirly", "item": "cotton_pliers"}
+
+    def ask(**more: str) -> Any:
+        return client.get("/edit/lint", params={**name, **more}).json()
+
+    assert ask(**{"try": "yes"})["tried"] == "not"  # a reader may not
+    enter(client)
+    assert ask()["tried"] == "not"
+    assert ask(**{"try": "yes"})["tried"] == "being said"
+    assert ask(**{"try": "yes"})["tried"] == "being said"
+    go.set()
+    for _ in range(200):
+        if (told := ask())["tried"] == "done":
+            break
+        time.sleep(0.05)
+    assert told["findings"][0]["severity"] == "high"
+    assert '"whirly" would be taken for "carver" about 1 time in' in told["findings"][0]["message"]
+    assert said == ["whirly"]
+    assert "whirly" not in client.get("/edit/risks?all=yes").text  # it is not saved
+    change(client, "add_name", **name)
+    assert "would be taken for &#34;carver&#34;" in client.get("/edit/risks").text
+
+
+def test_where_nothing_can_say_a_name_the_page_goes_by_sound_and_tells_why(client: TestClient) -> None:
+    enter(client)
+    query = {"name": "whirly", "item": "cotton_pliers", "try": "yes"}
+    for _ in range(200):
+        if (told := client.get("/edit/lint", params=query).json())["problem"]:
+            break
+        time.sleep(0.05)
+    assert told["problem"] == "only the embedded engine can be asked about a name"
+    assert client.get("/edit/lint", params=query).json()["tried"] == "not"
+
+
 def test_a_file_is_previewed_with_every_problem_before_it_is_saved(client: TestClient) -> None:
     enter(client)
     exported = client.get("/edit/export/names.csv").text
@@ -490,8 +540,8 @@ def test_an_engine_knows_new_names_as_if_it_had_been_built_with_them(tmp_path: P
     """Against the engine built from nothing."""
     import numpy as np
 
+    from listen.mixing import with_name
     from listen.neural.engine import NeuralEngine
-    from listen.web.edit_hear import with_name
 
     pack = shipped_pack("operative")
     small = pack.model_copy(

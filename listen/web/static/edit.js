@@ -5,6 +5,8 @@ import { Link } from "./link.js";
 import { Microphone } from "./microphone.js";
 
 const WAIT_MS = 250;
+const TRY_MS = 1500; // a name that stands so long is said to the engine
+const TRIED_MS = 1000;
 const LOOK_MS = 500;
 const LEAST_P = 0.05; // an item less likely than this is not worth naming
 
@@ -19,25 +21,42 @@ function lintOf(form) {
   const place = form.querySelector("[data-findings]");
   let timer = 0;
   let asked = 0;
-  const ask = async () => {
+  let shown = "";
+  const ask = async (wanted = "no") => {
     const number = ++asked;
     const name = field.value.trim();
-    if (!name) return place.replaceChildren();
-    const reply = await fetch(`/edit/lint?${new URLSearchParams({ name, item: form.dataset.lint })}`).catch(() => null);
+    if (!name) {
+      shown = "";
+      return place.replaceChildren();
+    }
+    const query = new URLSearchParams({ name, item: form.dataset.lint, try: wanted });
+    const reply = await fetch(`/edit/lint?${query}`).catch(() => null);
     if (!reply?.ok || number !== asked) return;
-    const { findings } = await reply.json();
+    const told = await reply.json();
     if (number !== asked) return;
-    place.replaceChildren(
-      ...(findings.length
-        ? findings.map((one) => finding(one.severity, sentence(one.message), `${one.help}.`))
-        : [finding("good", "Sounds like no other name here.")]),
-    );
+    if (shown !== JSON.stringify(told)) place.replaceChildren(...findings(told)); // else it would be read out again
+    shown = JSON.stringify(told);
+    if (told.tried === "done" || told.problem || (told.tried === "not" && wanted === "yes")) return;
+    timer = setTimeout(() => ask("yes"), told.tried === "not" ? TRY_MS : TRIED_MS);
   };
   field.addEventListener("input", () => {
     clearTimeout(timer);
+    asked++;
     timer = setTimeout(ask, WAIT_MS);
   });
   if (field.value) ask();
+}
+
+function findings({ findings, tried, problem }) {
+  const fine = tried === "done" ? "Said in chair noise, it was taken for no other name." : "Sounds like no other name here.";
+  const note = problem
+    ? `By sound only: ${problem}.`
+    : tried === "being said" && "It is being said in chair noise, to see what it would be taken for…";
+  return [
+    ...findings.map((one) => finding(one.severity, sentence(one.message), `${one.help}.`)),
+    ...(findings.length ? [] : [finding("good", fine)]),
+    ...(note ? [h("p", { class: "soft" }, note)] : []),
+  ];
 }
 
 function finding(severity, text, help = "", ...more) {

@@ -1,0 +1,151 @@
+"""What a new name would be mixed up with, by the engine's own ear.
+
+Comes in: a pack, a name for one of its items, and the engine in use. Goes out: trials, what this machine's
+voices were taken for when they said the name and its nearest neighbours in chair noise, with the name known.
+`vocab.lint` turns them into findings; nothing is kept but the counts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from listen.engine import Samples
+from listen.readings import Calibration, Reader, Readings
+from vocab.errors import TraycallError
+from vocab.lexicon import Lexicon
+from vocab.lint import HEARD_LANGUAGES
+from vocab.lint_sounds import Sounds
+from vocab.mixed_up import Taken, Trial, summed
+from vocab.pronounce import Pronouncer
+from vocab.schema import Name, Pack
+from vocab.spoken import spoken_forms, words
+
+if TYPE_CHECKING:
+    from listen.bench.voices import Voice
+    from listen.neural.engine import NeuralEngine
+
+VOICES = 3
+"""So many people say a name, where so many are installed."""
+LEVELS_DB = (10.0, 5.0)
+"""Speech over chair noise."""
+NEIGHBOURS = 4
+"""So many near names of other items are said as well."""
+SENTENCES = ("Can I have the {}, please.", "Pass me the {}.", "I need the {}.")
+
+
+class CannotTry(TraycallError):
+    """Nothing on this machine could say a name, or hear it."""
+
+
+class Names:
+    """Finds the names of a pack in sentences."""
+
+    def __init__(self, pack: Pack) -> None:
+        self._usual = {item.id: item.name.text for item in pack.items}
+        self._forms = {
+            item.id: [
+                (words(form), name.text)
+                for name in item.names
+                for text in (name.text, *name.say)
+                for form in spoken_forms(text)
+            ]
+            for item in pack.items
+        }
+
+    def of(self, text: str, item: str) -> str | None:
+        """The longest name of the item that a sentence holds."""
+        said = words(text)
+        found = [
+            (len(form), name)
+            for form, name in self._forms[item]
+            if any(said[at : at + len(form)] == form for at in range(len(said) - len(form) + 1))
+        ]
+        return max(found)[1] if found else None
+
+    def called(self, text: str, item: str) -> str:
+        """The same, or the item's usual name where there is none."""
+        return self.of(text, item) or self._usual[item]
+
+
+def taken_for(readings: Readings, asked: str, names: Names) -> dict[str, Taken]:
+    """The other items that an utterance may have asked for."""
+    taken: dict[str, Taken] = {}
+    for way in readings.ways:
+        if len(way.requests) != 1:
+            continue
+        for candidate in way.requests[0].candidates:
+            if candidate.item != asked:
+                known = taken.get(candidate.item)
+                said = known.said if known else names.called(way.text, candidate.item)
+                taken[candidate.item] = Taken((known.mass if known else 0.0) + way.p * candidate.p, said)
+    return taken
+
+
+def tried(
+    pack: Pack,
+    item: str,
+    text: str,
+    engine: NeuralEngine,
+    calibration: Calibration,
+    pronouncer: Pronouncer,
+    folder: Path,
+) -> dict[str, Trial]:
+    """Say a name and its nearest neighbours, with the name known to the engine; trials by name.
+
+    Args:
+        item: one that the pack lacks is new; pronouncer: shared, as it remembers; folder: where spoken
+            sentences are kept.
+
+    Raises:
+        CannotTry: no speech program is installed, or the pack is in a language that is not heard.
+    """
+    if pack.language not in HEARD_LANGUAGES:
+        raise CannotTry(f"no engine hears the language {pack.language}")
+    known = with_name(pack, item, Name(text=text))
+    hears = engine.renewed(known, keep=False)
+    reader = Reader(known, Lexicon(known, pronouncer), calibration)
+    names = Names(known)
+    near = Sounds(pack, pronouncer).near(item, Name(text=text))
+    neighbours = list(dict.fromkeys((pair.other.item, pair.other.name.text) for pair in near))
+    said = [(item, text), *neighbours[:NEIGHBOURS]]
+    return summed(
+        (name, Trial(1, taken_for(reader.of_hearing(hears.hear(sound), {}), owner, names)))
+        for owner, name in said
+        for sound in utterances(name, folder)
+    )
+
+
+def utterances(text: str, folder: Path) -> Iterator[Samples]:
+    """A name said by some voices in chair noise, shapes = (n,); each voice in a sentence of its own."""
+    from listen.bench import noise, voices
+
+    speaking = _speakers()
+    if not speaking:
+        raise CannotTry("no speech program is installed to say names with; try: apt install espeak-ng")
+    for voice, sentence in zip(speaking, SENTENCES, strict=False):
+        clean = noise.pad(voices.cached(voice, sentence.format(spoken_forms(text)[0]), folder), 0.25, 0.25)
+        for level_db in LEVELS_DB:
+            rng = noise.generator_for("mixing", text, voice.id, level_db)
+            yield noise.mix(clean, noise.chair(len(clean), rng), level_db).samples
+
+
+def _speakers() -> Sequence[Voice]:
+    """One voice of each of some speakers: recorded ones first, and those that taught the engine nothing."""
+    from listen.bench import voices
+
+    by_speaker = {voice.speaker: voice for voice in reversed(voices.available(formant=True))}
+    return sorted(by_speaker.values(), key=lambda v: (v.formant, v.side != "test"))[:VOICES]
+
+
+def with_name(pack: Pack, item: str, name: Name) -> Pack:
+    """The pack with one more name of an item, or with a new item of that name."""
+    if all(known.id != item for known in pack.items):
+        new = pack.items[0].model_copy(update={"id": item, "name": name, "synonyms": ()})
+        return pack.model_copy(update={"items": (*pack.items, new)})
+    items = tuple(
+        known.model_copy(update={"synonyms": (*known.synonyms, name)}) if known.id == item else known
+        for known in pack.items
+    )
+    return pack.model_copy(update={"items": items})
