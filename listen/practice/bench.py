@@ -7,6 +7,7 @@ instead, from tuning voices only. What was heard is kept, so that a run may be s
 from __future__ import annotations
 
 import argparse
+import hashlib
 import json
 import multiprocessing
 import signal
@@ -14,12 +15,13 @@ import sys
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 
-from listen.bench import work
+from listen.bench import systems, work
 from listen.bench.figures import Share, wilson
 from listen.bench.voices import Side
+from listen.neural.weights import ADAPTER
 from listen.practice.facts import facts_beside
 from listen.practice.judging import Judge, Judgement, Listened, Meaning, Outcome
 from listen.practice.questions import Questions
@@ -29,9 +31,7 @@ from vocab.lexicon import Lexicon
 from vocab.load import shipped_pack
 
 CODE = (
-    "neural/*.py",
-    "engine.py",
-    "spoken.py",
+    *systems.ENGINE_CODE["neural"],
     "practice/answers.py",
     "practice/judging.py",
     "practice/questions.py",
@@ -41,19 +41,23 @@ CLEAR = ("right", "rival", "other item", "unknown")
 """Kinds that a person would mark without asking again."""
 
 
-def hear(asked: Sequence[Spoken], folder: Path, file: Path, jobs: int) -> list[Listened]:
+def hear(
+    asked: Sequence[Spoken], folder: Path, file: Path, jobs: int, adapter: Path = ADAPTER
+) -> list[Listened]:
     """What the judge makes of each answer before it weighs it; kept in `file` as soon as it is there.
 
     Args:
-        folder: where spoken sentences are kept; file: JSON lines; jobs: processes at a time.
+        folder: where spoken sentences are kept; file: JSON lines; jobs: processes at a time; adapter: what
+            the engine was taught.
     """
-    mark = work.mark_of(shipped_pack().model_dump_json(), CODE)
+    taught = hashlib.sha256(adapter.read_bytes()).hexdigest()
+    mark = work.mark_of(shipped_pack().model_dump_json() + taught, CODE)
     kept = {r["id"]: r for r in work.read(file) if r["mark"] == mark}
     todo = list({spoken.id: spoken for spoken in asked if spoken.id not in kept}.values())
     file.parent.mkdir(parents=True, exist_ok=True)
     with work.progress() as bar, file.open("a", encoding="utf-8") as lines:
         task = bar.add_task("hear", total=len(todo))
-        for spoken, record in _heard(todo, folder, jobs):
+        for spoken, record in _heard(todo, folder, jobs, adapter):
             kept[spoken.id] = {"id": spoken.id, "mark": mark, **spoken.facts, **record}
             lines.write(json.dumps(kept[spoken.id]) + "\n")
             lines.flush()
@@ -66,13 +70,15 @@ def _listened(record: work.Record) -> Listened:
     return Listened(meanings, work.hearing_of(record))
 
 
-def _heard(todo: Sequence[Spoken], folder: Path, jobs: int) -> Iterator[tuple[Spoken, work.Record]]:
+def _heard(
+    todo: Sequence[Spoken], folder: Path, jobs: int, adapter: Path
+) -> Iterator[tuple[Spoken, work.Record]]:
     if not todo:
         return
     spawn = multiprocessing.get_context("spawn")
     pool = ProcessPoolExecutor(min(jobs, len(todo)), spawn, _leave_stopping_to_the_caller)
     try:
-        waiting = {pool.submit(_hear_one, spoken, folder): spoken for spoken in todo}
+        waiting = {pool.submit(_hear_one, spoken, folder, adapter): spoken for spoken in todo}
         for future in as_completed(waiting):
             yield waiting.pop(future), future.result()
     finally:
@@ -90,14 +96,14 @@ def _questions() -> Questions:
 
 
 @cache
-def _judge() -> Judge:
+def _judge(adapter: Path) -> Judge:
     from listen.neural.engine import NeuralEngine
 
-    return Judge(_questions(), Lexicon(_questions().pack), NeuralEngine)
+    return Judge(_questions(), Lexicon(_questions().pack), partial(NeuralEngine, adapter=adapter))
 
 
-def _hear_one(spoken: Spoken, folder: Path) -> work.Record:
-    listened = _judge().listen(spoken.question, sound(spoken, folder))
+def _hear_one(spoken: Spoken, folder: Path, adapter: Path) -> work.Record:
+    listened = _judge(adapter).listen(spoken.question, sound(spoken, folder))
     return {
         "meanings": {m: (heard.log_p, heard.ways, heard.wording) for m, heard in listened.meanings.items()},
         "hearing": work.kept(listened.hearing),
@@ -152,6 +158,13 @@ def main() -> None:
     parser.add_argument("--side", choices=("tune", "test"), help="whose voices [test; tune with --fit]")
     parser.add_argument("--answers", type=int, default=1000, help="how many [1000]")
     parser.add_argument("--seed", type=int, default=5)
+    parser.add_argument("--speaker", metavar="NAME", help="only this person's voices")
+    parser.add_argument(
+        "--adapter",
+        type=Path,
+        default=ADAPTER,
+        help="hear with this one; for --fit one taught without the speaker, who is else heard too well",
+    )
     parser.add_argument("--jobs", type=int, default=1, help="processes at a time")
     parser.add_argument("--fit", action="store_true", help="fit the judge's weights, on tuning voices only")
     parser.add_argument("--write", type=Path, default=Path("judge.json"), help="with --fit: where to")
@@ -167,8 +180,8 @@ def main() -> None:
     try:
         if given.fit and side != "tune":
             raise TraycallError("nothing is fitted on test voices; leave --side out")
-        asked = list(answers(_questions(), side, given.answers, given.seed))
-        listened = hear(asked, given.out / "spoken", given.out / f"{side}.jsonl", given.jobs)
+        asked = list(answers(_questions(), side, given.answers, given.seed, given.speaker))
+        listened = hear(asked, given.out / "spoken", given.out / f"{side}.jsonl", given.jobs, given.adapter)
         heard = list(zip(asked, listened, strict=True))
         if given.fit:
             from listen.practice import judge_fit

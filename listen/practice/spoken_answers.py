@@ -17,6 +17,7 @@ from typing import Any, Literal, TypeVar
 import numpy as np
 
 from listen.bench import noise, voices
+from listen.bench.clips import NoVoices
 from listen.bench.corpus import chatter
 from listen.engine import Samples
 from listen.practice.answers import HEDGES, REPEAT, UNKNOWN
@@ -97,10 +98,18 @@ class Spoken:
         }
 
 
-def answers(questions: Questions, side: voices.Side, count: int, seed: int = 5) -> Iterator[Spoken]:
-    """The same answers for the same arguments; voices take turns."""
+def answers(
+    questions: Questions, side: voices.Side, count: int, seed: int = 5, speaker: str | None = None
+) -> Iterator[Spoken]:
+    """The same answers for the same arguments; voices take turns.
+
+    Raises:
+        NoVoices: nobody of this side, or not this speaker, can speak here.
+    """
     rng = np.random.default_rng(seed)
-    speaking = voices.available(side)
+    speaking = [voice for voice in voices.available(side) if speaker in (None, voice.speaker)]
+    if not speaking:
+        raise NoVoices(f"no voice of the {side} side{f' and of {speaker}' if speaker else ''} can speak here")
     topics: dict[Drill, list[Topic]] = {drill: [] for drill in DRILLS}
     for procedure in PROCEDURES:
         for topic in curriculum(questions.pack, questions.facts, procedure, DRILLS):

@@ -67,7 +67,9 @@ def heard_nothing(spoken: Spoken) -> work.Record:
 def test_a_run_that_was_stopped_goes_on_where_it_was(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     todo: list[int] = []
 
-    def stopped(some: Sequence[Spoken], folder: Path, jobs: int) -> Iterator[tuple[Spoken, work.Record]]:
+    def stopped(
+        some: Sequence[Spoken], folder: Path, jobs: int, adapter: Path
+    ) -> Iterator[tuple[Spoken, work.Record]]:
         todo.append(len(some))
         for spoken in some[:5]:
             yield spoken, heard_nothing(spoken)
@@ -78,7 +80,7 @@ def test_a_run_that_was_stopped_goes_on_where_it_was(tmp_path: Path, monkeypatch
     for _ in range(2):
         with pytest.raises(KeyboardInterrupt):
             bench.hear(wanted, tmp_path, file, 1)
-    monkeypatch.setattr(bench, "_heard", lambda some, folder, jobs: ((s, heard_nothing(s)) for s in some))
+    monkeypatch.setattr(bench, "_heard", lambda some, *rest: ((s, heard_nothing(s)) for s in some))
     heard = bench.hear(wanted, tmp_path, file, 1)
     assert todo == [12, 7]
     assert [h.hearing.free_text for h in heard] == [s.text for s in wanted]
