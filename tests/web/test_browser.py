@@ -414,6 +414,13 @@ def test_axe_finds_nothing_serious_on_any_page(server: Server, axe: str, theme: 
         page.page.keyboard.press("Escape")
         page.page.click("#more")
         look("options")
+        page.page.select_option("#pedal-way", "hold")
+        look("options, held")
+        page.page.click("#options .close")
+        page.page.keyboard.down("Space")
+        page.page.wait_for_selector("body[data-mic=open]")
+        look("microphone open")
+        page.page.keyboard.up("Space")
         for path in (
             "/", "/items", "/items/explorer_shepherd", "/find?q=burnisher", "/trays", "/trays/sealant",
             "/nowhere", "/sessions", f"/sessions/{session}",
