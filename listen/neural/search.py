@@ -28,8 +28,8 @@ class SearchSettings:
     everything is cut.
     """
 
-    width: int = 64
-    margin: float = 12.0
+    width: int = 32
+    margin: float = 9.0
     hopeless: float = 30.0
     most: int = 600
     longest: int = 24
