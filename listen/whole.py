@@ -1,8 +1,8 @@
 """How long a silence must be before a request that was heard in a pause is answered.
 
 Comes in: a pack, and the judgements on what was heard. Goes out: seconds. A request that is answered and
-whole needs the least; one whose last name also begins another item's ("clamp", "clamp forceps") a little
-more; everything else waits until the utterance has ended in any case.
+whole needs the least; one whose last name also begins another item's ("clamp", "clamp forceps"), or that is
+to be checked, a little more; everything else waits until the utterance has ended in any case.
 """
 
 from __future__ import annotations
@@ -36,13 +36,14 @@ class Wholeness:
         )
 
     def enough_s(self, judgements: Sequence[Judgement], heard: str) -> float | None:
-        """Seconds of silence after which `heard`, the phrasing that was judged, is answered; None where it
-        is not."""
-        if not judgements or any(
-            j.verdict is not Verdict.ANSWER or j.request.kind not in ("item", "correction")
-            for j in judgements
-        ):
+        """Seconds of silence after which `heard`, the phrasing that was judged, is answered or asked about;
+        None where it is not."""
+        verdicts = {j.verdict for j in judgements}
+        kinds = {j.request.kind for j in judgements}
+        if not judgements or Verdict.QUIET in verdicts or not kinds <= {"item", "correction"}:
             return None
+        if Verdict.CHECK in verdicts:
+            return OPEN_S
         words = tuple(heard.split())
         name = next((words[at:] for at in range(len(words)) if words[at:] in self._names), ())
         return OPEN_S if name in self._open else WHOLE_S

@@ -199,9 +199,12 @@ class _Screen:
         before = self._last("room").get("number", 0)
         pcm = (np.clip(samples, -1, 1) * 32767).astype("<i2")
         began = time.perf_counter()
-        for at in range(BLOCK, len(pcm), BLOCK):
-            time.sleep(max(0.0, began + at / SAMPLE_RATE_HZ - time.perf_counter()))
-            self._socket.send(pcm[at - BLOCK : at].tobytes())
+        try:
+            for at in range(BLOCK, len(pcm), BLOCK):
+                time.sleep(max(0.0, began + at / SAMPLE_RATE_HZ - time.perf_counter()))
+                self._socket.send(pcm[at - BLOCK : at].tobytes())
+        except ConnectionClosed:
+            raise NoScreen("the screen's server has gone; was it ended by somebody?") from None
         with self._news:
             told = list(self._told)
         end = began + end_s

@@ -28,7 +28,7 @@ def reader() -> Reader:
         ("mouth mirror and the clamp", OPEN_S),
         ("the clamp and the mouth mirror", WHOLE_S),
         ("not yet", None),
-        ("short needle", None),  # always checked
+        ("short needle", OPEN_S),  # always checked
         ("", None),
     ],
 )
