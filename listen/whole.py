@@ -1,24 +1,30 @@
 """How long a silence must be before a request that was heard in a pause is answered.
 
-Comes in: a pack, and the judgements on what was heard. Goes out: seconds. A request that is answered and
-whole needs the least; one whose last name also begins another item's ("clamp", "clamp forceps"), or that is
-to be checked, a little more; everything else waits until the utterance has ended in any case.
+Comes in: a pack, the judgements on what was heard, and its words. Goes out: seconds. A request that is
+answered and whole needs the least; one whose last words also begin another item's name ("clamp", "clamp
+forceps"), or that is to be checked, a little more; one that is to be checked and stops amid a name ("thirty
+three", and a half) the most. Everything else waits until the utterance has ended in any case.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from listen.verdict import Judgement, Verdict
 from vocab.schema import Pack
-from vocab.spoken import spoken_forms, written_forms
+from vocab.spoken import spoken_forms, tidy, written_forms
 
 WHOLE_S, OPEN_S = 0.25, 0.35
 """In a request that is spoken in one go, about one pause in a hundred is as long as the first."""
+BROKEN_S = 0.6
+"""Longer than any silence that ends an utterance at the chair: who is asked about half a name is asked about
+the wrong thing."""
+_WORD = re.compile(r"[\w'/\-]+")
 
 
 class Wholeness:
-    """Knows which names of a pack begin others."""
+    """Knows which words begin names of a pack."""
 
     def __init__(self, pack: Pack) -> None:
         owners: dict[tuple[str, ...], set[str]] = {}
@@ -28,22 +34,31 @@ class Wholeness:
                     for form in (*spoken_forms(text), *written_forms(text)):
                         owners.setdefault(tuple(form.split()), set()).add(item.id)
         self._names = frozenset(owners)
-        self._open = frozenset(
+        self._begun = frozenset(
             form[:length]
             for form, items in owners.items()
             for length in range(1, len(form))
-            if items - owners.get(form[:length], items)
+            if items - owners.get(form[:length], set())
         )
 
-    def enough_s(self, judgements: Sequence[Judgement], heard: str) -> float | None:
-        """Seconds of silence after which `heard`, the phrasing that was judged, is answered or asked about;
-        None where it is not."""
+    def enough_s(self, judgements: Sequence[Judgement], heard: str, free_text: str = "") -> float | None:
+        """Seconds of silence after which what was heard is answered or asked about; None where it is not.
+
+        Args:
+            heard: the phrasing that was judged; it never holds half a name.
+            free_text: what the engine wrote when nothing bound it; it may.
+        """
         verdicts = {j.verdict for j in judgements}
         kinds = {j.request.kind for j in judgements}
         if not judgements or Verdict.QUIET in verdicts or not kinds <= {"item", "correction"}:
             return None
+        begun = self._ends_begun(heard)
         if Verdict.CHECK in verdicts:
-            return OPEN_S
-        words = tuple(heard.split())
-        name = next((words[at:] for at in range(len(words)) if words[at:] in self._names), ())
-        return OPEN_S if name in self._open else WHOLE_S
+            return BROKEN_S if begun or self._ends_begun(free_text) else OPEN_S
+        return OPEN_S if begun else WHOLE_S
+
+    def _ends_begun(self, text: str) -> bool:
+        """Whether the last words, as many as are a name or begin one, also begin another item's."""
+        words = tuple(_WORD.findall(tidy(text)))
+        ends = (words[at:] for at in range(len(words)))
+        return next((end in self._begun for end in ends if end in self._names or end in self._begun), False)

@@ -139,6 +139,8 @@ class Chair:
             self._guess = self._hear(self._segmenter.so_far().samples)
         if self._guess is not None:
             outcome, ready_s = self._guess
+            if outcome.enough_s is not None:
+                self._segmenter.wait_for(outcome.enough_s)
             enough = outcome.enough_s is not None and self._segmenter.pause_s >= outcome.enough_s
             if enough and ready_s <= self._now_s and (utterance := self._segmenter.end_now()) is not None:
                 verdicts.append(self._verdict(utterance))

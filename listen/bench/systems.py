@@ -164,9 +164,8 @@ class Judge:
         judgements = judge(readings, self._pack, self._costs)
         ms = 1000 * (time.perf_counter() - began)
         heard = readings.ways[0].text if readings.ways else hearing.free_text
-        return replace(
-            _outcome(readings, judgements, heard, ms), enough_s=self._wholeness.enough_s(judgements, heard)
-        )
+        enough_s = self._wholeness.enough_s(judgements, heard, hearing.free_text)
+        return replace(_outcome(readings, judgements, heard, ms), enough_s=enough_s)
 
 
 def item_ps(readings: Readings) -> dict[str, float]:

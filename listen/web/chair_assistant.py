@@ -70,7 +70,8 @@ class ChairAssistant(Assistant):
         """Seconds of silence after which this, heard in a pause, is answered (see `listen.whole`)."""
         readings = Reader.of_hearing(self._reader, hearing, self._expected())  # a guess is never noted
         judgements = judge(self._without_taken_back(readings), self._pack, self._costs)
-        return self._wholeness.enough_s(judgements, readings.ways[0].text if readings.ways else "")
+        heard = readings.ways[0].text if readings.ways else ""
+        return self._wholeness.enough_s(judgements, heard, hearing.free_text)
 
     def settle(self, item: str) -> None:
         """A check was settled with this item: it counts as asked for."""

@@ -29,6 +29,7 @@ class EarlySegmenter(Segmenter):
         self._noting = _Noting()
         self._low = 0
         super().__init__(endpoint_s=endpoint_s, voice=self._noting)
+        self._usual = self._endpoint
 
     @property
     def pause_s(self) -> float:
@@ -57,18 +58,25 @@ class EarlySegmenter(Segmenter):
         samples = np.concatenate(kept).astype(np.float32)
         return Utterance(self._start * FRAME_S, end / SAMPLE_RATE_HZ, samples)
 
+    def wait_for(self, silence_s: float) -> None:
+        """Let the present utterance end only after so much silence, where that is more than usual. Forgotten
+        when speech goes on."""
+        self._endpoint = max(self._usual, round(silence_s / FRAME_S))
+
     def end_now(self) -> Utterance | None:
         """End the present utterance here; None where nothing was said. The stream goes on."""
         if not self.speaking:
             return None
         said = self.so_far()
         self._close()
-        self._low = 0
+        self._low, self._endpoint = 0, self._usual
         return said
 
     def _hear(self, frame: Samples) -> Utterance | None:
         utterance = super()._hear(frame)
         self._low = self._low + 1 if self._voiced and self._noting.last_p < PAUSE_P else 0
+        if not self._low:
+            self._endpoint = self._usual
         return utterance
 
 

@@ -2,7 +2,8 @@
 
 Comes in: blocks of sound. Goes out: hearings, in order, and whether somebody speaks. In every short pause a
 guess is made: what was said so far is heard. If speech goes on, the guess is thrown away; if it does not, it
-is the hearing of the utterance, which may then end sooner. It stores no sound and decides nothing.
+is the hearing of the utterance, which may then end sooner, or later where it stops amid a name. It stores no
+sound and decides nothing.
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ HELD_S = 5.0
 """Silence that ends an utterance while a key is held: letting go ends it much sooner."""
 
 Enough = Callable[[Hearing], Awaitable[float | None]]
-"""Seconds of silence after which a hearing may be used; None: only when the utterance has ended."""
+"""Seconds of silence after which a hearing may be used, not before; None: when the utterance has ended."""
 
 
 class _Guess:
@@ -40,10 +41,10 @@ class Listener:
     """Cuts one screen's sound into utterances and has them heard.
 
     Args:
-        endpoint_s: silence that ends any utterance.
+        endpoint_s: silence that ends an utterance, unless a guess asks for another.
         heard: awaited with each hearing, in order.
         show: told "speaking", "thinking" or "quiet" when that changes.
-        enough: asked of each guess whether its utterance may end sooner; None: it never does.
+        enough: asked of each guess whether its utterance may end sooner, or must wait; None: never.
     """
 
     def __init__(
@@ -130,6 +131,8 @@ class Listener:
             guess.enough_s = await enough(hearing)
         except Exception:  # the utterance is heard again once it has ended, and the problem told then
             return
+        if guess is self._guess and guess.enough_s is not None:
+            self._segmenter.wait_for(guess.enough_s)
         self._end_early()
         self._tell()
 

@@ -3,8 +3,8 @@
 import pytest
 
 from listen.readings import Reader, load_calibration
-from listen.verdict import Costs, judge
-from listen.whole import OPEN_S, WHOLE_S, Wholeness
+from listen.verdict import Costs, Verdict, judge
+from listen.whole import BROKEN_S, OPEN_S, WHOLE_S, Wholeness
 from vocab.lexicon import Lexicon
 from vocab.load import shipped_pack
 
@@ -29,6 +29,7 @@ def reader() -> Reader:
         ("the clamp and the mouth mirror", WHOLE_S),
         ("not yet", None),
         ("short needle", OPEN_S),  # always checked
+        ("the ball", BROKEN_S),  # checked, and a ball diamond begins with it
         ("", None),
     ],
 )
@@ -37,6 +38,27 @@ def test_only_whole_answers_are_quick_and_names_that_begin_others_wait(
 ) -> None:
     judgements = judge(reader.of_text(heard, {}), PACK, Costs())
     assert Wholeness(PACK).enough_s(judgements, heard) == enough_s
+
+
+@pytest.mark.parametrize(
+    ("free_text", "enough_s"),
+    [
+        ("Can I have the thirty three?", BROKEN_S),  # and a half
+        ("Can I have the thirty-three?", BROKEN_S),
+        ("Can I have the 33?", BROKEN_S),
+        ("Can I have the thirty three and", BROKEN_S),
+        ("Can I have the thirty three and a half?", OPEN_S),
+        ("Can I have the thirty three, please?", OPEN_S),
+    ],
+)
+def test_a_question_about_half_a_name_waits_for_the_other_half(
+    reader: Reader, free_text: str, enough_s: float
+) -> None:
+    """An engine that knows whole names only takes half of one for the nearest whole one."""
+    heard = "the burnisher"
+    judgements = judge(reader.of_text(heard, {}), PACK, Costs())
+    assert [j.verdict for j in judgements] == [Verdict.CHECK]
+    assert Wholeness(PACK).enough_s(judgements, heard, free_text) == enough_s
 
 
 def test_every_name_that_begins_another_items_name_waits() -> None:
@@ -49,5 +71,5 @@ def test_every_name_that_begins_another_items_name_waits() -> None:
     wholeness = Wholeness(PACK)
     assert len(begin) > 5
     for text in begin:
-        assert tuple(text.split()) in wholeness._open, text
-    assert ("cotton", "pliers") not in wholeness._open
+        assert tuple(text.split()) in wholeness._begun, text
+    assert ("cotton", "pliers") not in wholeness._begun

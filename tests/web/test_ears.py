@@ -197,6 +197,20 @@ def test_a_guess_that_is_enough_ends_the_utterance_sooner() -> None:
     assert [len(screen.texts) for screen in (one, two, three)] == [1, 1, 1]
 
 
+def test_a_guess_that_stops_amid_a_name_ends_the_utterance_later_than_any_other() -> None:
+    """Two recordings with a pause between them that would otherwise end the first."""
+    words = clip_of(recording(5))
+    pause, silence = np.zeros(round(0.5 * 16_000), np.float32), np.zeros(24_000, np.float32)
+    counts = []
+    for enough_s in (None, 0.9):
+        engine = StandIn()
+        engine.texts.extend(["the mirror"] * 9)
+        screen = Screen(engine, enough_s)
+        asyncio.run(screen.listen(np.concatenate([silence, words, pause, words, silence]), 0.35))
+        counts.append(len(screen.texts))
+    assert counts == [2, 1]
+
+
 def test_a_guess_is_thrown_away_where_speech_goes_on() -> None:
     """Two recordings with a pause between them that is long enough for a guess, and shorter than enough."""
     engine = StandIn()
