@@ -358,6 +358,45 @@ def test_names_can_be_read_from_two_metres_and_nothing_is_cut_off(server: Server
             assert page.page.eval_on_selector(".named", inside), name
 
 
+@pytest.mark.parametrize("size", SIZES)
+def test_the_drawing_of_what_was_asked_for_is_always_in_view(server: Server, size: str) -> None:
+    """Beside the longest names, in the places with the longest words, off the tray, and two at once."""
+    pack = shared_chair().pack
+    tray = max(pack.trays, key=lambda tray: len(tray.slots))
+    on_tray = [slot for slot in tray.slots if not pack.item(slot.item).always_check]
+    long = sorted(on_tray, key=lambda slot: -len(pack.item(slot.item).name.text))[:3]
+    far = sorted(on_tray, key=lambda slot: -max(map(len, slot.at.split())))[:3]
+    off = next(item for item in pack.items if tray.slot_of(item.id) is None and not item.always_check)
+    names = [pack.item(slot.item).name.text for slot in (*long, *far)] + [off.name.text]
+    with browser() as context:
+        page = Page(context)
+        page.page.set_viewport_size(dict(zip(("width", "height"), SIZES[size], strict=True)))
+        page.begin(server.url, next(p.id for p in pack.procedures if p.tray == tray.id))
+        for text in (*names, "cartridge with vasoconstrictor", "mirror and explorer"):
+            page.ask(text)
+            if text.startswith("cartridge"):
+                page.page.wait_for_selector("#stage[data-kind=check]")
+                page.page.keyboard.press("1")
+            last = text.rpartition(" and ")[2].split()[-1]
+            page.page.wait_for_function(
+                "last => [...document.querySelectorAll('.named h2')].some(e => e.textContent.endsWith(last))",
+                arg=last,
+            )
+            shown = page.page.eval_on_selector_all(
+                ".answer",
+                """all => all.map(answer => {
+                    const stage = document.getElementById('stage').getBoundingClientRect();
+                    const [where, pic] = ['.where', '.pic'].map(s => answer.querySelector(s));
+                    const p = pic.getBoundingClientRect();
+                    const inside = p.left >= stage.left && p.right <= stage.right && p.bottom <= stage.bottom;
+                    const cut = where.scrollWidth > where.clientWidth
+                        || where.scrollHeight > where.clientHeight + 3;
+                    return inside && !cut ? Math.min(p.width, p.height) : 0;
+                })""",
+            )
+            assert shown and min(shown) >= 44, (text, shown)
+
+
 def test_movement_stops_for_those_who_mind_it(server: Server) -> None:
     with browser(reduced_motion="reduce") as context:
         page = Page(context)

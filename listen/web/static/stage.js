@@ -17,7 +17,7 @@ export function draw(stage, next, choose) {
   if (stage.kind === "check") return [question(stage, choose)];
   if (stage.kind === "answer") {
     const many = stage.answers.length > 1;
-    const box = h("div", { class: many ? "answers many" : "answers" }, ...stage.answers.map(answer));
+    const box = h("div", { class: many ? "answers many" : "answers" }, ...stage.answers.map((one) => answer(one, many)));
     return next.length ? [box, then(next)] : [box];
   }
   if (stage.kind === "wait") {
@@ -55,7 +55,7 @@ function place(choice, readBack) {
   return readBack ? `${at} · say “yes” once it is right` : at;
 }
 
-function answer(one) {
+function answer(one, many) {
   const name = nameOf(one);
   const extra = [
     one.size ? `${one.size} size` : "",
@@ -73,13 +73,18 @@ function answer(one) {
       ? h("p", { class: (one.passing ?? "").length > MUCH ? "much" : "" }, h("b", {}, extra.join(" · ")), extra.length ? " " : "", h("span", { class: "passing" }, one.passing ?? ""))
       : null,
   );
-  if (!one.item) return h("div", { class: "answer", "data-long": 3 }, h("span"), h("span"), named);
-  return h("div", { class: "answer", "data-long": long }, where(one), picture(one.item), named);
+  if (!one.item) return h("div", { class: "answer under", "data-long": 3 }, named);
+  const under = many || long > 1 || (one.slot && !isNumber(one.slot));
+  return h("div", { class: under ? "answer under" : "answer", "data-long": long }, where(one), picture(one.item), named);
+}
+
+function isNumber(slot) {
+  return /^[\d ]+$/.test(slot ?? "");
 }
 
 function where(one) {
   if (!one.slot) return h("div", { class: "where none" }, one.elsewhere ?? "no tray chosen");
-  if (/^[\d ]+$/.test(one.slot)) return h("div", { class: "where" }, h("small", {}, "slot"), one.slot);
+  if (isNumber(one.slot)) return h("div", { class: "where" }, h("small", {}, "slot"), one.slot);
   return h("div", { class: "where words" }, one.slot);
 }
 
