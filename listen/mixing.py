@@ -2,7 +2,7 @@
 
 Comes in: a pack, a name for one of its items, and the engine in use. Goes out: trials, what this machine's
 voices were taken for when they said the name and its nearest neighbours in chair noise, with the name known.
-`vocab.lint` turns them into findings; nothing is kept but the counts.
+`vocab.lint` turns them into findings; nothing is kept but the counts, and which engine they are of (`ear`).
 """
 
 from __future__ import annotations
@@ -115,6 +115,17 @@ def tried(
         for owner, name in said
         for sound in utterances(name, folder)
     )
+
+
+def ear() -> str:
+    """Which engine `tried` asks: its checksums, "" where it is not installed."""
+    from listen.neural.cache import identity
+    from listen.neural.weights import ModelMissing
+
+    try:
+        return identity()
+    except ModelMissing:
+        return ""
 
 
 def utterances(text: str, folder: Path) -> Iterator[Samples]:

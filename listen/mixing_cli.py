@@ -25,7 +25,8 @@ def try_name(
 ) -> None:
     """Say a name with this machine's voices in chair noise, and tell what it would be mixed up with.
 
-    It need not be saved yet. Without a name, all names of the clinic's layers that were never said.
+    It need not be saved yet. Without a name, all names of the clinic's layers that were never said to this
+    engine.
     """
     from listen.chair import cache_folder
     from listen.mixing import tried
@@ -40,7 +41,8 @@ def try_name(
     desk: Desk = ctx.obj()
     if (item is None) != (name is None):
         raise CommandError("give an item and a name for it, or neither")
-    kept = own_trials(desk.vocabulary.folder)
+    ear = desk.ear()
+    kept = own_trials(desk.vocabulary.folder, ear)
     wanted = [(desk.item(item), name)] if item is not None and name is not None else _new_names(desk)
     todo = [(item_id, text) for item_id, text in wanted if kept.of(text, item_id) is None]
     engine = NeuralEngine(desk.pack, cache_folder()) if todo else None
@@ -49,7 +51,7 @@ def try_name(
         assert engine is not None
         trials = tried(desk.pack, item_id, text, engine, load_calibration(), say, spoken)
         kept.keep(text, item_id, trials)
-    known = measured(desk.pack, desk.vocabulary.folder)
+    known = measured(desk.pack, desk.vocabulary.folder, ear)
     sounds = Sounds(desk.pack, say, known.cost)
     for item_id, text in wanted:
         with_it = kept.with_tried(known, desk.pack, text, item_id)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import getpass
 import json
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from functools import cached_property
@@ -55,12 +55,13 @@ class CommandError(TraycallError):
 
 @dataclass(frozen=True)
 class Desk:
-    """What every command works on. `layer` is the one that is written."""
+    """What every command works on. `layer` is the one that is written; `ear` says which engine hears here."""
 
     vocabulary: Vocabulary
     layer: str
     who: str
     why: str
+    ear: Callable[[], str]
 
     @cached_property
     def pack(self) -> Pack:
@@ -119,11 +120,13 @@ def _desk(
     who: Annotated[str | None, typer.Option(metavar="NAME", help="Who is editing. [default: you]")] = None,
     why: Annotated[str, typer.Option(metavar="TEXT", help="Why; kept in the history.")] = "",
 ) -> None:
+    ear: Callable[[], str] = ctx.obj or str  # whoever mounts these commands says it; alone they hear nothing
+
     def desk() -> Desk:
         vocabulary = open_vocabulary(pack, layers, dentist)
         for said in vocabulary.recovered():
             _tell(f"note: {said}")
-        return Desk(vocabulary, dentist or CLINIC, who or getpass.getuser(), why)
+        return Desk(vocabulary, dentist or CLINIC, who or getpass.getuser(), why, ear)
 
     ctx.obj = desk
 
@@ -439,7 +442,7 @@ def lint(
     if fail_on not in order:
         raise CommandError(f"--fail-on is {fail_on!r}; choose {', '.join(order)}")
     desk: Desk = ctx.obj()
-    found = findings_of(desk.pack, mixed_up=measured(desk.pack, desk.vocabulary.folder))
+    found = findings_of(desk.pack, mixed_up=measured(desk.pack, desk.vocabulary.folder, desk.ear()))
     shown = [f for f in found if every or f.severity is not Severity.LOW]
     for finding in shown:
         print(json.dumps(asdict(finding), ensure_ascii=False) if as_json else finding)

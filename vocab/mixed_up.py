@@ -138,10 +138,14 @@ class OwnTrials:
 
     A name is tried together with those it may be confused with, which are spoken again while the name is
     known; what came of them counts only as long as the item has the name.
+
+    Args:
+        ear: which engine hears now (see `listen.mixing.ear`). What another one took names for is not read,
+            and is forgotten when the next trial is kept.
     """
 
-    def __init__(self, file: Path) -> None:
-        self._file = file
+    def __init__(self, file: Path, ear: str) -> None:
+        self._file, self._ear = file, ear
 
     def of(self, text: str, item: str) -> dict[str, Trial] | None:
         """What came of trying a name for an item: trials by name; None where it was not tried."""
@@ -151,7 +155,12 @@ class OwnTrials:
         """Keep what came of trying a name for an item."""
         kept = {**self._kept(), (key_of(text), item): dict(trials)}
         data = [
-            {"name": name, "item": item_id, "trials": {t: _plain(trial) for t, trial in tried.items()}}
+            {
+                "ear": self._ear,
+                "name": name,
+                "item": item_id,
+                "trials": {t: _plain(trial) for t, trial in tried.items()},
+            }
             for (name, item_id), tried in sorted(kept.items())
         ]
         self._file.parent.mkdir(parents=True, exist_ok=True)
@@ -180,8 +189,9 @@ class OwnTrials:
             return {
                 (one["name"], one["item"]): {t: _trial(plain) for t, plain in one["trials"].items()}
                 for one in data
+                if one.get("ear") == self._ear
             }
-        except (ValueError, KeyError, TypeError):
+        except (ValueError, KeyError, TypeError, AttributeError):
             raise MixedUpError(
                 f"{self._file} cannot be read; delete the file, names are tried again"
             ) from None
@@ -230,11 +240,11 @@ def summed(trials: Iterable[tuple[str, Trial]]) -> dict[str, Trial]:
     return out
 
 
-def own_trials(layers: Path) -> OwnTrials:
-    """What was measured here, beside the layers of a clinic."""
-    return OwnTrials(layers / "mixed_up.json")
+def own_trials(layers: Path, ear: str) -> OwnTrials:
+    """What the engine `ear` took names for here, beside the layers of a clinic."""
+    return OwnTrials(layers / "mixed_up.json", ear)
 
 
-def measured(pack: Pack, layers: Path) -> MixedUp:
-    """All that is known of a pack in use: what came with the tool, and what was measured here."""
-    return own_trials(layers).added(shipped(pack), pack)
+def measured(pack: Pack, layers: Path, ear: str) -> MixedUp:
+    """All that is known of a pack in use: what came with the tool, and what was measured here with `ear`."""
+    return own_trials(layers, ear).added(shipped(pack), pack)

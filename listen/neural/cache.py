@@ -15,7 +15,7 @@ from pathlib import Path
 from platformdirs import user_cache_path
 
 from listen.neural.network import write_graphs
-from listen.neural.weights import ADAPTER, fingerprint, merged, read_adapter, read_weights
+from listen.neural.weights import ADAPTER, fingerprint, merged, model_folder, read_adapter, read_weights
 
 _RECIPE = "1"
 """Raise it when the graphs made from the same weights change."""
@@ -24,6 +24,20 @@ _RECIPE = "1"
 def default_cache() -> Path:
     """The user's own cache folder for this tool."""
     return user_cache_path("traycall", appauthor=False)
+
+
+def identity(model: Path | None = None, adapter: Path | None = ADAPTER) -> str:
+    """Tells one engine from another by the checksums of what it hears with; all that is kept goes by it.
+
+    Args:
+        model: the folder of the model; the installed one when left out.
+        adapter: as in `graphs`.
+
+    Raises:
+        listen.neural.weights.ModelMissing: no model is installed.
+    """
+    base = fingerprint(model or model_folder())
+    return base if adapter is None else f"{base}-{hashlib.sha256(adapter.read_bytes()).hexdigest()[:16]}"
 
 
 def graphs(model: Path, cache: Path, adapter: Path | None = ADAPTER) -> Path:
@@ -35,14 +49,13 @@ def graphs(model: Path, cache: Path, adapter: Path | None = ADAPTER) -> Path:
     Raises:
         listen.neural.weights.AdapterMismatch: the adapter is missing, broken or made for another model.
     """
-    base = fingerprint(model)
-    if adapter is None:
-        return made(cache / f"graphs-{_RECIPE}-{base}", lambda part: write_graphs(read_weights(model), part))
-    taught = read_adapter(adapter)
-    return made(
-        cache / f"graphs-{_RECIPE}-{base}-{hashlib.sha256(adapter.read_bytes()).hexdigest()[:16]}",
-        lambda part: write_graphs(merged(read_weights(model), taught, base), part),
-    )
+    taught = None if adapter is None else read_adapter(adapter)
+
+    def make(part: Path) -> None:
+        weights = read_weights(model)
+        write_graphs(weights if taught is None else merged(weights, taught, fingerprint(model)), part)
+
+    return made(cache / f"graphs-{_RECIPE}-{identity(model, adapter)}", make)
 
 
 def made(folder: Path, make: Callable[[Path], None]) -> Path:

@@ -24,6 +24,7 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from listen.chair import UnknownName, find_items, vocabulary_of
 from listen.engine import Hearing
+from listen.mixing import ear
 from listen.segments import Utterance
 from listen.web.app import Link
 from listen.web.chairs import dentists_of
@@ -80,7 +81,7 @@ class Editor:
         self.renewal = Renewal(self.house)
         self._own = vocabulary_of(self.house.chair.options)
         self._shipped = shipped(self.pack)
-        self._trials = own_trials(self._own.folder)
+        self._trials = own_trials(self._own.folder, ear())
         self.trying = Trying(self.house, self._trials)
 
     @property

@@ -107,6 +107,7 @@ def test_a_name_is_heard_by_the_engine_itself(tmp_path: Path) -> None:
 def test_the_command_tells_what_a_name_would_be_mixed_up_with(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
+    import listen.neural.cache
     import listen.neural.engine
 
     said: list[str] = []
@@ -131,6 +132,12 @@ def test_the_command_tells_what_a_name_would_be_mixed_up_with(
     assert '"caver" would be taken for "carver"' in run("try-name")
     assert said == [NEW]
     assert '"caver" would be taken for "carver"' in run("lint", "--fail-on", "never")
+    before = run("lint", "--fail-on", "never")
+    monkeypatch.setattr(listen.neural.cache, "fingerprint", lambda folder: "another model")
+    assert run("lint", "--fail-on", "never") != before  # what another engine heard does not count
+    run("try-name")
+    assert said == [NEW, NEW]
+    assert run("lint", "--fail-on", "never") == before
     result = CliRunner().invoke(app, [*edit, "try-name", "cotton_pliers"])
     assert result.exit_code == 2 and "or neither" in result.stderr
 

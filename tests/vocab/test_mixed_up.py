@@ -25,6 +25,7 @@ from vocab.mixed_up import (
 )
 from vocab.pronounce import substitution_cost
 
+EAR = "some engine"
 CARRIER = Trial(6, {"hollenback_carver": Taken(1.5, "carver")})
 
 
@@ -75,10 +76,10 @@ def test_the_shipped_measurements_belong_to_one_pack_and_their_costs_to_all_engl
 
 
 def test_what_was_tried_here_counts_while_the_item_has_the_name(tmp_path: Path) -> None:
-    kept = own_trials(tmp_path / "layers")
+    kept = own_trials(tmp_path / "layers", EAR)
     assert kept.of("wax knife", "hollenback_carver") is None
     kept.keep("wax knife", "hollenback_carver", {"wax knife": CARRIER, "carver": Trial(6, {})})
-    again = OwnTrials(tmp_path / "layers" / "mixed_up.json")
+    again = OwnTrials(tmp_path / "layers" / "mixed_up.json", EAR)
     assert again.of("Wax knife", "hollenback_carver") == {"wax knife": CARRIER, "carver": Trial(6, {})}
     assert again.of("wax knife", "amalgam_carrier") is None
     assert again.added(MixedUp(), PACK).trials == {}
@@ -91,14 +92,29 @@ def test_what_was_tried_here_counts_while_the_item_has_the_name(tmp_path: Path) 
     added = again.added(MixedUp(), pack)
     assert added.trial("wax knife") == CARRIER
     assert again.with_tried(added, pack, "wax knife", "hollenback_carver") is added
-    assert measured(pack, tmp_path / "layers").trial("wax knife") == CARRIER
+    assert measured(pack, tmp_path / "layers", EAR).trial("wax knife") == CARRIER
+
+
+def test_what_another_engine_took_names_for_is_tried_again(tmp_path: Path) -> None:
+    before, now = (own_trials(tmp_path, ear) for ear in (EAR, "another"))
+    before.keep("wax knife", "hollenback_carver", {"wax knife": CARRIER})
+    assert now.of("wax knife", "hollenback_carver") is None
+    now.keep("wax knife", "hollenback_carver", {"wax knife": Trial(6, {})})
+    assert now.of("wax knife", "hollenback_carver") == {"wax knife": Trial(6, {})}
+    assert before.of("wax knife", "hollenback_carver") is None
+
+
+def test_trials_that_do_not_say_which_engine_heard_are_tried_again(tmp_path: Path) -> None:
+    file = tmp_path / "mixed_up.json"
+    file.write_text(json.dumps([{"name": "wax knife", "item": "wedge", "trials": {}}]))
+    assert OwnTrials(file, EAR).of("wax knife", "wedge") is None
 
 
 def test_a_broken_file_is_told_with_what_to_do(tmp_path: Path) -> None:
     file = tmp_path / "mixed_up.json"
-    for text in ("[{", json.dumps([{"name": "x"}])):
+    for text in ("[{", json.dumps([{"name": "x", "ear": EAR}]), "[3]"):
         file.write_text(text)
         with pytest.raises(MixedUpError, match="delete the file"):
-            OwnTrials(file).of("wax knife", "hollenback_carver")
+            OwnTrials(file, EAR).of("wax knife", "hollenback_carver")
     with pytest.raises(MixedUpError, match="listen.bench lint"):
         _read("{}", "here")
