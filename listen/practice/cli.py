@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from listen.practice.questions import Question
     from listen.practice.store import Store
     from listen.practice.voice import Listener
+    from listen.practice.wordings import Wordings
     from vocab.schema import Pack
 
 app = typer.Typer(
@@ -95,10 +96,15 @@ def drill(
     from listen.practice.judging import Judge
     from listen.practice.questions import Questions
     from listen.practice.schedule import Course, Settings
-    from listen.practice.topics import curriculum, partners
+    from listen.practice.topics import PracticeError, curriculum, partners
     from vocab.lexicon import Lexicon
+    from vocab.lint import HEARD_LANGUAGES
 
     room = _room(pack, layers, dentist, store)
+    if voice and room.pack.language not in HEARD_LANGUAGES:
+        raise PracticeError(
+            f"no engine hears the language {room.pack.language}: leave --voice out and type the answers."
+        )
     topics = curriculum(room.pack, room.facts, procedure, _drills(drills))
     questions = Questions(room.pack, room.facts)
     judge = Judge(questions, Lexicon(room.pack), AnswerEngines() if voice else None)
@@ -118,8 +124,9 @@ def drill(
         reply = _ask_by_voice(desk, question, listener) if listener else _ask_by_text(desk, question)
         if reply is None:
             break
-        _show_reply(reply)
-    print(f"\n{desk.session.right} of {desk.session.asked} right. See `traycall practise progress`.")
+        _show_reply(reply, desk.words)
+    score = desk.words.score.format(right=desk.session.right, asked=desk.session.asked)
+    print(f"\n{score} See `traycall practise progress`.")
 
 
 def _ask_by_text(desk: Desk, question: Question) -> Reply | None:
@@ -144,7 +151,7 @@ def _ask_by_voice(desk: Desk, question: Question, listener: Listener) -> Reply |
 
 def _show_question(desk: Desk, question: Question) -> None:
     if desk.laying is not None and desk.laying.laid:
-        print(f"\nStill open: {len(desk.laying.open)}")
+        print("\n" + desk.words.still_open.format(count=len(desk.laying.open)))
         return
     print(f"\n{question.prompt}")
     names = {choice.id: choice.shown for choice in question.choices}
@@ -152,13 +159,13 @@ def _show_question(desk: Desk, question: Question) -> None:
         for place in question.scene:
             print(f"  {place.at:>3}  {names.get(place.item, place.item) if place.item else '-'}")
     elif question.topic.drill == "lay":
-        print("  slots: " + ", ".join(place.at for place in question.scene))
+        print("  " + desk.words.slots.format(slots=", ".join(place.at for place in question.scene)))
     elif question.topic.drill == "fact":
         print("  " + " / ".join(choice.shown for choice in question.choices))
 
 
-def _show_reply(reply: Reply) -> None:
-    word = {"right": "Right.", "wrong": "No.", "say again": ""}[reply.judgement.outcome]
+def _show_reply(reply: Reply, said: Wordings) -> None:
+    word = {"right": said.right, "wrong": said.wrong, "say again": ""}[reply.judgement.outcome]
     text = " ".join(part for part in (word, reply.explain) if part)
     if text:
         print(text)

@@ -60,6 +60,7 @@ class Desk:
         settings: Settings | None = None,
     ) -> None:
         self._questions, self._judge, self._store = questions, judge, store
+        self.words = questions.words
         self._trainee, self._rng = trainee, rng
         self.session = Session(course, store.deck(trainee), started, settings)
         self._reviews = list(store.reviews(trainee))
@@ -134,11 +135,11 @@ class Desk:
             return Reply(judgement, None, True, False, "")
         self._unclear += 1
         if self._unclear < MOST_AGAIN:
-            return Reply(judgement, None, True, False, "Say it again, please.")
+            return Reply(judgement, None, True, False, self.words.again)
         question = self._open()
         self.session.put_aside(question.topic)
         self.question = self.laying = None
-        return Reply(judgement, None, False, True, f"Left aside for now. {question.answer}")
+        return Reply(judgement, None, False, True, f"{self.words.aside} {question.answer}")
 
     def _placed(
         self,
@@ -155,9 +156,8 @@ class Desk:
         if response_s is not None:
             self._placed_s.append(response_s)
         if not laying.done:
-            return Reply(
-                judgement, None, True, False, "" if judgement.outcome is Outcome.RIGHT else "Not there."
-            )
+            right = judgement.outcome is Outcome.RIGHT
+            return Reply(judgement, None, True, False, "" if right else self.words.not_there)
         mean_s = sum(self._placed_s) / len(self._placed_s) if self._placed_s else None
         return self._done(judgement, laid(laying, self.card(), now, token, mean_s, by))
 

@@ -36,6 +36,7 @@ from listen.practice.topics import Drill
 from vocab.lexicon import Candidate, Lexicon
 from vocab.schema import Pack
 from vocab.spoken import is_number, words, written_forms
+from vocab.tongue import read_numbers
 
 Key = tuple[str, ...]
 
@@ -164,12 +165,14 @@ class Judge:
 
     def text(self, question: Question, said: str) -> Judgement:
         """Judge a typed answer."""
-        special = _special(said)
+        special = _special(said) or self._own_special(said)
         if special is not None:
             return self._of_meaning(question, special, said, 1.0)
-        meaning, p = self._text_meaning(question, said)
-        if meaning is None:
-            return Judgement(Outcome.AGAIN, None, said, p)
+        found = [self._text_meaning(question, form) for form in self._typed(said)]
+        meant = [(meaning, p) for meaning, p in found if meaning is not None]
+        if not meant:
+            return Judgement(Outcome.AGAIN, None, said, found[0][1])
+        meaning, p = next((one for one in meant if one[0] != OTHER), meant[0])
         return self._of_meaning(question, meaning, said, p)
 
     def speech(self, question: Question, samples: Samples) -> Judgement:
@@ -242,6 +245,23 @@ class Judge:
             Choice(i.id, i.name.text, tuple(t for n in i.names for t in (n.text, *n.say)))
             for i in self._questions.pack.items
         )
+
+    def _own_special(self, said: str) -> str | None:
+        """As `_special`, in the pack's own language."""
+        own, key = self._questions.words, words(said)
+        if key in map(words, own.gives_up):
+            return UNKNOWN
+        return REPEAT if key in map(words, own.asks_again) else None
+
+    def _typed(self, said: str) -> tuple[str, ...]:
+        """A typed answer as it stands, and without what the pack's language puts around it."""
+        around = self._questions.words.around
+        if not around:
+            return (said,)
+        kept = read_numbers(said, self._questions.pack.language).split()
+        start = next((at for at, word in enumerate(kept) if word not in around), 0)
+        bared = (kept, kept[start:], [word for word in kept if word not in around])
+        return tuple(dict.fromkeys((said, *map(" ".join, bared))))
 
     def _meanings(self, question: Question, text: str) -> set[str]:
         special = _special(text)

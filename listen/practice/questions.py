@@ -1,7 +1,8 @@
 """Questions: a topic in, a question with its own closed set of answers out.
 
 Comes in: a `Topic` and a random generator. Goes out: a `Question`, which says what is shown and spoken, every
-choice with all its accepted wordings, which choices are right, and how rivals differ. It never judges.
+choice with all its accepted wordings, which choices are right, and how rivals differ. Its sentences are those
+of `listen.practice.wordings`. It never judges.
 """
 
 from __future__ import annotations
@@ -15,13 +16,13 @@ import numpy as np
 
 from listen.practice.facts import Facts, Value
 from listen.practice.topics import Drill, PracticeError, Topic, partners
+from listen.practice.wordings import Wordings, wordings
 from vocab.lexicon import fold
 from vocab.procedure import ProcedureModel
 from vocab.schema import Item, Pack, Row, Tray
 from vocab.spoken import spoken_forms, words
 from vocab.tongue import plain_words
 
-REQUESTS = ("{}, please.", "Could I have the {}, please?", "Hand me the {}.", "I need the {}.", "{}.")
 NEXT_SHARE = 0.25
 """Items at least this probable, against the likeliest, are a right answer to what comes next."""
 RIVALS = 24
@@ -84,6 +85,7 @@ class Questions:
 
     def __init__(self, pack: Pack, facts: Facts) -> None:
         self.pack, self.facts = pack, facts
+        self.words = wordings(pack.language)
         self._partners = partners(pack)
         self._choices = {item.id: _item_choice(item) for item in pack.items}
         self._models: dict[str, ProcedureModel] = {}
@@ -129,7 +131,7 @@ class Questions:
         """Every wording that any question of this pack may take as an answer."""
         ways = [way for choice in self._choices.values() for way in choice.ways]
         for tray in self.pack.trays:
-            ways += [way for slot in tray.slots for way in _slot_choice(slot.at).ways]
+            ways += [way for slot in tray.slots for way in _slot_choice(slot.at, self.words).ways]
         for fact in self.facts.facts:
             values = (fact.answer, *fact.instead)
             ways += [way for value in values for way in _value_choice(value, fact.say).ways]
@@ -149,20 +151,21 @@ class Questions:
     def _slot(self, topic: Topic, rng: np.random.Generator, weights: Mapping[str, float]) -> Question:
         tray, item = self.pack.tray(topic.place), self.pack.item(topic.subject)
         name = _drawn(item, rng, weights)
-        said = REQUESTS[int(rng.integers(len(REQUESTS)))].format(name)
-        said = said[0].upper() + said[1:]
+        requests = self.words.requests
+        said = _sentence(requests[int(rng.integers(len(requests)))].format(name))
         right = tuple(slot.at for slot in tray.slots if slot.item == item.id)
         if not right:
             raise KeyError(topic.subject)
-        called = "" if name == item.name.text else f" (the {item.name.text})"
+        usual = item.name.text
+        called = name if name == usual else self.words.called.format(name=name, usual=usual)
         holds = {s.at: s.item for s in tray.slots}
         return Question(
             topic,
-            prompt=f'"{said}" Which slot?',
+            prompt=self.words.which_slot.format(said=said),
             spoken=said,
             right=right,
-            choices=tuple(_slot_choice(slot.at) for slot in tray.slots),
-            answer=f"{_sentence(name)}{called}: {_slots(right)}.",
+            choices=tuple(_slot_choice(slot.at, self.words) for slot in tray.slots),
+            answer=f"{_sentence(called)}: {self._slots(right)}.",
             asked_name=name,
             tells={at: tell for at, held in holds.items() if (tell := self.tells(item.id).get(held))},
             scene=tuple(Place(s.at, s.item) for s in tray.slots),
@@ -170,7 +173,7 @@ class Questions:
 
     def _name(self, topic: Topic, rng: np.random.Generator) -> Question:
         item = self.pack.item(topic.subject)
-        prompt = f"{self._clue(item, rng)} What is it called?"
+        prompt = self.words.what_called.format(clue=self._clue(item, rng))
         return self._of_items(topic, prompt, (item.id,), self._rivals(item.id, rng), picture=item.id)
 
     def _apart(self, topic: Topic, rng: np.random.Generator) -> Question:
@@ -178,7 +181,8 @@ class Questions:
         right, wrong = (one, other) if rng.random() < 0.5 else (other, one)
         item = self.pack.item(right)
         shown = sorted(self._choices[i].shown for i in (one, other))
-        prompt = f"The {shown[0]} or the {shown[1]}? {self._clue(item, rng)}"
+        clue = self._clue(item, rng)
+        prompt = self.words.which_of_two.format(one=shown[0], other=shown[1], clue=clue)
         return self._of_items(topic, prompt, (right,), (wrong,), picture=right)
 
     def _next(self, topic: Topic) -> Question:
@@ -200,14 +204,16 @@ class Questions:
         right = [i for i, p in likely.items() if p >= NEXT_SHARE * top and i != last]
         right = list(dict.fromkeys((usual, *right)))
         before = procedure.steps[place - 1].name
-        prompt = (
-            f"{procedure.name}. The last request was the {self._choices[last].shown} "
-            f"({before[0].lower()}{before[1:]}). What will be asked for next?"
+        prompt = self.words.next_request.format(
+            procedure=procedure.name,
+            item=self._choices[last].shown,
+            step=f"{before[0].lower()}{before[1:]}",
         )
         others = [slot.item for slot in self.pack.tray(procedure.tray).slots]
         others += [i for s in procedure.steps for i in s.items]
         rivals = tuple(i for i in dict.fromkeys(others) if i not in right)
-        return self._of_items(topic, prompt, tuple(right), rivals, after=f" Next: {step.name.lower()}.")
+        after = self.words.next_step.format(step=step.name.lower())
+        return self._of_items(topic, prompt, tuple(right), rivals, after=f" {after}")
 
     def _fact(self, topic: Topic, rng: np.random.Generator) -> Question:
         fact = self.facts.fact(topic.subject)
@@ -235,19 +241,21 @@ class Questions:
         right: tuple[str, ...]
         if kind == 0:
             held[first], right = None, (one,)
-            answer = f"The {self._choices[one].shown} is missing from {slots[first].at}."
+            answer = self.words.missing.format(item=self._choices[one].shown, at=slots[first].at)
         elif kind == 1:
             held[first], held[second], right = other, one, (one, other)
-            answer = f"The {self._choices[one].shown} and the {self._choices[other].shown} changed places."
+            shown = self._choices[one].shown, self._choices[other].shown
+            answer = self.words.swapped.format(one=shown[0], other=shown[1])
         else:
             strangers = [i for i in self._choices if tray.slot_of(i) is None]
             stranger = strangers[int(rng.integers(len(strangers)))]
             held[first], right = stranger, (stranger, one)
-            answer = (
-                f"{_sentence(slots[first].at)} holds the {self._choices[stranger].shown}; "
-                f"the {self._choices[one].shown} belongs there."
+            answer = self.words.stranger.format(
+                at=_sentence(slots[first].at),
+                stranger=self._choices[stranger].shown,
+                item=self._choices[one].shown,
             )
-        prompt = f"{tray.name}, {topic.subject}: what is missing or in the wrong place?"
+        prompt = self.words.fault.format(tray=tray.name, row=topic.subject)
         rivals = tuple(dict.fromkeys(s.item for s in tray.slots if s.item not in right))
         question = self._of_items(topic, prompt, right, rivals)
         scene = tuple(Place(slot.at, item) for slot, item in zip(slots, held, strict=True))
@@ -263,13 +271,13 @@ class Questions:
             ]
         items = list(dict.fromkeys(slot.item for slot in slots))
         order = [items[int(i)] for i in rng.permutation(len(items))]
-        choices = [self._choices[i] for i in order] + [_slot_choice(slot.at) for slot in slots]
+        choices = [self._choices[i] for i in order] + [_slot_choice(slot.at, self.words) for slot in slots]
         listed = ", ".join(self._choices[i].shown for i in order)
-        prompt = f"{tray.name}, {topic.subject}: put each in its slot. {_sentence(listed)}."
+        prompt = self.words.lay.format(tray=tray.name, row=topic.subject, items=_sentence(listed))
         return Question(
             topic,
             prompt=prompt,
-            spoken=f"Lay the {topic.subject}. Say an item and its slot.",
+            spoken=self.words.lay_spoken.format(row=topic.subject),
             right=tuple(f"{slot.item}{LAID}{slot.at}" for slot in slots),
             choices=tuple(choices),
             answer=", ".join(f"{slot.at} {self._choices[slot.item].shown}" for slot in slots) + ".",
@@ -295,7 +303,7 @@ class Questions:
             spoken=prompt,
             right=right,
             choices=tuple(self._choices[i] for i in (*right, *rivals)),
-            answer=f"{_sentence(_either(names))}.{after}",
+            answer=f"{_sentence(self._either(names))}.{after}",
             tells={other: tell for other, tell in tells.items() if other not in right},
             picture=picture,
             items=True,
@@ -304,6 +312,13 @@ class Questions:
     def _clue(self, item: Item, rng: np.random.Generator) -> str:
         text = item.purpose if rng.random() < 0.5 else item.look
         return without_names(text, item, self.pack.language)
+
+    def _slots(self, places: Sequence[str]) -> str:
+        return self._either([self.words.slot.format(at=at) if at.isdigit() else at for at in places])
+
+    def _either(self, names: Sequence[str]) -> str:
+        *some, last = names
+        return self.words.either.format(some=", ".join(some), last=last) if some else last
 
     def _rivals(self, item: str, rng: np.random.Generator) -> tuple[str, ...]:
         """Look-alikes, then others of the same class, then anything."""
@@ -370,8 +385,8 @@ def _item_choice(item: Item) -> Choice:
     return Choice(item.id, item.name.text, tuple(dict.fromkeys(ways)))
 
 
-def _slot_choice(at: str) -> Choice:
-    ways = (at, f"number {at}") if at.isdigit() else (at,)
+def _slot_choice(at: str, said: Wordings) -> Choice:
+    ways = (at, said.number.format(at=at)) if at.isdigit() else (at,)
     return Choice(at, at, ways)
 
 
@@ -395,14 +410,6 @@ def _drawn(item: Item, rng: np.random.Generator, weights: Mapping[str, float]) -
 
 def _row(tray: Tray, name: str) -> Row:
     return next(row for row in tray.rows if row.name == name)
-
-
-def _slots(places: Sequence[str]) -> str:
-    return " or ".join(f"slot {at}" if at.isdigit() else at for at in places)
-
-
-def _either(names: Sequence[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} or {names[-1]}"
 
 
 def _sentence(text: str) -> str:

@@ -87,7 +87,7 @@ def in_chair_noise(samples: Samples, snr_db: float | None, rng: np.random.Genera
 
 
 def any_voice(text: str, rng: np.random.Generator, folder: Path) -> Samples | None:
-    """A request by any of the voices on this machine, kept in `folder`; None where none is installed."""
+    """A request by any of this machine's English voices, kept in `folder`; None where none is installed."""
     from listen.bench import voices
 
     speaking = voices.available(formant=True)

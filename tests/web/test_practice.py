@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import shutil
 import threading
 from collections.abc import Iterator
 from html.parser import HTMLParser
@@ -11,6 +13,7 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
+from listen.chair import ChairOptions, open_chair
 from listen.practice.questions import LAID, Question
 from listen.practice.store import Store, sqlite_url
 from listen.web import WebSettings, create_app, practice
@@ -472,3 +475,65 @@ def test_a_changed_vocabulary_counts_in_the_next_session(client: TestClient) -> 
     house.renew(Chair(old.options, old.pack.model_copy(update={"version": "9"}), old.tray, old.procedure))
     sit(client, "Ben")
     assert places.matter is not before and places.pack.version == "9"
+
+
+@pytest.fixture
+def spanish(tmp_path: Path, clock: Clock) -> Iterator[TestClient]:
+    """The practice pages over the Spanish pack."""
+    chair = open_chair(ChairOptions(pack="operativa_es", procedure="resina"))
+    more = practice.routes(PracticeOptions(seed=1)), practice.links()
+    app = create_app(lambda: chair, WebSettings(data=tmp_path, clock=clock), StandIn, *more)
+    with TestClient(app, base_url=HERE, follow_redirects=False) as client:
+        yield client
+
+
+def test_a_spanish_pack_is_practised_in_spanish(spanish: TestClient) -> None:
+    path = sit(spanish, "Ana", "slot", procedure="resina")
+    page = spanish.get(path).text
+    words = json.loads(page.partition('id="words">')[2].partition("</script>")[0])
+    assert words["wrong"] == "No." and words["right"] == "Correcto." and words["dont_know"] == "No lo sé"
+    assert 'id="ask" aria-live="polite" lang="es"' in page and "Escribe la respuesta" in page
+    view = now(spanish, path)
+    assert view["prompt"].endswith("¿En qué hueco está?")
+    reply = give(spanish, path, view["number"], words["dont_know"], token="token-of-ana")
+    assert reply["counted"] and reply["said"] == "" and ": hueco " in reply["explain"]
+
+
+def test_no_microphone_is_offered_where_no_engine_hears_the_language(
+    spanish: TestClient, client: TestClient
+) -> None:
+    english = client.get(sit(client)).text
+    other = spanish.get(sit(spanish, procedure="resina")).text
+    assert 'id="mic" aria-pressed="false" hidden' in other
+    assert 'lang="es">Se responde escribiendo' in other
+    assert 'id="mic" aria-pressed="false">' in english and ">Answers are typed" not in english
+
+
+def test_a_spanish_question_is_read_by_a_spanish_voice_or_none(
+    spanish: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from listen.web import speak
+
+    asked_for: list[tuple[str, str]] = []
+
+    def speech(text: str, language: str = "en") -> None:
+        asked_for.append((text, language))
+
+    monkeypatch.setattr(speak, "speech", speech)
+    monkeypatch.setattr(speak, "voice_name", lambda language="en": None if language == "es" else "joe")
+    path = sit(spanish, procedure="resina")
+    page = spanish.get(path).text
+    assert "No hay ninguna voz en español" in page and 'id="hear"' not in page
+    number = now(spanish, path)["number"]
+    assert spanish.get(f"{path}/say?n={number}").status_code == 204
+    assert asked_for and {language for _, language in asked_for} == {"es"}
+
+
+def test_espeak_reads_spanish_with_its_spanish_voice() -> None:
+    from listen.web import speak
+
+    if shutil.which("espeak-ng") is None:
+        pytest.skip("espeak-ng is not installed: apt install espeak-ng")
+    assert speak.voice_name("es") == "espeak-ng" and speak.voice_name("xx") is None
+    spanish, english = speak.speech("¿Qué hueco?", "es"), speak._espeak("¿Qué hueco?", "en")
+    assert spanish is not None and spanish[:4] == b"RIFF" and spanish != english

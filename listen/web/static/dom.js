@@ -14,6 +14,11 @@ export function h(tag, props = {}, ...children) {
   return element;
 }
 
+/** A sentence with its braces filled: fill("slot {at}", { at: 3 }). */
+export function fill(sentence, values) {
+  return sentence.replace(/\{(\w+)\}/g, (_, name) => String(values[name]));
+}
+
 /** The drawing of an item, from the page's own symbols. */
 export function picture(item) {
   const svg = document.createElementNS(SVG, "svg");

@@ -1,15 +1,19 @@
 // What is touched to answer: choices, the slots of a tray, or a row that is laid.
 
-import { h, picture } from "./dom.js";
+import { fill, h, picture } from "./dom.js";
 
 const DRAGGED_PX = 6;
 
 /** The elements for a question; `touched(value, at)` is called for an answer, `at` being when it was begun. */
-export function drawBoard(view, trays, touched) {
-  if (view.drill === "slot") return tray(view, trays[view.place] ?? [], touched);
-  if (view.drill === "lay") return row(view, touched);
-  const seen = view.scene.length ? [scene(view)] : [];
+export function drawBoard(view, trays, words, touched) {
+  if (view.drill === "slot") return tray(view, trays[view.place] ?? [], words, touched);
+  if (view.drill === "lay") return row(view, words, touched);
+  const seen = view.scene.length ? [scene(view, words)] : [];
   return view.choices.length ? [...seen, choices(view, touched)] : seen;
+}
+
+function spokenPlace(at, words) {
+  return /^[\d ]+$/.test(at) ? fill(words.slot, { at }) : at;
 }
 
 /** Show which was right and which was chosen. */
@@ -43,7 +47,7 @@ function choices(view, touched) {
   );
 }
 
-function scene(view) {
+function scene(view, words) {
   return h(
     "ul",
     { class: "places roomy later", "aria-label": view.row },
@@ -56,14 +60,14 @@ function scene(view) {
           { class: place.picture === null ? "seen empty" : "seen" },
           h("span", { class: "at" }, place.at),
           place.picture === null ? null : picture(place.picture),
-          h("span", { class: "what" }, place.picture === null ? "empty" : (place.name ?? "")),
+          h("span", { class: "what" }, place.picture === null ? words.empty : (place.name ?? "")),
         ),
       ),
     ),
   );
 }
 
-function tray(view, groups, touched) {
+function tray(view, groups, words, touched) {
   const pictures = new Map(view.scene.map((place) => [place.at, place.picture]));
   return groups.flatMap((group) => [
     h("h2", {}, group.name),
@@ -79,7 +83,7 @@ function tray(view, groups, touched) {
             {
               type: "button",
               "data-value": at,
-              "aria-label": /^[\d ]+$/.test(at) ? `slot ${at}` : at,
+              "aria-label": spokenPlace(at, words),
               onclick: () => touched(at, performance.now()),
             },
             h("span", { class: "at" }, short),
@@ -91,11 +95,11 @@ function tray(view, groups, touched) {
   ]);
 }
 
-function row(view, touched) {
+function row(view, words, touched) {
   const names = new Map(view.choices.map((choice) => [choice.id, choice]));
   let picked = null;
   let pickedAt = 0;
-  const pool = h("ul", { class: "pool", "aria-label": "To be laid" }, ...view.choices.map((choice) => h("li", {}, item(choice))));
+  const pool = h("ul", { class: "pool", "aria-label": words.to_be_laid }, ...view.choices.map((choice) => h("li", {}, item(choice))));
   const slots = h("ul", { class: "places roomy", "aria-label": view.row }, ...view.scene.map((place) => h("li", {}, slot(place))));
 
   function pick(id) {
@@ -155,14 +159,14 @@ function row(view, touched) {
 
   function slot(place) {
     const laid = names.get(view.laid[place.at]);
-    const spoken = /^[\d ]+$/.test(place.at) ? `slot ${place.at}` : place.at;
+    const spoken = spokenPlace(place.at, words);
     return h(
       "button",
       {
         type: "button",
         class: laid ? null : "empty",
         "data-at": place.at,
-        "aria-label": laid ? `${spoken}, ${laid.shown}` : `${spoken}, empty`,
+        "aria-label": laid ? `${spoken}, ${laid.shown}` : `${spoken}, ${words.empty}`,
         disabled: Boolean(laid),
         onclick: () => put(place.at),
       },
@@ -172,5 +176,5 @@ function row(view, touched) {
     );
   }
 
-  return [h("h2", {}, "Take one, then touch its slot"), pool, h("h2", {}, view.row), slots];
+  return [h("h2", {}, words.take_one), pool, h("h2", {}, view.row), slots];
 }

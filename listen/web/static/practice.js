@@ -1,6 +1,6 @@
 // The drill page: shows questions, takes answers by voice, touch or typing, and measures how long they took.
 
-import { h, keep, kept, picture } from "./dom.js";
+import { fill, h, keep, kept, picture } from "./dom.js";
 import { Link } from "./link.js";
 import { Microphone, NoSound } from "./microphone.js";
 import { drawBoard, markBoard } from "./practice-board.js";
@@ -10,19 +10,11 @@ const PATH = `/practice/${document.body.dataset.place}`;
 const RIGHT_MS = 1500;
 const WRONG_MS = 9000; // hands-free only: time to hear or read the difference
 const TRIES = 8;
-const KINDS = {
-  slot: "Which slot?",
-  name: "What is it called?",
-  apart: "Which of the two?",
-  next: "What comes next?",
-  lay: "Lay the row",
-  fault: "What is wrong here?",
-  fact: "Numbers",
-};
 const EARS = { deaf: "", loading: "Hearing gets ready", listening: "Listening", speaking: "Hearing you", thinking: "One moment" };
 
 const by = (id) => document.getElementById(id);
 const trays = JSON.parse(by("trays").textContent);
+const words = JSON.parse(by("words").textContent); // what is asked and told, in the pack's language
 const audio = new Audio();
 
 let view = null;
@@ -48,12 +40,12 @@ function show(next) {
   by("onward").hidden = true;
   if (view.type === "summary") return finish();
   by("count").textContent = view.asked ? `· ${view.asked} answered` : "";
-  by("kind").textContent = KINDS[view.drill] ?? "";
+  by("kind").textContent = words.kinds[view.drill] ?? "";
   by("picture").replaceChildren(...(view.picture === null ? [] : [picture(view.picture)]));
   by("text").value = "";
-  by("text").placeholder = view.drill === "lay" ? "Type an item and its slot" : "Type your answer";
+  by("text").placeholder = view.drill === "lay" ? words.type_placing : words.type_answer;
   by("say").hidden = false;
-  by("board").replaceChildren(...drawBoard(view, trays, touched));
+  by("board").replaceChildren(...drawBoard(view, trays, words, touched));
   if (matchMedia("(pointer: fine)").matches) by("text").focus();
   speak();
 }
@@ -64,7 +56,7 @@ async function speak() {
   endedAt = null;
   link?.send({ do: "deaf" });
   const heard = hearing() && view.drill === "slot";
-  if (heard) by("prompt").textContent = "Listen.";
+  if (heard) by("prompt").textContent = words.listen;
   else readIt();
   by("reveal-line").hidden = !heard;
   if (hearing()) {
@@ -133,10 +125,10 @@ function take(reply) {
   beganAt = null;
   if (reply.open) return stillOpen(reply);
   const right = reply.outcome === "right";
-  const words = { right: "Right.", wrong: "No.", aside: "Left for later." }[reply.outcome] ?? "";
+  const word = { right: words.right, wrong: words.wrong, aside: words.left_for_later }[reply.outcome] ?? "";
   readIt();
-  const said = reply.said ? `Answered: ${reply.said}. ` : "";
-  verdict(right ? "right" : reply.outcome === "aside" ? "again" : "wrong", words, said + reply.explain);
+  const said = reply.said ? `${fill(words.answered, reply)} ` : "";
+  verdict(right ? "right" : reply.outcome === "aside" ? "again" : "wrong", word, said + reply.explain);
   markBoard(by("board"), reply);
   by("say").hidden = true;
   by("onward").hidden = false;
@@ -151,16 +143,16 @@ function stillOpen(reply) {
     view.laid = reply.laid;
     view.left = reply.left;
     const focused = document.activeElement?.closest("#board") !== null;
-    by("board").replaceChildren(...drawBoard(view, trays, touched));
+    by("board").replaceChildren(...drawBoard(view, trays, words, touched));
     if (focused) by("board").querySelector("button:not(:disabled)")?.focus();
-    verdict(reply.outcome === "right" ? "right" : "wrong", reply.outcome === "right" ? "Right." : "No.", reply.explain);
+    verdict(reply.outcome === "right" ? "right" : "wrong", reply.outcome === "right" ? words.right : words.wrong, reply.explain);
     return ended();
   }
   if (reply.outcome === "repeat") {
-    verdict("again", "Once more.", "");
+    verdict("again", words.repeat, "");
     return speak();
   }
-  verdict("again", "Say it again, please.", reply.said ? `Understood: “${reply.said}”, which is not clear enough.` : "");
+  verdict("again", words.again, reply.said ? fill(words.unclear, reply) : "");
   if (!microphone.isOpen) by("text").focus();
   listen();
 }
@@ -262,7 +254,7 @@ function finish() {
   shut();
   for (const id of ["ask", "say", "onward", "board", "verdict"]) by(id).hidden = true;
   document.querySelector(".drill-bar").hidden = true;
-  by("summary").replaceChildren(...drawSummary(view, document.body.dataset.trainee));
+  by("summary").replaceChildren(...drawSummary(view, words, document.body.dataset.trainee));
   by("summary").hidden = false;
   by("summary").querySelector("h1").focus();
 }
@@ -272,7 +264,7 @@ by("say").addEventListener("submit", (event) => {
   answer("text", by("text").value, beganAt ?? performance.now());
 });
 by("text").addEventListener("input", () => (beganAt ??= performance.now()));
-by("unknown").addEventListener("click", () => answer("text", "I don't know", performance.now()));
+by("unknown").addEventListener("click", () => answer("text", words.dont_know, performance.now()));
 by("next").addEventListener("click", load);
 by("mic").addEventListener("click", toggle);
 by("reveal").addEventListener("click", readIt);

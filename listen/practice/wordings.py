@@ -1,0 +1,201 @@
+"""What a trainee is asked and told in a drill, in the language of the pack.
+
+Comes in: a language code. Goes out: its `Wordings`, the English ones for a language that has none. Names,
+steps and clues stand in the pack; the terminal and the pages around a drill stay English. To add a language,
+add its `Wordings` to `BY_LANGUAGE`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Wordings:
+    """Sentences; braces stand for what the pack holds or what was counted.
+
+    requests: how a dentist asks; kinds: what stands above a question, by drill; gives_up, asks_again: typed
+    answers that are none, around: words that may stand before an answer or between item and slot, all three
+    beside the English ones of `listen.practice.answers`.
+    """
+
+    # asked
+    requests: tuple[str, ...]
+    kinds: Mapping[str, str]
+    which_slot: str
+    what_called: str
+    which_of_two: str
+    next_request: str
+    fault: str
+    lay: str
+    lay_spoken: str
+    listen: str
+    # answers, right and wrong
+    slot: str
+    number: str
+    either: str
+    called: str
+    next_step: str
+    missing: str
+    swapped: str
+    stranger: str
+    # told
+    right: str
+    wrong: str
+    again: str
+    unclear: str
+    repeat: str
+    answered: str
+    aside: str
+    left_for_later: str
+    not_there: str
+    still_open: str
+    slots: str
+    score: str
+    pace: str
+    done: str
+    look_again: str
+    no_voice: str
+    not_heard: str
+    # what is typed or touched
+    type_answer: str
+    type_placing: str
+    take_one: str
+    to_be_laid: str
+    empty: str
+    dont_know: str
+    gives_up: tuple[str, ...] = ()
+    asks_again: tuple[str, ...] = ()
+    around: tuple[str, ...] = ()
+
+
+ENGLISH = Wordings(
+    requests=("{}, please.", "Could I have the {}, please?", "Hand me the {}.", "I need the {}.", "{}."),
+    kinds={
+        "slot": "Which slot?",
+        "name": "What is it called?",
+        "apart": "Which of the two?",
+        "next": "What comes next?",
+        "lay": "Lay the row",
+        "fault": "What is wrong here?",
+        "fact": "Numbers",
+    },
+    which_slot='"{said}" Which slot?',
+    what_called="{clue} What is it called?",
+    which_of_two="The {one} or the {other}? {clue}",
+    next_request="{procedure}. The last request was the {item} ({step}). What will be asked for next?",
+    fault="{tray}, {row}: what is missing or in the wrong place?",
+    lay="{tray}, {row}: put each in its slot. {items}.",
+    lay_spoken="Lay the {row}. Say an item and its slot.",
+    listen="Listen.",
+    slot="slot {at}",
+    number="number {at}",
+    either="{some} or {last}",
+    called="{name} (the {usual})",
+    next_step="Next: {step}.",
+    missing="The {item} is missing from {at}.",
+    swapped="The {one} and the {other} changed places.",
+    stranger="{at} holds the {stranger}; the {item} belongs there.",
+    right="Right.",
+    wrong="No.",
+    again="Say it again, please.",
+    unclear="Understood: “{said}”, which is not clear enough.",
+    repeat="Once more.",
+    answered="Answered: {said}.",
+    aside="Left aside for now.",
+    left_for_later="Left for later.",
+    not_there="Not there.",
+    still_open="Still open: {count}",
+    slots="slots: {slots}",
+    score="{right} of {asked} right.",
+    pace="Half of the right answers began within {seconds} s.",
+    done="Done for now",
+    look_again="Worth another look",
+    no_voice="No voice is installed that could read questions out (try espeak-ng).",
+    not_heard="Answers are typed or touched.",
+    type_answer="Type your answer",
+    type_placing="Type an item and its slot",
+    take_one="Take one, then touch its slot",
+    to_be_laid="To be laid",
+    empty="empty",
+    dont_know="I don't know",
+)
+
+SPANISH = Wordings(
+    # A pack does not say a name's gender, so no article stands before one.
+    requests=("{}, por favor.", "Por favor, {}.", "Ahora, {}.", "{}, cuando puedas.", "{}."),
+    kinds={
+        "slot": "¿Qué hueco?",
+        "name": "¿Cómo se llama?",
+        "apart": "¿Cuál de los dos?",
+        "next": "¿Qué viene ahora?",
+        "lay": "Colocar la fila",
+        "fault": "¿Qué está mal aquí?",
+        "fact": "Números",
+    },
+    which_slot="«{said}» ¿En qué hueco está?",
+    what_called="{clue} ¿Cómo se llama?",
+    which_of_two="¿{one} o {other}? {clue}",
+    next_request="{procedure}. Lo último que se pidió: {item} ({step}). ¿Qué se pedirá ahora?",
+    fault="{tray}, {row}: ¿qué falta o está fuera de su sitio?",
+    lay="{tray}, {row}: cada cosa en su hueco. {items}.",
+    lay_spoken="Coloca cada cosa en su hueco: {row}.",
+    listen="Escucha.",
+    slot="hueco {at}",
+    number="número {at}",
+    either="{some} o {last}",
+    called="{name} ({usual})",
+    next_step="Sigue: {step}.",
+    missing="En {at} falta: {item}.",
+    swapped="Han cambiado de sitio: {one} y {other}.",
+    stranger="{at}: hay {stranger}; ahí va {item}.",
+    right="Correcto.",
+    wrong="No.",
+    again="Repite, por favor.",
+    unclear="Se ha entendido «{said}», y no queda claro.",
+    repeat="Otra vez.",
+    answered="Respuesta: {said}.",
+    aside="Se deja por ahora.",
+    left_for_later="Queda para después.",
+    not_there="Ahí no.",
+    still_open="Quedan: {count}",
+    slots="huecos: {slots}",
+    score="{right} de {asked} correctas.",
+    pace="La mitad de las respuestas correctas empezó antes de {seconds} s.",
+    done="Listo por ahora",
+    look_again="Para repasar",
+    no_voice="No hay ninguna voz en español instalada que lea las preguntas (por ejemplo, espeak-ng).",
+    not_heard="Se responde escribiendo o tocando.",
+    type_answer="Escribe la respuesta",
+    type_placing="Escribe una cosa y su hueco",
+    take_one="Toma una cosa y toca su hueco",
+    to_be_laid="Por colocar",
+    empty="vacío",
+    dont_know="No lo sé",
+    gives_up=("no sé", "no se", "no lo sé", "no lo se", "ni idea", "no me acuerdo", "no recuerdo"),
+    asks_again=("otra vez", "repite", "repita", "repítelo", "¿cómo?", "¿qué?"),
+    around=(
+        "el",
+        "la",
+        "los",
+        "las",
+        "un",
+        "una",
+        "es",
+        "en",
+        "va",
+        "hueco",
+        "número",
+        "creo",
+        "que",
+        "pues",
+    ),
+)
+
+BY_LANGUAGE: Mapping[str, Wordings] = {"en": ENGLISH, "es": SPANISH}
+
+
+def wordings(language: str) -> Wordings:
+    """What is asked and told in packs of this language."""
+    return BY_LANGUAGE.get(language, ENGLISH)

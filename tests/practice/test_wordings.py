@@ -1,0 +1,103 @@
+"""Drills in the language of the pack: what is asked and told, and what may be typed."""
+
+from __future__ import annotations
+
+import re
+import string
+from dataclasses import fields
+
+import numpy as np
+import pytest
+
+from listen.practice.facts import Facts
+from listen.practice.judging import Judge, Outcome
+from listen.practice.questions import Question, Questions
+from listen.practice.topics import Drill, Topic, curriculum
+from listen.practice.wordings import ENGLISH, SPANISH, wordings
+from vocab.lexicon import Lexicon
+from vocab.load import shipped_pack
+
+PACK = shipped_pack("operativa_es")
+QUESTIONS = Questions(PACK, Facts())
+ENGLISH_WORDS = re.compile(
+    r"\b(the|which|what|slot|please|or|is|it|next|put|and|could|hand|need|say|lay)\b", re.I
+)
+
+
+@pytest.fixture(scope="module")
+def judge() -> Judge:
+    return Judge(QUESTIONS, Lexicon(PACK))
+
+
+def ask(drill: Drill, subject: str, place: str = "", seed: int = 0) -> Question:
+    return QUESTIONS.ask(Topic(drill, subject, place), np.random.default_rng(seed))
+
+
+@pytest.mark.parametrize("procedure", [None, *(p.id for p in PACK.procedures)])
+def test_a_spanish_pack_asks_and_explains_in_spanish(procedure: str | None) -> None:
+    drills = set()
+    for seed, topic in enumerate(curriculum(PACK, Facts(), procedure)):
+        question = QUESTIONS.ask(topic, np.random.default_rng(seed))
+        drills.add(topic.drill)
+        for text in (question.prompt, question.spoken, question.answer):
+            assert not ENGLISH_WORDS.search(text) and "{" not in text, text
+    assert Drill.NAME in drills and (procedure is None or {Drill.SLOT, Drill.NEXT, Drill.LAY} <= drills)
+
+
+def test_every_sentence_has_the_same_gaps_in_each_language() -> None:
+    """What one language leaves out or misspells would be missing, or fail, only in a drill."""
+
+    def gaps(text: str) -> set[str | None]:
+        return {name for _, name, _, _ in string.Formatter().parse(text) if name is not None}
+
+    for field in fields(ENGLISH):
+        one, other = getattr(ENGLISH, field.name), getattr(SPANISH, field.name)
+        if isinstance(one, str):
+            assert gaps(one) == gaps(other), field.name
+    assert SPANISH.kinds.keys() == ENGLISH.kinds.keys() == set(Drill)
+    assert all(gaps(request) == {""} for request in (*ENGLISH.requests, *SPANISH.requests))
+
+
+def test_a_language_without_wordings_is_asked_in_english() -> None:
+    assert wordings("en") is wordings("nl") is ENGLISH and wordings("es") is SPANISH
+
+
+@pytest.mark.parametrize("said", ["5", "cinco", "el cinco", "en el hueco cinco", "hueco 5", "número cinco"])
+def test_a_slot_may_be_typed_in_spanish(judge: Judge, said: str) -> None:
+    question = ask(Drill.SLOT, "cucharilla", "resina")
+    assert question.right == ("5",)
+    assert judge.text(question, said).outcome is Outcome.RIGHT
+    assert judge.text(question, said.replace("cinco", "6").replace("5", "6")).outcome is Outcome.WRONG
+
+
+def test_a_slot_with_a_number_word_in_its_address_keeps_it(judge: Judge) -> None:
+    question = ask(Drill.SLOT, "jeringa_de_anestesia", "resina")
+    assert judge.text(question, "anestesia dos").outcome is Outcome.RIGHT
+
+
+@pytest.mark.parametrize("said", ["No lo sé", "no sé", "ni idea", "I don't know"])
+def test_giving_up_is_understood_in_spanish(judge: Judge, said: str) -> None:
+    assert judge.text(ask(Drill.NAME, "explorador"), said).gave_up
+
+
+def test_the_question_is_repeated_when_asked_for_in_spanish(judge: Judge) -> None:
+    assert judge.text(ask(Drill.NAME, "explorador"), "otra vez").repeat
+    assert not judge.text(ask(Drill.NAME, "explorador"), "el explorador").repeat
+    assert judge.text(ask(Drill.NAME, "explorador"), "es el explorador").outcome is Outcome.RIGHT
+
+
+def test_a_row_is_laid_in_spanish(judge: Judge) -> None:
+    question = ask(Drill.LAY, "fila de delante", "resina")
+    at = next(r for r in question.right if r.startswith(("cuna@", "gasa@")))
+    item, slot = at.split("@")
+    said = f"{PACK.item(item).name.text} en el hueco {slot}"
+    assert judge.text(question, said).choice == at
+
+
+def test_what_spanish_puts_around_an_answer_is_not_taken_from_english(judge: Judge) -> None:
+    english = shipped_pack()
+    other = Judge(Questions(english, Facts()), Lexicon(english))
+    question = Questions(english, Facts()).ask(
+        Topic(Drill.SLOT, "wedge", "composite_class_two"), np.random.default_rng(0)
+    )
+    assert other.text(question, "no lo sé").outcome is Outcome.AGAIN
