@@ -144,7 +144,7 @@ def vosk_calibration() -> Calibration:
     sentences 18 to 42 below (see `listen.vosk_engine`); there is no English model to fit on.
     """
     weights = tuple(0.35 if feature == "evidence" else 0.0 for feature in FEATURES)
-    return replace(load_calibration(), scale=0.5, request_bias=5.0, request_weights=weights)
+    return replace(load_calibration(), scale=0.5, unlike=0.0, request_bias=5.0, request_weights=weights)
 
 
 def open_chair(options: ChairOptions) -> Chair:

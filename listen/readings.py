@@ -24,10 +24,11 @@ from vocab.lexicon import Lexicon
 from vocab.pronounce import Pronouncer, phone_distance
 from vocab.request import Request, understand
 from vocab.schema import Pack
-from vocab.spoken import words, written_forms
+from vocab.spoken import words
 
 Understand = Callable[[str], tuple[Request, ...]]
 PhonesOf = Callable[[str], tuple[str, ...]]
+Apart = Callable[[str, str], float]
 Floats = NDArray[np.float64]
 _Scored = tuple[tuple[Request, ...], str, float]
 """Requests, best phrasing and log-score of one meaning, whatever is expected."""
@@ -57,16 +58,17 @@ class Readings:
 class Calibration:
     """Weights that turn scores into probabilities.
 
-    scale: multiplies score differences; spellings: how much of the log of the number of ways of
-    saying a thing is taken off; other_kinds: nats that a correction, refusal, action or the like costs
-    against asking for an item; history: weight of the procedure's expectation among items;
-    history_request: weight of the same in whether anything was asked for (1 would be Bayes' rule, were talk
-    never about what comes next). The rest is a logistic regression on `evidence_features`, in their order:
+    scale: multiplies score differences; unlike: nats that a phrasing costs for each unit of phone distance
+    (0..1) from the free text, which knows nothing of the vocabulary and favours none of it; other_kinds: nats
+    that a correction, refusal, action or the like costs against asking for an item; history: weight of the
+    procedure's expectation among items; history_request: weight of the same in whether anything was asked for
+    (1 would be Bayes' rule, were talk never about what comes next). The rest is a logistic regression on
+    `evidence_features`, in their order:
     P(request) = 1 / (1 + exp(-(bias + w . x))), where nothing is expected.
     """
 
     scale: float
-    spellings: float
+    unlike: float
     other_kinds: float
     history: float
     history_request: float
@@ -92,7 +94,9 @@ class Reader:
             lambda text: understand(text, lexicon, pack.speech)
         )
         self._phones: PhonesOf = lru_cache(maxsize=20_000)(Pronouncer().phrase)
-        self._log_spellings = _log_spellings(pack)
+        self._apart: Apart = lru_cache(maxsize=20_000)(
+            lambda one, other: phone_distance(self._phones(one), self._phones(other))
+        )
 
     def reweighed(self, calibration: Calibration) -> Self:
         """The same reader with other weights; what was understood is shared."""
@@ -116,14 +120,14 @@ class Reader:
         scored = self._scored(hearing)
         if not scored:
             return Readings((), 1.0)
-        log_p = self._joint(scored, log_prior)
-        share = np.exp(log_p - np.logaddexp.reduce(log_p))
         p_request = self._p_request(self.features(hearing), self._foreseen(scored, log_prior))
-        ways = [
-            Reading(tuple(self._weighed(_sure(r), log_prior) for r in requests), text, float(p * p_request))
-            for (requests, text, _), p in zip(scored, share, strict=True)
-        ]
-        return Readings(tuple(sorted(ways, key=lambda way: -way.p)), 1 - p_request)
+        ways = self._ways(scored, log_prior)
+        return Readings(tuple(replace(way, p=way.p * p_request) for way in ways), 1 - p_request)
+
+    def of_request(self, hearing: Hearing, log_prior: Mapping[str, float]) -> Readings:
+        """As `of_hearing`, of an utterance that is known to ask for something."""
+        scored = self._scored(hearing)
+        return Readings(self._ways(scored, log_prior), 0.0) if scored else Readings((), 1.0)
 
     def foreseen(self, hearing: Hearing, log_prior: Mapping[str, float]) -> float:
         """Nats by which what is expected makes a hearing likelier as a request; 0 where nothing is."""
@@ -133,9 +137,19 @@ class Reader:
         """What tells a request from chatter (see `evidence_features`)."""
         return evidence_features(hearing, self.understand, self._phones)
 
+    def _ways(self, scored: Sequence[_Scored], log_prior: Mapping[str, float]) -> tuple[Reading, ...]:
+        """Meanings with their shares, likeliest first."""
+        log_p = self._joint(scored, log_prior)
+        share = np.exp(log_p - np.logaddexp.reduce(log_p))
+        ways = [
+            Reading(tuple(self._weighed(_sure(r), log_prior) for r in requests), text, float(p))
+            for (requests, text, _), p in zip(scored, share, strict=True)
+        ]
+        return tuple(sorted(ways, key=lambda way: -way.p))
+
     def _scored(self, hearing: Hearing) -> list[_Scored]:
         """Each distinct meaning; meanings of nothing are left out."""
-        by_meaning: dict[object, _Scored] = {}
+        weights, by_meaning = self._calibration, dict[object, _Scored]()
         best = hearing.phrasings[0].log_p if hearing.phrasings else 0.0
         for phrasing in hearing.phrasings:
             if phrasing.log_p < best - _WITHIN:
@@ -144,18 +158,11 @@ class Reader:
             if not requests:
                 continue
             meaning = tuple(meaning_of(request) for request in requests)
-            score = phrasing.log_p + sum(self._adjustment(r) for r in requests)
+            score = phrasing.log_p - weights.unlike * self._apart(hearing.free_text, phrasing.text)
+            score -= weights.other_kinds * sum(request.kind != "item" for request in requests)
             known = by_meaning.get(meaning, (requests, phrasing.text, -math.inf))
             by_meaning[meaning] = (known[0], known[1], float(np.logaddexp(known[2], score)))
         return list(by_meaning.values())
-
-    def _adjustment(self, request: Request) -> float:
-        """Nats to take off for many spellings and a rare kind."""
-        weights = self._calibration
-        items = tuple(c.item for c in request.candidates[:1]) or request.rejected[:1]
-        what = items[0] if items else request.action or request.end or request.size or request.kind
-        nats = -weights.spellings * self._log_spellings.get(what, 0.0)
-        return nats if request.kind == "item" else nats - weights.other_kinds
 
     def _joint(self, scored: Sequence[_Scored], log_prior: Mapping[str, float]) -> Floats:
         """Log-score of each meaning with what was expected, shape = (meanings,)."""
@@ -202,21 +209,6 @@ def _sure(request: Request) -> Request:
     """A phrasing of the grammar is exactly a name: its candidates share the whole probability."""
     total = sum(candidate.p for candidate in request.candidates)
     return replace(request, candidates=tuple(replace(c, p=c.p / total) for c in request.candidates))
-
-
-def _log_spellings(pack: Pack) -> dict[str, float]:
-    """Log of the number of ways of saying each item, action, end, size and kind of request."""
-    ways: dict[str, int] = {
-        item.id: len(
-            {form for name in item.names for text in (name.text, *name.say) for form in written_forms(text)}
-        )
-        for item in pack.items
-    }
-    speech = pack.speech
-    for group in (speech.actions, speech.ends, speech.sizes):
-        ways.update({meaning: len(forms) for meaning, forms in group.items()})
-    ways.update(refusal=len(speech.refusals), repeat=len(speech.repeats))
-    return {what: math.log(max(1, count)) for what, count in ways.items()}
 
 
 def meaning_of(request: Request) -> tuple[object, ...]:

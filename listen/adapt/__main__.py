@@ -73,6 +73,9 @@ def make(
     likeness: Annotated[
         float, typer.Option(help="Weight of encoding noisy sound like clear sound.")
     ] = train.Settings.likeness,
+    rivalry: Annotated[
+        float, typer.Option(help="Weight of scoring better than a rival.")
+    ] = train.Settings.rivalry,
     without: Annotated[str | None, typer.Option(help="Leave out this speaker and check on it alone.")] = None,
     pieces: Annotated[int, typer.Option(help="Pieces of 10 s of each kind of noise.")] = 60,
     jobs: Annotated[int, typer.Option(help="Cores that speak and make noise.")] = os.cpu_count() or 1,
@@ -82,7 +85,7 @@ def make(
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
     torch.set_float32_matmul_precision("high")
     torch.backends.cudnn.allow_tf32 = True
-    settings = train.Settings(steps, seconds, batch, rate, silent, keep, likeness)
+    settings = train.Settings(steps, seconds, batch, rate, silent, keep, likeness, rivalry)
     said = data.load(recipe) if recipe else _recipe(1.0, data.SEED)
     if without is not None:
         said = data.without_speaker(said, without)
@@ -103,7 +106,9 @@ def make(
     clock.tell("what to write is chosen")
     for one, tokens in list(zip(said, texts, strict=True))[:: max(1, len(said) // 25)]:
         print(f"  {one.text} -> {tokenizer.decode(tokens)}")
-    factors = train.teach(weights, said, speech, texts, around, settings)
+    others = train.rivals(weights, said, speech, texts, around, tokenizer)
+    clock.tell("rivals are chosen")
+    factors = train.teach(weights, said, speech, texts, others, around, settings)
     clock.tell("taught")
     out.mkdir(parents=True, exist_ok=True)
     arrays = {name: (down.cpu().numpy(), up.cpu().numpy()) for name, (down, up) in factors.items()}

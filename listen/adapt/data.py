@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 import numpy as np
+from rapidfuzz import fuzz, process
 
 from listen.bench import voices
 from listen.bench.corpus import as_sentence, chatter, fits, side_of, with_letters
@@ -59,7 +60,7 @@ class Utterance:
     pitch: float
     vocal_tract: float
     rivals: tuple[str, ...] = ()
-    """For checks: the same request, as written, for other things."""
+    """The same request, as written, for other items of the pack, taught ones where it is itself taught."""
 
 
 @dataclass(frozen=True)
@@ -68,7 +69,7 @@ class Size:
     and of each kind of check."""
 
     names: int = 8_000
-    other_names: int = 8_000
+    other_names: int = 16_000
     general: int = 7_000
     pairs: int = 1_000
     orders: int = 700
@@ -110,9 +111,10 @@ def recipe(pack: Pack, size: Size, seed: int = SEED) -> tuple[Utterance, ...]:
     kept = held_out(pack, seed)
     taught = [item for item in pack.items if item.id not in kept]
     new = [item for item in pack.items if item.id in kept]
-    known = list(islice(_distinct(_named(pack, taught, rng)), size.names + size.check))
+    known = list(islice(_distinct(_named(pack, taught, taught, rng)), size.names + size.check))
     checks = {said.text for said in known[: size.check]}
     general = list(islice(_distinct(_general(new, rng)), size.general + size.check))
+    named = _distinct(_named(pack, new, pack.items, rng))
     said = chain(
         (one for one in known[size.check :] if one.text not in checks),
         islice(_distinct(_other_names(pack, new, rng)), size.other_names),
@@ -121,7 +123,7 @@ def recipe(pack: Pack, size: Size, seed: int = SEED) -> tuple[Utterance, ...]:
         islice(_orders(pack, rng), size.orders),
         (replace(one, part="general") for one in general[: size.check]),
         (replace(one, part="known") for one in known[: size.check]),
-        (replace(one, part="new") for one in islice(_distinct(_named(pack, new, rng)), size.check)),
+        (replace(one, part="new") for one in islice(named, size.check)),
     )
     return tuple(_spoken(one, rng) for one in said)
 
@@ -165,17 +167,21 @@ class _Text:
     rivals: tuple[str, ...] = ()
 
 
-def _named(pack: Pack, items: Sequence[Item], rng: np.random.Generator) -> Iterator[_Text]:
-    """Requests for each name in turn, again and again in other words, without end."""
+def _named(
+    pack: Pack, items: Sequence[Item], among: Sequence[Item], rng: np.random.Generator
+) -> Iterator[_Text]:
+    """Requests for each name in turn, again and again in other words, without end; `among` are the rivals."""
     names = [(item, way, text) for item in items for way in item.names for text in (way.text, *way.say)]
     while True:
         for i in rng.permutation(len(names)):
-            made = _request(pack, *names[int(i)], rng)
+            made = _request(pack, *names[int(i)], among, rng)
             if made is not None:
                 yield made
 
 
-def _request(pack: Pack, item: Item, way: Name, name: str, rng: np.random.Generator) -> _Text | None:
+def _request(
+    pack: Pack, item: Item, way: Name, name: str, among: Sequence[Item], rng: np.random.Generator
+) -> _Text | None:
     """One request in words of the tune side; None where the draw fell on the other side.
 
     `name` is the way itself or one of its `say`.
@@ -193,10 +199,18 @@ def _request(pack: Pack, item: Item, way: Name, name: str, rng: np.random.Genera
         return None
     ending = _ending(pack, rng)
     text = as_sentence(with_letters(f"{head}, {ending}" if ending else head, way.text))
-    others = [other for other in pack.items if other.id != item.id]
-    names = [_one_of([way.text for way in others[int(i)].names], rng) for i in rng.permutation(len(others))]
-    rivals = tuple(_written(cue, written_forms(other)[:1], ending)[0] for other in names[:RIVALS])
-    return _Text(text, _written(cue, written_forms(name), ending), item.id, rivals=rivals)
+    rivals = (_written(cue, written_forms(other)[:1], ending)[0] for other in _rivals(name, item, among, rng))
+    return _Text(text, _written(cue, written_forms(name), ending), item.id, rivals=tuple(rivals))
+
+
+def _rivals(name: str, item: Item, among: Sequence[Item], rng: np.random.Generator) -> list[str]:
+    """Names of other items: as many that are spelt most alike as are drawn."""
+    own = {way.text.lower() for way in item.names}
+    names = [way.text for other in among if other.id != item.id for way in other.names]
+    names = [text for text in dict.fromkeys(names) if text.lower() not in own]
+    alike = [text for text, _, _ in process.extract(name, names, scorer=fuzz.ratio, limit=RIVALS // 2)]
+    drawn = (names[int(i)] for i in rng.permutation(len(names)))
+    return list(islice(dict.fromkeys(chain(alike, drawn)), RIVALS))
 
 
 def _opener(pack: Pack, form: str, mass: bool, rng: np.random.Generator) -> str:
@@ -360,8 +374,7 @@ def _spoken(said: _Text, rng: np.random.Generator) -> Utterance:
     ids, shares = zip(*VOICES, strict=True)
     voice = str(rng.choice(ids, p=np.array(shares) / sum(shares)))
     rate, pitch, tract = (round(float(rng.uniform(*between)), 3) for between in (RATE, PITCH, VOCAL_TRACT))
-    rivals = said.rivals if said.part in ("known", "new") else ()
-    return Utterance(said.text, said.written, said.item, said.part, voice, rate, pitch, tract, rivals)
+    return Utterance(said.text, said.written, said.item, said.part, voice, rate, pitch, tract, said.rivals)
 
 
 def _distinct(made: Iterator[_Text], patience: int = 2_000) -> Iterator[_Text]:

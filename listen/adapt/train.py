@@ -3,7 +3,8 @@
 Comes in: the base weights, spoken utterances and noises. Goes out: low-rank factors, and how often the right
 request beats thirty others before and after. Taught names are taught as text; everything else is to be heard
 in noise as the untaught network hears it in quiet, and what it expects in mere noise is to stay as well, so
-that names are heard and not guessed. It reads no files.
+that names are heard and not guessed. Where a taught request has rivals, it is also to score better than the
+ones that come closest. It reads no files.
 """
 
 from __future__ import annotations
@@ -29,6 +30,8 @@ Factors = dict[str, tuple[Tensor, Tensor]]
 CHECK_LEVELS_DB = (None, 10.0, 5.0, 0.0)
 PRIOR_SHARE = 0.7
 """Share of a sentence's score on silence that is taken off in the check, as the engine does."""
+HARDEST = 6
+"""Of an utterance's rivals so many are learnt from: those that the untaught network likes best."""
 _DECODED_TOKENS = 40
 _ROWS = 512
 
@@ -38,17 +41,27 @@ class Settings:
     """How to teach: at most so many steps and seconds, utterances a step, the peak step size.
 
     silent: share of utterances of which only the noise is left; keep: weight of hearing what is not taught as
-    the base does; likeness: weight of encoding noisy sound as the base encodes it clear.
+    the base does; likeness: weight of encoding noisy sound as the base encodes it clear; rivalry: weight of
+    scoring better than a rival.
     """
 
-    steps: int = 1_500
-    seconds: float = 270.0
+    steps: int = 2_600
+    seconds: float = 400.0
     batch: int = 384
     rate: float = 1.2e-3
     silent: float = 0.15
     keep: float = 1.5
     likeness: float = 0.5
+    rivalry: float = 2.0
     seed: int = 8
+
+
+@dataclass(frozen=True)
+class Rival:
+    """Tokens that an utterance is not; `ahead` is how many nats of prior they have before the right ones."""
+
+    tokens: tuple[int, ...]
+    ahead: float
 
 
 @dataclass(frozen=True)
@@ -89,6 +102,37 @@ def targets(
         for i, forms, score in zip(part, choices, scores, strict=True):
             found[i] = forms[int(np.argmax(score))]
     return found
+
+
+def rivals(
+    weights: Weights,
+    said: Sequence[Utterance],
+    speech: Speech,
+    texts: Sequence[tuple[int, ...]],
+    surroundings: Surroundings,
+    tokenizer: Tokenizer,
+) -> list[tuple[Rival, ...]]:
+    """The `HARDEST` rivals of each taught utterance, by the untaught network on clear sound."""
+    found: list[tuple[Rival, ...]] = [()] * len(said)
+    which = [i for i, one in enumerate(said) if one.part == "train" and one.rivals and texts[i]]
+    mute, still = _silence(weights, speech)
+    for part in _chunks(_by_length(which, speech), _ROWS // 8):
+        forms = [[texts[i], *map(tokenizer.encode, said[i].rivals)] for i in part]
+        heard = _scores(weights, *_alone(weights, speech, surroundings, part), forms)
+        favours = _scores(weights, mute.expand(len(part), -1, -1), still.expand(len(part), -1), forms)
+        for i, others, score, favour in zip(part, forms, heard, favours, strict=True):
+            ahead = PRIOR_SHARE * (np.array(favour) - favour[0])
+            order = np.argsort(ahead - np.array(score))
+            hardest = [int(k) for k in order if k > 0 and others[k] != texts[i]][:HARDEST]
+            found[i] = tuple(Rival(tuple(others[k]), float(ahead[k])) for k in hardest)
+    return found
+
+
+@torch.no_grad()
+def _silence(weights: Weights, speech: Speech) -> tuple[Tensor, Tensor]:
+    """What the network hears in a second and a half of nothing, as `listen` gives it."""
+    silence = torch.zeros(1, round(1.5 * SAMPLE_RATE_HZ), device=speech.sound.device)
+    return listen(weights, silence, torch.tensor([silence.shape[1]], device=silence.device))
 
 
 @torch.no_grad()
@@ -147,6 +191,7 @@ def teach(
     said: Sequence[Utterance],
     speech: Speech,
     texts: Sequence[tuple[int, ...]],
+    others: Sequence[tuple[Rival, ...]],
     surroundings: Surroundings,
     settings: Settings,
 ) -> Factors:
@@ -161,7 +206,8 @@ def teach(
         for i, one in enumerate(said)
         if one.part == "train" and texts[i] and len(texts[i]) <= _DECODED_TOKENS
     ]
-    start, seen = time.monotonic(), np.zeros(4)
+    rng = np.random.default_rng(settings.seed)
+    start, seen = time.monotonic(), np.zeros(5)
     for step, batch in enumerate(_batches(which, speech, settings)):
         share = max(step / settings.steps, (time.monotonic() - start) / settings.seconds)
         if share >= 1.0:
@@ -170,10 +216,12 @@ def teach(
             group["lr"] = (
                 settings.rate * min(1.0, (step + 1) / 100) * (0.02 + 0.98 * np.cos(share * np.pi / 2) ** 2)
             )
+        against = [_one_of(others[i], rng) for i in batch]
         losses = _losses(
-            weights, merged(weights, factors), said, speech, texts, surroundings, batch, settings
+            weights, merged(weights, factors), said, speech, texts, against, surroundings, batch, settings
         )
-        loss = losses[0] + settings.keep * losses[1] + settings.likeness * losses[2]
+        weighed = zip(losses, (1.0, settings.keep, settings.likeness, settings.rivalry), strict=True)
+        loss = torch.stack([weight * part for part, weight in weighed]).sum()
         optimizer.zero_grad(set_to_none=True)
         loss.backward()
         torch.nn.utils.clip_grad_norm_(flat, 1.0)
@@ -190,11 +238,13 @@ def _losses(
     said: Sequence[Utterance],
     speech: Speech,
     texts: Sequence[tuple[int, ...]],
+    against: Sequence[Rival | None],
     surroundings: Surroundings,
     which: Sequence[int],
     settings: Settings,
-) -> tuple[Tensor, Tensor, Tensor]:
-    """Nats a token of taught texts; of difference to the base elsewhere; unlikeness of what is encoded."""
+) -> tuple[Tensor, Tensor, Tensor, Tensor]:
+    """Nats a token of taught texts; of difference to the base elsewhere; unlikeness of what is encoded; and
+    nats by which a choice between the text and its rival goes wrong."""
     batch = surroundings.batch(speech, which, silent=settings.silent)
     device = batch.heard.device
     tokens, following, counted = _padded([texts[i] for i in which], device)
@@ -211,11 +261,36 @@ def _losses(
     apart = (expected.exp() * (expected - log_p)).sum(1)
     places = len(nats)
     likeness = (heard - clear).float().square().mean(2) / clear.float().var()
+    rows = [row for row, rival in enumerate(against) if rival is not None] if settings.rivalry else []
+    own = log_p.new_zeros(len(which)).index_add(0, counted.nonzero()[:, 0], -nats)
     return (
         (nats * taught_places).sum() / places,
         (apart * ~taught_places).sum() / places,
         (likeness * (sound & spoken[:, None])).sum() / sound.sum(),
+        _lost(taught, heard, sound, own, against, spoken, rows) / len(which),
     )
+
+
+def _lost(
+    taught: Weights,
+    heard: Tensor,
+    sound: Tensor,
+    own: Tensor,
+    against: Sequence[Rival | None],
+    spoken: Tensor,
+    rows: Sequence[int],
+) -> Tensor:
+    """-log of the share that the right text has against its rival, prior taken off, summed over `rows`."""
+    chosen = [(row, rival) for row in rows if (rival := against[row]) is not None]
+    if not chosen:
+        return own.new_zeros(())
+    index = torch.tensor([row for row, _ in chosen], device=own.device)
+    tokens, following, counted = _padded([rival.tokens for _, rival in chosen], own.device)
+    with _half(heard):
+        log_p = log_p_next(taught, follow(taught, heard[index], sound[index], tokens))
+    rival = (log_p.gather(2, following[..., None])[..., 0] * counted).sum(1)
+    ahead = torch.tensor([rival.ahead for _, rival in chosen], device=own.device)
+    return (torch.nn.functional.softplus(rival - ahead - own[index]) * spoken[index]).sum()
 
 
 def _batches(which: Sequence[int], speech: Speech, settings: Settings) -> Iterator[list[int]]:
@@ -246,8 +321,7 @@ def check(
     """
     lines: list[Checked] = []
     device = speech.sound.device
-    silence = torch.zeros(1, round(1.5 * SAMPLE_RATE_HZ), device=device)
-    mute, still = listen(weights, silence, torch.tensor([silence.shape[1]], device=device))
+    mute, still = _silence(weights, speech)
     for level_db in CHECK_LEVELS_DB:
         for part in ("known", "new", "general"):
             which = [i for i, one in enumerate(said) if one.part == part and texts[i]]
@@ -288,6 +362,10 @@ def _half(like: Tensor) -> torch.autocast:
 
 def _by_length(which: Sequence[int], speech: Speech) -> list[int]:
     return sorted(which, key=lambda i: int(speech.lengths[i]))
+
+
+def _one_of(some: Sequence[_T], rng: np.random.Generator) -> _T | None:
+    return some[int(rng.integers(len(some)))] if some else None
 
 
 def _chunks(rows: Sequence[_T], size: int) -> Iterator[Sequence[_T]]:

@@ -30,10 +30,9 @@ from vocab.lexicon import Lexicon
 from vocab.schema import Pack
 
 SCALES = (0.1, 3.0)
-SPELLINGS = (0.0, 1.5)
+UNLIKES = (0.0, 60.0)
 HISTORIES = (0.0, 1.5)
 REGULARISE = 1.0
-LOWEST_P = 1e-300
 LEAST_P = 1e-20
 SEED = 4
 
@@ -99,14 +98,8 @@ def fit(
     reader = Reader(pack, Lexicon(pack), start)
     learnt = examples(records, reader)
     weights, evidence = _fit_request(learnt, reader, request_share)
-    scale, spellings, items = _fit_items(learnt, pack, start)
-    fitted = replace(
-        start,
-        scale=scale,
-        spellings=spellings,
-        request_bias=weights[0],
-        request_weights=tuple(weights[1:]),
-    )
+    fitted, items = _fit_items(learnt, reader, start)
+    fitted = replace(fitted, request_bias=weights[0], request_weights=tuple(weights[1:]))
     fitted, worth = _fit_history(learnt, pack, fitted, request_share, dentists)
     return Fit(fitted, {"request or chatter": evidence, "which item": items, "history": worth})
 
@@ -172,103 +165,44 @@ def _request_figures(learnt: Sequence[Example], y: NDArray[Any], p: NDArray[Any]
 # ---------------------------------------------------------------- which item
 
 
-@dataclass(frozen=True)
-class _Choice:
-    """The meanings of one request clip.
-
-    plain, spelled: log-scores at scale 1 with `spellings` 0 and 1, shape = (meanings,); right: mass of
-    the asked item within each meaning, shape = (meanings,).
-    """
-
-    plain: NDArray[np.float64]
-    spelled: NDArray[np.float64]
-    right: NDArray[np.float64]
-
-
 def _fit_items(
-    learnt: Sequence[Example], pack: Pack, start: Calibration
-) -> tuple[float, float, dict[str, Any]]:
-    """Scale and spellings with the least log loss of what was asked, over requests.
-
-    Where the asked item is in no meaning, the loss is that of the likeliest meaning being wrong.
-    """
+    learnt: Sequence[Example], reader: Reader, start: Calibration
+) -> tuple[Calibration, dict[str, Any]]:
+    """Scale and unlikeness with the least log loss of what was asked, over requests."""
     from scipy.optimize import minimize
 
-    readers = _plain_readers(pack, start)
-    choices = [c for e in learnt if e.item is not None and (c := _choice(e, readers)) is not None]
-    if not choices:
+    asked = [example for example in learnt if example.item is not None]
+
+    def weighed(at: Sequence[float]) -> Calibration:
+        return replace(start, scale=float(at[0]), unlike=float(at[1]))
+
+    def readings(at: Sequence[float]) -> list[Readings]:
+        with_ = reader.reweighed(weighed(at))
+        return [with_.of_request(example.hearing, {}) for example in asked]
+
+    def loss(at: Sequence[float]) -> float:
+        found = readings(at)
+        return float(np.mean([_item_loss(r, e.item) for r, e in zip(found, asked, strict=True)]))
+
+    if not any(found.ways for found in readings((1.0, 0.0))):
         raise TraycallError("no request was heard as anything; hear more clips, in quiet too")
-    requests = sum(e.item is not None for e in learnt)
-
-    def loss(at: NDArray[np.float64]) -> float:
-        return float(np.mean([_loss(choice, at[0], at[1]) for choice in choices]))
-
+    before = (start.scale, start.unlike)
     found = minimize(
-        loss, np.array([0.8, 0.5]), method="Nelder-Mead", bounds=(SCALES, SPELLINGS), options={"xatol": 1e-3}
+        loss,
+        np.array([0.5, 15.0]),
+        method="Nelder-Mead",
+        bounds=(SCALES, UNLIKES),
+        options={"xatol": 0.01, "fatol": 1e-4},
     )
-    scale, spellings = (float(v) for v in found.x)
-    best = [_best(choice, scale, spellings) for choice in choices]
-    return (
-        scale,
-        spellings,
-        {
-            "requests": requests,
-            "with any meaning": len(choices),
-            "asked item among the meanings": sum(bool(c.right.any()) for c in choices),
-            "right when forced to choose": sum(right > 0 for _, right in best),
-            "log loss": loss(found.x),
-            "log loss before": loss(np.array([start.scale, start.spellings])),
-            "calibration error": figures.calibration_error(
-                [float(right > 0) for _, right in best], [p for p, _ in best]
-            ),
-        },
-    )
-
-
-def _choice(example: Example, readers: tuple[Reader, Reader]) -> _Choice | None:
-    plain, spelled = (
-        {way.text: way for way in reader.of_hearing(example.hearing, {}).ways} for reader in readers
-    )
-    if not plain:
-        return None
-    right = [
-        sum(c.p for c in way.requests[0].candidates if c.item == example.item)
-        if len(way.requests) == 1
-        else 0.0
-        for way in plain.values()
-    ]
-    return _Choice(
-        np.log([max(way.p, LOWEST_P) for way in plain.values()]),
-        np.log([max(spelled[text].p, LOWEST_P) for text in plain]),
-        np.array(right),
-    )
-
-
-def _plain_readers(pack: Pack, start: Calibration) -> tuple[Reader, Reader]:
-    """Readers at scale 1 that are sure of a request: without and with the number of spellings."""
-    sure = replace(start, scale=1.0, request_bias=50.0, request_weights=(0.0,) * len(FEATURES))
-    without = Reader(pack, Lexicon(pack), replace(sure, spellings=0.0))
-    return without, without.reweighed(replace(sure, spellings=1.0))
-
-
-def _shares(choice: _Choice, scale: float, spellings: float) -> NDArray[np.float64]:
-    score = scale * (choice.plain + spellings * (choice.spelled - choice.plain))
-    share: NDArray[np.float64] = np.exp(score - np.logaddexp.reduce(score))
-    return share
-
-
-def _loss(choice: _Choice, scale: float, spellings: float) -> float:
-    share = _shares(choice, scale, spellings)
-    right = float(share @ choice.right)
-    p = right if choice.right.any() else 1 - float(share.max())
-    return -math.log(max(p, figures.LEAST_P))
-
-
-def _best(choice: _Choice, scale: float, spellings: float) -> tuple[float, float]:
-    """Share of the likeliest meaning, and the mass of the asked item within it."""
-    share = _shares(choice, scale, spellings)
-    at = int(share.argmax())
-    return float(share[at]), float(choice.right[at])
+    best = [max(item_ps(r).items(), key=lambda pair: pair[1], default=(None, 0.0)) for r in readings(found.x)]
+    right = [float(item == example.item) for (item, _), example in zip(best, asked, strict=True)]
+    return weighed(found.x), {
+        "requests": len(asked),
+        "right when forced to choose": int(sum(right)),
+        "log loss": float(found.fun),
+        "log loss before": loss(before),
+        "calibration error": figures.calibration_error(right, [p for _, p in best]),
+    }
 
 
 # ---------------------------------------------------------------- what history is worth
@@ -337,7 +271,7 @@ def _fit_exponent(
 
     def loss(history: float) -> float:
         weighed = reader.reweighed(replace(start, history=float(history)))
-        return float(np.mean([_item_loss(weighed.of_hearing(e.hearing, ex), e.item) for e, ex in asked]))
+        return float(np.mean([_item_loss(weighed.of_request(e.hearing, ex), e.item) for e, ex in asked]))
 
     found = minimize_scalar(loss, bounds=HISTORIES, method="bounded", options={"xatol": 0.02})
     losses = {"log loss": float(found.fun), "log loss before": loss(start.history), "without": loss(0.0)}
@@ -345,9 +279,8 @@ def _fit_exponent(
 
 
 def _item_loss(readings: Readings, item: str | None) -> float:
-    """As in `_loss`."""
-    p_request = max(1 - readings.p_nothing, figures.LEAST_P)
-    ps = {i: p / p_request for i, p in item_ps(readings).items()}
+    """Nats of what was asked; where that is no meaning at all, of the likeliest one being wrong."""
+    ps = item_ps(readings)
     p = ps[item] if item in ps else 1 - max(ps.values(), default=0.0)
     return -math.log(min(1.0, max(p, figures.LEAST_P)))
 

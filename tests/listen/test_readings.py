@@ -17,7 +17,7 @@ from vocab.schema import Pack
 
 PLAIN = Calibration(
     scale=1.0,
-    spellings=0.0,
+    unlike=0.0,
     other_kinds=0.0,
     history=1.0,
     history_request=0.0,
@@ -60,12 +60,15 @@ def test_phrasings_of_one_meaning_are_added(pack: Pack, lexicon: Lexicon) -> Non
     assert sum(way.p for way in readings.ways) + readings.p_nothing == pytest.approx(1.0)
 
 
-def test_many_spellings_win_no_votes(pack: Pack, lexicon: Lexicon) -> None:
-    heard = hearing(("the hatchet", -1.0), ("the gown", -1.0))
-    even = Reader(pack, lexicon, PLAIN).of_hearing(heard, {})
-    taken = Reader(pack, lexicon, replace(PLAIN, spellings=1.0)).of_hearing(heard, {})
-    more_names = max(("hatchet", "gown"), key=lambda i: len(pack.item(i).names))
-    assert p_of(taken, more_names) < p_of(even, more_names)
+def test_what_sounds_like_the_free_text_is_likelier(pack: Pack, lexicon: Lexicon) -> None:
+    """ "Now the ball" was heard freely, and the grammar liked a rare opener better."""
+    heard = replace(hearing(("not a ball", -1.0), ("now the ball", -2.0)), free_text="Now the ball.")
+    plain, unlike = (
+        Reader(pack, lexicon, replace(PLAIN, unlike=weight)).of_hearing(heard, {}) for weight in (0.0, 17.0)
+    )
+    assert plain.ways[0].text == "not a ball"
+    assert unlike.ways[0].text == "now the ball"
+    assert unlike.ways[0].p > 0.7
 
 
 def test_what_the_procedure_expects_tips_the_balance(pack: Pack, lexicon: Lexicon) -> None:
