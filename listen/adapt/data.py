@@ -199,18 +199,20 @@ def _request(
         return None
     ending = _ending(pack, rng)
     text = as_sentence(with_letters(f"{head}, {ending}" if ending else head, way.text))
-    rivals = (_written(cue, written_forms(other)[:1], ending)[0] for other in _rivals(name, item, among, rng))
-    return _Text(text, _written(cue, written_forms(name), ending), item.id, rivals=tuple(rivals))
+    written = _written(cue, written_forms(name), ending)
+    others = (_written(cue, written_forms(other)[:1], ending)[0] for other in _rivals(name, item, among, rng))
+    rivals = (other for other in dict.fromkeys(others) if other not in written)
+    return _Text(text, written, item.id, rivals=tuple(islice(rivals, RIVALS)))
 
 
-def _rivals(name: str, item: Item, among: Sequence[Item], rng: np.random.Generator) -> list[str]:
-    """Names of other items: as many that are spelt most alike as are drawn."""
+def _rivals(name: str, item: Item, among: Sequence[Item], rng: np.random.Generator) -> Iterator[str]:
+    """Names of other items, half of `RIVALS` that are spelt most alike before those that are drawn."""
     own = {way.text.lower() for way in item.names}
     names = [way.text for other in among if other.id != item.id for way in other.names]
     names = [text for text in dict.fromkeys(names) if text.lower() not in own]
     alike = [text for text, _, _ in process.extract(name, names, scorer=fuzz.ratio, limit=RIVALS // 2)]
     drawn = (names[int(i)] for i in rng.permutation(len(names)))
-    return list(islice(dict.fromkeys(chain(alike, drawn)), RIVALS))
+    return chain(alike, drawn)
 
 
 def _opener(pack: Pack, form: str, mass: bool, rng: np.random.Generator) -> str:

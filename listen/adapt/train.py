@@ -261,13 +261,12 @@ def _losses(
     apart = (expected.exp() * (expected - log_p)).sum(1)
     places = len(nats)
     likeness = (heard - clear).float().square().mean(2) / clear.float().var()
-    rows = [row for row, rival in enumerate(against) if rival is not None] if settings.rivalry else []
     own = log_p.new_zeros(len(which)).index_add(0, counted.nonzero()[:, 0], -nats)
     return (
         (nats * taught_places).sum() / places,
         (apart * ~taught_places).sum() / places,
         (likeness * (sound & spoken[:, None])).sum() / sound.sum(),
-        _lost(taught, heard, sound, own, against, spoken, rows) / len(which),
+        _lost(taught, heard, sound, own, against, spoken) / len(which),
     )
 
 
@@ -278,19 +277,18 @@ def _lost(
     own: Tensor,
     against: Sequence[Rival | None],
     spoken: Tensor,
-    rows: Sequence[int],
 ) -> Tensor:
-    """-log of the share that the right text has against its rival, prior taken off, summed over `rows`."""
-    chosen = [(row, rival) for row in rows if (rival := against[row]) is not None]
+    """-log of the share of the right text against its rival, prior taken off, summed over what is spoken."""
+    chosen = [(row, rival) for row, rival in enumerate(against) if rival is not None]
     if not chosen:
         return own.new_zeros(())
     index = torch.tensor([row for row, _ in chosen], device=own.device)
     tokens, following, counted = _padded([rival.tokens for _, rival in chosen], own.device)
     with _half(heard):
         log_p = log_p_next(taught, follow(taught, heard[index], sound[index], tokens))
-    rival = (log_p.gather(2, following[..., None])[..., 0] * counted).sum(1)
+    theirs = (log_p.gather(2, following[..., None])[..., 0] * counted).sum(1)
     ahead = torch.tensor([rival.ahead for _, rival in chosen], device=own.device)
-    return (torch.nn.functional.softplus(rival - ahead - own[index]) * spoken[index]).sum()
+    return (torch.nn.functional.softplus(theirs - ahead - own[index]) * spoken[index]).sum()
 
 
 def _batches(which: Sequence[int], speech: Speech, settings: Settings) -> Iterator[list[int]]:

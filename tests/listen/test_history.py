@@ -32,7 +32,8 @@ def pack() -> Pack:
 
 @pytest.fixture(scope="module")
 def judge(pack: Pack) -> Judge:
-    return Judge(pack, reader=history.SteadyReader(pack, Lexicon(pack), load_calibration()))
+    by_score = replace(load_calibration(), unlike=0.0)
+    return Judge(pack, reader=history.SteadyReader(pack, Lexicon(pack), by_score))
 
 
 @pytest.fixture(scope="module")
@@ -54,12 +55,13 @@ def record(clip: str, item: str | None, phrasings: list[tuple[str, float]], free
 
 
 def doubtful(pack: Pack) -> list[dict[str, Any]]:
-    """Every item that may be answered, each heard a hair behind another of the pack; and some chatter."""
+    """Every item that may be answered, each heard a hair behind another of the pack, and written freely as
+    either; and some chatter."""
     items = [item for item in pack.items if not item.always_check]
     out = []
     for i, item in enumerate(items):
         mine, other = (f"pass me the {x.name.text.lower()}" for x in (item, items[(i + 61) % len(items)]))
-        out.append(record(f"clip {i}", item.id, [(other, 0.05), (mine, 0.0)], mine))
+        out.append(record(f"clip {i}", item.id, [(other, 0.05), (mine, 0.0)], (mine, other)[i % 2]))
     talk = "we went to the lake again last week"
     return [*out, record("talk 0", None, [("pass me the mouth mirror", 0.0)], talk)]
 
