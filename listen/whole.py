@@ -1,7 +1,7 @@
 """How long a silence must be before a request that was heard in a pause is answered.
 
 Comes in: a pack, the judgements on what was heard, and its words. Goes out: seconds. A request that is
-answered and whole needs the least; one whose last words also begin another item's name ("clamp", "clamp
+answered and whole needs the least, if it ends in a "please" or the like still less; one whose last words also begin another item's name ("clamp", "clamp
 forceps"), or that is to be checked, a little more; one that is to be checked and stops amid a name ("thirty
 three", and a half) the most. Everything else waits until the utterance has ended in any case.
 """
@@ -15,8 +15,9 @@ from listen.verdict import Judgement, Verdict
 from vocab.schema import Pack
 from vocab.spoken import spoken_forms, tidy, written_forms
 
-WHOLE_S, OPEN_S = 0.25, 0.35
-"""In a request that is spoken in one go, about one pause in a hundred is as long as the first."""
+CLOSED_S, WHOLE_S, OPEN_S = 0.16, 0.25, 0.35
+"""In a request that is spoken in one go, about one pause in a hundred is as long as the second. The first is
+hardly longer than it takes to hear what was said; what comes after a "please" is a request of its own."""
 BROKEN_S = 0.6
 """Longer than any silence that ends an utterance at the chair: who is asked about half a name is asked about
 the wrong thing."""
@@ -33,6 +34,7 @@ class Wholeness:
                 for text in (name.text, *name.say):
                     for form in (*spoken_forms(text), *written_forms(text)):
                         owners.setdefault(tuple(form.split()), set()).add(item.id)
+        self._endings = tuple(f" {ending}" for ending in pack.speech.endings)
         self._names = frozenset(owners)
         self._begun = frozenset(
             form[:length]
@@ -55,7 +57,9 @@ class Wholeness:
         begun = self._ends_begun(heard)
         if Verdict.CHECK in verdicts:
             return BROKEN_S if begun or self._ends_begun(free_text) else OPEN_S
-        return OPEN_S if begun else WHOLE_S
+        if begun:
+            return OPEN_S
+        return CLOSED_S if heard.endswith(self._endings) else WHOLE_S
 
     def _ends_begun(self, text: str) -> bool:
         """Whether the last words, as many as are a name or begin one, also begin another item's."""

@@ -4,7 +4,7 @@ import pytest
 
 from listen.readings import Reader, load_calibration
 from listen.verdict import Costs, Verdict, judge
-from listen.whole import BROKEN_S, OPEN_S, WHOLE_S, Wholeness
+from listen.whole import BROKEN_S, CLOSED_S, OPEN_S, WHOLE_S, Wholeness
 from vocab.lexicon import Lexicon
 from vocab.load import shipped_pack
 
@@ -20,10 +20,11 @@ def reader() -> Reader:
     ("heard", "enough_s"),
     [
         ("can i have the cotton pliers", WHOLE_S),
-        ("cotton pliers please", WHOLE_S),
+        ("cotton pliers please", CLOSED_S),
         ("the clamp forceps", WHOLE_S),
         ("the clamp", OPEN_S),  # clamp forceps
-        ("the clamp please", WHOLE_S),  # nothing follows a please
+        ("the clamp please", CLOSED_S),  # nothing follows a please
+        ("could i have the mouth mirror when you're ready", CLOSED_S),
         ("the rubber dam", OPEN_S),  # rubber dam clamp
         ("mouth mirror and the clamp", OPEN_S),
         ("the clamp and the mouth mirror", WHOLE_S),
