@@ -1,9 +1,10 @@
 """How long a silence must be before a request that was heard in a pause is answered.
 
 Comes in: a pack, the judgements on what was heard, and its words. Goes out: seconds. A request that is
-answered and whole needs the least, if it ends in a "please" or the like still less; one whose last words also begin another item's name ("clamp", "clamp
-forceps"), or that is to be checked, a little more; one that is to be checked and stops amid a name ("thirty
-three", and a half) the most. Everything else waits until the utterance has ended in any case.
+answered and whole needs little, and least if it ends in a "please" or the like; one whose last words also
+begin another item's name ("clamp", "clamp forceps"), or that is to be checked, a little more; one that is to
+be checked and stops amid a name ("thirty three", and a half) the most. Everything else waits until the
+utterance has ended in any case.
 """
 
 from __future__ import annotations

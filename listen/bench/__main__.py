@@ -372,6 +372,36 @@ def shift(
 
 
 @app.command()
+def size(
+    names: Annotated[
+        str, typer.Option(metavar="LIST", help="Numbers of names, with commas between.")
+    ] = "250,900,5000",
+    requests: RequestsOption = 40,
+    pack: PackOption = "operative",
+    folder: FolderOption = None,
+) -> None:
+    """Time loading, search tree, look-up and hearing with small and big vocabularies."""
+    import tempfile
+
+    from listen.bench import size as sizes
+
+    try:
+        wanted = [int(part) for part in names.split(",")]
+    except ValueError:
+        raise TraycallError(f"--names {names!r}: write whole numbers with commas, as 250,5000") from None
+    keep = folder or user_cache_path("traycall", appauthor=False) / "bench"
+    loaded = open_pack(pack)
+    todo = clips_of.clips(loaded, Plan("tune", requests, 0, (None,)))
+    work.prepare([partial(clips_of.speech, clip, keep) for clip in todo], 2)
+    sounds = [clips_of.sound(clip, keep) for clip in todo]
+    rows = []
+    for count in wanted:
+        with tempfile.TemporaryDirectory() as empty:
+            rows.append(sizes.measured(loaded, count, Path(empty), sounds))
+    print(sizes.table(rows))
+
+
+@app.command()
 def screen(
     side: SideOption = "test",
     levels: LevelsOption = "quiet",
