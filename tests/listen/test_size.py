@@ -15,7 +15,7 @@ def test_a_written_vocabulary_is_whole_and_as_big_as_asked(tmp_path: Path, names
     pack = load_pack(size.written(shipped, names, tmp_path / "pack"))
     count = sum(len(item.names) for item in pack.items)
     assert count == max(names, sum(len(item.names) for item in shipped.items))
-    assert pack.items[: len(shipped.items)] == shipped.items
+    assert {item.id: item for item in shipped.items}.items() <= {item.id: item for item in pack.items}.items()
     made = [item for item in pack.items if item.id.startswith("made_up")]
     assert len({name.text for item in made for name in item.names}) == count - sum(
         len(item.names) for item in shipped.items
