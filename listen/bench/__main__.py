@@ -411,6 +411,7 @@ def screen(
     tray: Annotated[
         str | None, typer.Option(metavar="ID", help="What lies at the chair. [default: the fullest tray]")
     ] = None,
+    screens: Annotated[int, typer.Option(min=1, help="Chairs that are spoken to at the same time.")] = 1,
     folder: FolderOption = None,
     out: Annotated[Path, typer.Option(metavar="FOLDER", help="For screen.jsonl, a clip a line.")] = Path(
         "bench_screen"
@@ -421,6 +422,7 @@ def screen(
     About five seconds a clip. Nothing else should run meanwhile: the load is printed beside the figures.
     """
     import tempfile
+    from concurrent.futures import ThreadPoolExecutor
 
     from listen.bench import screen as lit
 
@@ -429,19 +431,24 @@ def screen(
     todo = clips_of.clips(loaded, Plan(side, requests, chatter, _levels(levels)))
     work.prepare([partial(clips_of.speech, clip, keep) for clip in todo], 2)
     tray = tray or max(loaded.trays, key=lambda known: len(known.slots)).id
-    before, found = lit.load(), []
+    before, found = lit.load(), list[lit.Moments]()
     with (
         tempfile.TemporaryDirectory() as data,
         lit.served(["--pack", pack], Path(data)) as address,
         work.progress() as bar,
+        ThreadPoolExecutor(screens) as chairs,
     ):
         task = bar.add_task("speak to the screen", total=len(todo))
-        for moments in lit.measured(address, tray, todo, keep):
-            found.append(moments)
-            bar.advance(task)
+
+        def speak(some: Sequence[Clip]) -> None:
+            for moments in lit.measured(address, tray, some, keep):
+                found.append(moments)
+                bar.advance(task)
+
+        list(chairs.map(speak, [todo[first::screens] for first in range(screens)]))
     lit.write(found, out / "screen.jsonl")
     busy = f"{lit.cores()} cores, load {before:.1f} before and {lit.load():.1f} after"
-    print(lit.table(found, f"{side} side, {levels}; {busy}"))
+    print(lit.table(found, f"{side} side, {levels}; {screens} screens; {busy}"))
 
 
 def _hear(
