@@ -105,6 +105,14 @@ def test_a_name_is_told_that_was_taken_for_one_it_does_not_sound_like() -> None:
     assert of(Kind.HEARD, lint_name("carver", "hollenback_carver", SMALL, SOUNDS, known)) == [found]
 
 
+@pytest.mark.parametrize(("times", "severity"), [(10, Severity.HIGH), (4, Severity.MEDIUM)])
+def test_few_utterances_make_nothing_grave(times: int, severity: Severity) -> None:
+    """One in two of ten is grave, one in two of four may be an accident."""
+    known = measured(times=times, carver=("bur_330", "three thirty", 0.5))
+    (found,) = of(Kind.HEARD, lint(SMALL, SOUNDS, known))
+    assert found.severity is severity
+
+
 def test_a_pair_that_is_measured_as_safe_is_not_flagged() -> None:
     every = {name.text: Trial(1000, {}) for item in SMALL.items for name in item.names}
     assert of(Kind.SOUND, lint(SMALL, SOUNDS, MixedUp(every))) == []
