@@ -1,8 +1,8 @@
 """Fits the weights of the judge of spoken answers.
 
 Comes in: answers of tuning voices with what the judge heard. Goes out: `JudgeWeights`, and the file that the
-judge reads them from. Whether it was an answer at all is a logistic regression; what was meant is fitted by
-the likelihood of "right" and "not right"; the thresholds cost least in mistakes. It never hears anything.
+judge reads them from. What was meant is fitted by the likelihood of "right" and "not right"; the thresholds
+cost least in mistakes. It never hears anything.
 """
 
 from __future__ import annotations
@@ -20,7 +20,6 @@ from listen.practice.judging import (
     REPEAT,
     JudgeWeights,
     Listened,
-    evidence,
     load_weights,
     probabilities,
 )
@@ -31,7 +30,8 @@ Floats = NDArray[np.float64]
 
 SPELLINGS, PRIORS, SCALES = (0.0, 1.5), (-2.0, 6.0), (0.1, 2.0)
 """Where the weights are looked for."""
-THRESHOLDS = np.arange(0.4, 0.985, 0.01)
+THRESHOLDS = np.arange(0.6, 0.985, 0.01)
+"""None below: between a right and a wrong answer that are as likely it is asked again."""
 
 
 @dataclass(frozen=True)
@@ -44,10 +44,11 @@ class Costs:
 
 
 def fit(heard: Heard, costs: Costs | None = None) -> JudgeWeights:
-    """Weights that suit these answers; `repeat` stays as it was."""
+    """Weights that suit these answers. `repeat` and what tells an answer from something else stay as they
+    were: the few sentences of something else are long, and teach that a single word is always an answer."""
     from scipy.optimize import minimize
 
-    weights = replace(load_weights(), **_answer_weights(heard))
+    weights = load_weights()
     clear = [(spoken, listened) for spoken, listened in heard if spoken.kind != "something else"]
     right = np.array([spoken.kind == "right" for spoken, _ in clear])
 
@@ -67,16 +68,6 @@ def fit(heard: Heard, costs: Costs | None = None) -> JudgeWeights:
     weights = replace(weights, spellings=spellings, prior=prior, scale=scale)
     least_right, least_wrong = _thresholds(clear, weights, costs or Costs())
     return replace(weights, right=least_right, wrong=least_wrong)
-
-
-def _answer_weights(heard: Heard) -> dict[str, float]:
-    """Bias and weights that tell an answer from something else, by scikit-learn."""
-    from sklearn.linear_model import LogisticRegression
-
-    features = [evidence(listened.hearing) for _, listened in heard]
-    model = LogisticRegression().fit(features, [spoken.kind != "something else" for spoken, _ in heard])
-    nats, free_words = (float(weight) for weight in model.coef_[0])
-    return {"bias": float(model.intercept_[0]), "evidence": nats, "free_words": free_words}
 
 
 def _masses(spoken: Spoken, listened: Listened, weights: JudgeWeights) -> tuple[float, float]:

@@ -99,7 +99,7 @@ class JudgeWeights:
 
     spellings: share of the log of the number of ways of saying a choice that is taken off its score; prior:
     nats that a right choice is ahead by before anything is heard; scale: multiplies score differences;
-    bias, evidence, free_words: logistic regression for "this was an answer at all" (see `evidence`); right,
+    bias, evidence, free_words: log-odds that "this was an answer at all" (see `evidence`); right,
     wrong, repeat: least probability for each outcome.
     """
 
