@@ -49,8 +49,8 @@ _BY_SOUND = (
 """By how often names that sound so near are mixed up; sound alone makes no finding grave."""
 _BY_MEASURE = ((0.1, Severity.HIGH), (0.03, Severity.MEDIUM), (0.01, Severity.LOW))
 """What is mixed up less often than one time in thirty matters little, one time in a hundred not at all."""
-SAID_OFTEN = 10
-"""A name that was said less often makes no finding grave."""
+MET_TWICE = 2.0
+"""Utterances, all told, that must have been taken for the other: one alone makes no finding grave."""
 
 
 class Kind(StrEnum):
@@ -207,20 +207,20 @@ def _worst_of_each(found: Iterable[Finding]) -> list[Finding]:
 def _judged(pairs: Iterable[tuple[Kind, Pair]], mixed_up: MixedUp) -> Iterator[Finding]:
     """Names that sound alike: as they were measured, and by sound where no utterance met the other."""
     for kind, pair in pairs:
-        met: list[tuple[float, int, Sounding, Sounding]] = []
+        met: list[tuple[float, float, Sounding, Sounding]] = []
         unmet: list[float] = []
         times = 0
         for said, taken in ((pair.one, pair.other), (pair.other, pair.one)):
             trial = mixed_up.trial(said.name.text)
             p = mixed_up.p(said.name.text, taken.item, pair.cost)
             if trial is not None and trial.mass(taken.item) >= MET_P:
-                met.append((p, trial.times, said, taken))
+                met.append((p, trial.mass(taken.item), said, taken))
             elif trial is not None:
                 times += trial.times
                 unmet.append(p)
         if met:
-            p, often, said, taken = max(met, key=lambda way: way[0])
-            finding = _measured(kind, p, often, (said.text, taken.text), (said.item, taken.item))
+            p, mass, said, taken = max(met, key=lambda way: way[0])
+            finding = _measured(kind, p, mass, (said.text, taken.text), (said.item, taken.item))
         else:
             finding = _by_sound(kind, pair, max(unmet, default=mixed_up.chance.p(pair.cost)), times)
         if finding is not None:
@@ -238,7 +238,7 @@ def _heard(item_id: str, text: str, pack: Pack, sounds: Sounds, mixed_up: MixedU
             continue
         _, cost = sounds.nearest(text, item)
         p = mixed_up.p(text, item, cost)
-        finding = _measured(Kind.HEARD, p, trial.times, (text, taken.said), (item_id, item))
+        finding = _measured(Kind.HEARD, p, taken.mass, (text, taken.said), (item_id, item))
         if finding is not None:
             yield finding
 
@@ -262,12 +262,12 @@ def _by_sound(kind: Kind, pair: Pair, p: float, times: int) -> Finding | None:
 
 
 def _measured(
-    kind: Kind, p: float, times: int, names: tuple[str, str], items: tuple[str, str]
+    kind: Kind, p: float, mass: float, names: tuple[str, str], items: tuple[str, str]
 ) -> Finding | None:
     severity = next((severity for least, severity in _BY_MEASURE if p >= least), None)
     if severity is None:
         return None
-    if severity is Severity.HIGH and times < SAID_OFTEN:
+    if severity is Severity.HIGH and mass < MET_TWICE:
         severity = Severity.MEDIUM
     said, taken = names
     message = (
