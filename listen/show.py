@@ -88,7 +88,7 @@ class ChairScreen:
         if self.tray is not None and self.tray.slot_of(item.id) is None:
             lines.append(("slot:", Text(f"not on this tray; {_held_by(self.pack, item)}")))
         if item.handing:
-            lines.append(("pass:", Text(item.handing)))
+            lines.append(("pass:", Text(item.handing.note or "")))
         mind = _mind(item)
         if mind:
             lines.append(("mind:", Text(mind)))
@@ -180,7 +180,7 @@ def item_page(pack: Pack, item: Item) -> RenderableType:
     lines = [("also:", Text(synonyms))] if synonyms else []
     lines += [("for:", Text(item.purpose)), ("look:", Text(item.look))]
     if item.handing:
-        lines.append(("pass:", Text(item.handing)))
+        lines.append(("pass:", Text(item.handing.note or "")))
     for other in item.confused_with:
         lines.append(("not:", Text.assemble((pack.item(other.item).name.text, "bold"), f" - {other.tell}")))
     lines += [("mind:", Text(caution)) for caution in item.cautions]

@@ -11,8 +11,11 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from pydantic import ValidationError
 
 from vocab.problems import nearest
-from vocab.schema import Item, Procedure, Speech, Tray
+from vocab.schema import Item, Name, Procedure, Slot, Speech, Tray
 from vocab.source import Source, Where
+
+PAIRS = ("wide_margin", "offered_together")
+"""Fields of a pack that hold pairs of items."""
 
 
 def normalised(text: str) -> str:
@@ -38,6 +41,7 @@ def check_references(source: Source) -> None:
         if item not in known:
             source.report_at(path, f"there is no item {item!r}{nearest(item, known)}")
     _check_pairs(source, items)
+    _check_slots(source, items, trays)
     _check_procedures(source, {t.id: t for t in trays.values()}, procedures, known)
 
 
@@ -55,14 +59,12 @@ def _check_once(
 
 
 def _check_names(source: Source, items: Mapping[int, Item]) -> None:
-    """A name belongs to one item, is written there once and holds something to say."""
-    owner: dict[str, str] = {}
+    """A name belongs to one item, or is marked as shared by each; it is written there once and holds something
+    to say. Of the variants of an item, each has its own names."""
+    owner: dict[str, tuple[str, Name]] = {}
     for index, item in items.items():
         texts: set[str] = set()
-        for position, name in enumerate(item.names):
-            path: Where = (
-                ("items", index, "name") if position == 0 else ("items", index, "synonyms", position - 1)
-            )
+        for path, name in _names_with_places(index, item):
             text = normalised(name.text)
             if text in texts:
                 source.report_at(path, f"the name {name.text!r} is given twice; delete one")
@@ -71,9 +73,27 @@ def _check_names(source: Source, items: Mapping[int, Item]) -> None:
                 form = normalised(spoken)
                 if not form:
                     source.report_at(path, f"the name {spoken!r} holds no letter or digit; write it in words")
-                elif owner.setdefault(form, item.id) != item.id:
-                    message = f"the name {spoken!r} already belongs to {owner[form]}; one name, one item"
+                    continue
+                first, held = owner.setdefault(form, (item.id, name))
+                if first != item.id and not (held.shared and name.shared):
+                    message = (
+                        f"the name {spoken!r} already belongs to {first}; one name, one item, or mark it "
+                        "`shared: true` in both, and it is asked back"
+                    )
                     source.report_at(path, message)
+
+
+def _names_with_places(index: int, item: Item) -> Iterator[tuple[Where, Name]]:
+    """Every name that is written down, and those that the patterns make, with where they stand."""
+    yield ("items", index, "name"), item.name
+    yield from ((("items", index, "synonyms", k), name) for k, name in enumerate(item.synonyms))
+    written = {id(n): (v, k) for v, one in enumerate(item.variants) for k, n in enumerate(one.names)}
+    for name, _ in item.variant_name_pairs:
+        at = written.get(id(name))
+        yield (
+            (("items", index, "variants", at[0], "names", at[1]) if at else ("items", index, "variants")),
+            name,
+        )
 
 
 def _check_speech(source: Source) -> None:
@@ -110,10 +130,11 @@ def _item_references(
         yield from ((("trays", i, "chair_side", k, "item"), s.item) for k, s in enumerate(tray.chair_side))
     for i, procedure in procedures.items():
         yield from _procedure_items(i, procedure)
-    pairs = source.data.get("wide_margin")
-    for i, pair in enumerate(pairs if isinstance(pairs, list) else []):
-        entries = pair if isinstance(pair, list) else []
-        yield from ((("wide_margin", i, k), item) for k, item in enumerate(entries) if isinstance(item, str))
+    for section in PAIRS:
+        pairs = source.data.get(section)
+        for i, pair in enumerate(pairs if isinstance(pairs, list) else []):
+            entries = pair if isinstance(pair, list) else []
+            yield from (((section, i, k), item) for k, item in enumerate(entries) if isinstance(item, str))
 
 
 def _procedure_items(index: int, procedure: Procedure) -> Iterator[tuple[Where, str]]:
@@ -131,10 +152,32 @@ def _check_pairs(source: Source, items: Mapping[int, Item]) -> None:
                 source.report_at(
                     ("items", i, "confused_with", k, "item"), "an item cannot be confused with itself"
                 )
-    pairs = source.data.get("wide_margin")
-    for i, pair in enumerate(pairs if isinstance(pairs, list) else []):
-        if isinstance(pair, list) and len(pair) == 2 and pair[0] == pair[1]:
-            source.report_at(("wide_margin", i), "the two items of a pair must differ")
+    for section in PAIRS:
+        pairs = source.data.get(section)
+        for i, pair in enumerate(pairs if isinstance(pairs, list) else []):
+            if isinstance(pair, list) and len(pair) == 2 and pair[0] == pair[1]:
+                source.report_at((section, i), "the two items of a pair must differ")
+
+
+def _check_slots(source: Source, items: Mapping[int, Item], trays: Mapping[int, Tray]) -> None:
+    """The variants that a slot holds are variants of its item."""
+    variants = {item.id: [variant.text for variant in item.variants] for item in items.values()}
+    for i, tray in trays.items():
+        places: list[tuple[Where, Slot]] = [
+            (("trays", i, "rows", r, "slots", k), slot)
+            for r, row in enumerate(tray.rows)
+            for k, slot in enumerate(row.slots)
+        ]
+        places += [(("trays", i, "chair_side", k), slot) for k, slot in enumerate(tray.chair_side)]
+        for place, slot in places:
+            known = variants.get(slot.item, [])
+            for n, variant in enumerate(slot.variants):
+                if variant not in known:
+                    there = f"there are: {', '.join(known)}" if known else "it has none"
+                    source.report_at(
+                        (*place, "variants", n),
+                        f"{slot.item} has no variant {variant!r}{nearest(variant, known)}; {there}",
+                    )
 
 
 def _check_procedures(

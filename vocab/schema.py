@@ -86,9 +86,110 @@ class Said(Strict):
 
 
 class Name(Said):
-    """One thing an item may be called; `note` says who says it."""
+    """One thing an item may be called.
+
+    `note` says who says it; `shared` marks a name that several items have ("football" is a burnisher and a
+    bur): every one of them marks it, and it is always asked back.
+    """
 
     note: str = ""
+    shared: bool = False
+
+
+class Grasp(StrEnum):
+    """How the operator holds an item."""
+
+    PEN = "pen"
+    PALM = "palm"
+    PALM_AND_THUMB = "palm and thumb"
+
+
+class TakenBy(StrEnum):
+    """Who takes or uses what is handed."""
+
+    OPERATOR = "operator"
+    PATIENT = "patient"
+    ASSISTANT = "assistant"
+
+
+class TakingHand(StrEnum):
+    """Which of the operator's hands takes it; which of the two that is belongs to the dentist."""
+
+    WORKING = "working"
+    OTHER = "other"
+
+
+class Exchange(StrEnum):
+    """How an item changes hands."""
+
+    ONE_HAND = "one hand"
+    TWO_HANDS = "two hands"
+    NEUTRAL_ZONE = "neutral zone"
+
+
+class Facing(StrEnum):
+    """Which way the working end faces: toward the teeth being treated (up in the upper arch, down in the
+    lower), or toward their chewing surface (down in the upper arch, up in the lower)."""
+
+    TEETH = "teeth"
+    CHEWING_SURFACE = "chewing surface"
+
+
+class Handing(Strict):
+    """How an item is passed. What is None does not matter for this item.
+
+    offered: what is held out first ("handle", "ring"), part: what faces the teeth ("tip", "glass"), both in
+    the pack's language; out_of_sight: below the patient's line of sight; note: what else to mind, whole
+    sentences in the pack's language. A text alone is a note.
+    """
+
+    taken_by: TakenBy = TakenBy.OPERATOR
+    hand: TakingHand | None = None
+    grasp: Grasp | None = None
+    exchange: Exchange | None = None
+    offered: Text | None = None
+    part: Text | None = None
+    faces: Facing | None = None
+    out_of_sight: bool = False
+    note: Text | None = None
+
+    @model_validator(mode="before")
+    @classmethod
+    def _from_text(cls, value: object) -> object:
+        return {"note": value} if isinstance(value, str) else value
+
+    @model_validator(mode="after")
+    def _fits_together(self) -> Handing:
+        if (self.part is None) != (self.faces is None):
+            raise ValueError("part and faces belong together; give both or neither")
+        if self.taken_by is not TakenBy.OPERATOR and (self.hand or self.grasp):
+            raise ValueError("hand and grasp are the operator's; leave them out where somebody else takes it")
+        return self
+
+
+class Variant(Strict):
+    """One size, pattern or shank of an item, which the answer keeps ("W8A" of the dam clamp).
+
+    text: how it is written and shown; say: spoken forms that cannot be derived from it; names: whole names
+    that mean the item in this variant, beside those that the item's `variant_names` make of the text.
+    """
+
+    text: Text
+    say: tuple[Text, ...] = ()
+    names: tuple[Name, ...] = ()
+    shank: Shank | None = None
+    note: str = ""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _from_text(cls, value: object) -> object:
+        if isinstance(value, int) and not isinstance(value, bool):
+            value = str(value)
+        return {"text": value} if isinstance(value, str) else value
+
+
+VARIANT = "{}"
+"""Where a variant's text stands in a pattern of `variant_names`: "{} clamp"."""
 
 
 class LookAlike(Strict):
@@ -107,28 +208,83 @@ class Item(Strict):
     item_class: ItemClass = Field(alias="class")
     purpose: Text
     look: Text
-    handing: Text | None = None
+    handing: Handing | None = None
     ends: int = Field(default=0, ge=0, le=2, description="working ends; 0 where the question is idle")
     sharp: bool = False
     reprocessing: Reprocessing
     shank: Shank | None = None
     counted: bool = Field(default=False, description="counted because it may stay in a mouth")
     always_check: bool = Field(default=False, description="never answered without a check (anaesthesia)")
+    latex: bool = Field(default=False, description="holds natural rubber latex")
+    variants: tuple[Variant, ...] = Field(default=(), description="sizes or patterns; the one said is kept")
+    variant_names: tuple[Text, ...] = Field(default=(), description='names of a variant, as "{} clamp"')
     confused_with: tuple[LookAlike, ...] = ()
     cautions: tuple[Text, ...] = ()
 
+    @model_validator(mode="after")
+    def _variants_are_told_apart(self) -> Item:
+        seen: set[str] = set()
+        for variant in self.variants:
+            if variant.text in seen:
+                raise ValueError(f"the variant {variant.text!r} is given twice; delete one")
+            seen.add(variant.text)
+        for pattern in self.variant_names:
+            if pattern.count(VARIANT) != 1:
+                raise ValueError(
+                    f'{pattern!r} must hold {VARIANT} once, where the variant is said: "{{}} clamp"'
+                )
+        if self.variant_names and not self.variants:
+            raise ValueError("variant_names need variants; list them, or leave both out")
+        return self
+
+    @property
+    def own_names(self) -> tuple[Name, ...]:
+        """The preferred name first, then the synonyms in written order; none says a variant."""
+        return (self.name, *self.synonyms)
+
+    @property
+    def variant_name_pairs(self) -> tuple[tuple[Name, str], ...]:
+        """Every name that says a variant, with the variant's text; the patterns' names come first."""
+        pairs: dict[str, tuple[Name, str]] = {}
+        for variant in self.variants:
+            for name in (*self._formed(variant), *variant.names):
+                pairs.setdefault(name.text.casefold(), (name, variant.text))
+        return tuple(pairs.values())
+
+    def _formed(self, variant: Variant) -> tuple[Name, ...]:
+        return tuple(
+            Name(
+                text=pattern.replace(VARIANT, variant.text),
+                say=tuple(pattern.replace(VARIANT, form) for form in variant.say),
+                note=variant.note,
+            )
+            for pattern in self.variant_names
+        )
+
     @property
     def names(self) -> tuple[Name, ...]:
-        """The preferred name first, then the synonyms in written order."""
-        return (self.name, *self.synonyms)
+        """All that it is called: its own names, then those that say a variant."""
+        return (*self.own_names, *(name for name, _ in self.variant_name_pairs))
+
+    def variant(self, text: str) -> Variant:
+        """The variant that is written so; KeyError if there is none."""
+        for variant in self.variants:
+            if variant.text == text:
+                return variant
+        raise KeyError(text)
 
 
 class Slot(Strict):
-    """A place on a tray. `at` is its short spoken address ("5", "suction arm")."""
+    """A place on a tray.
+
+    `at` is its short spoken address ("5", "suction arm"); `variants` are those of the item that lie there, ()
+    where that was not said.
+    """
 
     at: Address
     item: Identifier
     count: int = Field(default=1, ge=1)
+    variants: tuple[Address, ...] = ()
 
 
 class Row(Strict):
@@ -162,17 +318,31 @@ class Tray(Strict):
         """Every slot: the tray row by row, then the chair-side places."""
         return (*(s for row in self.rows for s in row.slots), *self.chair_side)
 
-    def slot_of(self, item: str) -> str | None:
-        """The address of the first slot that holds `item`, or None."""
-        return next((s.at for s in self.slots if s.item == item), None)
+    def slot_of(self, item: str, variant: str | None = None) -> str | None:
+        """The address of the first slot that holds `item`, and of it `variant` where one is given; None where
+        no slot does. A slot that does not say which variants it holds may hold any."""
+        return next(
+            (
+                slot.at
+                for slot in self.slots
+                if slot.item == item and (variant is None or not slot.variants or variant in slot.variants)
+            ),
+            None,
+        )
+
+    def variants_of(self, item: str) -> tuple[str, ...]:
+        """The variants of an item that the slots say they hold, in their order."""
+        held = (v for slot in self.slots if slot.item == item for v in slot.variants)
+        return tuple(dict.fromkeys(held))
 
 
 class Step(Strict):
     """One step of a procedure.
 
     `items` maps an item to how often it is asked for relative to the others of the step;
-    `requests` is how many requests the step usually takes. `timer` names the thing that is timed
-    (the time itself is the maker's, set by the clinic); `faculty_check` marks a stop for a teacher.
+    `requests` is how many requests the step usually takes. `timers` name what is timed, one for each
+    material (the times themselves are the makers', set by the clinic); one may be given as `timer`.
+    `faculty_check` marks a stop until a teacher has looked.
     """
 
     id: Identifier
@@ -180,9 +350,19 @@ class Step(Strict):
     items: dict[Identifier, Annotated[float, Field(gt=0)]] = Field(min_length=1)
     requests: float = Field(default=1.0, gt=0)
     optional: bool = False
-    timer: Text | None = None
+    timers: tuple[Text, ...] = ()
     faculty_check: bool = False
     cautions: tuple[Text, ...] = ()
+
+    @model_validator(mode="before")
+    @classmethod
+    def _from_one_timer(cls, value: object) -> object:
+        if not isinstance(value, dict) or "timer" not in value:
+            return value
+        if "timers" in value:
+            raise ValueError("give timer or timers, not both")
+        rest = {key: held for key, held in value.items() if key != "timer"}
+        return rest if value["timer"] is None else {**rest, "timers": (value["timer"],)}
 
 
 class Procedure(Strict):
@@ -202,7 +382,9 @@ class Speech(Strict):
     ("please"); `corrections` open a correction ("no,"); `refusals` ask for nothing now
     ("not yet"), `name_refusals` do so before a name ("no more"); `actions` map an action to the
     ways of asking for it; `ends`, `sizes` and `quantities` map a meaning to its spoken forms;
-    `repeats` ask for the last item again.
+    `repeats` ask for the last item again. `not_ours` are whole utterances about something that is not
+    on any tray ("lights"): they are met with silence. `sharps_injury` opens the clinic's card of what to
+    do; `faculty_checked` says that the teacher has looked.
     """
 
     cues: tuple[Text, ...]
@@ -216,6 +398,9 @@ class Speech(Strict):
     sizes: dict[Identifier, tuple[Text, ...]] = Field(default_factory=dict)
     quantities: dict[int, tuple[Text, ...]] = Field(default_factory=dict)
     repeats: tuple[Text, ...] = ()
+    not_ours: tuple[Text, ...] = ()
+    sharps_injury: tuple[Text, ...] = ()
+    faculty_checked: tuple[Text, ...] = ()
 
 
 class Pack(Strict):
@@ -232,6 +417,14 @@ class Pack(Strict):
     wide_margin: tuple[tuple[Identifier, Identifier], ...] = Field(
         default=(), description="pairs that must never be confused silently"
     )
+    offered_together: tuple[tuple[Identifier, Identifier], ...] = Field(
+        default=(), description="pairs of which one is never offered without the other beside it"
+    )
+
+    def offered_with(self, item_id: str) -> tuple[str, ...]:
+        """The items that are offered beside this one, in written order."""
+        pairs = (pair for pair in self.offered_together if item_id in pair)
+        return tuple(b if a == item_id else a for a, b in pairs)
 
     def item(self, item_id: str) -> Item:
         """The item with this id; KeyError if there is none."""

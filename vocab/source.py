@@ -19,7 +19,7 @@ Key = str | int | float | bool | None
 Where = tuple[Key, ...]
 """Where a value stands inside a pack: field names and list positions."""
 
-LISTS = ("items", "trays", "procedures", "wide_margin")
+LISTS = ("items", "trays", "procedures", "wide_margin", "offered_together")
 """Fields that add up over the files of a pack."""
 
 MOST_VALUES = 200_000

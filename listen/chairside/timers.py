@@ -164,7 +164,7 @@ _SKIPPED = frozenset({"please", "now", "thanks", "okay", "ok", "and", "so", "can
 
 def timer_names(pack: Pack) -> tuple[str, ...]:
     """The things that the pack's procedures time, in the order of their appearance."""
-    named = (step.timer for procedure in pack.procedures for step in procedure.steps if step.timer)
+    named = (timer for procedure in pack.procedures for step in procedure.steps for timer in step.timers)
     return tuple(dict.fromkeys(named))
 
 
@@ -253,7 +253,7 @@ def timer_reply(
 
 def step_cautions(pack: Pack, timer: str) -> tuple[str, ...]:
     """What the pack warns of in the steps with this timer, each once."""
-    said = (c for p in pack.procedures for step in p.steps if step.timer == timer for c in step.cautions)
+    said = (c for p in pack.procedures for step in p.steps if timer in step.timers for c in step.cautions)
     return tuple(dict.fromkeys(said))
 
 

@@ -386,7 +386,8 @@ class Room:
 
     def _timer(self, wish: TimerWish, source: Source) -> bool:
         step = self.step
-        name = wish.name or (step.timer if step else None)
+        step_timer = step.timers[0] if step and len(step.timers) == 1 else None
+        name = wish.name or step_timer
         cautions = step_cautions(self.chair.pack, name) if name else ()
         reply = timer_reply(
             wish,
@@ -394,7 +395,7 @@ class Room:
             self.settings.maker_times,
             self.now_s,
             source,
-            step.timer if step else None,
+            step_timer,
             cautions,
         )
         if reply is None:

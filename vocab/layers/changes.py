@@ -36,6 +36,9 @@ FIELDS = (
     "shank",
     "counted",
     "always_check",
+    "latex",
+    "variants",
+    "variant_names",
     "confused_with",
     "cautions",
 )
@@ -109,6 +112,7 @@ class SetSlot(Strict):
     at: Address
     item: Identifier
     count: int = Field(default=1, ge=1)
+    variants: tuple[Address, ...] = ()
     row: Text | None = None
     base: Identifier | None = None
 
@@ -335,9 +339,10 @@ def in_words(operation: Operation, called: Mapping[str, str] = MappingProxyType(
             return f'takes the name "{text}" from {say(item_id)}'
         case Mean(name=text, item=item_id):
             return f'lets "{text}" mean {say(item_id)}'
-        case SetSlot(tray=tray, at=at, item=item_id, count=count):
+        case SetSlot(tray=tray, at=at, item=item_id, count=count, variants=variants):
+            which = f" {', '.join(variants)}" if variants else ""
             times = f" ({count} of them)" if count > 1 else ""
-            return f"puts {say(item_id)}{times} in slot {at} of tray {tray}"
+            return f"puts {say(item_id)}{which}{times} in slot {at} of tray {tray}"
         case ClearSlot(tray=tray, at=at):
             return f"takes slot {at} off tray {tray}"
         case AddTray(tray=new_tray):

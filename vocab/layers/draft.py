@@ -40,7 +40,7 @@ from vocab.layers.changes import (
 )
 from vocab.problems import nearest
 from vocab.references import normalised
-from vocab.schema import Item, Name, Pack, Procedure, Row, Slot, Step, Tray
+from vocab.schema import Item, Name, Pack, Procedure, Row, Slot, Step, Tray, Variant
 
 
 @dataclass(frozen=True)
@@ -223,8 +223,12 @@ class Draft:
 
     def _set_slot(self, operation: SetSlot) -> None:
         tray = self._tray(operation.tray)
-        self.item(operation.item)
-        new = Slot(at=operation.at, item=operation.item, count=operation.count)
+        known = [variant.text for variant in self.item(operation.item).variants]
+        for variant in operation.variants:
+            if variant not in known:
+                why = f"{operation.item} has no variant {variant!r}{nearest(variant, known)}"
+                raise CannotApply("gone", why, "Choose one that it has, or undo the change")
+        new = Slot(at=operation.at, item=operation.item, count=operation.count, variants=operation.variants)
         here = row_of(tray, operation.at)
         if here is None and operation.row is None:
             raise CannotApply(
@@ -283,7 +287,9 @@ class Draft:
         now = self.settings
         match operation:
             case SetMakerTime():
-                timers = {step.timer for p in self.procedures.values() for step in p.steps if step.timer}
+                timers = {
+                    timer for p in self.procedures.values() for step in p.steps for timer in step.timers
+                }
                 if operation.timer not in timers:
                     why = f"no step times {operation.timer!r}{nearest(operation.timer, timers)}"
                     raise CannotApply("gone", why, "Choose another timer or undo the change")
@@ -330,7 +336,7 @@ def _forms(item: Item) -> tuple[str, ...]:
 def _without(item: Item, text: str) -> Item:
     """The item without a name or spoken form; the next synonym steps in for a preferred name."""
     kept = []
-    for name in item.names:
+    for name in item.own_names:
         if normalised(name.text) != text:
             say = tuple(form for form in name.say if normalised(form) != text)
             kept.append(name.model_copy(update={"say": say}))
@@ -338,7 +344,13 @@ def _without(item: Item, text: str) -> Item:
         raise CannotApply(
             "unfit", f'"{item.name.text}" would have no name left', "Give it another name first"
         )
-    return item.model_copy(update={"name": kept[0], "synonyms": tuple(kept[1:])})
+    variants = tuple(_variant_without(variant, text) for variant in item.variants)
+    return item.model_copy(update={"name": kept[0], "synonyms": tuple(kept[1:]), "variants": variants})
+
+
+def _variant_without(variant: Variant, text: str) -> Variant:
+    """The variant without a name of its own; names made by a pattern stay."""
+    return variant.model_copy(update={"names": tuple(n for n in variant.names if normalised(n.text) != text)})
 
 
 def _without_item(procedure: Procedure, item: str) -> Procedure:

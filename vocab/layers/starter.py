@@ -210,7 +210,7 @@ def first_hour(pack: Pack) -> tuple[Question, ...]:
                     many=True,
                 )
             )
-    for timer in dict.fromkeys(step.timer for p in pack.procedures for step in p.steps if step.timer):
+    for timer in dict.fromkeys(t for p in pack.procedures for step in p.steps for t in step.timers):
         asked.append(
             Question(
                 f"maker_time:{timer}",

@@ -209,10 +209,10 @@ def moved_slot(pack: Pack, tray_id: str, source: str, target: str) -> tuple[Oper
         )
         raise EditError(f"there is no {where}; choose a slot that holds something")
     row = None if there else row_of(draft.trays[tray_id], source)
-    put = SetSlot(tray=tray_id, at=target, item=held.item, count=held.count, row=row)
+    put = SetSlot(tray=tray_id, at=target, item=held.item, count=held.count, variants=held.variants, row=row)
     if there is None:
         return put, ClearSlot(tray=tray_id, at=source)
-    return put, SetSlot(tray=tray_id, at=source, item=there.item, count=there.count)
+    return put, SetSlot(tray=tray_id, at=source, item=there.item, count=there.count, variants=there.variants)
 
 
 def conflicts_about(composed: Composed, about: Subject) -> tuple[Conflict, ...]:
