@@ -20,6 +20,7 @@ from rich.table import Column, Table
 from rich.text import Text
 
 from listen.answer import Answer
+from listen.chairside.handing import handing_text
 from listen.verdict import Verdict
 from vocab.schema import Item, ItemClass, Pack, Slot, Tray
 
@@ -87,8 +88,9 @@ class ChairScreen:
         lines = []
         if self.tray is not None and self.tray.slot_of(item.id) is None:
             lines.append(("slot:", Text(f"not on this tray; {_held_by(self.pack, item)}")))
-        if item.handing:
-            lines.append(("pass:", Text(item.handing.note or "")))
+        passing = handing_text(item, self.pack.language)
+        if passing:
+            lines.append(("pass:", Text(passing)))
         mind = _mind(item)
         if mind:
             lines.append(("mind:", Text(mind)))
@@ -179,8 +181,9 @@ def item_page(pack: Pack, item: Item) -> RenderableType:
     synonyms = ", ".join(f"{n.text} ({n.note})" if n.note else n.text for n in item.synonyms)
     lines = [("also:", Text(synonyms))] if synonyms else []
     lines += [("for:", Text(item.purpose)), ("look:", Text(item.look))]
-    if item.handing:
-        lines.append(("pass:", Text(item.handing.note or "")))
+    passing = handing_text(item, pack.language)
+    if passing:
+        lines.append(("pass:", Text(passing)))
     for other in item.confused_with:
         lines.append(("not:", Text.assemble((pack.item(other.item).name.text, "bold"), f" - {other.tell}")))
     lines += [("mind:", Text(caution)) for caution in item.cautions]

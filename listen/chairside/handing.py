@@ -1,26 +1,39 @@
-"""How an item is passed, in one line, for this operator and this arch.
+"""How an item is passed, in words: at this chair, or in general.
 
-Comes in: an item with its pack's `handing` text, and the chair's settings. Goes out: a line for the screen,
-or None where nothing about passing matters. It names whose hands and which way the tip points; it never
+Comes in: an item with its pack's `Handing`, and for the screen the chair's settings. Goes out: one line, or
+None where nothing about passing matters. It names hands, grasp and which way the working end faces; it never
 advises a drug or dose and never makes an anaesthetic an ordinary pass.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Annotated, Literal
 
 from pydantic import Field
 
-from vocab.schema import Item, ItemClass, Pack, Strict, Text, Tray
+from vocab.schema import (
+    Exchange,
+    Facing,
+    Grasp,
+    Handing,
+    Item,
+    ItemClass,
+    Pack,
+    Strict,
+    TakenBy,
+    TakingHand,
+    Text,
+    Tray,
+)
 
-READ_BACK = "The person responsible reads the label back first."
-OUT_OF_SIGHT = "Pass it below the patient's line of sight."
-FACE_CLEAN = "Mirror face clean."
-LOW = "Low over the chest, never over the face."
 READY_P = 0.2
 READY_SHOWN = 2
 """What is expected with less than this is not announced, nor more than so many items."""
+
+Side = Literal["right", "left"]
+Arch = Literal["upper", "lower"]
 
 
 class ChairSettings(Strict):
@@ -31,35 +44,140 @@ class ChairSettings(Strict):
     timer, from the makers' instructions. None is shipped.
     """
 
-    operator_handed: Literal["right", "left"] = "right"
-    arch: Literal["upper", "lower"] | None = None
+    operator_handed: Side = "right"
+    arch: Arch | None = None
     operator_clock: Annotated[int, Field(ge=1, le=12)] | None = None
     maker_times: dict[Text, Annotated[float, Field(gt=0, le=3600)]] = Field(default_factory=dict)
 
 
-def handing_line(item: Item, settings: ChairSettings) -> str | None:
-    """One line on passing this item.
+@dataclass(frozen=True)
+class HandingWords:
+    """The words of one language; braces stand for what the pack or the chair's settings say."""
+
+    read_back: str
+    neutral_zone: str
+    out_of_sight: str
+    low: str
+    to: str
+    operator: str
+    patient: str
+    assistant: str
+    hands: Mapping[TakingHand, str]
+    sides: Mapping[Side, str]
+    operators_side: str
+    from_side: str
+    at_clock: str
+    grasps: Mapping[Grasp, str]
+    exchanges: Mapping[Exchange, str]
+    faces: Mapping[Facing, str]
+    in_arch: str
+    arches: Mapping[Arch, str]
+    up: str
+    down: str
+
+
+WORDS: Mapping[str, HandingWords] = {
+    "en": HandingWords(
+        read_back="Check. The person responsible reads the label back first.",
+        neutral_zone=(
+            "Laid in a neutral zone (a tray or a magnetic pad) and said aloud, or as local rules say; never "
+            "from hand to hand where they forbid it."
+        ),
+        out_of_sight="Below the patient's line of sight.",
+        low="Low over the chest, never over the face.",
+        to="to {whom}",
+        operator="the operator",
+        patient="the patient",
+        assistant="The assistant holds or uses it.",
+        hands={
+            TakingHand.WORKING: "the operator's working hand",
+            TakingHand.OTHER: "the operator's other hand",
+        },
+        sides={"right": "right", "left": "left"},
+        operators_side="the operator's {side} hand",
+        from_side="from your {side}",
+        at_clock="at {first} to {last} o'clock",
+        grasps={
+            Grasp.PEN: "pen grasp",
+            Grasp.PALM: "palm grasp",
+            Grasp.PALM_AND_THUMB: "palm and thumb grasp",
+        },
+        exchanges={Exchange.ONE_HAND: "one-hand exchange", Exchange.TWO_HANDS: "two-hand exchange"},
+        faces={
+            Facing.TEETH: "{part} toward the teeth being treated: up in the upper arch, down in the lower.",
+            Facing.CHEWING_SURFACE: (
+                "{part} toward the chewing surface: down in the upper arch, up in the lower."
+            ),
+        },
+        in_arch="{arch}: {part} {way}.",
+        arches={"upper": "Upper arch", "lower": "Lower arch"},
+        up="up",
+        down="down",
+    ),
+    "es": HandingWords(
+        read_back="Comprobar. La persona responsable lee antes la etiqueta en voz alta.",
+        neutral_zone=(
+            "Se deja en una zona neutra (una bandeja o una base magnética) y se avisa en voz alta, o como "
+            "digan las normas locales; nunca de mano a mano donde lo prohíban."
+        ),
+        out_of_sight="Por debajo de la línea de visión del paciente.",
+        low="Bajo y sobre el pecho, nunca sobre la cara.",
+        to="hacia {whom}",
+        operator="el operador",
+        patient="el paciente",
+        assistant="Lo sujeta o lo usa quien asiste.",
+        hands={
+            TakingHand.WORKING: "la mano de trabajo del operador",
+            TakingHand.OTHER: "la otra mano del operador",
+        },
+        sides={"right": "derecha", "left": "izquierda"},
+        operators_side="la mano {side} del operador",
+        from_side="desde su mano {side}",
+        at_clock="entre las {first} y las {last}",
+        grasps={
+            Grasp.PEN: "toma en lápiz",
+            Grasp.PALM: "toma palmar",
+            Grasp.PALM_AND_THUMB: "toma de palma y pulgar",
+        },
+        exchanges={
+            Exchange.ONE_HAND: "intercambio con una mano",
+            Exchange.TWO_HANDS: "intercambio con dos manos",
+        },
+        faces={
+            Facing.TEETH: (
+                "{part} hacia los dientes que se tratan: arriba en la arcada superior, abajo en la inferior."
+            ),
+            Facing.CHEWING_SURFACE: (
+                "{part} hacia la cara oclusal: abajo en la arcada superior, arriba en la inferior."
+            ),
+        },
+        in_arch="{arch}: {part} hacia {way}.",
+        arches={"upper": "Arcada superior", "lower": "Arcada inferior"},
+        up="arriba",
+        down="abajo",
+    ),
+}
+"""By language; one that is not here reads English. To add a language, add its words."""
+
+
+def handing_line(item: Item, settings: ChairSettings, language: str = "en") -> str | None:
+    """One line on passing this item at this chair, to the assistant; whatever is always checked says so.
 
     The operator's and the assistant's hands and zones are common practice (four-handed dentistry: the
     assistant passes with the hand nearer the operator's working hand), no source.
     """
+    words = _words(language)
+    said = [words.read_back] if item.always_check else []
+    if item.handing is not None:
+        said += _sentences(item, item.handing, words, settings)
+    return " ".join(said) or None
+
+
+def handing_text(item: Item, language: str = "en") -> str | None:
+    """How this item is passed in general, whoever works and whichever arch is treated."""
     if item.handing is None:
         return None
-    anaesthesia = item.item_class is ItemClass.ANAESTHESIA and item.always_check
-    parts = [f"Check. {READ_BACK}"] if anaesthesia else []
-    parts.append(item.handing)
-    if anaesthesia and "line of sight" not in item.handing and item.sharp:
-        parts.append(OUT_OF_SIGHT)
-    if item.id == "mouth_mirror":
-        parts.append(FACE_CLEAN)
-    if "to the operator" in item.handing and "to the patient" not in item.handing:
-        parts.append(_hands(item, settings))
-    if "toward the arch" in item.handing:
-        if settings.arch is not None:
-            parts.append(f"{settings.arch.capitalize()} arch: {_WAY[settings.arch]}.")
-        if "chest" not in item.handing and not anaesthesia:
-            parts.append(LOW)
-    return " ".join(parts)
+    return " ".join(_sentences(item, item.handing, _words(language), None)) or None
 
 
 def get_ready(
@@ -77,30 +195,99 @@ def get_ready(
     return f"Get ready: {', '.join(named)}." if named else None
 
 
-_WAY = {"upper": "working end up", "lower": "working end down"}
+# --- sentences ----------------------------------------------------------------------------------
 
 
-def _hands(item: Item, settings: ChairSettings) -> str:
-    """Whose hands: the assistant passes with the hand that faces the operator's."""
-    takes = settings.operator_handed
-    if item.handing and "non-working hand" in item.handing:
-        takes = _other(takes)
-    zone = "" if settings.operator_clock is None else f", at {_zone(settings)} o'clock"
-    return f"Your {_other(takes)} hand to the operator's {takes}{zone}."
+def _words(language: str) -> HandingWords:
+    return WORDS.get(language, WORDS["en"])
 
 
-def _other(hand: Literal["right", "left"]) -> Literal["right", "left"]:
+def _sentences(
+    item: Item, handing: Handing, words: HandingWords, settings: ChairSettings | None
+) -> Iterator[str]:
+    """What is to be said, in order; without settings for any operator and either arch."""
+    neutral = handing.exchange is Exchange.NEUTRAL_ZONE
+    if neutral:
+        yield words.neutral_zone
+    passed = _passed(handing, words, settings)
+    if passed:
+        yield passed
+    if handing.part and handing.faces:
+        yield _facing(handing.part, handing.faces, words, settings)
+    needle = item.item_class is ItemClass.ANAESTHESIA and item.sharp
+    if handing.out_of_sight or needle:
+        yield words.out_of_sight
+    elif handing.faces and handing.taken_by is TakenBy.OPERATOR and not neutral:
+        yield words.low
+    if handing.note:
+        yield handing.note
+
+
+def _passed(handing: Handing, words: HandingWords, settings: ChairSettings | None) -> str | None:
+    """Who takes it, with which hand and grasp, from which hand; None where the data do not say."""
+    if handing.taken_by is TakenBy.ASSISTANT:
+        return words.assistant
+    if handing.taken_by is TakenBy.PATIENT:
+        return _capital(f"{handing.offered or ''} {words.to.format(whom=words.patient)}.")
+    if not (handing.offered or handing.hand or handing.grasp or handing.exchange in words.exchanges):
+        return None
+    whom, hands = _hands(handing, words, settings)
+    parts = [f"{handing.offered or ''} {words.to.format(whom=whom)}{hands}"]
+    if handing.grasp:
+        parts.append(words.grasps[handing.grasp])
+    if handing.exchange and handing.exchange in words.exchanges:
+        parts.append(words.exchanges[handing.exchange])
+    if settings and settings.operator_clock and handing.exchange is not Exchange.NEUTRAL_ZONE:
+        first, last = _zone(settings)
+        parts.append(words.at_clock.format(first=first, last=last))
+    return _capital(f"{', '.join(parts)}.")
+
+
+def _hands(handing: Handing, words: HandingWords, settings: ChairSettings | None) -> tuple[str, str]:
+    """Whose hand takes it, and from which of the assistant's: the one that faces it.
+
+    Nothing passes from hand to hand in a neutral zone, and of two hands either may give.
+    """
+    taking = handing.hand or (TakingHand.WORKING if handing.grasp else None)
+    if taking is None:
+        return words.operator, ""
+    if settings is None:
+        return words.hands[taking], ""
+    worked: Side = settings.operator_handed
+    takes = worked if taking is TakingHand.WORKING else _other(worked)
+    whom = words.operators_side.format(side=words.sides[takes])
+    if handing.exchange in (Exchange.NEUTRAL_ZONE, Exchange.TWO_HANDS):
+        return whom, ""
+    return whom, " " + words.from_side.format(side=words.sides[_other(takes)])
+
+
+def _facing(part: str, faces: Facing, words: HandingWords, settings: ChairSettings | None) -> str:
+    """Which way the working end faces: in the arch that is treated, or in both."""
+    if settings is None or settings.arch is None:
+        return _capital(words.faces[faces].format(part=part))
+    up = (settings.arch == "upper") is (faces is Facing.TEETH)
+    return words.in_arch.format(
+        arch=words.arches[settings.arch], part=part, way=words.up if up else words.down
+    )
+
+
+def _capital(sentence: str) -> str:
+    sentence = sentence.strip()
+    return sentence[:1].upper() + sentence[1:]
+
+
+def _other(hand: Side) -> Side:
     return "left" if hand == "right" else "right"
 
 
-def _zone(settings: ChairSettings) -> str:
+def _zone(settings: ChairSettings) -> tuple[int, int]:
     """The transfer zone: 4 to 7 o'clock for an operator on the patient's right, 5 to 8 on the left.
 
     At twelve the working hand tells the side. Common practice, no source.
     """
     at = settings.operator_clock
     on_the_right = settings.operator_handed == "right" if at in (6, 12, None) else at in range(7, 12)
-    return "4 to 7" if on_the_right else "5 to 8"
+    return (4, 7) if on_the_right else (5, 8)
 
 
 def _place(at: str) -> str:

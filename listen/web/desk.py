@@ -14,6 +14,7 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from listen.chair import UnknownName, find_items, find_tray
+from listen.chairside.handing import handing_text
 from listen.chairside.log import Session
 from listen.chairside.report import session_report
 from listen.web.house import House, NoSession
@@ -88,6 +89,7 @@ async def item(request: Request) -> Response:
         request,
         "item.html",
         item=known,
+        handing=handing_text(known, pack.language),
         names=await asyncio.to_thread(_named, house, known),
         look_alikes=[(pack.item(other.item), other.tell) for other in known.confused_with],
         trays=[(tray, at) for tray in pack.trays if (at := tray.slot_of(known.id)) is not None],

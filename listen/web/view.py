@@ -101,7 +101,10 @@ def answer_view(answer: Answer, pack: Pack, tray: Tray | None, settings: ChairSe
         "said": spoken_line(answer),
     }
     if item is not None:
-        shown |= _card(item, tray) | {"passing": handing_line(item, settings), "elsewhere": None}
+        shown |= _card(item, tray) | {
+            "passing": handing_line(item, settings, pack.language),
+            "elsewhere": None,
+        }
         if tray is not None and shown["slot"] is None:
             shown["elsewhere"] = _elsewhere(item, pack)
     return shown

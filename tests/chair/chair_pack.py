@@ -13,14 +13,28 @@ _ITEMS: dict[str, dict[str, Any]] = {
         "class": "examination",
         "name": "mouth mirror",
         "synonyms": ["mirror"],
-        "handing": "Handle to the operator's non-working hand, glass toward the arch, low over the chest.",
+        "handing": {
+            "offered": "handle",
+            "hand": "other",
+            "grasp": "pen",
+            "part": "glass",
+            "faces": "teeth",
+            "note": "Mirror face clean.",
+        },
     },
     "explorer_shepherd": {
         "class": "examination",
         "name": "shepherd's hook explorer",
         "synonyms": ["explorer"],
         "sharp": True,
-        "handing": "Handle to the operator, tip toward the arch, low over the chest.",
+        "handing": {
+            "offered": "handle",
+            "hand": "working",
+            "grasp": "pen",
+            "exchange": "one hand",
+            "part": "tip",
+            "faces": "teeth",
+        },
     },
     "explorer_pigtail": {"class": "examination", "name": "pigtail explorer", "sharp": True},
     "hollenback_carver": {
@@ -57,7 +71,7 @@ _ITEMS: dict[str, dict[str, Any]] = {
         "name": "etchant",
         "synonyms": ["etch"],
         "reprocessing": "multi-dose container, no touch",
-        "handing": "Fresh tip on, plunger end to the operator, tip toward the arch.",
+        "handing": {"offered": "plunger end", "part": "tip", "faces": "teeth", "note": "Fresh tip on."},
     },
     "curing_light": {
         "class": "adhesive and composite",
@@ -72,7 +86,7 @@ _ITEMS: dict[str, dict[str, Any]] = {
         "reprocessing": "single use",
         "sharp": True,
         "always_check": True,
-        "handing": "Mounted and capped on the syringe, length and gauge read back.",
+        "handing": {"out_of_sight": True, "note": "Mounted and capped on the syringe."},
     },
     "cartridge_plain": {
         "class": "anaesthesia",
