@@ -82,8 +82,9 @@ let drawn = "";
 function show() {
   const age = view.stage.age_s + (performance.now() - received) / 1000;
   const left = shownFor(view.stage) - age;
-  const shown = left > 0;
-  const stage = shown ? view.stage : { ...view.stage, kind: "idle", answers: [], choices: [] };
+  const shown = left > 0 && !view.closed;
+  const kind = view.closed ? "closed" : "idle";
+  const stage = shown ? view.stage : { ...view.stage, kind, session: body.dataset.session, answers: [], choices: [] };
   const now = JSON.stringify([view.number, stage.kind, view.next, stage.choices]);
   if (now !== drawn) {
     drawn = now;
@@ -101,8 +102,7 @@ function show() {
     if (view.stage.kind === "answer" || view.stage.kind === "check") voice.say(view.number);
     else voice.stop();
   }
-  $("step").textContent = view.step ? ` — ${view.step}` : "";
-  $("ended").hidden = !view.closed;
+  $("step").textContent = view.step ?? "";
   showOut();
   showTimers();
   showMicrophone();

@@ -24,6 +24,7 @@ export function draw(stage, next, choose) {
     return [h("p", { class: "note" }, h("span", {}, "Waiting", stage.wait.length ? ": not the " : ".", h("strong", {}, stage.wait.join(", "))))];
   }
   if (stage.kind === "note") return [h("p", { class: "note" }, stage.note)];
+  if (stage.kind === "closed") return [closed(stage.session)];
   return [idle(next)];
 }
 
@@ -105,6 +106,15 @@ function idle(next) {
     ...next.map((likely) =>
       h("div", { class: "likely" }, picture(likely.item), h("div", {}, h("b", {}, likely.name), h("span", {}, likely.place))),
     ),
+  );
+}
+
+function closed(session) {
+  return h(
+    "div",
+    { class: "closed" },
+    h("h2", {}, "This session is closed."),
+    h("p", { class: "actions" }, h("a", { class: "button main", href: `/sessions/${session}` }, "Its report"), h("a", { class: "button", href: "/" }, "Start page")),
   );
 }
 
