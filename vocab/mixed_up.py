@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import json
 import math
-import os
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -18,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from vocab.errors import TraycallError
+from vocab.files import locked, write_atomically
 from vocab.pronounce import Cost, substitution_cost
 from vocab.schema import Pack
 from vocab.spoken import words
@@ -153,20 +153,19 @@ class OwnTrials:
 
     def keep(self, text: str, item: str, trials: Mapping[str, Trial]) -> None:
         """Keep what came of trying a name for an item."""
-        kept = {**self._kept(), (key_of(text), item): dict(trials)}
-        data = [
-            {
-                "ear": self._ear,
-                "name": name,
-                "item": item_id,
-                "trials": {t: _plain(trial) for t, trial in tried.items()},
-            }
-            for (name, item_id), tried in sorted(kept.items())
-        ]
         self._file.parent.mkdir(parents=True, exist_ok=True)
-        aside = self._file.with_suffix(f".{os.getpid()}.part")
-        aside.write_text(json.dumps(data, indent=0, ensure_ascii=False) + "\n", encoding="utf-8")
-        os.replace(aside, self._file)
+        with locked(self._file.with_suffix(".lock")):
+            kept = {**self._kept(), (key_of(text), item): dict(trials)}
+            data = [
+                {
+                    "ear": self._ear,
+                    "name": name,
+                    "item": item_id,
+                    "trials": {t: _plain(trial) for t, trial in tried.items()},
+                }
+                for (name, item_id), tried in sorted(kept.items())
+            ]
+            write_atomically(self._file, (json.dumps(data, indent=0, ensure_ascii=False) + "\n").encode())
 
     def added(self, measured: MixedUp, pack: Pack) -> MixedUp:
         """What was measured elsewhere, and here of the names that a pack has."""

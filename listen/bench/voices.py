@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import hashlib
 import importlib.util
-import os
+import io
 import shutil
 import subprocess
 import tempfile
@@ -27,6 +27,7 @@ import soxr
 
 from listen.engine import SAMPLE_RATE_HZ, Samples
 from vocab.errors import TraycallError
+from vocab.files import write_atomically
 
 Side = Literal["tune", "test"]
 Family = Literal["flite", "festival", "piper", "espeak-ng"]
@@ -229,10 +230,9 @@ def cached(
     if not path.exists():
         samples = synthesize(voice, text, rate, pitch, vocal_tract)
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(dir=path.parent, suffix=".part")
-        os.close(handle)
-        soundfile.write(name, np.clip(samples, -1.0, 1.0), SAMPLE_RATE_HZ, subtype="PCM_16", format="FLAC")
-        os.replace(name, path)
+        flac = io.BytesIO()
+        soundfile.write(flac, np.clip(samples, -1.0, 1.0), SAMPLE_RATE_HZ, subtype="PCM_16", format="FLAC")
+        write_atomically(path, flac.getvalue())
     return _read(path)
 
 

@@ -14,9 +14,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
-from platformdirs import user_data_path
 
 from vocab.errors import TraycallError
+from vocab.files import data_folder
 from vocab.options import LayersOption, PackOption
 
 if TYPE_CHECKING:
@@ -437,7 +437,7 @@ def _tell_consent(learning: Learning) -> None:
 
 
 def _folder(data: Path | None) -> Path:
-    return data or user_data_path("traycall", appauthor=False)
+    return data or data_folder()
 
 
 def _log(data: Path | None) -> SessionLog:

@@ -7,8 +7,6 @@ leaving a session out undoes it exactly. Off is how it starts; a session held wh
 
 from __future__ import annotations
 
-import os
-import tempfile
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -18,6 +16,7 @@ from listen.chairside.events import EventKind, effective
 from listen.chairside.log import Session, SessionLog
 from vocab import habits
 from vocab.errors import TraycallError
+from vocab.files import write_atomically
 from vocab.habits import Habits
 
 CONSENT = (
@@ -108,16 +107,10 @@ def read_learning(data: Path) -> Learning:
 
 def write_learning(data: Path, learning: Learning) -> None:
     """Keep the setting; a crash leaves the old one."""
-    data.mkdir(parents=True, exist_ok=True)
-    handle, part = tempfile.mkstemp(dir=data, prefix="learning")
     try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(_FORMAT.dump_json(learning, indent=1))
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(part, _file(data))
+        data.mkdir(parents=True, exist_ok=True)
+        write_atomically(_file(data), _FORMAT.dump_json(learning, indent=1), private=True)
     except OSError as error:
-        Path(part).unlink(missing_ok=True)
         raise LearningError(f"{_file(data)} cannot be written: {error.strerror}.") from error
 
 

@@ -12,11 +12,11 @@ from pathlib import Path
 from typing import Annotated
 
 import typer
-from platformdirs import user_data_path
 
 from listen.chair import ChairOptions, EngineName, open_chair
 from listen.web.edit_rights import LEAD_CODE
 from listen.web.settings import WebError, WebSettings
+from vocab.files import data_folder
 from vocab.options import DentistOption, LayersOption, PackOption
 
 PASS_CODE = "TRAYCALL_PASS_CODE"
@@ -66,7 +66,7 @@ def serve(
     from listen.web.practice_places import PracticeOptions
 
     settings = WebSettings(
-        data=data or user_data_path("traycall", appauthor=False),
+        data=data or data_folder(),
         pass_code=_pass_code(open_),
         host_names=tuple(host_name or ()),
         spoken=not silent,

@@ -12,9 +12,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from platformdirs import user_data_path
-
 from vocab.errors import TraycallError
+from vocab.files import data_folder, earlier_data_folder
 from vocab.layers.apply import Composed, compose, with_bases
 from vocab.layers.changes import (
     AddName,
@@ -189,8 +188,10 @@ def open_vocabulary(
 
 
 def layers_folder(pack_id: str) -> Path:
-    """Where the layers over a pack are kept unless a folder is given."""
-    return user_data_path("traycall") / "layers" / pack_id
+    """Where the layers over a pack are kept unless a folder is given; where the first versions kept them, if
+    they are there and nowhere else."""
+    now, before = (folder / "layers" / pack_id for folder in (data_folder(), earlier_data_folder()))
+    return before if before.exists() and not now.exists() else now
 
 
 def moved_slot(pack: Pack, tray_id: str, source: str, target: str) -> tuple[Operation, ...]:

@@ -1,0 +1,122 @@
+"""Where a user's data lies, and files that are never half written or written by two at once.
+
+Comes in: paths and bytes. Goes out: whole files. It does not know what a file holds.
+"""
+
+from __future__ import annotations
+
+import os
+import secrets
+import stat
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from functools import cache
+from pathlib import Path
+
+from filelock import FileLock, Timeout
+from platformdirs import user_data_path
+
+APP = "traycall"
+PART = ".part"
+"""How the name of a file ends that is still being written; such a file is left only by a killed process."""
+WAIT_S, LOOK_S = 10.0, 0.005
+"""How long a lock is waited for, and how often it is tried."""
+
+
+class Busy(OSError):
+    """Another process has kept a lock for longer than anybody would wait."""
+
+
+def data_folder() -> Path:
+    """This user's data, the same for every part of the tool, unless a folder is given.
+
+    On Windows `%LOCALAPPDATA%\\traycall`; see `earlier_data_folder`.
+    """
+    return user_data_path(APP, appauthor=False)
+
+
+def earlier_data_folder() -> Path:
+    """Where the first versions kept a clinic's layers: on Windows `%LOCALAPPDATA%\\traycall\\traycall`,
+    elsewhere the same as `data_folder`."""
+    return user_data_path(APP)
+
+
+def write_atomically(path: Path, data: bytes, private: bool = False) -> None:
+    """Make `data` what a file holds; when this returns it is on the disk. Whatever happens before, the file
+    holds the old bytes or the new ones.
+
+    Args:
+        path: its folder must be there; a file that is replaced keeps its permissions.
+        private: only its owner may read it.
+
+    Raises:
+        OSError: it cannot be written; the old file stays.
+    """
+    part = path.with_name(f".{path.name}.{secrets.token_hex(4)}{PART}")
+    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+    try:
+        with open(os.open(part, flags, 0o600 if private else 0o666), "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        if not private:
+            with suppress(FileNotFoundError):
+                part.chmod(stat.S_IMODE(path.stat().st_mode))
+        os.replace(part, path)
+    except BaseException:
+        with suppress(OSError):
+            part.unlink()
+        raise
+    force_names(path.parent)
+
+
+def private_file(path: Path) -> None:
+    """See that a file is there and that only its owner may read it, before anything is written into it.
+
+    Raises:
+        OSError: its folder is not there, or it may not be written.
+    """
+    os.close(os.open(path, os.O_RDWR | os.O_CREAT, 0o600))
+    if os.name != "nt" and path.stat().st_mode & 0o077:
+        path.chmod(0o600)
+
+
+def force_names(folder: Path) -> None:
+    """Force the names in a folder to the disk, where the system can; Windows need not."""
+    if os.name == "nt":
+        return
+    with suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+@contextmanager
+def locked(lock: Path) -> Iterator[None]:
+    """Alone among all threads and processes that lock the same file, from entering to leaving.
+
+    The file stays, empty; the system frees it when a process ends, however it ends.
+
+    Raises:
+        Busy: another process kept it for `WAIT_S` seconds.
+        OSError: the file cannot be made.
+    """
+    held = FileLock(lock, timeout=WAIT_S, poll_interval=LOOK_S)
+    with _threads(lock.absolute()):
+        try:
+            held.acquire()
+        except Timeout:
+            raise Busy(f"{lock} is held by another process; end it, then try again") from None
+        try:
+            yield
+        finally:
+            held.release()
+
+
+@cache
+def _threads(lock: Path) -> threading.Lock:
+    """The one lock by which the threads of this process take turns."""
+    return threading.Lock()
