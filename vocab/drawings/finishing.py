@@ -122,6 +122,13 @@ DRAWINGS: dict[str, Drawing] = {
         box(102, 8, 22, 84, 2, Fill.SOLID),
         box(132, 8, 22, 84, 2, Fill.TINT),
     ),
+    "shim_stock": (
+        area((10, 62), (134, 24), (150, 36), (26, 74)),
+        area((10, 62), (58, 47), (74, 59), (26, 74), fill=Fill.TINT, width=FINE),
+        line((92, 41), (128, 30), width=FINE),
+        line((100, 46), (136, 35), width=FINE),
+        curve((134, 24), (148, 16), (152, 26), (150, 36), width=FINE),
+    ),
     "articulating_forceps": tweezers(
         (
             curve((14, 42), (44, 30), (68, 42), (86, 50), (92, 52)),

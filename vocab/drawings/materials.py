@@ -101,6 +101,19 @@ DRAWINGS: dict[str, Drawing] = {
         box(30, 40, 44, 24, 2),
         Label("A2", (52, 58), 18),
     ),
+    "bulk_fill_composite": (
+        joined(
+            curve((12, 28), (92, 28)),
+            curve((104, 40), (132, 42), (146, 26)),
+            curve((156, 40), (140, 64), (104, 62)),
+            curve((92, 74), (12, 74)),
+            fill=Fill.TINT,
+        ),
+        box(4, 22, 12, 58, 3),
+        line((92, 28), (92, 74), width=FINE),
+        box(22, 36, 62, 30, 2),
+        Label("BULK", (53, 57), 17),
+    ),
     "composite_dispenser": (
         joined(
             curve((12, 16), (110, 16)),
