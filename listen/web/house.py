@@ -8,8 +8,6 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-import os
-import tempfile
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -28,6 +26,7 @@ from listen.web.ears import Ears
 from listen.web.own_microphone import OwnMicrophone
 from listen.web.room import Room
 from listen.web.settings import WebError, WebSettings
+from vocab.files import write_atomically
 
 ChairFactory = Callable[[], Chair]
 """Opens the pack; called once."""
@@ -37,6 +36,8 @@ MOST_SCREENS = 32
 LONGEST_TIMER_S = 3600.0
 """A maker's time that is longer is none for the chair."""
 _SETTINGS = TypeAdapter(dict[str, ChairSettings])
+"""By session, by dentist (`_of_dentist`), and under `_USUAL` for no one in particular."""
+_USUAL = "usual"
 
 
 class NoSession(WebError):
@@ -181,7 +182,7 @@ class House:
                     chair,
                     self._assistant(session, chair),
                     self.log,
-                    self._chair_settings().get(str(session.id), self._usual()),
+                    self._settings_of(session),
                     self.settings.clock,
                 )
             return self._rooms[session.id]
@@ -201,23 +202,40 @@ class House:
     # --- how a chair is set up ------------------------------------------------------------------
 
     def set_up(self, room: Room, settings: ChairSettings) -> None:
-        """Keep a chair's settings; the next session begins with them, except for the arch."""
+        """Keep a chair's settings. The dentist's next session begins with the same hand and place, everybody's
+        with the same makers' times."""
+        dentist = room.session.dentist
         with self._lock:
             room.settings = settings
             kept = self._chair_settings()
+            begins = settings.model_copy(update={"arch": None})
             kept[str(room.session.id)] = settings
-            kept["usual"] = settings.model_copy(update={"arch": None})
-            _write(self._settings_file, _SETTINGS.dump_json(kept, indent=1))
+            if dentist is None:
+                kept[_USUAL] = begins
+            else:
+                kept[_of_dentist(dentist)] = begins.model_copy(update={"maker_times": {}})
+                usual = kept.get(_USUAL, self._as_the_clinic_said())
+                kept[_USUAL] = usual.model_copy(update={"maker_times": settings.maker_times})
+            write_atomically(self._settings_file, _SETTINGS.dump_json(kept, indent=1), private=True)
         self.tell(room.session.id)
 
-    def _usual(self) -> ChairSettings:
-        """As the last chair was set up, else as the clinic said in its first hour."""
-        kept = self._chair_settings().get("usual")
+    def _settings_of(self, session: Session) -> ChairSettings:
+        """As this chair was set up, else as the dentist's last one, else as the clinic said in its first hour.
+
+        Whose hand and place are kept for nobody are those of sessions for no one in particular.
+        """
+        kept = self._chair_settings()
+        if str(session.id) in kept:
+            return kept[str(session.id)]
+        clinic = self._as_the_clinic_said()
+        usual = kept.get(_USUAL, clinic)
+        own = usual if session.dentist is None else kept.get(_of_dentist(session.dentist), clinic)
+        return own.model_copy(update={"maker_times": {**clinic.maker_times, **usual.maker_times}})
+
+    def _as_the_clinic_said(self) -> ChairSettings:
         clinic = self.chair.clinic
         times = {name: s for name, s in clinic.maker_times_s.items() if s <= LONGEST_TIMER_S}
-        if kept is None:
-            return ChairSettings(operator_handed=clinic.handedness, maker_times=times)
-        return kept.model_copy(update={"maker_times": {**times, **kept.maker_times}})
+        return ChairSettings(operator_handed=clinic.handedness, maker_times=times)
 
     @property
     def _settings_file(self) -> Path:
@@ -312,15 +330,6 @@ class House:
         self.tell(session_id)
 
 
-def _write(path: Path, content: bytes) -> None:
-    """Replace a file whole, so that a crash leaves the old one."""
-    handle, part = tempfile.mkstemp(dir=path.parent, prefix=path.name)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(part, path)
-    except OSError:
-        Path(part).unlink(missing_ok=True)
-        raise
+def _of_dentist(dentist: str) -> str:
+    """Where a dentist's settings are kept; no session is called so."""
+    return f"dentist:{dentist}"
