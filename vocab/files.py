@@ -74,12 +74,27 @@ def write_atomically(path: Path, data: bytes, private: bool = False) -> None:
 def private_file(path: Path) -> None:
     """See that a file is there and that only its owner may read it, before anything is written into it.
 
+    One that is there is not opened: closing it again would end the locks that a database of this process has
+    on it.
+
     Raises:
-        OSError: its folder is not there, or it may not be written.
+        OSError: its folder is not there, or it cannot be made.
     """
-    os.close(os.open(path, os.O_RDWR | os.O_CREAT, 0o600))
-    if os.name != "nt" and path.stat().st_mode & 0o077:
-        path.chmod(0o600)
+    try:
+        os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
+    except FileExistsError:
+        if os.name != "nt" and path.stat().st_mode & 0o077:
+            with suppress(PermissionError):  # another owner's, who decides
+                path.chmod(0o600)
+
+
+def private_folder(path: Path) -> None:
+    """Make a folder, for its owner only; one that is there stays as it is.
+
+    Raises:
+        OSError: it cannot be made.
+    """
+    path.mkdir(mode=0o700, parents=True, exist_ok=True)
 
 
 def force_names(folder: Path) -> None:
