@@ -202,8 +202,7 @@ class House:
     # --- how a chair is set up ------------------------------------------------------------------
 
     def set_up(self, room: Room, settings: ChairSettings) -> None:
-        """Keep a chair's settings. The dentist's next session begins with the same hand and place, everybody's
-        with the same makers' times."""
+        """Keep a chair's settings: hand and place for the dentist's next one, makers' times for all."""
         dentist = room.session.dentist
         with self._lock:
             room.settings = settings
@@ -220,10 +219,7 @@ class House:
         self.tell(room.session.id)
 
     def _settings_of(self, session: Session) -> ChairSettings:
-        """As this chair was set up, else as the dentist's last one, else as the clinic said in its first hour.
-
-        Whose hand and place are kept for nobody are those of sessions for no one in particular.
-        """
+        """As this chair was set up, else as the dentist's last, else as the clinic said at first."""
         kept = self._chair_settings()
         if str(session.id) in kept:
             return kept[str(session.id)]
