@@ -48,6 +48,12 @@ _CURL = (
         (46, 50), (78, 50), (100, 42), (124, 34), (140, 46), (132, 62), (116, 58), (118, 48), start=6, end=1
     ),
 )
+_GENTLE = (taper((46, 50), (70, 48), (88, 38), (104, 44), (120, 58), (138, 60), (150, 52), start=6, end=1),)
+_HOOK = (taper((46, 50), (82, 50), (104, 41), (124, 33), (138, 42), (134, 60), (116, 66), start=6, end=1),)
+_SQUARE_BEND = (
+    taper((46, 50), (92, 49), (140, 42), start=6, end=3),
+    taper((140, 42), (143, 64), start=3, end=1),
+)
 _WIDE_TIP = ((104, 50), (122, 46), (142, 32), (146, 16), (132, 8))
 
 _RIBS = tuple((x, 28 - (x - 20) * 18 / 102) for x in range(34, 120, 14))
@@ -80,6 +86,22 @@ DRAWINGS: dict[str, Drawing] = {
         *handle(),
         taper((46, 50), (90, 49), (139, 40), start=6, end=3),
         taper((139, 40), (142, 62), start=3, end=1),
+    ),
+    "explorer_17_23": two_ends(_HOOK, _SQUARE_BEND),
+    "explorer_11_12": two_ends(_GENTLE, mirrored(_GENTLE, y=50)),
+    "explorer_probe": two_ends(
+        _HOOK,
+        (
+            *shank((46, 50), (76, 49), (96, 38), end=6),
+            *_banded(
+                (96, 38),
+                (120, 46),
+                (150, 62),
+                bands=((0.14, 0.26), (0.42, 0.58), (0.78, 0.9)),
+                start=7,
+                end=5,
+            ),
+        ),
     ),
     "perio_probe": (
         *handle(),

@@ -7,6 +7,7 @@ from vocab.drawings.shapes import (
     FINE,
     Drawing,
     Fill,
+    Label,
     arc,
     blob,
     box,
@@ -34,6 +35,12 @@ DRAWINGS: dict[str, Drawing] = {
     "dam_sheet": (
         *sheet(34, 4, 92, 92, 16, Fill.TINT),
         *(dot(80 + dx * 1.05, 48 + dy * 0.9, 2.6) for dx, dy in _ARCH),
+    ),
+    "dam_sheet_latex_free": (
+        *sheet(34, 4, 92, 92, 16),
+        *(circle(80 + dx * 1.05, 36 + dy * 0.9, 2.6, width=FINE) for dx, dy in _ARCH),
+        Label("latex", (74, 78), 17),
+        line((50, 84), (98, 60)),
     ),
     "dam_clamp": (
         joined(arc(80, 58, 50, 180, 360), arc(80, 58, 37, 360, 180), fill=Fill.TINT),
