@@ -199,16 +199,19 @@ def check(
         raise typer.Exit(NOTHING) from None
     own = vocabulary.pack
     print(f"{own.name} ({own.id}, version {own.version}): {_counts(own)}; no mistakes found")
+    torn = vocabulary.recovered()
+    for said in torn:
+        print(said)
     changes = sum(len(in_effect(layer)) for layer in vocabulary.layers())
     if not changes:
-        return
+        raise typer.Exit(NOTHING if torn else 0)
     composed = vocabulary.composed()
     for conflict in composed.conflicts:
         print(conflict)
     disagree = _count(len(composed.conflicts), "conflict") if composed.conflicts else "nothing disagrees"
     whose = f"with {_count(changes, 'change')} of {' and '.join(vocabulary.names)}"
     print(f"{whose}: {_counts(composed.pack)}; {disagree}")
-    raise typer.Exit(NOTHING if composed.conflicts else 0)
+    raise typer.Exit(NOTHING if composed.conflicts or torn else 0)
 
 
 @app.command(epilog=EXIT_CODES, short_help="Say what is installed and what is missing.")

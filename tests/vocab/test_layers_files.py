@@ -5,9 +5,11 @@ The kill test runs 40 times by default; TRAYCALL_KILLS=1000 sets another number.
 
 from __future__ import annotations
 
+import errno
 import itertools
 import os
 import random
+import re
 import signal
 import subprocess
 import sys
@@ -21,10 +23,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.vocab.small_pack import small_pack
+from vocab import files
 from vocab.layers.canonical import LayerError, read_layer, to_text
 from vocab.layers.changes import AddItem, AddName, Layer, SetField, SetMakerTime, Undo
 from vocab.layers.lock import Held
-from vocab.layers.store import KEPT, Store
+from vocab.layers.store import KEPT, CannotSave, Store
+from vocab.layers.vocabulary import Vocabulary
 from vocab.schema import Name
 
 WHEN = datetime(2026, 1, 2, 10, 30, tzinfo=UTC)
@@ -57,6 +61,7 @@ def test_a_layer_is_written_so_that_a_person_can_read_it(store: Store) -> None:
         editing.save(editing.layer.with_changes(new, "Ada", WHEN, 'we say "acid"'))
     text = store.file.read_text(encoding="utf-8")
     assert text.splitlines()[2:] == [
+        "# The newest change: c2",
         "format: 1",
         'layer: "clinic"',
         'pack: "small"',
@@ -107,18 +112,18 @@ def test_whatever_was_written_reads_back_the_same(
 @pytest.mark.parametrize(
     ("old", "new", "line", "field", "message"),
     [
-        ('  who: "Ada"', "", 8, "changes[c1].who", "is missing"),
-        ('"op": "add_name"', '"op": "add_nam"', 11, "changes[c1].do.op", "no kind of change"),
-        ('"op": "add_name", ', "", 11, "changes[c1].do", "give it an op"),
-        ('"item": "etchant"', '"item": "The Etchant"', 11, "changes[c1].do.item", "pattern"),
-        ('"item": "etchant"', '"itm": "etchant"', 11, "changes[c1].do.itm", "no such field"),
-        ('"2026-01-02T10:30:00Z"', '"yesterday"', 10, "changes[c1].when", "datetime"),
-        ('"our acid"', '"our acid', 12, "", "valid YAML"),
-        ("format: 1", "format: 2", 3, "format", "newer one"),
-        ('layer: "clinic"', 'layer: "Clinic 1"', 4, "layer", "pattern"),
+        ('  who: "Ada"', "", 9, "changes[c1].who", "is missing"),
+        ('"op": "add_name"', '"op": "add_nam"', 12, "changes[c1].do.op", "no kind of change"),
+        ('"op": "add_name", ', "", 12, "changes[c1].do", "give it an op"),
+        ('"item": "etchant"', '"item": "The Etchant"', 12, "changes[c1].do.item", "pattern"),
+        ('"item": "etchant"', '"itm": "etchant"', 12, "changes[c1].do.itm", "no such field"),
+        ('"2026-01-02T10:30:00Z"', '"yesterday"', 11, "changes[c1].when", "datetime"),
+        ('"our acid"', '"our acid', 13, "", "valid YAML"),
+        ("format: 1", "format: 2", 4, "format", "newer one"),
+        ('layer: "clinic"', 'layer: "Clinic 1"', 5, "layer", "pattern"),
         ('pack: "small"', 'pack: "large"', 0, "pack", "put the file where it belongs"),
-        ('id: "c2"', 'id: "c1"', 12, "changes[c1].id", "used twice"),
-        ("\n...\n", "\n", 15, "", "cut off"),
+        ('id: "c2"', 'id: "c1"', 13, "changes[c1].id", "used twice"),
+        ("\n...\n", "\n", 16, "", "cut off"),
     ],
 )
 def test_a_hand_broken_file_is_told_with_its_line_and_the_backup_is_used(
@@ -345,4 +350,87 @@ def test_a_save_that_is_killed_leaves_the_old_text_or_the_new(store: Store) -> N
     assert told_at_all > 0 and list(store.folder.glob("*.broken-*")) == []
     print(f"{KILLS} kills, {told_at_all} saves told, {in_between} kills in the middle of a save")
     save(store, "after all")
-    assert list(store.folder.glob(".*.part")) == []
+    assert list(store.folder.glob("**/.*.part")) == []
+
+
+# --- a full disk ------------------------------------------------------------------------------------
+
+
+def full(*_: object, **__: object) -> None:
+    raise OSError(errno.ENOSPC, "No space left on device")
+
+
+@pytest.mark.parametrize("at", ["lock", "backup", "file"])
+def test_a_full_disk_is_told_changes_nothing_and_locks_nobody(
+    store: Store, monkeypatch: pytest.MonkeyPatch, at: str
+) -> None:
+    save(store, "one")
+    before = {file: file.read_bytes() for file in store.folder.glob("**/*.yaml")}
+    with monkeypatch.context() as patch:
+        if at == "lock":
+            patch.setattr(Path, "write_text", full)
+        else:
+            calls = itertools.count(1 if at == "backup" else 0)
+            patch.setattr(files.os, "fsync", lambda _: full() if next(calls) in (1, 2) else None)
+        with pytest.raises(
+            CannotSave, match="No space left on device.* nothing was changed; free some space"
+        ):
+            save(store, "two")
+    assert {file: file.read_bytes() for file in store.folder.glob("**/*.yaml")} == before
+    save(store, "two", "Ben")
+    assert names(store) == ["one", "two"]
+
+
+def test_a_folder_that_may_not_be_changed_is_told(tmp_path: Path) -> None:
+    (tmp_path / "layers").write_text("a file where the folder should be")
+    with pytest.raises(CannotSave, match="see that the folder may be changed"):
+        save(Store(tmp_path / "layers", "clinic", PACK), "one")
+
+
+# --- what a torn file has lost ----------------------------------------------------------------------
+
+
+def test_a_change_that_is_lost_with_the_newest_backup_is_told(store: Store) -> None:
+    save(store, "one")
+    save(store, "two")
+    save(store, "three")
+    whole = store.file.read_bytes()
+    for backup in store.backups()[1:]:
+        backup.unlink()
+    store.file.write_bytes(whole[: whole.index(b"...\n", 300)])
+    read = store.read()
+    assert [(lost.id, lost.change.do.name.text) for lost in read.missing if lost.change] == [  # type: ignore[union-attr]
+        ("c2", "two"),
+        ("c3", "three"),
+    ]
+    store.file.write_bytes(whole[: whole.index(b'"three"')])
+    assert [(lost.id, lost.change is None) for lost in store.read().missing] == [("c2", False), ("c3", True)]
+    store.file.write_bytes(whole[: whole.index(b"- id")])
+    assert [(lost.id, lost.change) for lost in store.read().missing] == [("c2", None), ("c3", None)]
+    vocabulary = Vocabulary(PACK, store.folder)
+    assert vocabulary.recovered()[1].startswith("clinic c2 is missing: what it did cannot be read any more")
+
+
+def test_a_torn_file_whose_newest_backup_is_there_has_lost_nothing(store: Store) -> None:
+    save(store, "one")
+    save(store, "two")
+    store.file.write_bytes(store.file.read_bytes()[:-9])
+    assert store.read().recovered and store.read().missing == ()
+
+
+def test_a_change_taken_out_by_hand_is_not_lost(store: Store) -> None:
+    for name in ("one", "two", "three"):
+        save(store, name)
+    text = store.file.read_text(encoding="utf-8")
+    start = text.index('- id: "c2"')
+    store.file.write_text(text[:start] + text[text.index('- id: "c3"') :], encoding="utf-8")
+    save(store, "four")
+    store.file.write_bytes(store.file.read_bytes()[:-9])
+    assert store.read().missing == ()
+
+
+def test_a_layer_from_before_the_newest_change_stood_in_its_head_opens_as_ever(store: Store) -> None:
+    save(store, "one")
+    text = store.file.read_text(encoding="utf-8")
+    store.file.write_text(re.sub("# The newest change.*\n", "", text), encoding="utf-8")
+    assert names(store) == ["one"] and store.read().recovered == ""

@@ -9,22 +9,27 @@ from __future__ import annotations
 
 import json
 import re
+from contextlib import suppress
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
-from vocab.layers.changes import Change, Layer
+from vocab.layers.changes import Change, Layer, number
 from vocab.problems import PackError, Problem
 from vocab.source import Source, Where
 
 END = "..."
 FORMAT = 1
+MOST_LOST = 1000
 HEAD = (
     "# A layer of local changes. The program writes this file; it may be read by hand, and corrected by\n"
     "# hand while the program is not running. History is kept: to take a change back, add an undo.\n"
 )
+NEWEST = "# The newest change: "
+"""Stands before the newest change's id in the head, so that a file that was cut off tells what it has lost."""
 
 _UNSAFE = re.compile("[\x7f-\x9f\u2028\u2029\ufeff\ufffe\uffff\U000e0000-\U0010ffff]")
 """What YAML would refuse or fold, on top of what JSON already escapes."""
@@ -36,15 +41,26 @@ class LayerError(PackError):
     """A layer file that cannot be used; `problems` holds every mistake found."""
 
 
+@dataclass(frozen=True)
+class Lost:
+    """A change that stood in a broken file; `change` is None where only its id can still be read."""
+
+    id: str
+    change: Change | None
+
+
 def to_text(layer: Layer) -> str:
     """The layer in its one written form."""
     lines = [
-        f"{HEAD}format: {FORMAT}",
+        f"format: {FORMAT}",
         f"layer: {_quoted(layer.name)}",
         f"pack: {_quoted(layer.pack)}",
         f"pack_version: {_quoted(layer.pack_version)}",
         "changes:" if layer.changes else "changes: []",
     ]
+    newest = max((number(change.id) for change in layer.changes), default=0)
+    if newest:
+        lines.insert(0, f"{NEWEST}c{newest}")
     for change in layer.changes:
         lines += [
             f"- id: {_quoted(change.id)}",
@@ -54,7 +70,7 @@ def to_text(layer: Layer) -> str:
         if change.why:
             lines.append(f"  why: {_quoted(change.why)}")
         lines.append(f"  do: {_quoted(plain(change.do))}")
-    return "\n".join([*lines, END, ""])
+    return HEAD + "\n".join([*lines, END, ""])
 
 
 def read_layer(file: Path) -> Layer:
@@ -111,7 +127,7 @@ def _as_written(raw: bytes) -> Layer | None:
                 record = {}
                 data["changes"].append(record)
             key, value = line[2:].split(": ", 1) if line[:2] in ("- ", "  ") else line.split(": ", 1)
-            record[key] = json.loads(_LONG_ESCAPE.sub(lambda m: chr(int(m[1], 16)), value))
+            record[key] = _from_json(value)
         data["name"] = data.pop("layer")
         data.pop("format")
         layer = Layer.model_validate(data)
@@ -119,6 +135,36 @@ def _as_written(raw: bytes) -> Layer | None:
         return None
     unique = len({change.id for change in layer.changes}) == len(layer.changes)
     return layer if unique and to_text(layer).encode() == raw else None
+
+
+def lost_changes(raw: bytes, kept: Layer) -> tuple[Lost, ...]:
+    """The changes that a broken file tells of and that `kept`, which takes its place, does not hold."""
+    text = raw.decode("utf-8", "replace")
+    found = {change_id: change for change_id, change in map(_scrap, text.split("\n- ")[1:]) if change_id}
+    newest = re.search(rf"^{NEWEST}c([0-9]{{1,9}})$", text, re.MULTILINE)
+    last = max((number(change.id) for change in kept.changes), default=0)
+    for i in range(last + 1, min(int(newest[1]), last + MOST_LOST) + 1 if newest else 0):
+        found.setdefault(f"c{i}", None)
+    held = {change.id for change in kept.changes}
+    ids = sorted((change_id for change_id in found if change_id not in held), key=number)
+    return tuple(Lost(change_id, found[change_id]) for change_id in ids)
+
+
+def _scrap(block: str) -> tuple[str, Change | None]:
+    """Id and change of a piece of a broken file; "" where not even the id can be read."""
+    record: dict[str, Any] = {}
+    for line in block.split("\n"):
+        key, _, value = line.strip().partition(": ")
+        with suppress(ValueError, RecursionError):
+            record[key] = _from_json(value)
+    change_id = record.get("id")
+    if not isinstance(change_id, str):
+        return "", None
+    fields = {key: record[key] for key in Change.model_fields if key in record}
+    try:
+        return change_id, Change.model_validate(fields)
+    except ValidationError:
+        return change_id, None
 
 
 def plain(record: BaseModel) -> dict[str, Any]:
@@ -131,6 +177,10 @@ def plain(record: BaseModel) -> dict[str, Any]:
 def _quoted(value: Any) -> str:
     """JSON, which YAML reads too; every character that YAML would not keep is written as an escape."""
     return _UNSAFE.sub(_escape, json.dumps(value, ensure_ascii=False))
+
+
+def _from_json(text: str) -> Any:
+    return json.loads(_LONG_ESCAPE.sub(lambda m: chr(int(m[1], 16)), text))
 
 
 def _escape(match: re.Match[str]) -> str:
@@ -164,4 +214,4 @@ def _told(detail: Any) -> tuple[Where, str]:
     return path, f"{said[:1].lower()}{said[1:]}; it is {detail['input']!r}"
 
 
-__all__ = ["Change", "LayerError", "plain", "read_layer", "to_text"]
+__all__ = ["Change", "LayerError", "Lost", "lost_changes", "plain", "read_layer", "to_text"]

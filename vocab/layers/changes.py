@@ -7,6 +7,7 @@ applies a change; `vocab.layers.apply` does.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from types import MappingProxyType
@@ -265,12 +266,17 @@ class Layer(Strict):
 
     def with_changes(self, operations: Sequence[Operation], who: str, when: datetime, why: str = "") -> Layer:
         """This layer and new changes at its end, with ids that were never used before."""
-        last = max((int(c.id[1:]) for c in self.changes if c.id[:1] == "c" and c.id[1:].isdigit()), default=0)
+        last = max((number(c.id) for c in self.changes), default=0)
         new = tuple(
             Change(id=f"c{last + i}", who=who, when=when, why=why, do=operation)
             for i, operation in enumerate(operations, start=1)
         )
         return self.model_copy(update={"changes": (*self.changes, *new)})
+
+
+def number(change_id: str) -> int:
+    """The number in a change's id; 0 for an id that was written by hand."""
+    return int(change_id[1:]) if re.fullmatch(r"c[0-9]{1,9}", change_id) else 0
 
 
 def in_effect(layer: Layer) -> tuple[Change, ...]:

@@ -290,7 +290,10 @@ class Draft:
                 timers = {
                     timer for p in self.procedures.values() for step in p.steps for timer in step.timers
                 }
-                if operation.timer not in timers:
+                # "cure" was one time for all that is cured; it stands in for every "cure ...".
+                if not any(
+                    timer == operation.timer or timer.startswith(f"{operation.timer} ") for timer in timers
+                ):
                     why = f"no step times {operation.timer!r}{nearest(operation.timer, timers)}"
                     raise CannotApply("gone", why, "Choose another timer or undo the change")
                 times = {**now.maker_times_s, operation.timer: operation.seconds}

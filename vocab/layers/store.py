@@ -7,18 +7,18 @@ it was torn or broken by hand, is kept beside, and the newest backup that can be
 
 from __future__ import annotations
 
-import os
 import re
-import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from vocab.layers.canonical import LayerError, read_layer, to_text
+from vocab.errors import TraycallError
+from vocab.files import PART, write_atomically
+from vocab.layers.canonical import LayerError, Lost, lost_changes, read_layer, to_text
 from vocab.layers.changes import Layer
-from vocab.layers.lock import Lock
+from vocab.layers.lock import editing_alone
 from vocab.problems import Problem
 from vocab.schema import Pack
 
@@ -29,12 +29,21 @@ BACKUPS = "backups"
 CLINIC = "clinic"
 
 
+class CannotSave(TraycallError):
+    """A layer that cannot be written, as the disk is full or the folder may not be changed; it is as before."""
+
+
 @dataclass(frozen=True)
 class Read:
-    """A layer as it was read. `recovered` says what was wrong with its file, or is empty."""
+    """A layer as it was read.
+
+    `recovered` says what was wrong with its file, or is empty; `missing` are the changes that the file held
+    and the backup in its place does not.
+    """
 
     layer: Layer
     recovered: str = ""
+    missing: tuple[Lost, ...] = ()
 
 
 class Editing:
@@ -81,9 +90,17 @@ class Store:
                 layer = self._ours(backup)
             except LayerError:
                 continue
-            said = f"{broken}\nThe newest good backup, {backup.name} with "
-            return Read(layer, f"{said}{len(layer.changes)} changes, is used instead.")
+            said = (
+                f"{broken}\nThe newest good backup, {backup.name} with {len(layer.changes)} changes, is used"
+            )
+            return Read(layer, f"{said} instead.", self._lost(layer))
         raise broken
+
+    def _lost(self, kept: Layer) -> tuple[Lost, ...]:
+        try:
+            return lost_changes(self.file.read_bytes(), kept)
+        except OSError:
+            return ()
 
     def backups(self) -> tuple[Path, ...]:
         """The backup files of this layer, oldest first."""
@@ -97,18 +114,30 @@ class Store:
         Raises:
             Held: somebody else is editing this layer.
             LayerError: see `read`.
+            CannotSave: the disk is full, or the folder may not be changed.
         """
-        (self.folder / BACKUPS).mkdir(parents=True, exist_ok=True)
-        with Lock(self.folder / f".{self.name}.lock", f"the layer {self.name}", who, when):
-            for left in self.folder.glob(f".{self.name}.*.part"):
-                left.unlink()
-            read = self.read()
-            if read.recovered:
-                kept = self._keep_broken()
-                self._write(read.layer)
-                if kept is not None:
-                    read = Read(read.layer, f"{read.recovered} The broken file is kept as {kept.name}.")
-            yield Editing(self, read)
+        try:
+            (self.folder / BACKUPS).mkdir(parents=True, exist_ok=True)
+            with editing_alone(self.folder / f".{self.name}.lock", f"the layer {self.name}", who, when):
+                for left in self.folder.glob(f"**/.{self.name}.*{PART}"):
+                    left.unlink()
+                yield Editing(self, self._put_right())
+        except OSError as error:
+            raise CannotSave(
+                f"{self.file} cannot be written ({error.strerror or error}), so nothing was changed; free some "
+                "space or see that the folder may be changed, then save again"
+            ) from error
+
+    def _put_right(self) -> Read:
+        """The layer, a broken file kept beside and replaced."""
+        read = self.read()
+        if not read.recovered:
+            return read
+        kept = self._keep_broken()
+        self._write(read.layer)
+        if kept is None:
+            return read
+        return Read(read.layer, f"{read.recovered} The broken file is kept as {kept.name}.", read.missing)
 
     def _ours(self, file: Path) -> Layer:
         layer = read_layer(file)
@@ -124,43 +153,28 @@ class Store:
         number = 1
         while (kept := self.folder / f"{self.file.name}.broken-{number}").exists():
             number += 1
-        shutil.copy2(self.file, kept)
-        _force(kept)
-        _force(self.folder)
+        write_atomically(kept, self.file.read_bytes())
         return kept
 
     def _write(self, layer: Layer) -> None:
         text = to_text(layer.model_copy(update={"pack_version": self._pack.version})).encode()
         backups = self.backups()
         number = _number(backups[-1]) + 1 if backups else 1
-        self._put(self.folder / BACKUPS / f"{self.name}.{number:05d}.yaml", text)
-        self._put(self.file, text)
+        backup = self.folder / BACKUPS / f"{self.name}.{number:05d}.yaml"
+        # The backup is first, but of the first save, which would look like a file that is gone.
+        first, second = (backup, self.file) if self.file.exists() else (self.file, backup)
+        write_atomically(first, text)
+        try:
+            write_atomically(second, text)
+        except OSError:
+            with suppress(OSError):
+                first.unlink()  # what was refused must not come back
+            raise
         for old in self.backups()[:-KEPT]:
             with suppress(OSError):
                 old.unlink()
-
-    def _put(self, file: Path, text: bytes) -> None:
-        """Writes aside, forces to the disk, puts in place in one step."""
-        aside = self.folder / f".{self.name}.{os.getpid()}.part"
-        with aside.open("wb") as out:
-            out.write(text)
-            out.flush()
-            os.fsync(out.fileno())
-        os.replace(aside, file)
-        _force(file.parent)
 
 
 def _number(backup: Path) -> int:
     match = re.fullmatch(r".*\.(\d+)\.yaml", backup.name)
     return int(match[1]) if match else 0
-
-
-def _force(path: Path) -> None:
-    """Forces a file, or the names in a folder, to the disk; Windows cannot and need not do so for folders."""
-    if os.name == "nt" and path.is_dir():
-        return
-    handle = os.open(path, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

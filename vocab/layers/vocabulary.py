@@ -7,7 +7,7 @@ and never saves a change that cannot be carried out or that would give one name 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -15,6 +15,7 @@ from pathlib import Path
 from vocab.errors import TraycallError
 from vocab.files import data_folder, earlier_data_folder
 from vocab.layers.apply import Composed, compose, with_bases
+from vocab.layers.canonical import Lost
 from vocab.layers.changes import (
     AddName,
     Change,
@@ -92,9 +93,15 @@ class Vocabulary:
         return tuple(self.store(name).read().layer for name in self.names)
 
     def recovered(self) -> tuple[str, ...]:
-        """What was broken on disk and is read from a backup for now; () where all is well."""
-        said = (self.store(name).read().recovered for name in self.names)
-        return tuple(text for text in said if text)
+        """What was broken on disk and is read from a backup for now, and each change that is missing because
+        of it; () where all is well."""
+        called = {item.id: item.name.text for item in self.pack.items}
+        said: list[str] = []
+        for name in self.names:
+            read = self.store(name).read()
+            said += [read.recovered] if read.recovered else []
+            said += [_missing(name, lost, called) for lost in read.missing]
+        return tuple(said)
 
     def composed(self) -> Composed:
         """The pack in use."""
@@ -248,6 +255,16 @@ def _idle(operations: Sequence[Operation], pack: Pack, layer: Layer) -> list[tup
         if why:
             found.append((i, why))
     return found
+
+
+def _missing(layer: str, lost: Lost, called: Mapping[str, str]) -> str:
+    """A lost change in words."""
+    if lost.change is None:
+        return (
+            f"{layer} {lost.id} is missing: what it did cannot be read any more; make it again if you know it"
+        )
+    by, did = lost.change, in_words(lost.change.do, called)
+    return f"{layer} {lost.id} is missing: {by.who}, {by.when:%Y-%m-%d}: it {did}; make it again"
 
 
 def _remedy(conflict: Conflict) -> str:
