@@ -179,12 +179,17 @@ def _script(pack: Pack, procedure: Procedure, rng: np.random.Generator, whims: W
     for _ in range(whims.own_way):
         order = orders[int(rng.integers(len(orders)))]
         order.insert(int(rng.integers(len(order) + 1)), tray[int(rng.integers(len(tray)))])
-    curing = [i for i, step in enumerate(steps) if "cure" in step.timers and not step.optional]
+    curing = [i for i, step in enumerate(steps) if _cures(step) and not step.optional]
     rounds = int(rng.choice(curing)) if curing else None
     return tuple(
         Visit(step.id, _usual(step, rng, whims), tuple(order), i == rounds)
         for i, (step, order) in enumerate(zip(steps, orders, strict=True))
     )
+
+
+def _cures(step: Step) -> bool:
+    """Whether something is cured in this step ("cure composite")."""
+    return any(timer.split()[0] == "cure" for timer in step.timers)
 
 
 def _usual(step: Step, rng: np.random.Generator, whims: Whims) -> float:

@@ -29,7 +29,7 @@ def test_every_fact_names_its_source_and_offers_wrong_values() -> None:
         ("etchant_strength", "35 to 37 percent"),
         ("etch_enamel_time", "15 seconds"),
         ("etch_depth", "25 micrometres"),
-        ("cure_time", "20 to 40 seconds"),
+        ("cure_time", "10 to 40 seconds"),
         ("bond_cure_time", "10 seconds"),
         ("slow_speed_turns", "8,000 to 30,000 turns a minute"),
         ("high_speed_most", "400,000 turns a minute"),
