@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from listen.chairside.events import Event, EventKind, Source
-from listen.chairside.state import TrayState
+from listen.chairside.state import Holding, TrayState, listed
 from vocab.errors import TraycallError
 from vocab.schema import Item, ItemClass, Pack, Reprocessing
 
@@ -84,7 +84,11 @@ class CountGroup(StrEnum):
 
 @dataclass(frozen=True)
 class CountLine:
-    """One line of the count: `expected` pieces by the estimate, `counted` by hand (None: not yet)."""
+    """One line of the count: `expected` pieces by the estimate, `counted` by hand (None: not yet).
+
+    hint: what was noted of it that matters to whoever counts; must: whether it has to be counted before the
+    session ends.
+    """
 
     item: str
     name: str
@@ -98,24 +102,38 @@ class CountLine:
         """Pieces fewer than expected; 0 if not counted."""
         return 0 if self.counted is None else max(0, self.expected - self.counted)
 
+    @property
+    def beyond(self) -> int:
+        """Pieces more than were laid and added; 0 if not counted."""
+        return 0 if self.counted is None else max(0, self.counted - self.expected)
+
+    @property
+    def must(self) -> bool:
+        """Sharps, and what may stay in a mouth. The rest neither hurts nor stays behind in anybody: it is
+        found when the set is put together again."""
+        return self.group is not CountGroup.REST
+
 
 def count_list(state: TrayState, pack: Pack) -> tuple[CountLine, ...]:
     """What is to be counted: sharps, then what may stay in a mouth, then all that is used again.
 
-    Throw-away things that neither cut nor go into a mouth are left out, and so are containers.
+    Cartridges count with the sharps (glass, and the record of the dose). Whatever broke, is missed or was
+    placed in the mouth may have left something there. Throw-away things that neither cut nor go into a mouth
+    are left out, and so are containers.
     """
     known = {item.id: item for item in pack.items}
     lines = []
     for item_id, held in state.holdings.items():
         item = known.get(item_id)
-        group = _group(item)
+        missed = state.missed.get(item_id, 0)
+        group = _group(item, bool(held.in_mouth or held.broken or missed))
         if group is None or not held.total:
             continue
         expected = held.total - (held.used_up if group is CountGroup.REST else 0)
         if expected or item_id in state.counted:
             name = item.name.text if item else item_id
             counted = state.counted.get(item_id)
-            lines.append(CountLine(item_id, name, group, expected, counted, _hint(group, held.out)))
+            lines.append(CountLine(item_id, name, group, expected, counted, _hint(group, held, missed)))
     order = list(CountGroup)
     return tuple(sorted(lines, key=lambda line: order.index(line.group)))
 
@@ -135,12 +153,17 @@ def missing(state: TrayState, pack: Pack) -> tuple[CountLine, ...]:
     return tuple(line for line in count_list(state, pack) if line.short)
 
 
+def beyond(state: TrayState, pack: Pack) -> tuple[CountLine, ...]:
+    """Lines of which more were found than were laid and added, in the order of the count."""
+    return tuple(line for line in count_list(state, pack) if line.beyond)
+
+
 def count_text(state: TrayState, pack: Pack) -> str:
     """How the count stands, in words; it never says that nothing is missing."""
     lines = count_list(state, pack)
     done = [line for line in lines if line.counted is not None]
     short = [line for line in done if line.short]
-    more = [line for line in done if line.counted is not None and line.counted > line.expected]
+    more = [line for line in done if line.beyond]
     out = [f"{len(done)} of {len(lines)} counted."]
     if short:
         named = ", ".join(f"{line.name} ({line.counted} of {line.expected})" for line in short)
@@ -150,30 +173,49 @@ def count_text(state: TrayState, pack: Pack) -> str:
         out[-1] += " the person responsible before the patient leaves."
     if more:
         named = ", ".join(f"{line.name} ({line.counted}, expected {line.expected})" for line in more)
-        out.append(f"More than expected: {named}. Count again.")
+        out.append(f"More than was laid and added: {named}. Count again.")
+    if state.in_mouth:
+        out.append(f"Noted as still in the mouth: {listed(state.in_mouth, pack)}.")
+    if state.missed:
+        out.append(f"Noted as missing, and not counted since: {listed(state.missed, pack)}.")
     if lines and len(done) == len(lines) and not short and not more:
         out.append("The numbers agree with the estimate, which may itself be wrong.")
     out.append(LOCAL_RULES)
     return " ".join(out)
 
 
-def _group(item: Item | None) -> CountGroup | None:
+def _group(item: Item | None, may_be_left: bool) -> CountGroup | None:
+    if item is not None and (item.sharp or _is_cartridge(item)):
+        return CountGroup.SHARP
+    if may_be_left or (item is not None and item.counted):
+        return CountGroup.MOUTH
     if item is None:
         return CountGroup.REST
-    if item.sharp:
-        return CountGroup.SHARP
-    if item.counted:
-        return CountGroup.MOUTH
     if item.item_class is ItemClass.PROTECTIVE:
         return None
     used_again = item.reprocessing in (Reprocessing.STERILISE, Reprocessing.BARRIER)
     return CountGroup.REST if used_again else None
 
 
-def _hint(group: CountGroup, out: int) -> str | None:
-    if group is CountGroup.MOUTH and out:
-        return f"{out} noted as out: look in the mouth first."
-    return f"{out} noted as out." if out else None
+def _is_cartridge(item: Item) -> bool:
+    """Glass of an anaesthetic: used once, always checked."""
+    once = item.reprocessing is Reprocessing.SINGLE_USE
+    return once and item.always_check and item.item_class is ItemClass.ANAESTHESIA
+
+
+def _hint(group: CountGroup, held: Holding, missed: int) -> str | None:
+    hints = []
+    out = held.out - held.in_mouth
+    if held.in_mouth:
+        hints.append(f"{held.in_mouth} noted as still in the mouth.")
+    if out:
+        look = ": look in the mouth first" if group is CountGroup.MOUTH and not held.in_mouth else ""
+        hints.append(f"{out} noted as out{look}.")
+    if held.broken:
+        hints.append(f"{held.broken} broke: count it as one, and only when every part is there.")
+    if missed:
+        hints.append(f"{missed} noted as missing.")
+    return " ".join(hints) or None
 
 
 # --- afterwards ---------------------------------------------------------------------------------

@@ -2,13 +2,15 @@
 
 Comes in: who saw it (speech, touch, keyboard), when, and to which item. Goes out: `Event`, the only thing
 that is ever kept of a session. It holds no sound, no words that were spoken and nothing about a patient:
-its only texts are identifiers, slot addresses and short labels, and anything longer is refused.
+its only texts are identifiers, slot addresses, short labels, and who ended a session early and why, on one
+line each; anything longer is refused.
 """
 
 from __future__ import annotations
 
 import math
 import re
+import unicodedata
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -35,6 +37,13 @@ class EventKind(StrEnum):
     DROPPED = "dropped"
     """contaminated, needs a sterile spare; still counted"""
     USED_UP = "used_up"
+    IN_MOUTH = "in_mouth"
+    """placed in the mouth: a throat pack, rolls, a clamp"""
+    OUT_OF_MOUTH = "out_of_mouth"
+    BROKEN = "broken"
+    """in parts, a replacement is wanted; one piece still, counted when every part of it is there"""
+    SHORT = "short"
+    """somebody misses it; it is to be counted (again)"""
     ADDED = "added"
     """brought to the tray, clean"""
     CORRECTED = "corrected"
@@ -42,11 +51,13 @@ class EventKind(StrEnum):
     TIMER_STARTED = "timer_started"
     TIMER_STOPPED = "timer_stopped"
     STEP = "step"
-    """a step of the procedure is done (a faculty check); `about` names the step"""
+    """a step of the procedure is done (a faculty check); `about` names the step, `by` who looked"""
     CHECKED = "checked"
     """a set-up question was answered; `about` names it, `good` is the answer"""
     COUNTED = "counted"
     """somebody counted by hand; `quantity` is what they found, 0 included"""
+    INJURY_CARD = "injury_card"
+    """the card for a sharps injury was opened; nothing about a person is kept"""
 
 
 class Source(StrEnum):
@@ -65,6 +76,10 @@ _NEEDS_ITEM = frozenset(
         EventKind.WIPED,
         EventKind.DROPPED,
         EventKind.USED_UP,
+        EventKind.IN_MOUTH,
+        EventKind.OUT_OF_MOUTH,
+        EventKind.BROKEN,
+        EventKind.SHORT,
         EventKind.ADDED,
         EventKind.COUNTED,
     }
@@ -80,6 +95,11 @@ _NEEDS_ABOUT = frozenset(
 )
 _IDENTIFIER = re.compile(r"[a-z][a-z0-9_]{0,79}")
 _LABEL = re.compile(r"[^\x00-\x1f]{1,40}")
+LONGEST_SIZE, LONGEST_BY, LONGEST_REASON = 40, 80, 200
+"""Characters."""
+_DIRECTIONS = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+_CONTROLS = frozenset({"Cc", "Cs", "Zl", "Zp"})
+"""Categories of Unicode: control characters, halves of characters, ends of lines and paragraphs."""
 MOST_PIECES = 1000
 """A larger quantity is a slip of the finger."""
 
@@ -92,7 +112,10 @@ class Event:
     (0 until the log has given one); item: id; quantity: pieces (a count may be 0); slot: address on the
     tray; about: name of an action, timer, step or set-up question; seconds_s: length of a timer; verdict:
     "answer" or "check" of a request; predicted: ids that were expected before a request, likeliest
-    first; good: answer to a set-up question; corrects: seq of the event that is taken back.
+    first; good: answer to a set-up question; corrects: seq of the event that is taken back; size: which
+    variant of the item; by: who ended a session with something open, or who looked at a step; reason: why
+    it was ended so; short, uncounted, beyond: of the closing, lines of the count that were then short, not
+    counted, and more than was laid (None where a log of an earlier version did not say).
 
     Raises:
         EventError: a field is missing, or holds what does not belong there.
@@ -110,6 +133,12 @@ class Event:
     predicted: tuple[str, ...] = ()
     good: bool | None = None
     corrects: int | None = None
+    size: str | None = None
+    by: str | None = None
+    reason: str | None = None
+    short: int | None = None
+    uncounted: int | None = None
+    beyond: int | None = None
     seq: int = 0
 
     def __post_init__(self) -> None:
@@ -143,8 +172,37 @@ class Event:
         for label in (self.slot, self.about):
             if label is not None and not _LABEL.fullmatch(label):
                 raise EventError(f"{kind}: a label has at most 40 characters on one line.")
+        self._check_words()
         if self.seq < 0 or (self.corrects is not None and not 0 < self.corrects < (self.seq or math.inf)):
             raise EventError(f"{kind}: only an earlier event can be taken back.")
+
+    def _check_words(self) -> None:
+        """Who ended it and why, of which variant, and how the count stood then."""
+        kind, closing = self.kind.value, self.kind is EventKind.CLOSED
+        if self.size is not None and self.item is None:
+            raise EventError(f"{kind}: only an item has a size.")
+        if self.by is not None and not closing and self.kind is not EventKind.STEP:
+            raise EventError(f"{kind}: only the end of a session and a step say by whom.")
+        if (self.reason is not None and not closing) or (
+            closing and (self.by is None) != (self.reason is None)
+        ):
+            raise EventError(f"{kind}: a name and a reason go together, at the end of a session only.")
+        for what, text, longest in (
+            ("size", self.size, LONGEST_SIZE),
+            ("name", self.by, LONGEST_BY),
+            ("reason", self.reason, LONGEST_REASON),
+        ):
+            if text is not None and not is_line(text, longest):
+                raise EventError(f"{kind}: the {what} takes 1 to {longest} characters on one line.")
+        counts = (self.short, self.uncounted, self.beyond)
+        if any(count is not None and (not closing or count < 0) for count in counts):
+            raise EventError(f"{kind}: only the end of a session says how the count stood.")
+
+
+def is_line(text: str, longest: int) -> bool:
+    """Whether a text is one line that says something: nothing in it ends a line, or turns others round."""
+    plain = all(c not in _DIRECTIONS and unicodedata.category(c) not in _CONTROLS for c in text)
+    return plain and any(c.isalnum() for c in text) and len(text) <= longest
 
 
 def effective(events: tuple[Event, ...]) -> tuple[Event, ...]:

@@ -20,12 +20,13 @@ _WIPED_CLASSES = frozenset(
 
 @dataclass(frozen=True)
 class Holding:
-    """Where the pieces of one item are believed to be; the five numbers add up to all there are.
+    """Where the pieces of one item are believed to be; the six numbers add up to all there are.
 
     clean: on the tray, not used; out: with the operator or in the mouth; back: returned, contaminated;
-    dropped: fallen, contaminated, put aside; used_up: empty or thrown away. Of those, `presumed` are
-    counted as out because they were asked for, nobody having said that they were passed; `to_wipe` of
-    those back carry debris; `to_replace` is how many spares are wanted.
+    dropped: fallen, contaminated, put aside; used_up: empty or thrown away; broken: in parts, put aside. Of
+    those out, `presumed` are counted so because they were asked for, nobody having said that they were
+    passed, and `in_mouth` were noted as placed in the mouth; `to_wipe` of those back carry debris;
+    `to_replace` is how many spares are wanted.
     """
 
     clean: int = 0
@@ -33,19 +34,21 @@ class Holding:
     back: int = 0
     dropped: int = 0
     used_up: int = 0
+    broken: int = 0
     presumed: int = 0
+    in_mouth: int = 0
     to_wipe: int = 0
     to_replace: int = 0
 
     @property
     def total(self) -> int:
         """Every piece that came to the chair."""
-        return self.clean + self.out + self.back + self.dropped + self.used_up
+        return self.clean + self.out + self.back + self.dropped + self.used_up + self.broken
 
     @property
     def contaminated(self) -> int:
-        """Pieces that were used or fell, wiped or not."""
-        return self.out + self.back + self.dropped
+        """Pieces that were used, fell or broke, wiped or not."""
+        return self.out + self.back + self.dropped + self.broken
 
 
 @dataclass(frozen=True)
@@ -53,13 +56,15 @@ class TrayState:
     """The estimate after `events`.
 
     holdings: by item, in the order of the tray and then of appearance; last_item: what "it" and "that
-    one" mean; counted: what a hand count found, by item; steps: steps said to be done; checks: answers to
-    set-up questions; events: all of them, corrections included.
+    one" mean; counted: what a hand count found, by item, as long as nothing of it has gone out since;
+    missed: pieces that somebody misses and nobody has counted since; steps: steps said to be done; checks:
+    answers to set-up questions; events: all of them, corrections included.
     """
 
     holdings: Mapping[str, Holding]
     last_item: str | None = None
     counted: Mapping[str, int] = field(default_factory=dict)
+    missed: Mapping[str, int] = field(default_factory=dict)
     steps: tuple[str, ...] = ()
     checks: Mapping[str, bool] = field(default_factory=dict)
     events: tuple[Event, ...] = ()
@@ -73,6 +78,16 @@ class TrayState:
     def out(self) -> dict[str, int]:
         """Items believed to be with the operator or in the mouth, with how many."""
         return {item: h.out for item, h in self.holdings.items() if h.out}
+
+    @property
+    def in_mouth(self) -> dict[str, int]:
+        """Items that were noted as placed in the mouth and not as out of it."""
+        return {item: h.in_mouth for item, h in self.holdings.items() if h.in_mouth}
+
+    @property
+    def broken(self) -> dict[str, int]:
+        """Items that broke."""
+        return {item: h.broken for item, h in self.holdings.items() if h.broken}
 
     @property
     def to_wipe(self) -> dict[str, int]:
@@ -97,7 +112,7 @@ class Ground:
     start: TrayState
     items: Mapping[str, Item]
 
-    def stays_single(self, item: str) -> bool:
+    def is_used_once(self, item: str) -> bool:
         """True where one more piece asked for is another piece, not the same one again."""
         return item not in self.items or self.items[item].reprocessing is Reprocessing.SINGLE_USE
 
@@ -148,13 +163,29 @@ def apply(state: TrayState, event: Event) -> TrayState:
     return replace(again, events=events)
 
 
+def spare_wanted(state: TrayState, item: str) -> bool:
+    """Whether a request for this item finds its place empty, so that a sterile one must be fetched.
+
+    To be asked before the request is kept. True where every piece fell, broke, was used up or, of a thing
+    used once, was used. False where it never came to the chair, and for an instrument that is merely out: it
+    is in a hand.
+    """
+    held = state.of(item)
+    if state.ground is not None and state.ground.is_used_once(item):
+        return held.total > 0 and not held.clean
+    return held.total > 0 and not held.clean + held.back and held.out < held.total
+
+
 def estimate_text(state: TrayState, pack: Pack) -> str:
     """What is believed, in words; it says that it is an estimate, and never that nothing is missing."""
     lines = ["Estimate from what was said and touched; only a physical count decides."]
     for what, items in (
         ("Believed out", state.out),
+        ("Noted as still in the mouth", state.in_mouth),
+        ("Noted as missing, and not counted since", state.missed),
+        ("Broken, every part of it is counted as one", state.broken),
         ("Waiting to be wiped (wiped is still contaminated)", state.to_wipe),
-        ("Fallen, take a sterile spare; the fallen one is still counted", state.to_replace),
+        ("Fallen or broken, take a sterile spare; the old one is still counted", state.to_replace),
     ):
         if items:
             lines.append(f"{what}: {listed(items, pack)}.")
@@ -182,11 +213,27 @@ def _moved(state: TrayState, event: Event, ground: Ground) -> TrayState:
     if event.item is None:
         return state
     if event.kind is EventKind.COUNTED:
-        return replace(state, counted={**state.counted, event.item: event.quantity})
+        missed = _without(state.missed, event.item)
+        return replace(state, counted={**state.counted, event.item: event.quantity}, missed=missed)
     if event.kind is EventKind.ASKED and event.verdict != "answer":
         return state
+    if event.kind in _COUNTED_AGAIN:
+        state = replace(state, counted=_without(state.counted, event.item))
+    if event.kind is EventKind.SHORT:
+        missed = {**state.missed, event.item: state.missed.get(event.item, 0) + event.quantity}
+        return replace(state, missed=missed, last_item=event.item)
     holding = _MOVES[event.kind](state.of(event.item), event.quantity, event.item, ground)
     return replace(state, holdings={**state.holdings, event.item: holding}, last_item=event.item)
+
+
+_COUNTED_AGAIN = frozenset(
+    {EventKind.ASKED, EventKind.PASSED, EventKind.IN_MOUTH, EventKind.BROKEN, EventKind.SHORT}
+)
+"""After these an earlier count of the item does not hold any more."""
+
+
+def _without(counts: Mapping[str, int], item: str) -> dict[str, int]:
+    return {other: count for other, count in counts.items() if other != item}
 
 
 def _asked(holding: Holding, quantity: int, item: str, ground: Ground) -> Holding:
@@ -203,25 +250,21 @@ def _passed(holding: Holding, quantity: int, item: str, ground: Ground) -> Holdi
 
 
 def _taken(holding: Holding, quantity: int, item: str, ground: Ground) -> Holding:
-    """Pieces go out: clean ones, then ones that had come back, then new ones.
+    """Pieces go out: clean ones, then instruments that had come back, and never more than there are.
 
-    An instrument of which every piece is out must have come back unsaid: it stays out.
+    What never lay at the chair must have been brought when it is first asked for.
     """
+    once = ground.is_used_once(item)
+    brought = 0 if holding.total else quantity if once else 1
     fresh = min(quantity, holding.clean)
-    again = min(quantity - fresh, holding.back)
-    new = quantity - fresh - again
-    if new and holding.out and not ground.stays_single(item):
-        new = 0
-    elif new and not ground.stays_single(item):
-        new = 1
+    again = 0 if once else min(quantity - fresh, holding.back)
     back = holding.back - again
     return replace(
         holding,
         clean=holding.clean - fresh,
         back=back,
-        out=holding.out + fresh + again + new,
+        out=holding.out + fresh + again + brought,
         to_wipe=min(holding.to_wipe, back),
-        to_replace=max(0, holding.to_replace - new),
     )
 
 
@@ -236,6 +279,29 @@ def _returned(holding: Holding, quantity: int, item: str, ground: Ground) -> Hol
         replace(holding, clean=holding.clean - from_clean, back=back, to_wipe=holding.to_wipe + wipe),
         from_out,
     )
+
+
+def _in_mouth(holding: Holding, quantity: int, item: str, ground: Ground) -> Holding:
+    """Of what is out, then of what lies there. Where nothing is left of it, what was told to be in the mouth
+    is there all the same; said twice, it is the same piece."""
+    given, clean, back, new = _shares(quantity, holding.out - holding.in_mouth, holding.clean, holding.back)
+    if new < quantity or holding.in_mouth:
+        new = 0
+    return replace(
+        holding,
+        clean=holding.clean - clean,
+        back=holding.back - back,
+        to_wipe=min(holding.to_wipe, holding.back - back),
+        out=holding.out + clean + back + new,
+        in_mouth=holding.in_mouth + given + clean + back + new,
+        presumed=max(0, holding.presumed - given),
+    )
+
+
+def _out_of_mouth(holding: Holding, quantity: int, item: str, ground: Ground) -> Holding:
+    """What comes out of the mouth is back, whether or not it was noted as in it."""
+    after = _returned(holding, quantity, item, ground)
+    return replace(after, in_mouth=max(0, min(after.in_mouth, holding.in_mouth - quantity)))
 
 
 def _wiped(holding: Holding, quantity: int, item: str, ground: Ground) -> Holding:
@@ -255,6 +321,22 @@ def _dropped(holding: Holding, quantity: int, item: str, ground: Ground) -> Hold
             to_wipe=min(holding.to_wipe, holding.back - back),
             dropped=holding.dropped + fallen,
             to_replace=holding.to_replace + fallen,
+        ),
+        out,
+    )
+
+
+def _broken(holding: Holding, quantity: int, item: str, ground: Ground) -> Holding:
+    out, back, clean, new = _shares(quantity, holding.out, holding.back, holding.clean)
+    parts = out + back + clean + (new if not holding.total else 0)
+    return _less_out(
+        replace(
+            holding,
+            clean=holding.clean - clean,
+            back=holding.back - back,
+            to_wipe=min(holding.to_wipe, holding.back - back),
+            broken=holding.broken + parts,
+            to_replace=holding.to_replace + parts,
         ),
         out,
     )
@@ -281,7 +363,7 @@ def _added(holding: Holding, quantity: int, item: str, ground: Ground) -> Holdin
 
 def _less_out(holding: Holding, pieces: int) -> Holding:
     out = holding.out - pieces
-    return replace(holding, out=out, presumed=min(holding.presumed, out))
+    return replace(holding, out=out, presumed=min(holding.presumed, out), in_mouth=min(holding.in_mouth, out))
 
 
 def _shares(quantity: int, *places: int) -> tuple[int, int, int, int]:
@@ -302,4 +384,7 @@ _MOVES: Mapping[EventKind, Callable[[Holding, int, str, Ground], Holding]] = {
     EventKind.DROPPED: _dropped,
     EventKind.USED_UP: _used_up,
     EventKind.ADDED: _added,
+    EventKind.IN_MOUTH: _in_mouth,
+    EventKind.OUT_OF_MOUTH: _out_of_mouth,
+    EventKind.BROKEN: _broken,
 }

@@ -24,6 +24,12 @@ def test_an_event_has_no_room_for_words_sound_or_a_patient() -> None:
         "predicted",
         "good",
         "corrects",
+        "size",
+        "by",
+        "reason",
+        "short",
+        "uncounted",
+        "beyond",
         "seq",
     }
 
@@ -49,11 +55,34 @@ def test_an_event_has_no_room_for_words_sound_or_a_patient() -> None:
         {"kind": EventKind.STEP},
         {"kind": EventKind.CHECKED, "about": "barriers_on"},
         {"kind": EventKind.OPENED, "item": "wedge"},
+        {"kind": EventKind.OPENED, "size": "W8A"},
+        {"kind": EventKind.INJURY_CARD, "item": "needle_long"},
+        {"kind": EventKind.INJURY_CARD, "by": "Dr Green"},
+        {"kind": EventKind.RETURNED, "item": "wedge", "size": "4" * 41},
+        {"kind": EventKind.RETURNED, "item": "wedge", "by": "Dr Green"},
+        {"kind": EventKind.RETURNED, "item": "wedge", "short": 1},
+        {"kind": EventKind.STEP, "about": "check", "reason": "in a hurry"},
+        {"kind": EventKind.CLOSED, "by": "Dr Green"},
+        {"kind": EventKind.CLOSED, "reason": "in a hurry"},
+        {"kind": EventKind.CLOSED, "by": " ", "reason": "in a hurry"},
+        {"kind": EventKind.CLOSED, "by": "\u200b", "reason": "in a hurry"},
+        {"kind": EventKind.CLOSED, "by": "Dr Green", "reason": "in a\nhurry"},
+        {"kind": EventKind.CLOSED, "by": "Dr \u202eneerG", "reason": "in a hurry"},
+        {"kind": EventKind.CLOSED, "by": "G" * 81, "reason": "in a hurry"},
+        {"kind": EventKind.CLOSED, "by": "Dr Green", "reason": "r" * 201},
+        {"kind": EventKind.CLOSED, "short": -1},
     ],
 )
 def test_what_cannot_have_happened_is_refused(wrong: dict) -> None:
     with pytest.raises(EventError):
         Event(**{"at_s": 0.0, "source": Source.TOUCH, **wrong})
+
+
+def test_a_name_and_a_reason_stand_at_the_end_of_a_session() -> None:
+    closed = at_chair(EventKind.CLOSED, by="Dr Green", reason="Band is in the sharps container.", short=1)
+    assert (closed.by, closed.reason) == ("Dr Green", "Band is in the sharps container.")
+    assert at_chair(EventKind.STEP, about="check", by="Dr Šaško Ødegård").by == "Dr Šaško Ødegård"
+    assert at_chair(EventKind.ASKED, "wedge", size="2/W2A").size == "2/W2A"
 
 
 def test_a_correction_takes_back_and_its_own_correction_brings_again() -> None:

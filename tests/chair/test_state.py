@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from listen.chairside.events import Event, EventError, EventKind
-from listen.chairside.state import Holding, TrayState, apply, estimate_text, fold, start
+from listen.chairside.state import Holding, TrayState, apply, estimate_text, fold, spare_wanted, start
 
 _MOVING = [
     EventKind.ASKED,
@@ -21,6 +21,10 @@ _MOVING = [
     EventKind.USED_UP,
     EventKind.ADDED,
     EventKind.COUNTED,
+    EventKind.IN_MOUTH,
+    EventKind.OUT_OF_MOUTH,
+    EventKind.BROKEN,
+    EventKind.SHORT,
 ]
 _ONE = st.builds(
     at_chair,
@@ -48,7 +52,7 @@ def after(*events: Event) -> TrayState:
 
 
 def what_lies_where(state: TrayState) -> tuple[object, ...]:
-    return state.holdings, state.last_item, state.counted, state.steps, state.checks
+    return state.holdings, state.last_item, state.counted, state.missed, state.steps, state.checks
 
 
 @settings(max_examples=150, deadline=None)
@@ -83,8 +87,9 @@ def test_no_piece_vanishes_and_no_number_is_negative(events: tuple[Event, ...]) 
     for event in plain:
         before, state = state, apply(state, event)
         for item, held in state.holdings.items():
-            assert min(held.clean, held.out, held.back, held.dropped, held.used_up, held.to_replace) >= 0
+            assert min(held.clean, held.out, held.back, held.dropped, held.used_up, held.broken) >= 0
             assert 0 <= held.presumed <= held.out and 0 <= held.to_wipe <= held.back
+            assert 0 <= held.in_mouth <= held.out and held.to_replace >= 0
             assert held.total >= before.of(item).total
 
 
@@ -105,9 +110,101 @@ def test_a_mirror_asked_for_twice_is_still_one_mirror() -> None:
     assert state.of("mouth_mirror") == Holding(out=1, presumed=1)
 
 
-def test_cotton_rolls_beyond_those_on_the_tray_are_more_rolls() -> None:
-    state = after(*[at_chair(EventKind.ASKED, "cotton_roll", 2) for _ in range(3)])
-    assert state.of("cotton_roll").out == 6
+@settings(max_examples=150, deadline=None)
+@given(_sessions())
+def test_the_estimate_never_exceeds_what_was_laid_and_added(events: tuple[Event, ...]) -> None:
+    laid = start(TRAY, PACK)
+    plain = in_order(*(e for e in events if e.kind not in (EventKind.CORRECTED, EventKind.IN_MOUTH)))
+    added: dict[str | None, int] = {}
+    for event in plain:
+        if event.kind is EventKind.ADDED:
+            added[event.item] = added.get(event.item, 0) + event.quantity
+    for item, held in fold(plain, TRAY, PACK).holdings.items():
+        if laid.of(item).total:
+            assert held.total == laid.of(item).total + added.get(item, 0)
+
+
+def test_two_bands_asked_for_eight_times_are_two_bands() -> None:
+    state = after(at_chair(EventKind.ADDED, "matrix_band"), *[at_chair(EventKind.ASKED, "matrix_band")] * 8)
+    assert state.of("matrix_band") == Holding(out=2, presumed=2)
+
+
+def test_what_lay_nowhere_was_brought_when_first_asked_for_and_not_again() -> None:
+    state = fold(in_order(*[at_chair(EventKind.ASKED, "cotton_roll", 2)] * 3), None, PACK)
+    assert state.out == {"cotton_roll": 2}
+
+
+def test_a_used_roll_is_not_given_again() -> None:
+    state = after(
+        at_chair(EventKind.ASKED, "cotton_roll", 4),
+        at_chair(EventKind.RETURNED, "cotton_roll", 4),
+        at_chair(EventKind.ASKED, "cotton_roll", 2),
+    )
+    assert state.of("cotton_roll") == Holding(back=4)
+
+
+MIRROR, ROLL = "mouth_mirror", "cotton_roll"
+
+
+def test_after_a_fall_the_place_is_empty_and_a_sterile_spare_is_wanted() -> None:
+    fell = (at_chair(EventKind.ASKED, MIRROR), at_chair(EventKind.DROPPED, MIRROR))
+    assert spare_wanted(after(*fell), MIRROR)
+    assert spare_wanted(after(*fell, at_chair(EventKind.ASKED, MIRROR)), MIRROR)
+    assert not spare_wanted(after(*fell, at_chair(EventKind.ADDED, MIRROR)), MIRROR)
+    assert spare_wanted(after(at_chair(EventKind.BROKEN, MIRROR)), MIRROR)
+
+
+def test_an_instrument_that_is_in_a_hand_or_came_back_wants_no_spare() -> None:
+    assert not spare_wanted(after(at_chair(EventKind.ASKED, MIRROR)), MIRROR)
+    back = after(at_chair(EventKind.ASKED, MIRROR), at_chair(EventKind.RETURNED, MIRROR))
+    assert not spare_wanted(back, MIRROR) and not spare_wanted(after(), MIRROR)
+
+
+def test_when_the_last_roll_is_given_out_the_next_must_be_fetched() -> None:
+    assert not spare_wanted(after(at_chair(EventKind.ASKED, ROLL, 3)), ROLL)
+    assert spare_wanted(after(at_chair(EventKind.ASKED, ROLL, 4)), ROLL)
+    assert not spare_wanted(fold((), None, PACK), ROLL)  # nobody knows what lies there
+
+
+def test_two_rolls_in_are_in_the_mouth_until_they_are_out() -> None:
+    placed = (at_chair(EventKind.ASKED, ROLL, 2), at_chair(EventKind.IN_MOUTH, ROLL, 2))
+    assert after(*placed).of(ROLL) == Holding(clean=2, out=2, in_mouth=2)
+    assert after(*placed, at_chair(EventKind.OUT_OF_MOUTH, ROLL)).in_mouth == {ROLL: 1}
+    out = after(*placed, at_chair(EventKind.OUT_OF_MOUTH, ROLL, 2))
+    assert out.in_mouth == {} and out.of(ROLL) == Holding(clean=2, back=2)
+
+
+def test_what_was_placed_in_silence_comes_out_all_the_same() -> None:
+    assert after(at_chair(EventKind.OUT_OF_MOUTH, ROLL)).of(ROLL) == Holding(clean=3, back=1)
+    handed = after(at_chair(EventKind.ASKED, ROLL), at_chair(EventKind.OUT_OF_MOUTH, ROLL))
+    assert handed.of(ROLL) == Holding(clean=3, back=1)
+
+
+def test_what_is_told_to_be_in_the_mouth_is_there_though_the_tray_knows_of_none() -> None:
+    fell = at_chair(EventKind.DROPPED, ROLL, 4)
+    once, twice = (after(fell, *[at_chair(EventKind.IN_MOUTH, ROLL)] * times) for times in (1, 2))
+    assert once.in_mouth == twice.in_mouth == {ROLL: 1}
+
+
+def test_a_clamp_that_broke_is_one_piece_and_wants_another() -> None:
+    state = after(at_chair(EventKind.ASKED, MIRROR), at_chair(EventKind.BROKEN, MIRROR))
+    assert state.of(MIRROR) == Holding(broken=1, to_replace=1) and state.broken == {MIRROR: 1}
+
+
+def test_what_is_missed_stays_so_until_it_is_counted() -> None:
+    missed = at_chair(EventKind.SHORT, "gauze_square")
+    assert after(missed).missed == {"gauze_square": 1}
+    assert after(missed).of("gauze_square") == Holding(clean=6)
+    assert after(missed, at_chair(EventKind.COUNTED, "gauze_square", 5)).missed == {}
+
+
+@pytest.mark.parametrize(
+    "kind", [EventKind.ASKED, EventKind.PASSED, EventKind.IN_MOUTH, EventKind.BROKEN, EventKind.SHORT]
+)
+def test_a_count_holds_until_the_item_goes_out_again(kind: EventKind) -> None:
+    counted = at_chair(EventKind.COUNTED, ROLL, 4)
+    assert after(counted, at_chair(EventKind.RETURNED, ROLL)).counted == {ROLL: 4}
+    assert after(counted, at_chair(kind, ROLL)).counted == {}
 
 
 def test_what_came_back_waits_to_be_wiped_and_stays_contaminated() -> None:
