@@ -85,26 +85,37 @@ async def item(request: Request) -> Response:
         (procedure, [step.name for step in procedure.steps if known.id in step.items])
         for procedure in pack.procedures
     ]
+    named = await asyncio.to_thread(_named, house, known)
     return page(
         request,
         "item.html",
         item=known,
         handing=handing_text(known, pack.language),
-        names=await asyncio.to_thread(_named, house, known),
+        names=[one for one in named if one.variant is None],
+        variants=[
+            (variant, [one for one in named if one.variant == variant.text]) for variant in known.variants
+        ],
         look_alikes=[(pack.item(other.item), other.tell) for other in known.confused_with],
         trays=[(tray, at) for tray in pack.trays if (at := tray.slot_of(known.id)) is not None],
         steps=[(procedure, names) for procedure, names in steps if names],
-        wide=[pack.item(b if a == known.id else a) for a, b in pack.wide_margin if known.id in (a, b)],
+        wide=_other_of_pairs(pack, pack.wide_margin, known),
+        together=_other_of_pairs(pack, pack.offered_together, known),
     )
+
+
+def _other_of_pairs(pack: Pack, pairs: Sequence[tuple[str, str]], known: Item) -> list[Item]:
+    return [pack.item(b if a == known.id else a) for a, b in pairs if known.id in (a, b)]
 
 
 @dataclass(frozen=True)
 class _Named:
-    """A name, where it comes from, and for whom it holds."""
+    """A name, which size or pattern it says, where it comes from, for whom it holds, and who shares it."""
 
     name: Name
+    variant: str | None
     origin: Origin
     holds_for: str
+    shared_with: tuple[Item, ...]
 
 
 def _named(house: House, known: Item) -> list[_Named]:
@@ -114,11 +125,24 @@ def _named(house: House, known: Item) -> list[_Named]:
     for dentist in (house.chair.options.dentist, *dentists):
         composed = house.chairs.vocabulary(dentist).composed()
         item = next((one for one in composed.pack.items if one.id == known.id), None)
-        for name in item.names if item else ():
+        if item is None:
+            continue
+        pairs = [*((name, None) for name in item.own_names), *item.variant_name_pairs]
+        for name, variant in pairs:
             origin = composed.came_from(name.text)
             holds_for = dentists.get(origin.layer, "everybody")
-            found.setdefault(name.text, _Named(name, origin, holds_for))
+            others = _others_called(composed.pack, name, known) if name.shared else ()
+            found.setdefault(name.text, _Named(name, variant, origin, holds_for, others))
     return list(found.values())
+
+
+def _others_called(pack: Pack, name: Name, known: Item) -> tuple[Item, ...]:
+    called = name.text.casefold()
+    return tuple(
+        item
+        for item in pack.items
+        if item.id != known.id and any(other.text.casefold() == called for other in item.names)
+    )
 
 
 async def trays(request: Request) -> Response:

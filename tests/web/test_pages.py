@@ -2,12 +2,14 @@
 
 import re
 from collections.abc import Iterator
+from html import unescape
 from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
 
+from listen.chairside.handing import handing_text
 from listen.web import speak
 from tests.web.desk_app import OWN, begin, client_for, shared_chair
 
@@ -56,6 +58,29 @@ def test_every_item_has_a_page_with_all_its_names(client: TestClient) -> None:
         assert str(escape(item.purpose)) in text and "<svg" in text
         for other in item.confused_with:
             assert str(escape(other.tell)) in text
+
+
+def test_an_item_tells_its_sizes_its_latex_and_what_is_asked_back(client: TestClient) -> None:
+    pack = shared_chair().pack
+    clamp = client.get("/items/dam_clamp").text
+    sizes = clamp[clamp.index("Sizes and patterns") :]
+    for variant in pack.item("dam_clamp").variants:
+        assert f"<strong>{variant.text}</strong>" in sizes
+    assert "W8A clamp" in sizes and "W8A clamp" not in clamp[: clamp.index("Sizes and patterns")]
+    for item in pack.items:
+        text = client.get(f"/items/{item.id}").text
+        assert ("holds natural rubber latex" in text) is item.latex, item.id
+        assert ("asked back" in text) is any(name.shared for name in item.names), item.id
+    football = client.get("/items/egg_burnisher").text
+    assert 'asked back</span> <span class="soft small">also <a href="/items/' in football
+    assert 'href="/items/diamond_football"' in football
+    assert "needle_long" in client.get("/items/needle_short").text.split("Offered with it")[1]
+
+
+def test_how_an_item_is_passed_stands_in_words(client: TestClient) -> None:
+    pack = shared_chair().pack
+    text = client.get("/items/dam_clamp").text
+    assert handing_text(pack.item("dam_clamp"), pack.language) in unescape(text)
 
 
 def test_every_tray_has_a_page_and_cards(client: TestClient) -> None:
