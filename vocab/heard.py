@@ -8,14 +8,15 @@ for nothing is kept: only the few words where a name should stand, never a sente
 from __future__ import annotations
 
 import json
-import os
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass, replace
 from datetime import date
 from pathlib import Path
 
 from vocab.english import ARTICLES
 from vocab.errors import TraycallError
+from vocab.files import locked, write_atomically
 from vocab.layers.changes import AddName, Operation
 from vocab.lexicon import Candidate, Lexicon
 from vocab.phrases import forms_of, skip
@@ -42,11 +43,15 @@ class Unknown:
 
 
 class HeardError(TraycallError):
-    """The list of unknown words cannot be read."""
+    """The list of unknown words cannot be read or written."""
 
 
 class UnknownWords:
-    """The list of one clinic, in one file. Off until somebody switches it on; off also forgets."""
+    """The list of one clinic, in one file. Off until somebody switches it on; off also forgets.
+
+    Any number of threads and processes may note words at once. Everything that changes the list raises
+    `HeardError` where it cannot be read or written.
+    """
 
     def __init__(self, file: Path) -> None:
         self._file = file
@@ -58,10 +63,13 @@ class UnknownWords:
 
     def switch(self, on: bool) -> None:
         """Starts to keep words, or stops and deletes what was kept."""
-        if on and not self.on:
-            self._write([])
-        elif not on:
-            self._file.unlink(missing_ok=True)
+        if on == self.on:
+            return
+        with self._alone():
+            if not on:
+                self._file.unlink(missing_ok=True)
+            elif not self.on:
+                self._write([])
 
     def note(self, text: str, lexicon: Lexicon, speech: Speech, day: date) -> str | None:
         """Keeps the unknown name in an utterance, if there is one and this is switched on; returns it."""
@@ -70,22 +78,25 @@ class UnknownWords:
         name = unknown_name(text, lexicon, speech)
         if name is None:
             return None
-        kept = {entry.text: entry for entry in self.entries()}
-        known = kept.get(name)
         today = day.isoformat()
-        kept[name] = (
-            replace(known, times=known.times + 1, last=today) if known else Unknown(name, 1, today, today)
-        )
-        self._write(sorted(kept.values(), key=lambda e: (-e.times, e.last, e.text))[:MOST_KEPT])
+        with self._alone():
+            if not self.on:
+                return None
+            kept = {entry.text: entry for entry in self.entries()}
+            known = kept.get(name)
+            kept[name] = (
+                replace(known, times=known.times + 1, last=today) if known else Unknown(name, 1, today, today)
+            )
+            self._write(sorted(kept.values(), key=lambda e: (-e.times, e.last, e.text))[:MOST_KEPT])
         return name
 
     def entries(self) -> tuple[Unknown, ...]:
         """What was kept, the most frequent first; () where nothing is kept."""
-        if not self.on:
-            return ()
         try:
             return tuple(Unknown(**entry) for entry in json.loads(self._file.read_text("utf-8")))
-        except (ValueError, TypeError):
+        except FileNotFoundError:
+            return ()
+        except (OSError, ValueError, TypeError, RecursionError):
             raise HeardError(
                 f"{self._file}: the list of unknown words cannot be read; delete the file"
             ) from None
@@ -93,13 +104,25 @@ class UnknownWords:
     def drop(self, text: str) -> None:
         """Takes a name off the list: it was adopted, or is not wanted."""
         if self.on:
-            self._write([entry for entry in self.entries() if entry.text != text])
+            with self._alone():
+                if self.on:
+                    self._write([entry for entry in self.entries() if entry.text != text])
+
+    @contextmanager
+    def _alone(self) -> Iterator[None]:
+        try:
+            self._file.parent.mkdir(parents=True, exist_ok=True)
+            with locked(self._file.with_suffix(".lock")):
+                yield
+        except OSError as error:
+            raise HeardError(
+                f"{self._file} cannot be written ({error.strerror or error}); free some space or see that "
+                "the folder may be changed"
+            ) from error
 
     def _write(self, entries: Sequence[Unknown]) -> None:
-        self._file.parent.mkdir(parents=True, exist_ok=True)
-        aside = self._file.with_suffix(f".{os.getpid()}.part")
-        aside.write_text(json.dumps([asdict(e) for e in entries], indent=1, ensure_ascii=False), "utf-8")
-        os.replace(aside, self._file)
+        plain = json.dumps([asdict(e) for e in entries], indent=1, ensure_ascii=False)
+        write_atomically(self._file, plain.encode(), private=True)
 
 
 def unknown_name(text: str, lexicon: Lexicon, speech: Speech) -> str | None:

@@ -6,7 +6,7 @@ expectation of what is next. It hears what has already been heard, so one engine
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable
+from collections.abc import Callable, Container, Iterable
 from itertools import islice
 
 from listen.answer import Answer, Likely
@@ -39,11 +39,18 @@ class ChairAssistant(Assistant):
 
     Args:
         habits: logged sessions that teach what comes next; dentist: whose own count most.
+        note: told every utterance that is taken up, once; guesses at one are not.
     """
 
     def __init__(
-        self, chair: Chair, reader: Reader, habits: Habits = NONE_YET, dentist: str | None = None
+        self,
+        chair: Chair,
+        reader: Reader,
+        habits: Habits = NONE_YET,
+        dentist: str | None = None,
+        note: Callable[[str], None] = lambda _: None,
     ) -> None:
+        self._note = note
         self._heard = _Heard()
         chosen = None if chair.procedure is None else [chair.procedure.id]
         model = ProcedureModel(chair.pack, chosen, habits=habits, dentist=dentist or "")
@@ -52,11 +59,17 @@ class ChairAssistant(Assistant):
 
     def take(self, hearing: Hearing, utterance: Utterance, engine: str) -> tuple[Answer, ...]:
         """Answers to an utterance that the engine called `engine` has already heard."""
+        self._note(hearing.free_text)
         self._heard.name, self._heard.hearing = engine, hearing
         try:
             return self.hear(utterance, "microphone")
         finally:
             self._heard.hearing = None
+
+    def ask(self, text: str) -> tuple[Answer, ...]:
+        """See `Assistant`."""
+        self._note(text)
+        return super().ask(text)
 
     def readings(self, hearing: Hearing) -> Readings:
         """The ways a hearing may be meant, without touching what is expected."""
@@ -68,7 +81,7 @@ class ChairAssistant(Assistant):
 
     def enough_s(self, hearing: Hearing) -> float | None:
         """Seconds of silence after which this, heard in a pause, is answered (see `listen.whole`)."""
-        readings = Reader.of_hearing(self._reader, hearing, self._expected())  # a guess is never noted
+        readings = self._reader.of_hearing(hearing, self._expected())
         judgements = judge(self._without_taken_back(readings), self._pack, self._costs)
         heard = readings.ways[0].text if readings.ways else ""
         return self._wholeness.enough_s(judgements, heard, hearing.free_text)

@@ -11,7 +11,8 @@ from collections.abc import Callable, Iterable
 from functools import cached_property
 
 from listen.chair import Chair, vocabulary_of
-from listen.web.noting import NotingReader
+from listen.readings import Reader
+from listen.web.noting import noting
 from vocab.layers import Vocabulary
 from vocab.layers.draft import Settings
 from vocab.schema import Item, Pack
@@ -27,7 +28,7 @@ class Chairs:
     def __init__(self, own: Chair, clock: Callable[[], float]) -> None:
         self.own, self._clock = own, clock
         self._chairs: dict[str, Chair] = {}
-        self._readers: dict[int, NotingReader] = {}
+        self._readers: dict[int, Reader] = {}
         self._lock = threading.RLock()
 
     @property
@@ -50,14 +51,18 @@ class Chairs:
                 self._chairs[dentist] = self._made(dentist)
             return self._chairs[dentist]
 
-    def reader(self, dentist: str | None) -> NotingReader:
+    def reader(self, dentist: str | None) -> Reader:
         """What understands this dentist."""
         with self._lock:
             chair = self.of(dentist)
             if id(chair) not in self._readers:
                 chair.lexicon.prepare()
-                self._readers[id(chair)] = NotingReader(chair, self._clock)
+                self._readers[id(chair)] = Reader(chair.pack, chair.lexicon, chair.calibration)
             return self._readers[id(chair)]
+
+    def note(self, dentist: str | None) -> Callable[[str], None]:
+        """What notes the names that this dentist asked for and nobody knew; to be called once an utterance."""
+        return noting(self.of(dentist), self._clock)
 
     @cached_property
     def heard(self) -> Pack:

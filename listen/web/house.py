@@ -190,7 +190,8 @@ class House:
     def _assistant(self, session: Session, chair: Chair) -> ChairAssistant:
         """Expects what consenting sessions have taught, if that is switched on."""
         learnt = habits_for(self.log, read_learning(self.settings.data), session)
-        return ChairAssistant(chair, self.chairs.reader(session.dentist), learnt, session.dentist)
+        reader, note = self.chairs.reader(session.dentist), self.chairs.note(session.dentist)
+        return ChairAssistant(chair, reader, learnt, session.dentist, note)
 
     def learn_again(self) -> None:
         """What sessions may teach was changed: every room expects what they teach now."""

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from tests.vocab.small_pack import small_pack
-from vocab.heard import HeardError, Unknown, UnknownWords, adopted, suggestions, unknown_name
 from vocab.layers.changes import AddName, Mean, SetDentists, SetHandedness, SetMakerTime, SetTraysUsed
 from vocab.layers.starter import StarterError, answered, first_hour, new_pack
 from vocab.layers.vocabulary import Vocabulary
@@ -113,77 +110,3 @@ def test_answers_become_changes_that_are_understood(tmp_path: Path) -> None:
 def test_an_answer_that_fits_no_question_is_told(answers: dict[str, list[str]], message: str) -> None:
     with pytest.raises(StarterError, match=message):
         answered(OPERATIVE, answers)
-
-
-# --- words that were not known ----------------------------------------------------------------------
-
-
-@pytest.mark.parametrize(
-    ("text", "name"),
-    [
-        ("can I have the looking glass please", "looking glass"),
-        ("Hand me the Flurb, thanks.", "flurb"),
-        ("can I have the mirror please", None),
-        ("looking glass", None),
-        ("the looking glass", None),
-        ("my daughter started school on monday", None),
-        ("can I have the name of your doctor and your address", None),
-        ("can I have the flurb. My tooth still hurts.", None),
-        ("not yet", None),
-        ("", None),
-    ],
-)
-def test_only_the_few_words_of_an_unknown_name_are_ever_kept(text: str, name: str | None) -> None:
-    assert unknown_name(text, LEXICON, SMALL.speech) == name
-
-
-def test_spanish_names_are_kept_as_well() -> None:
-    pack = shipped_pack("operativa_es")
-    lexicon = Lexicon(pack)
-    assert unknown_name("pásame el chirimbolo por favor", lexicon, pack.speech) == "chirimbolo"
-    assert unknown_name("el chirimbolo", lexicon, pack.speech) is None
-
-
-def test_nothing_is_kept_until_it_is_switched_on(tmp_path: Path) -> None:
-    words = UnknownWords(tmp_path / "unknown.json")
-    assert words.note("hand me the flurb", LEXICON, SMALL.speech, date(2026, 1, 2)) is None
-    assert words.entries() == () and list(tmp_path.iterdir()) == []
-    words.switch(True)
-    assert words.on and words.entries() == ()
-    for day in (2, 3):
-        assert words.note("hand me the flurb", LEXICON, SMALL.speech, date(2026, 1, day)) == "flurb"
-    words.note("hand me the zilk", LEXICON, SMALL.speech, date(2026, 1, 4))
-    words.switch(True)
-    assert words.entries() == (
-        Unknown("flurb", 2, "2026-01-02", "2026-01-03"),
-        Unknown("zilk", 1, "2026-01-04", "2026-01-04"),
-    )
-    words.switch(False)
-    assert not words.on and list(tmp_path.iterdir()) == []
-
-
-def test_an_unknown_name_is_adopted_with_one_touch(tmp_path: Path) -> None:
-    words = UnknownWords(tmp_path / "unknown.json")
-    words.switch(True)
-    words.note("hand me the mouth mirorrs thing", LEXICON, SMALL.speech, date(2026, 1, 2))
-    (entry,) = words.entries()
-    assert isinstance(suggestions(entry.text, LEXICON), tuple)
-    composed = Vocabulary(SMALL, tmp_path / "layers").record(
-        "clinic", [adopted(entry.text, "mouth_mirror")], "Ada", WHEN
-    )
-    words.drop(entry.text)
-    assert words.entries() == ()
-    assert Lexicon(composed.pack).find(entry.text)[0].item == "mouth_mirror"
-
-
-def test_a_broken_list_is_told(tmp_path: Path) -> None:
-    file = tmp_path / "unknown.json"
-    file.write_text("[{")
-    with pytest.raises(HeardError, match="delete the file"):
-        UnknownWords(file).entries()
-
-
-@given(st.text(max_size=60))
-def test_any_text_can_be_heard(text: str) -> None:
-    name = unknown_name(text, LEXICON, SMALL.speech)
-    assert name is None or (name and len(name.split()) <= 8)

@@ -29,7 +29,7 @@ HEAD = (
     "# hand while the program is not running. History is kept: to take a change back, add an undo.\n"
 )
 NEWEST = "# The newest change: "
-"""Stands before the newest change's id in the head, so that a file that was cut off tells what it has lost."""
+"""Stands before the newest change's id in the head; a file that was cut off tells by it what it has lost."""
 
 _UNSAFE = re.compile("[\x7f-\x9f\u2028\u2029\ufeff\ufffe\uffff\U000e0000-\U0010ffff]")
 """What YAML would refuse or fold, on top of what JSON already escapes."""

@@ -30,7 +30,7 @@ CLINIC = "clinic"
 
 
 class CannotSave(TraycallError):
-    """A layer that cannot be written, as the disk is full or the folder may not be changed; it is as before."""
+    """A layer that cannot be written: the disk is full, or the folder may not be changed. It is as before."""
 
 
 @dataclass(frozen=True)
@@ -124,8 +124,8 @@ class Store:
                 yield Editing(self, self._put_right())
         except OSError as error:
             raise CannotSave(
-                f"{self.file} cannot be written ({error.strerror or error}), so nothing was changed; free some "
-                "space or see that the folder may be changed, then save again"
+                f"{self.file} cannot be written ({error.strerror or error}), so nothing was changed; "
+                "free some space or see that the folder may be changed, then save again"
             ) from error
 
     def _put_right(self) -> Read:
