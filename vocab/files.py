@@ -110,16 +110,16 @@ def force_names(folder: Path) -> None:
 
 
 @contextmanager
-def locked(lock: Path) -> Iterator[None]:
+def locked(lock: Path, wait_s: float = WAIT_S) -> Iterator[None]:
     """Alone among all threads and processes that lock the same file, from entering to leaving.
 
     The file stays, empty; the system frees it when a process ends, however it ends.
 
     Raises:
-        Busy: another process kept it for `WAIT_S` seconds.
+        Busy: another process kept it for `wait_s` seconds.
         OSError: the file cannot be made.
     """
-    held = FileLock(lock, timeout=WAIT_S, poll_interval=LOOK_S)
+    held = FileLock(lock, timeout=wait_s, poll_interval=LOOK_S)
     with _threads(lock.absolute()):
         try:
             held.acquire()

@@ -108,8 +108,7 @@ def test_threads_of_several_processes_take_turns(tmp_path: Path) -> None:
     assert counter.read_bytes() == b"72"
 
 
-def test_a_lock_that_another_keeps_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(files, "WAIT_S", 0.05)
+def test_a_lock_that_another_keeps_is_told(tmp_path: Path) -> None:
     lock = tmp_path / "counter.lock"
     code = "import sys; from pathlib import Path; from vocab.files import locked\n"
     code += "with locked(Path(sys.argv[1])): print('held', flush=True); sys.stdin.read()"
@@ -117,7 +116,7 @@ def test_a_lock_that_another_keeps_is_told(tmp_path: Path, monkeypatch: pytest.M
         [sys.executable, "-c", code, str(lock)], stdin=subprocess.PIPE, stdout=subprocess.PIPE
     ) as other:
         assert other.stdout is not None and other.stdout.readline() == b"held\n"
-        with pytest.raises(Busy, match="held by another process"), locked(lock):
+        with pytest.raises(Busy, match="held by another process"), locked(lock, wait_s=0.05):
             pass
         other.kill()
     with locked(lock):
