@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from listen.answer import Answer
-from listen.chairside.events import Event, EventKind, Source, effective
+from listen.chairside.events import LONGEST_SIZE, Event, EventKind, Source, effective, is_line
 from listen.chairside.returns import fits, pointed_at
 from listen.chairside.state import TrayState
 from listen.verdict import Verdict
@@ -49,6 +49,7 @@ def asked_events(
                 item=answer.item,
                 quantity=max(1, answer.quantity or 1),
                 slot=answer.slot,
+                size=_kept(answer.size),
                 verdict=answer.verdict.value,
                 predicted=tuple(predicted),
             )
@@ -64,6 +65,11 @@ def _wiped(answer: Answer, state: TrayState, at_s: float, source: Source) -> Ite
     item = answer.item or pointed_at(EventKind.WIPED, state)
     if item is not None and fits(EventKind.WIPED, state.of(item)):
         yield Event(EventKind.WIPED, at_s, source, item=item)
+
+
+def _kept(size: str | None) -> str | None:
+    """The size, unless it is too long to be one."""
+    return size if size is not None and is_line(size, LONGEST_SIZE) else None
 
 
 def _last_asked(state: TrayState, item: str) -> Event | None:

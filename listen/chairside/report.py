@@ -6,7 +6,7 @@ HTML page that needs nothing else. It holds items and times only, and shows corr
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
 from html import escape
@@ -15,8 +15,10 @@ from rich.console import Group
 from rich.table import Table
 from rich.text import Text
 
-from listen.chairside.count import SETUP_CHECKS, CountLine, count_list, missing
+from listen.chairside.closing import ending_text
+from listen.chairside.count import SETUP_CHECKS, CountLine, beyond, count_list, missing
 from listen.chairside.events import Event, EventKind, effective
+from listen.chairside.faculty import open_checks
 from listen.chairside.log import Session
 from listen.chairside.state import TrayState, apply, fold, start
 from vocab.schema import Pack, Tray
@@ -58,8 +60,23 @@ class Predictions:
 
 
 @dataclass(frozen=True)
+class FacultyCheck:
+    """A step at which faculty looks; after_s: when it was noted as looked at, None where it was not."""
+
+    name: str
+    after_s: float | None
+    by: str | None
+
+
+@dataclass(frozen=True)
 class SessionReport:
-    """Everything the report shows; `uncounted` names lines of the count that nobody counted."""
+    """Everything the report shows.
+
+    missing, beyond: lines of the count with fewer and with more than expected; uncounted: names of lines that
+    nobody counted; in_mouth, missed, broken: pieces noted so, by name; ended_by, reason: who ended it with
+    something open, and why; injury_card_s: when the card after a needle stick was opened, in seconds since
+    the session was.
+    """
 
     title: str
     opened: str
@@ -69,8 +86,16 @@ class SessionReport:
     times_out: tuple[TimeOut, ...]
     predictions: Predictions
     missing: tuple[CountLine, ...]
+    beyond: tuple[CountLine, ...]
     uncounted: tuple[str, ...]
+    in_mouth: tuple[tuple[str, int], ...]
+    missed: tuple[tuple[str, int], ...]
+    broken: tuple[tuple[str, int], ...]
     setup: tuple[tuple[str, bool | None], ...]
+    faculty: tuple[FacultyCheck, ...]
+    ended_by: str | None
+    reason: str | None
+    injury_card_s: tuple[float, ...]
 
 
 def session_report(
@@ -82,12 +107,13 @@ def session_report(
     stands = {event.seq for event in standing}
     state = fold(events, tray, pack)
     last_s = events[-1].at_s if events else session.opened_s
+    closed = next((event for event in standing if event.kind is EventKind.CLOSED), None)
     heading = dict.fromkeys(part for part in (session.procedure, session.tray, session.pack) if part)
     return SessionReport(
         title="Session " + str(session.id) + ": " + ", ".join(heading).replace("_", " "),
         opened=datetime.fromtimestamp(session.opened_s, zone).strftime("%Y-%m-%d %H:%M %Z"),
         length_s=last_s - session.opened_s,
-        closed=any(event.kind is EventKind.CLOSED for event in standing),
+        closed=closed is not None,
         timeline=tuple(
             Line(
                 event.at_s - session.opened_s,
@@ -102,8 +128,18 @@ def session_report(
         times_out=_times_out(standing, start(tray, pack), names, last_s),
         predictions=_predictions(standing),
         missing=missing(state, pack),
+        beyond=beyond(state, pack),
         uncounted=tuple(line.name for line in count_list(state, pack) if line.counted is None),
+        in_mouth=_pieces(state.in_mouth, names),
+        missed=_pieces(state.missed, names),
+        broken=_pieces(state.broken, names),
         setup=tuple((check.question, state.checks.get(check.id)) for check in SETUP_CHECKS),
+        faculty=_faculty(session, pack, standing, state),
+        ended_by=closed.by if closed else None,
+        reason=closed.reason if closed else None,
+        injury_card_s=tuple(
+            event.at_s - session.opened_s for event in events if event.kind is EventKind.INJURY_CARD
+        ),
     )
 
 
@@ -159,6 +195,24 @@ def _times_out(
     return tuple(TimeOut(item, names.get(item, item), times[item], s, item in since) for item, s in ranked)
 
 
+def _pieces(pieces: Mapping[str, int], names: Mapping[str, str]) -> tuple[tuple[str, int], ...]:
+    return tuple((names.get(item, item), count) for item, count in pieces.items())
+
+
+def _faculty(
+    session: Session, pack: Pack, standing: Sequence[Event], state: TrayState
+) -> tuple[FacultyCheck, ...]:
+    """The checks that were looked at, as they came, then those that were not."""
+    procedure = next((p for p in pack.procedures if p.id == session.procedure), None)
+    names = {step.id: step.name for step in procedure.steps} if procedure else {}
+    looked = [
+        FacultyCheck(names.get(event.about or "", _about(event)), event.at_s - session.opened_s, event.by)
+        for event in standing
+        if event.kind is EventKind.STEP
+    ]
+    return (*looked, *(FacultyCheck(step.name, None, None) for step in open_checks(procedure, state)))
+
+
 def _predictions(standing: Sequence[Event]) -> Predictions:
     asked = [e for e in standing if e.kind is EventKind.ASKED and e.verdict == "answer" and e.predicted]
     return Predictions(
@@ -181,13 +235,18 @@ _WHAT: dict[EventKind, Callable[[Event], str]] = {
     EventKind.WIPED: lambda e: "wiped",
     EventKind.DROPPED: lambda e: "fell",
     EventKind.USED_UP: lambda e: "used up",
+    EventKind.IN_MOUTH: lambda e: "placed in the mouth",
+    EventKind.OUT_OF_MOUTH: lambda e: "out of the mouth",
+    EventKind.BROKEN: lambda e: "broke",
+    EventKind.SHORT: lambda e: "noted as missing",
     EventKind.ADDED: lambda e: "added",
     EventKind.CORRECTED: lambda e: "corrected",
     EventKind.TIMER_STARTED: lambda e: "timer started",
     EventKind.TIMER_STOPPED: lambda e: "timer stopped",
-    EventKind.STEP: lambda e: "step done",
+    EventKind.STEP: lambda e: "faculty check",
     EventKind.CHECKED: lambda e: "set-up check",
     EventKind.COUNTED: lambda e: "counted by hand",
+    EventKind.INJURY_CARD: lambda e: "sharps-injury card opened",
 }
 
 
@@ -203,7 +262,12 @@ def _detail(event: Event) -> str:
         hit = "expected" if event.predicted[:1] == (event.item,) else ""
         hit = hit or ("among the expected" if event.item in event.predicted[:TOP] else "")
         pieces = f"{event.quantity} pieces" if event.quantity > 1 else ""
-        return ", ".join(part for part in (place, pieces, hit) if part)
+        return ", ".join(part for part in (event.size, place, pieces, hit) if part)
+    if event.kind is EventKind.CLOSED:
+        stood = ending_text(event.short, event.uncounted, event.beyond)
+        return ", ".join(part for part in (stood, f"ended by {event.by}" if event.by else "") if part)
+    if event.kind is EventKind.STEP:
+        return f"by {event.by}" if event.by else ""
     if event.kind is EventKind.CHECKED:
         return "yes" if event.good else "no"
     if event.seconds_s is not None:
@@ -215,7 +279,8 @@ def _detail(event: Event) -> str:
 
 def _summary(report: SessionReport) -> str:
     state = "closed" if report.closed else "not closed"
-    return f"Opened {report.opened}, {_clock(report.length_s)} long, {state}."
+    early = f" Ended with something open by {report.ended_by}: {report.reason}" if report.ended_by else ""
+    return f"Opened {report.opened}, {_clock(report.length_s)} long, {state}.{early}"
 
 
 _Table = tuple[str, Sequence[str], Sequence[Sequence[str]]]
@@ -238,13 +303,22 @@ def _tables(report: SessionReport) -> list[_Table]:
         (t.name, str(t.times), _clock(t.out_s), "noted as still out" if t.still_out else "")
         for t in report.times_out
     ]
-    short = [(line.name, line.group.value, str(line.expected), str(line.counted)) for line in report.missing]
+    short, more = (
+        [(line.name, line.group.value, str(line.expected), str(line.counted)) for line in lines]
+        for lines in (report.missing, report.beyond)
+    )
+    looked = [
+        (check.name, "not noted" if check.after_s is None else _clock(check.after_s), check.by or "")
+        for check in report.faculty
+    ]
     answers = {True: "yes", False: "no", None: "not answered"}
     setup = [(question, answers[good]) for question, good in report.setup]
     tables: list[_Table] = [
         ("Fewer than expected in the count", ("item", "kind", "expected", "counted"), short),
+        ("More than was laid and added", ("item", "kind", "expected", "counted"), more),
         ("Timeline", ("line", "time", "what", "item", "detail", "by"), timeline),
         ("Time out (estimate)", ("item", "times", "out", ""), out),
+        ("Faculty checks", ("step", "looked at", "by"), looked),
         ("Set-up check", ("question", "answer"), setup),
     ]
     return [table for table in tables if table[2]]
@@ -258,6 +332,17 @@ def _sentences(report: SessionReport) -> list[str]:
             f"Of {p.asked} answered requests with a prediction, {p.first} ({p.first / p.asked:.0%}) were for "
             f"the item expected first and {p.near} ({p.near / p.asked:.0%}) for one of the first {TOP}."
         )
+    for what, pieces in (
+        ("Noted as still in the mouth", report.in_mouth),
+        ("Noted as missing, and not counted since", report.missed),
+        ("Broken", report.broken),
+    ):
+        if pieces:
+            named = ", ".join(name + (f" ({count})" if count > 1 else "") for name, count in pieces)
+            out.append(f"{what}: {named}.")
+    if report.injury_card_s:
+        times = ", ".join(map(_clock, report.injury_card_s))
+        out.append(f"The card for a sharps injury was opened at {times}; nothing about a person is kept.")
     if report.uncounted:
         out.append(f"Not counted by hand: {', '.join(report.uncounted)}.")
     out.append("Times and places are an estimate from what was said and touched; a physical count decides.")

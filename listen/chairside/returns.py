@@ -1,4 +1,4 @@
-"""What became of an item, as it is said at the chair: "mirror back", "that one fell", "the etch is empty".
+"""What became of an item, as it is said at the chair: "mirror back", "that one fell", "throat pack out".
 
 Comes in: text, and for "it" and "that one" the state of the tray. Goes out: `Told`s and from them events;
 none for anything else, above all not for questions, requests and talk. A sentence counts only if all of it
@@ -14,9 +14,10 @@ from dataclasses import dataclass
 from listen.chairside.events import Event, EventKind, Source
 from listen.chairside.state import Holding, TrayState
 from vocab.english import ARTICLES, HESITATIONS
-from vocab.lexicon import Candidate, Lexicon
+from vocab.lexicon import Candidate, Lexicon, fold
 from vocab.phrases import forms_of
 from vocab.request import NEAR_P_BARE, PART_P_BARE
+from vocab.schema import ItemClass
 from vocab.spoken import Token, tidy, tokens
 
 
@@ -25,7 +26,8 @@ class Told:
     """One thing told about one item.
 
     candidates: the items that may be meant, likeliest first; () where it was pointed at ("it", "that
-    one") and for "undo". quantity: None where all there is of it is meant ("we're out of gauze").
+    one") and for "undo". quantity: None where all there is of it is meant ("we're out of gauze", "rolls
+    out").
     """
 
     kind: EventKind
@@ -102,6 +104,49 @@ _FORMS: dict[EventKind, tuple[str, ...]] = {
         "threw out N",
         "emptied N",
     ),
+    EventKind.IN_MOUTH: ("N in", "N on", "N in place", "N in mouth", "placed N", "N placed"),
+    EventKind.OUT_OF_MOUTH: (
+        "N out",
+        "N off",
+        "N out of mouth",
+        "took N out",
+        "taking N out",
+        "took N off",
+        "taking N off",
+        "N removed",
+        "removed N",
+    ),
+    EventKind.BROKEN: (
+        "N broke",
+        "N broken",
+        "broke N",
+        "N snapped",
+        "snapped N",
+        "N tore",
+        "N torn",
+        "tore N",
+        "N ripped",
+        "N cracked",
+        "N split",
+        "N fractured",
+        "N came apart",
+        "N in 2",
+        "N in 2 pieces",
+        "N in pieces",
+    ),
+    EventKind.SHORT: (
+        "were short N",
+        "we are short N",
+        "im short N",
+        "were missing N",
+        "we are missing N",
+        "im missing N",
+        "missing N",
+        "N missing",
+        "N gone missing",
+        "lost N",
+        "N lost",
+    ),
     EventKind.ADDED: (
         "add N to tray",
         "added N",
@@ -148,6 +193,12 @@ _CONTRACTED = {"its": "it", "thats": "that", "thatll": "that", "theyre": "them"}
 LEAST_SHARE = 0.5
 LEAST_P = 0.25
 """Where the tray tells nothing, an item must be this likely, among the candidates and by itself."""
+MOUTH = frozenset({EventKind.IN_MOUTH, EventKind.OUT_OF_MOUTH})
+_NAMED_ONLY = MOUTH | {EventKind.SHORT}
+"""Of these "it" is mostly talk ("it's out", "they're in")."""
+_MOUNTED = frozenset({ItemClass.ANAESTHESIA, ItemClass.BUR, ItemClass.FINISHING, ItemClass.SURGICAL})
+"""What is counted of these is in or on an instrument, not in the mouth ("the cartridge is in")."""
+_EVERY = frozenset({"all", "both"})
 _MORE = frozenset({"more", "another", "new", "fresh", "sterile", "spare", "extra"})
 """Before a name these say one more of it."""
 
@@ -187,8 +238,7 @@ def events_of(
         item = _settled(one, state)
         if item is None:
             continue
-        held = state.of(item)
-        quantity = max(1, held.clean + held.out) if one.quantity is None else one.quantity
+        quantity = _all_of(one.kind, state.of(item)) if one.quantity is None else one.quantity
         out.append(Event(one.kind, at_s, source, item=item, quantity=quantity))
     return tuple(out)
 
@@ -305,7 +355,7 @@ def _name_in(said: Words, form: str) -> Words:
 def _about(kind: EventKind, name: Words, lexicon: Lexicon, everything: bool = False) -> tuple[Told, ...]:
     """What is told about each of the names, () unless all of them are names."""
     if name in POINTERS:
-        return (Told(kind, (), None if everything else 1),)
+        return () if kind in _NAMED_ONLY else (Told(kind, (), None if everything else 1),)
     one = _one(kind, name, lexicon, everything)
     if one:
         return (one,)
@@ -321,12 +371,17 @@ def _about(kind: EventKind, name: Words, lexicon: Lexicon, everything: bool = Fa
 def _one(kind: EventKind, name: Words, lexicon: Lexicon, everything: bool) -> Told | None:
     if _NOT_HERE & set(name):
         return None
+    if kind in MOUTH and len(name) > 1 and name[0] in _EVERY:
+        everything, name = True, name[1:]
     quantity = 1
     if not lexicon.is_name(name):
         quantity, name = _quantity(name, lexicon)
     while len(name) > 1 and name[0] in _MORE and not lexicon.is_name(name):
         name = name[1:]
     candidates = lexicon.find(name)
+    if kind in MOUTH:
+        candidates = tuple(c for c in candidates if c.p >= LEAST_P and goes_in_a_mouth(lexicon, c.item))
+        everything = everything or (quantity == 1 and said_as_many(name[-1], lexicon))
     if not candidates:
         return None
     total = sum(candidate.p for candidate in candidates)
@@ -334,6 +389,18 @@ def _one(kind: EventKind, name: Words, lexicon: Lexicon, everything: bool) -> To
     if not lexicon.is_name(name) and total < least:
         return None
     return Told(kind, candidates, None if everything else quantity)
+
+
+def goes_in_a_mouth(lexicon: Lexicon, item: str) -> bool:
+    """Whether "in" and "out" can mean the mouth: what is counted, no part of an instrument and no needle."""
+    known = lexicon.pack.item(item)
+    needle = known.sharp and known.item_class is not ItemClass.MATRIX
+    return known.counted and not needle and known.item_class not in _MOUNTED
+
+
+def said_as_many(word: str, lexicon: Lexicon) -> bool:
+    """Whether a word was said in the plural: "rolls"."""
+    return word.endswith("s") and fold((word,), lexicon.pack.language) != (word,)
 
 
 def _quantity(name: Words, lexicon: Lexicon) -> tuple[int, Words]:
@@ -353,7 +420,8 @@ def _settled(told: Told, state: TrayState) -> str | None:
     if not told.candidates:
         return pointed_at(told.kind, state)
     best = told.candidates[0]
-    fitting = [c for c in told.candidates if fits(told.kind, state.of(c.item))]
+    fitting = [c for c in told.candidates if _surely_fits(told.kind, state.of(c.item))]
+    fitting = fitting or [c for c in told.candidates if fits(told.kind, state.of(c.item))]
     if len(fitting) == 1:
         return fitting[0].item
     if best not in fitting and any(c.item == state.last_item for c in fitting):
@@ -368,11 +436,29 @@ def fits(kind: EventKind, held: Holding) -> bool:
     """Could this have happened to a piece, as far as known?"""
     if kind is EventKind.WIPED:
         return held.to_wipe > 0
-    if kind in (EventKind.RETURNED, EventKind.DROPPED):
+    if kind in (EventKind.RETURNED, EventKind.DROPPED, EventKind.OUT_OF_MOUTH):
         return held.out > 0
-    if kind is EventKind.ADDED:
+    if kind in (EventKind.ADDED, EventKind.SHORT):
         return held.total > 0
+    if kind in (EventKind.IN_MOUTH, EventKind.BROKEN):
+        return held.clean + held.out + held.back > 0
     return held.clean + held.out > 0
+
+
+def _surely_fits(kind: EventKind, held: Holding) -> bool:
+    """Of the mouth: what was noted as in it comes out, what was handed over goes in."""
+    if kind is EventKind.OUT_OF_MOUTH:
+        return held.in_mouth > 0
+    return kind is EventKind.IN_MOUTH and held.out > held.in_mouth
+
+
+def _all_of(kind: EventKind, held: Holding) -> int:
+    """How many pieces all of them are, at least one."""
+    if kind is EventKind.OUT_OF_MOUTH:
+        return max(1, held.in_mouth or held.out)
+    if kind is EventKind.IN_MOUTH:
+        return max(1, held.out - held.in_mouth)
+    return max(1, held.clean + held.out)
 
 
 def pointed_at(kind: EventKind, state: TrayState) -> str | None:
@@ -381,6 +467,7 @@ def pointed_at(kind: EventKind, state: TrayState) -> str | None:
     if last is not None and fits(kind, state.of(last)):
         return last
     fitting = [item for item, held in state.holdings.items() if fits(kind, held)]
-    if kind in (EventKind.RETURNED, EventKind.DROPPED, EventKind.WIPED) and len(fitting) == 1:
+    only = (EventKind.RETURNED, EventKind.DROPPED, EventKind.WIPED, EventKind.BROKEN)
+    if kind in only and len(fitting) == 1:
         return fitting[0]
-    return last if kind in (EventKind.DROPPED, EventKind.USED_UP) else None
+    return last if kind in (EventKind.DROPPED, EventKind.USED_UP, EventKind.BROKEN) else None

@@ -67,6 +67,7 @@ class TimerReply:
 
 CAUTIONS: Mapping[str, str] = {
     "etch": "On dentine at most about 15 seconds; have the suction ready before the rinse.",
+    "etch sealant": "On uncut enamel often 15 to 30 seconds; have the suction ready before the rinse.",
     "cure": "Nobody looks into the beam; hold the orange shield before the eyes.",
     "bond": "Bonding agents are often cured about 10 seconds; the maker's time counts.",
     "topical anaesthetic": "Dry the tissue first.",

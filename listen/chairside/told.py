@@ -1,4 +1,4 @@
-"""Returns, falls and wiping in what an engine heard, though it writes them badly.
+"""Returns, falls, wiping and what is in the mouth, in what an engine heard, though it writes them badly.
 
 Comes in: the free text, the best phrasing of the closed vocabulary, and the state of the tray. Goes out:
 events, and what is left to be answered. What is not plain from both counts only of an item that can be meant:
@@ -11,7 +11,16 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from listen.chairside.events import Event, EventKind, Source
-from listen.chairside.returns import POINTERS, Told, events_of, fits, understand, unknown_names
+from listen.chairside.returns import (
+    MOUTH,
+    POINTERS,
+    Told,
+    events_of,
+    fits,
+    goes_in_a_mouth,
+    understand,
+    unknown_names,
+)
 from listen.chairside.state import TrayState
 from listen.chairside.timers import LONGEST_NAME, MISHEARD, Far
 from vocab.lexicon import Lexicon
@@ -22,6 +31,8 @@ _POINTED = frozenset({EventKind.RETURNED, EventKind.DROPPED, EventKind.WIPED, Ev
 """Of these "it" and "that one" are believed; "brought it" is mostly talk."""
 _MISHEARD = frozenset({EventKind.RETURNED, EventKind.DROPPED})
 """Of these a name may be misheard, as the few items that are out are all it can be."""
+_NAMED = _MISHEARD | MOUTH | {EventKind.WIPED}
+"""Of these it may be if the best phrasing names an item that sounds like it."""
 UNLIKE = 0.15
 """So much further away must the next item sound."""
 NAMED, MOST_WORDS = 0.4, 5
@@ -158,9 +169,11 @@ def _named(
         return None
     for kind, said in unknown_names(free_text):
         length = len(said.split())
-        if kind not in _MISHEARD | {EventKind.WIPED} or length > MOST_WORDS:
+        if kind not in _NAMED or length > MOST_WORDS:
             continue
         for candidate in requests[0].candidates:
+            if kind in MOUTH and not goes_in_a_mouth(lexicon, candidate.item):
+                continue
             near = _nearest(said, candidate.item, lexicon, far)
             if fits(kind, state.of(candidate.item)) and near <= (NAMED if length > 1 else MISHEARD):
                 return kind, candidate.item

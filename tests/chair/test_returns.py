@@ -27,6 +27,8 @@ def small() -> Lexicon:
 
 RETURNED, DROPPED, WIPED = EventKind.RETURNED, EventKind.DROPPED, EventKind.WIPED
 USED_UP, ADDED, PASSED = EventKind.USED_UP, EventKind.ADDED, EventKind.PASSED
+IN_MOUTH, OUT_OF_MOUTH = EventKind.IN_MOUTH, EventKind.OUT_OF_MOUTH
+BROKEN, SHORT = EventKind.BROKEN, EventKind.SHORT
 
 TOLD: list[tuple[str, list[tuple[EventKind, str | None, int | None]]]] = [
     ("mirror back", [(RETURNED, "mouth_mirror", 1)]),
@@ -59,6 +61,24 @@ TOLD: list[tuple[str, list[tuple[EventKind, str | None, int | None]]]] = [
     ("added three more gauze", [(ADDED, "gauze_square", 3)]),
     ("a sterile explorer on the tray", [(ADDED, "explorer_shepherd", 1)]),
     ("passed the mirror", [(PASSED, "mouth_mirror", 1)]),
+    ("two rolls in", [(IN_MOUTH, "cotton_roll", 2)]),
+    ("rolls out", [(OUT_OF_MOUTH, "cotton_roll", None)]),
+    ("both rolls are out", [(OUT_OF_MOUTH, "cotton_roll", None)]),
+    ("one roll out", [(OUT_OF_MOUTH, "cotton_roll", 1)]),
+    ("gauze out", [(OUT_OF_MOUTH, "gauze_square", 1)]),
+    ("cord in", [(IN_MOUTH, "retraction_cord", 1)]),
+    ("the cord is out", [(OUT_OF_MOUTH, "retraction_cord", 1)]),
+    ("clamp on", [(IN_MOUTH, "dam_clamp", 1)]),
+    ("clamp off", [(OUT_OF_MOUTH, "dam_clamp", 1)]),
+    ("took the clamp off", [(OUT_OF_MOUTH, "dam_clamp", 1)]),
+    ("wedge and band out", [(OUT_OF_MOUTH, "wedge", 1), (OUT_OF_MOUTH, "matrix_band", 1)]),
+    ("clamp broke", [(BROKEN, "dam_clamp", 1)]),
+    ("the clamp has snapped", [(BROKEN, "dam_clamp", 1)]),
+    ("band tore", [(BROKEN, "matrix_band", 1)]),
+    ("that one broke", [(BROKEN, None, 1)]),
+    ("we're short one gauze", [(SHORT, "gauze_square", 1)]),
+    ("we are missing two rolls", [(SHORT, "cotton_roll", 2)]),
+    ("a wedge is missing", [(SHORT, "wedge", 1)]),
     ("undo that", [(EventKind.CORRECTED, None, 1)]),
 ]
 
@@ -89,6 +109,29 @@ NOT_TOLD = [
     "two weeks back",
     "lean back",
     "back",
+    "is the wedge out?",
+    "is the wedge out",
+    "wedge out?",
+    "wedge out please",
+    "the wedge isn't out",
+    "when the rolls are out",
+    "it's out",
+    "it's in",
+    "they're off",
+    "it's missing",
+    "she's out today",
+    "lights out",
+    "suction on",
+    "the bur is in",
+    "cartridge in",
+    "mirror out",
+    "short needle",
+    "short needle please",
+    "we're short of time",
+    "we're short today",
+    "are we missing a wedge",
+    "my tooth broke",
+    "he's missing a tooth",
     "my filling fell out",
     "my filling fell",
     "my phone fell",
@@ -169,3 +212,45 @@ def test_undo_is_one_word_and_takes_the_last_one_back(small: Lexicon) -> None:
     state = after(at_chair(EventKind.ASKED, "wedge"), at_chair(EventKind.RETURNED, "wedge"))
     (event,) = return_events("undo", small, state, 50.0, Source.KEYBOARD)
     assert event.corrects == 2 and event.source is Source.KEYBOARD
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "item"),
+    [("dam on", IN_MOUTH, "dam_sheet"), ("dam off", OUT_OF_MOUTH, "dam_sheet")],
+)
+def test_the_dam_is_whichever_sheet_there_is(
+    operative: Lexicon, text: str, kind: EventKind, item: str
+) -> None:
+    (told,) = understand(text, operative).told
+    assert told.kind is kind and item in {candidate.item for candidate in told.candidates}
+
+
+@pytest.mark.parametrize(("text", "kind"), [("throat pack in", IN_MOUTH), ("throat pack out", OUT_OF_MOUTH)])
+def test_the_throat_pack_is_said_in_and_out(text: str, kind: EventKind) -> None:
+    # common practice: both are said aloud, and out of the mouth is the sentence that counts
+    (told,) = understand(text, Lexicon(shipped_pack("oral_surgery"))).told
+    assert (told.kind, told.candidates[0].item, told.quantity) == (kind, "throat_pack", 1)
+
+
+def test_rolls_out_means_all_that_are_in_the_mouth(small: Lexicon) -> None:
+    state = after(at_chair(EventKind.ASKED, "cotton_roll", 3), at_chair(IN_MOUTH, "cotton_roll", 2))
+    (event,) = return_events("rolls out", small, state, 50.0)
+    assert (event.kind, event.item, event.quantity) == (OUT_OF_MOUTH, "cotton_roll", 2)
+
+
+def test_rolls_in_means_all_that_were_handed_over(small: Lexicon) -> None:
+    state = after(at_chair(EventKind.ASKED, "cotton_roll", 3))
+    (event,) = return_events("the cotton rolls are in", small, state, 50.0)
+    assert (event.kind, event.quantity) == (IN_MOUTH, 3)
+
+
+def test_out_is_said_of_what_is_in_the_mouth(small: Lexicon) -> None:
+    for text in ("out of gauze", "gauze out"):
+        (event,) = return_events(text, small, after(at_chair(IN_MOUTH, "gauze_square")), 50.0)
+        assert event.kind is (USED_UP if text.startswith("out") else OUT_OF_MOUTH)
+
+
+def test_that_one_broke_is_the_last_one_that_is_out(small: Lexicon) -> None:
+    state = after(at_chair(EventKind.ASKED, "mouth_mirror"), at_chair(EventKind.ASKED, "wedge"))
+    (event,) = return_events("that one broke", small, state, 50.0)
+    assert (event.kind, event.item) == (BROKEN, "wedge")

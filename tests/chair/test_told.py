@@ -48,6 +48,11 @@ def new(room: Room, before: int) -> list[tuple[EventKind, str | None]]:
 
 
 BADLY_WRITTEN = [
+    ("Wedge out.", "wedge out", -4.0, EventKind.OUT_OF_MOUTH, "wedge"),
+    ("Wedges in.", "the wedge", -9.0, EventKind.IN_MOUTH, "wedge"),
+    ("The which is out.", "the wedge", -12.0, EventKind.OUT_OF_MOUTH, "wedge"),
+    ("The wedge broke.", "the wedge", -9.0, EventKind.BROKEN, "wedge"),
+    ("We're short one wedge.", "a short wedge", -9.0, EventKind.SHORT, "wedge"),
     ("Explorer bat.", "explorer back", -4.0, EventKind.RETURNED, "explorer_shepherd"),
     ("What's back?", "wedge back", -4.5, EventKind.RETURNED, "wedge"),
     ("Mirror back.", "not a barrier", -11.3, EventKind.RETURNED, "mouth_mirror"),
@@ -100,6 +105,12 @@ def test_an_order_to_wipe_what_is_still_out_is_shown_and_changes_nothing(with_th
 
 
 CHATTER = [
+    ("It's out.", "the wedge"),
+    ("He's out today.", "the wedge"),
+    ("Work out.", "the wedge"),
+    ("It broke.", "the wedge"),
+    ("Is the wedge out?", "the wedge out"),
+    ("We're short today.", "the short needle"),
     ("The suction stopped.", "the suction"),
     ("The wedge is bad.", "the wedge"),
     ("Is the wedge black?", "the wedge"),
