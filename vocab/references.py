@@ -6,10 +6,12 @@ by themselves are left out, so that one mistake is told once.
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Callable, Iterable, Iterator, Mapping
 
 from pydantic import ValidationError
 
+from vocab.labels import LONGEST_NAME, composed, item_problem, name_problem, pack_problem, shown
 from vocab.problems import nearest
 from vocab.schema import Item, Name, Procedure, Slot, Speech, Tray
 from vocab.source import Source, Where
@@ -20,8 +22,14 @@ PAIRS = ("wide_margin", "offered_together")
 
 def normalised(text: str) -> str:
     """A name as it is compared: lower case, apostrophes dropped, other punctuation turned to one space."""
-    letters = (c if c.isalnum() else "" if c in "'’" else " " for c in text.casefold())
+    folded = composed(composed(text).casefold())
+    letters = (c if _is_letter(c) else "" if c in "'’" else " " for c in folded)
     return " ".join("".join(letters).split())
+
+
+def _is_letter(c: str) -> bool:
+    """Also a mark that belongs to the letter before it, as in Indian scripts."""
+    return c.isalnum() or unicodedata.category(c)[0] == "M"
 
 
 def check_references(source: Source) -> None:
@@ -62,14 +70,21 @@ def _check_names(source: Source, items: Mapping[int, Item]) -> None:
     """A name belongs to one item, or is marked as shared by each; it is written there once and holds something
     to say. Of the variants of an item, each has its own names."""
     owner: dict[str, tuple[str, Name]] = {}
+    if problem := pack_problem(sum(len(item.names) for item in items.values())):
+        source.report_at(("items",), problem)
     for index, item in items.items():
         texts: set[str] = set()
+        if problem := item_problem(len(item.names)):
+            source.report_at(("items", index), problem)
         for path, name in _names_with_places(index, item):
             text = normalised(name.text)
             if text in texts:
                 source.report_at(path, f"the name {name.text!r} is given twice; delete one")
             texts.add(text)
             for spoken in dict.fromkeys((name.text, *name.say)):
+                if problem := name_problem(spoken):
+                    source.report_at(path, f"the name {shown(spoken, LONGEST_NAME)!r} {problem}")
+                    continue
                 form = normalised(spoken)
                 if not form:
                     source.report_at(path, f"the name {spoken!r} holds no letter or digit; write it in words")

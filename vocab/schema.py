@@ -10,12 +10,24 @@ from __future__ import annotations
 from enum import StrEnum
 from typing import Annotated
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints, model_validator
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    StringConstraints,
+    model_validator,
+)
+
+from vocab.labels import composed as composed_letters
 
 Identifier = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_]*$")]
 """Lower-case words joined by underscores; never shown to a user as a name."""
 
-Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1)]
+Text = Annotated[
+    str, StringConstraints(strip_whitespace=True, min_length=1), AfterValidator(composed_letters)
+]
 
 
 def _number_to_text(value: object) -> object:
