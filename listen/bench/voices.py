@@ -227,13 +227,23 @@ def cached(
         [RECIPE, voice.id, voice.setting, text, f"{rate:.4f}", f"{pitch:.4f}", f"{vocal_tract:.4f}"]
     )
     path = folder / voice.id / f"{hashlib.sha256(key.encode()).hexdigest()[:24]}.flac"
-    if not path.exists():
+    kept = _kept(path)
+    if kept is None:
         samples = synthesize(voice, text, rate, pitch, vocal_tract)
         path.parent.mkdir(parents=True, exist_ok=True)
         flac = io.BytesIO()
         soundfile.write(flac, np.clip(samples, -1.0, 1.0), SAMPLE_RATE_HZ, subtype="PCM_16", format="FLAC")
         write_atomically(path, flac.getvalue())
-    return _read(path)
+        kept = _read(path)
+    return kept
+
+
+def _kept(path: Path) -> Samples | None:
+    """What a file holds; None where it is not there, or damaged."""
+    try:
+        return _read(path)
+    except soundfile.LibsndfileError:
+        return None
 
 
 def _what_is_missing(voice: Voice) -> str | None:

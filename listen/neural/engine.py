@@ -106,7 +106,11 @@ class NeuralEngine:
             known = {name: (before._grammar.tries[name], table) for name, table in before._prior.items()}
         if keep:
             kept = self._cache / f"prior-{self._graphs}-{_fingerprint(grammar, cue)}"
-            made(kept, lambda part: _write_prior(_priors(self._network, grammar, cue, known), part))
+            made(
+                kept,
+                lambda part: _write_prior(_priors(self._network, grammar, cue, known), part),
+                lambda folder: _fits(folder, grammar),
+            )
             prior = {name: np.load(kept / f"{name}.npy") for name in WEIGHED}
         else:
             prior = _priors(self._network, grammar, cue, known)
@@ -186,6 +190,13 @@ def _priors(
 def _write_prior(prior: Mapping[str, Array], folder: Path) -> None:
     for name, table in prior.items():
         np.save(folder / f"{name}.npy", table)
+
+
+def _fits(folder: Path, grammar: Grammar) -> bool:
+    """Whether the tables in a folder have a number for each node of the tries."""
+    return all(
+        np.load(folder / f"{name}.npy").shape == (len(grammar.tries[name].children),) for name in WEIGHED
+    )
 
 
 def _fingerprint(grammar: Grammar, cue: tuple[int, ...]) -> str:

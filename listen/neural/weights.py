@@ -137,18 +137,27 @@ def merged(weights: Mapping[str, Array], adapter: Adapter, base: str) -> dict[st
     Raises:
         AdapterMismatch: the adapter was made for other weights.
     """
-    if adapter.base != base:
-        raise AdapterMismatch(
-            f"the adapter was made for the model {adapter.base}, but the installed one is {base}: pip "
-            "install moonshine-voice==0.0.73, or delete listen/neural/adapter.npz to use the model as it "
-            "comes"
-        )
+    check_base(adapter, base)
     added = dict(weights)
     for name, (down, up) in adapter.factors.items():
         if name not in weights or len(down) * up.shape[1] != weights[name].size:
             raise AdapterMismatch(f"the adapter changes a layer {name!r} that the model does not have so")
         added[name] = weights[name] + np.float32(adapter.scale) * (down @ up).reshape(weights[name].shape)
     return added
+
+
+def check_base(adapter: Adapter, base: str) -> None:
+    """See that an adapter was made for the model with this `fingerprint`.
+
+    Raises:
+        AdapterMismatch: it was not, or the model's files are damaged.
+    """
+    if adapter.base != base:
+        raise AdapterMismatch(
+            f"the adapter was made for the model {adapter.base}, but the installed one is {base}, another or "
+            "a damaged one: pip install --force-reinstall moonshine-voice==0.0.73, or delete "
+            "listen/neural/adapter.npz to use the model as it comes"
+        )
 
 
 def fingerprint(folder: Path) -> str:
