@@ -16,11 +16,12 @@ from vocab.drawings import CardError, Paper, drawing, has_drawing, tray_card, tr
 from vocab.drawings.burs import SCALE
 from vocab.drawings.items import OWN, drawing_of
 from vocab.drawings.layout import PAPERS, Box, Card, lay_out
-from vocab.drawings.shapes import HEIGHT, WIDTH, Drawing, Label, Shape
-from vocab.load import shipped_pack
+from vocab.drawings.shapes import HEIGHT, WIDTH, Drawing, Label, Shape, mirrored
+from vocab.load import shipped_names, shipped_pack
 from vocab.schema import Item, ItemClass, Pack, Reprocessing, Row, Slot, Tray
 
 PACK = shipped_pack()
+PACKS = [shipped_pack(name) for name in shipped_names()]
 SVG = "{http://www.w3.org/2000/svg}"
 ALLOWED = {SVG + tag for tag in ("svg", "title", "path", "text", "g", "rect")}
 HOSTILE = """<script>alert("x")</script> & 'quotes' ]]> \x07 \ufffe"""
@@ -63,15 +64,42 @@ def spread(marks: Drawing) -> tuple[float, float]:
     return max(xs) - min(xs), max(ys) - min(ys)
 
 
-def test_every_item_of_the_shipped_pack_has_a_drawing_of_its_own() -> None:
-    assert [i.id for i in PACK.items if not has_drawing(i.id)] == []
-    assert set(OWN) == {i.id for i in PACK.items}, "a drawing is left over"
+def test_every_item_of_the_shipped_packs_has_a_drawing_of_its_own() -> None:
+    ids = {item.id for pack in PACKS for item in pack.items}
+    assert sorted(i for i in ids if not has_drawing(i)) == []
+    assert set(OWN) == ids, "a drawing is left over"
 
 
-def test_no_two_items_look_the_same() -> None:
-    shapes = {k: tuple(m for m in marks if isinstance(m, Shape)) for k, marks in OWN.items()}
+@pytest.mark.parametrize("pack", PACKS, ids=lambda pack: pack.id)
+def test_no_two_items_of_a_pack_look_the_same(pack: Pack) -> None:
+    shapes = {i.id: tuple(m for m in OWN[i.id] if isinstance(m, Shape)) for i in pack.items}
     alike = [(a, b) for a, b in combinations(shapes, 2) if shapes[a] == shapes[b]]
     assert alike == [], "print alone does not tell items apart"
+
+
+# A 702 has the ISO size 016 and a 703 021, from memory of the table of US bur numbers.
+def test_the_703_is_drawn_thicker_than_the_702_in_their_true_sizes() -> None:
+    for item_id, tenths in (("surgical_fissure_bur_702", 16), ("surgical_fissure_bur_703", 21)):
+        assert spread((OWN[item_id][1],))[1] == pytest.approx(tenths / 10 * SCALE, rel=0.02)
+
+
+@pytest.mark.parametrize(
+    ("right", "left"),
+    [
+        ("upper_molar_forceps_right", "upper_molar_forceps_left"),
+        ("upper_cowhorn_right", "upper_cowhorn_left"),
+        ("triangular_elevator_right", "triangular_elevator_left"),
+    ],
+)
+def test_a_right_and_a_left_one_are_mirror_images(right: str, left: str) -> None:
+    """As the pack says of these pairs."""
+
+    def points(marks: Drawing) -> set[tuple[float, float]]:
+        return {
+            (round(x), round(y)) for m in marks if isinstance(m, Shape) for s in m.path for x, y in s.points
+        }
+
+    assert points(mirrored(OWN[right], y=50)) == points(OWN[left])
 
 
 @pytest.mark.parametrize("item_id", OWN)

@@ -14,12 +14,14 @@ from vocab.drawings import (
     materials,
     matrix,
     placing,
+    spanish,
+    surgery,
 )
 from vocab.drawings.fallback import BY_CLASS, UNKNOWN
 from vocab.drawings.shapes import Drawing
 from vocab.schema import ItemClass
 
-OWN: dict[str, Drawing] = {
+_ENGLISH: dict[str, Drawing] = {
     **examination.DRAWINGS,
     **isolation.DRAWINGS,
     **anaesthesia.DRAWINGS,
@@ -31,7 +33,10 @@ OWN: dict[str, Drawing] = {
     **burs.DRAWINGS,
     **finishing.DRAWINGS,
     **consumables.DRAWINGS,
+    **surgery.DRAWINGS,
 }
+
+OWN: dict[str, Drawing] = {**_ENGLISH, **spanish.spanish(_ENGLISH)}
 """Every item that has a drawing of its own, by id."""
 
 
