@@ -49,7 +49,7 @@ def read_formula(text: str) -> Formula:
 
     Halves are allowed ("6½-2½-9"). Raises `FormulaError` for anything else, for a blade without width,
     length or angle, a blade angle above 50 or an edge angle outside 50 to 100 (both from memory of textbooks:
-    an edge angle is always read from the side where it exceeds 50).
+    an edge angle is always read from the side where it exceeds 50; a distal margin trimmer may have 100).
     """
     parts = [part.strip() for part in _DASH.split(text.strip())]
     matches = [_NUMBER.fullmatch(part) for part in parts]
@@ -65,9 +65,9 @@ def read_formula(text: str) -> Formula:
         raise FormulaError(
             f"{text!r}: width and length must be above 0 and the blade's angle above 0 up to 50 centigrades"
         )
-    if edge is not None and not 50 < edge < 100:
+    if edge is not None and not 50 < edge <= 100:
         raise FormulaError(
-            f"{text!r}: the second of four numbers is the edge's angle, between 50 and 100 centigrades"
+            f"{text!r}: the second of four numbers is the edge's angle, above 50 up to 100 centigrades"
         )
     return Formula(
         blade_width_mm=float(width / 10),
