@@ -14,10 +14,11 @@ from listen.verdict import Verdict
 
 @dataclass(frozen=True)
 class Likely:
-    """An item and its probability."""
+    """An item and its probability; `size` is the variant of it, None where it has none or none was said."""
 
     item: str
     p: float
+    size: str | None = None
 
 
 @dataclass(frozen=True)
@@ -27,8 +28,9 @@ class Answer:
     source: file, "microphone" or "text"; start_s, end_s: when it was spoken (None for text); heard:
     the best phrasing, "" where nothing was asked for; kind: "item", "action", "correction",
     "refusal", "repeat", "modifier" or "nothing"; item: id or None; name: its preferred name; slot:
-    its address on the tray; action, end, size, quantity: as said; replaces: the item that a
-    correction takes back; refused: items that were said not to be wanted; p: probability of the
+    its address on the tray; action, end, quantity: as said; size: as said, or the item's only variant
+    on the tray; replaces: the item that a correction takes back; refused: items that were said not to
+    be wanted; warning: what must be known before it is passed, or None; p: probability of the
     item, or of the request where it names none; alternatives: other items; next: what will likely
     be asked for; engine: what heard it; latency_ms: from the end of the sound (or the text) to here.
     """
@@ -48,6 +50,7 @@ class Answer:
     quantity: int | None
     replaces: str | None
     refused: tuple[str, ...]
+    warning: str | None
     p: float
     alternatives: tuple[Likely, ...]
     next: tuple[Likely, ...]

@@ -1,7 +1,7 @@
 """The assistant at one chair: utterances and texts in, answers out.
 
 Comes in: an engine, a pack, a tray and a procedure. Goes out: `Answer`s. Between requests it keeps
-only the last item and the belief about the procedure's step; no sound, and no words of an utterance
+only the last answer and the belief about the procedure's step; no sound, and no words of an utterance
 that asked for nothing.
 """
 
@@ -13,6 +13,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 
 from listen.answer import Answer, Likely
+from listen.answering import Answers, no_answer
 from listen.engine import Engine
 from listen.readings import Reader, Readings
 from listen.segments import Utterance
@@ -37,6 +38,7 @@ class Assistant:
         engine: what hears; None where only text is asked.
         tray: where slots are looked up; None leaves them empty.
         model: what is expected next.
+        latex_free: whether the session is marked so.
     """
 
     def __init__(
@@ -48,13 +50,15 @@ class Assistant:
         tray: Tray | None = None,
         costs: Costs | None = None,
         clock: Callable[[], float] = time.perf_counter,
+        latex_free: Callable[[], bool] = lambda: False,
     ) -> None:
         self._pack, self._reader, self._model = pack, reader, model
         self._engine, self._tray = engine, tray
         self._costs = costs or Costs()
-        self._clock = clock
+        self._clock, self._latex_free = clock, latex_free
+        self._made = Answers(pack, tray)
         self._belief = model.start()
-        self._last_item: str | None = None
+        self._last: Answer | None = None
 
     def hear(self, utterance: Utterance, source: str) -> tuple[Answer, ...]:
         """Answers to one utterance, one for each thing asked for; a single quiet one for chatter."""
@@ -89,7 +93,7 @@ class Assistant:
     ) -> tuple[Answer, ...]:
         judgements = judge(self._without_taken_back(readings), self._pack, self._costs)
         answers = [self._answer(judgement, heard) for judgement in judgements] or [
-            _nothing(1 - readings.p_nothing)
+            no_answer(1 - readings.p_nothing)
         ]
         following = self._following()
         latency_ms = (self._clock() - began) * 1000
@@ -107,43 +111,16 @@ class Assistant:
         )
 
     def _answer(self, judgement: Judgement, heard: str) -> Answer:
-        request = judgement.request
-        item = judgement.item
-        replaces = None
-        if request.kind == "correction":
-            replaces = next(iter(request.rejected), self._last_item)
-        elif request.kind in ("repeat", "modifier") and item is None:
-            item = self._last_item
-        verdict = judgement.verdict
-        if request.kind in ("repeat", "modifier") and item is None and request.action is None:
-            verdict = Verdict.QUIET  # nothing was asked for before
-        if request.kind == "refusal":
-            verdict = Verdict.QUIET
-        answer = replace(
-            _nothing(judgement.p),
-            heard=heard,
-            kind=request.kind,
-            verdict=verdict,
-            item=item,
-            name=self._pack.item(item).name.text if item else None,
-            slot=self._tray.slot_of(item) if item and self._tray else None,
-            action=request.action,
-            end=request.end,
-            size=request.size,
-            quantity=request.quantity,
-            replaces=replaces,
-            refused=request.rejected if request.kind == "refusal" else (),
-            alternatives=tuple(Likely(other, p) for other, p in judgement.alternatives),
-        )
-        if answer.verdict is not Verdict.QUIET and item is not None:
-            self._last_item = item
-            if request.kind in ("item", "correction"):
-                self._belief = self._model.after(self._belief, item)
+        answer = self._made.of(judgement, heard, self._last, self._latex_free())
+        if answer.verdict is not Verdict.QUIET and answer.item is not None:
+            self._last = answer
+            if answer.kind in ("item", "correction"):
+                self._belief = self._model.after(self._belief, answer.item)
         return answer
 
     def _without_taken_back(self, readings: Readings) -> Readings:
         """A correction that names the item just answered is unlikely to mean it."""
-        last = self._last_item
+        last = self._last.item if self._last else None
         if last is None:
             return readings
         ways = []
@@ -162,28 +139,3 @@ class Assistant:
         expected: Mapping[str, float] = self._model.next_items(self._belief)
         best = sorted(expected.items(), key=lambda pair: -pair[1])[:_NEXT_SHOWN]
         return tuple(Likely(item, p) for item, p in best)
-
-
-def _nothing(p: float) -> Answer:
-    return Answer(
-        source="",
-        start_s=None,
-        end_s=None,
-        heard="",
-        kind="nothing",
-        verdict=Verdict.QUIET,
-        item=None,
-        name=None,
-        slot=None,
-        action=None,
-        end=None,
-        size=None,
-        quantity=None,
-        replaces=None,
-        refused=(),
-        p=p,
-        alternatives=(),
-        next=(),
-        engine="",
-        latency_ms=0.0,
-    )

@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from listen.engine import Hearing
 from vocab.lexicon import Lexicon
 from vocab.pronounce import Pronouncer, phone_distance
-from vocab.request import Request, understand
+from vocab.request import Request, is_not_ours, understand
 from vocab.schema import Pack
 from vocab.spoken import words
 
@@ -93,6 +93,9 @@ class Reader:
         self.understand: Understand = lru_cache(maxsize=20_000)(
             lambda text: understand(text, lexicon, pack.speech)
         )
+        self._is_not_ours: Callable[[str], bool] = lru_cache(maxsize=20_000)(
+            lambda text: is_not_ours(text, lexicon, pack.speech)
+        )
         self._phones: PhonesOf = lru_cache(maxsize=20_000)(Pronouncer().phrase)
         self._apart: Apart = lru_cache(maxsize=20_000)(
             lambda one, other: phone_distance(self._phones(one), self._phones(other))
@@ -118,15 +121,16 @@ class Reader:
             log_prior: log-probability by item id of what is asked for next; empty for no history.
         """
         scored = self._scored(hearing)
-        if not scored:
+        if not scored or self._is_not_ours(hearing.free_text):
             return Readings((), 1.0)
         p_request = self._p_request(self.features(hearing), self._foreseen(scored, log_prior))
-        ways = self._ways(scored, log_prior)
-        return Readings(tuple(replace(way, p=way.p * p_request) for way in ways), 1 - p_request)
+        ways = [replace(way, p=way.p * p_request) for way in self._ways(scored, log_prior)]
+        ours = tuple(way for way in ways if way.requests)
+        return Readings(ours, 1 - sum(way.p for way in ours))
 
     def of_request(self, hearing: Hearing, log_prior: Mapping[str, float]) -> Readings:
         """As `of_hearing`, of an utterance that is known to ask for something."""
-        scored = self._scored(hearing)
+        scored = [one for one in self._scored(hearing) if one[0]]
         return Readings(self._ways(scored, log_prior), 0.0) if scored else Readings((), 1.0)
 
     def foreseen(self, hearing: Hearing, log_prior: Mapping[str, float]) -> float:
@@ -148,14 +152,14 @@ class Reader:
         return tuple(sorted(ways, key=lambda way: -way.p))
 
     def _scored(self, hearing: Hearing) -> list[_Scored]:
-        """Each distinct meaning; meanings of nothing are left out."""
+        """Each distinct meaning, what is said of something that is not ours among them."""
         weights, by_meaning = self._calibration, dict[object, _Scored]()
         best = hearing.phrasings[0].log_p if hearing.phrasings else 0.0
         for phrasing in hearing.phrasings:
             if phrasing.log_p < best - _WITHIN:
                 break
             requests = self.understand(phrasing.text)
-            if not requests:
+            if not requests and not self._is_not_ours(phrasing.text):
                 continue
             meaning = tuple(meaning_of(request) for request in requests)
             score = phrasing.log_p - weights.unlike * self._apart(hearing.free_text, phrasing.text)
@@ -213,7 +217,7 @@ def _sure(request: Request) -> Request:
 
 def meaning_of(request: Request) -> tuple[object, ...]:
     """What two phrasings must share to ask for the same thing."""
-    items = tuple(candidate.item for candidate in request.candidates)
+    items = tuple((candidate.item, candidate.variant) for candidate in request.candidates)
     what = items or request.action or request.kind
     return (request.kind, what, request.end, request.size, request.quantity, request.rejected)
 

@@ -20,8 +20,11 @@ from rich.table import Column, Table
 from rich.text import Text
 
 from listen.answer import Answer
+from listen.answering import choices_of
 from listen.chairside.handing import handing_text
+from listen.chairside.injury import DEFAULT_CARD
 from listen.verdict import Verdict
+from vocab.phrases import SHARPS_INJURY
 from vocab.schema import Item, ItemClass, Pack, Slot, Tray
 
 if TYPE_CHECKING:  # typed requests do without what these import
@@ -68,13 +71,17 @@ class ChairScreen:
         lines: list[tuple[str, Text]] = []
         if answer.replaces and answer.replaces != answer.item:
             lines.append(("not:", Text(self.pack.item(answer.replaces).name.text)))
+        if answer.warning:
+            lines.append(("mind:", Text(answer.warning, style="bold")))
         if answer.item:
             lines += self._handling(self.pack.item(answer.item))
+        if answer.action == SHARPS_INJURY:
+            lines += [("", Text(line)) for line in DEFAULT_CARD]
         return Group(headline, *([_lines(lines)] if lines else []))
 
     def _headline(self, answer: Answer) -> RenderableType:
         words = [f"{answer.quantity} x" if answer.quantity and answer.item else ""]
-        words += [answer.name or "", f"- {answer.size} size" if answer.size else ""]
+        words += [answer.name or "", self._size(answer)]
         words += [f"- {answer.end} end" if answer.end else ""]
         named = " ".join(word for word in words if word).removeprefix("- ")
         action = (answer.action or "").replace("_", " ")
@@ -83,6 +90,13 @@ class ChairScreen:
         place = _slot(answer.slot) if answer.item else ""
         line.add_row(Text(f"> {said.upper()}", style="bold green"), Text(place.upper(), style="bold"))
         return line
+
+    def _size(self, answer: Answer) -> str:
+        """ "W8A", or how the size was asked for: "- smaller size"."""
+        if answer.size is None or answer.item is None:
+            return answer.size or ""
+        known = [variant.text for variant in self.pack.item(answer.item).variants]
+        return answer.size if answer.size in known else f"- {answer.size} size"
 
     def _handling(self, item: Item) -> list[tuple[str, Text]]:
         lines = []
@@ -97,24 +111,28 @@ class ChairScreen:
         return lines
 
     def _check(self, answer: Answer) -> RenderableType:
-        items = [answer.item, *(likely.item for likely in answer.alternatives)]
-        choices = [self.pack.item(item) for item in items[:3] if item is not None]
-        label = any(item.always_check for item in choices)
+        choices = choices_of(answer)
+        label = any(self.pack.item(choice.item).always_check for choice in choices)
         ask = "CHECK" if len(choices) == 1 else "WHICH ONE?"
         rows = _two_ends()
-        for number, item in enumerate(choices, start=1):
-            place = _slot(self.tray.slot_of(item.id)) or "not on this tray" if self.tray else ""
-            rows.add_row(Text(f"  {number}  {item.name.text.upper()}", style="bold"), Text(place.upper()))
+        for number, choice in enumerate(choices, start=1):
+            at = self.tray.slot_of(choice.item, choice.size) if self.tray else None
+            place = _slot(at) or "not on this tray" if self.tray else ""
+            name = " ".join(filter(None, (self.pack.item(choice.item).name.text.upper(), choice.size)))
+            rows.add_row(Text(f"  {number}  {name}", style="bold"), Text(place.upper()))
         parts: list[RenderableType] = [Text(f"? {ask}", style="bold yellow"), rows]
+        if answer.warning:
+            parts.append(_lines([("mind:", Text(answer.warning, style="bold"))]))
         if label:
             parts.append(_lines([("label:", Text(_READ_BACK, style="bold"))]))
         return Group(*parts)
 
     def _names(self, items: Iterable[str]) -> str:
         shown = []
-        for item in items:
-            at = self.tray.slot_of(item) if self.tray else None
-            shown.append(self.pack.item(item).name.text + (f" ({at})" if at else ""))
+        for item in map(self.pack.item, items):
+            at = self.tray.slot_of(item.id) if self.tray and not item.always_check else None
+            where = "checked first" if item.always_check else at
+            shown.append(item.name.text + (f" ({where})" if where else ""))
         return ", ".join(shown)
 
 

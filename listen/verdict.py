@@ -6,13 +6,13 @@ setting with a name. It never looks at sound or at the tray.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from listen.readings import Reading, Readings
 from vocab.request import Request
-from vocab.schema import Pack
+from vocab.schema import Item, Pack
 
 
 class Verdict(StrEnum):
@@ -48,7 +48,8 @@ class Judgement:
     """The verdict on one request.
 
     `item` is the likeliest (None where none was asked for), `p` its probability, or that of the
-    request itself where it names none; `alternatives` are the other items, likeliest first.
+    request itself where it names none; `alternatives` are the other items, likeliest first; `variants`
+    has the probability of each size or pattern of an item that may have been said, None for none of them.
     """
 
     request: Request
@@ -56,6 +57,14 @@ class Judgement:
     item: str | None
     p: float
     alternatives: tuple[tuple[str, float], ...]
+    variants: Mapping[str, tuple[tuple[str | None, float], ...]] = field(default_factory=dict)
+
+
+def allowed(verdict: Verdict, item: Item, latex_free: bool = False) -> Verdict:
+    """The verdict that may be given on an item: what is always checked is never answered, nor is latex where
+    the session is marked latex-free. Nothing else decides this."""
+    held_back = item.always_check or latex_free and item.latex
+    return Verdict.CHECK if held_back and verdict is Verdict.ANSWER else verdict
 
 
 def judge(readings: Readings, pack: Pack, costs: Costs) -> tuple[Judgement, ...]:
@@ -78,10 +87,19 @@ def _judge_one(place: int, request: Request, readings: Readings, pack: Pack, cos
         return Judgement(request, _without_item(p, readings.p_nothing, costs), None, p, ())
     ranked = sorted(items.items(), key=lambda pair: -pair[1])
     item, p = ranked[0]
-    verdict = _with_items(ranked, readings.p_nothing, pack, costs)
-    if verdict is Verdict.ANSWER and pack.item(item).always_check:
-        verdict = Verdict.CHECK
-    return Judgement(request, verdict, item, p, tuple(ranked[1 : 1 + costs.shown]))
+    verdict = allowed(_with_items(ranked, readings.p_nothing, pack, costs), pack.item(item))
+    variants = _variants_at(place, readings.ways)
+    return Judgement(request, verdict, item, p, tuple(ranked[1 : 1 + costs.shown]), variants)
+
+
+def _variants_at(place: int, ways: Sequence[Reading]) -> dict[str, tuple[tuple[str | None, float], ...]]:
+    """Probability of each variant of each item at one place, likeliest first."""
+    found: dict[str, dict[str | None, float]] = {}
+    for way in ways:
+        for candidate in way.requests[place].candidates if place < len(way.requests) else ():
+            of_item = found.setdefault(candidate.item, {})
+            of_item[candidate.variant] = of_item.get(candidate.variant, 0.0) + way.p * candidate.p
+    return {item: tuple(sorted(of.items(), key=lambda pair: -pair[1])) for item, of in found.items()}
 
 
 def _items_at(place: int, ways: Sequence[Reading]) -> dict[str, float]:

@@ -22,6 +22,8 @@ TENS = ("", "", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eight
 HUNDRED = "hundred"
 POINT = "point"
 OH = _words("oh o")
+OH_WORD = "oh"
+ZERO = _words("zero")
 AND = "and"
 ONE_WORDS = _words("a one 1")
 FRACTIONS = {"quarter": "1/4", "quarters": "1/4", "half": "1/2", "halves": "1/2"}
@@ -31,6 +33,8 @@ BY_WORD = "by"
 NUMBER = "number"
 SIZE_LETTERS = _words("l")
 """Letters that belong to the number before them: a 169L is the long form of a 169."""
+LETTERS = SIZE_LETTERS | _words("a")
+"""The same where it is written without a gap: a 14A is a clamp, "a" after a gap is mostly the article."""
 SIGNS = {"#": NUMBER, "%": "percent", "&": AND}
 
 # --- names (vocab.lexicon) ----------------------------------------------------------------------
@@ -44,9 +48,11 @@ PLAIN = _words(
     "side end left right front back plain universal safety patient dental clear temporary single double "
     "straight round white black blue red green yellow gold number no of for and with in on to from up "
     "down out over under tooth teeth working wet dry new old first second third next other class mesial "
-    "distal"
+    "distal buccal lingual occlusal facial palatal incisal proximal upper lower"
 )
 """Words too plain to name an item alone, unless they are a whole name."""
+SHADE_LETTERS = _words("a b c d")
+"""With a digit behind them they are a shade."""
 NO_PLURAL = _words("glasses")
 SPELLINGS = {
     "disk": "disc",

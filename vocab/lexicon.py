@@ -23,6 +23,7 @@ from vocab.english import (
     GENERIC,
     NAME_ARTICLES,
     PLAIN,
+    SHADE_LETTERS,
 )
 from vocab.pronounce import PHONES, Phones, Pronouncer, edit_cost
 from vocab.schema import Item, ItemClass, Name, Pack
@@ -64,12 +65,16 @@ REMEMBERED = 4096
 
 @dataclass(frozen=True)
 class Candidate:
-    """An item that was perhaps meant, by which of its names, how sure, and how it was matched."""
+    """An item that was perhaps meant, by which of its names, how sure, and how it was matched.
+
+    variant: the size or pattern that the name says; None where it says none, or not which.
+    """
 
     item: str
     name: Name
     p: float
     how: How
+    variant: str | None = None
 
 
 @dataclass(frozen=True)
@@ -79,6 +84,7 @@ class _Key:
     item: str
     name: Name
     words: tuple[str, ...]
+    variant: str | None
 
 
 @dataclass(frozen=True)
@@ -137,7 +143,13 @@ class Lexicon:
     def _query(self, text: str | Sequence[str]) -> tuple[str, ...]:
         language = self.pack.language
         parts = words(read_numbers(text, language)) if isinstance(text, str) else text
-        return self._with_compounds(fold(parts, language))
+        plain = self._with_compounds(fold(parts, language))
+        lettered = self._with_compounds(fold(with_letters(parts), language))
+        if lettered == plain or self._exact_keys(lettered):
+            return lettered
+        if self._exact_keys(plain) or not self._holding(lettered):
+            return plain
+        return lettered
 
     def _look_up(self, query: tuple[str, ...]) -> tuple[Candidate, ...]:
         if not query:
@@ -164,6 +176,7 @@ class Lexicon:
 
     def _exact_candidates(self, query: tuple[str, ...], exact: list[int]) -> tuple[Candidate, ...]:
         names = self._best_by_item(exact)
+        said = self._variants(exact)
         rivals = self._best_by_item(
             i for i in self._holding(query) if self._keys[i].words[-len(query) :] == query
         )
@@ -171,7 +184,7 @@ class Lexicon:
         if len(query) > 1:  # "college pliers" is a whole name; only pairs that must not be confused stay
             rivals = {item: i for item, i in rivals.items() if self._must_differ(item, names)}
         share = EXACT_MASS / (1 + RIVAL_COST * len(rivals))
-        out = [self._candidate(i, share / len(names), "exact") for i in names.values()]
+        out = [self._candidate(i, share / len(names), "exact", said.get(item)) for item, i in names.items()]
         out += [self._candidate(i, (EXACT_MASS - share) / len(rivals), "exact") for i in rivals.values()]
         return _ranked(out)
 
@@ -204,7 +217,9 @@ class Lexicon:
         weights: dict[str, float] = {}
         best: dict[str, int] = {}
         mass = 0.0
-        for i in sorted(self._holding(query), key=lambda i: len(self._keys[i].words)):
+        holding = self._holding(query)
+        said = self._variants(holding)
+        for i in sorted(holding, key=lambda i: len(self._keys[i].words)):
             item, name = self._keys[i].item, self._keys[i].words
             at_end = name[-len(query) :] == query or len(name) == len(query)
             weight = 1.0 if at_end else FRONT_WEIGHT
@@ -214,7 +229,10 @@ class Lexicon:
         if all(word in PLAIN or len(word) == 1 or _is_small_number(word) for word in query):
             mass = min(mass, PLAIN_MASS)
         total = sum(weights.values())
-        return _ranked(self._candidate(best[item], mass * w / total, "exact") for item, w in weights.items())
+        return _ranked(
+            self._candidate(best[item], mass * w / total, "exact", said.get(item))
+            for item, w in weights.items()
+        )
 
     def _holding(self, query: tuple[str, ...]) -> set[int]:
         """The keys that hold every word of the query."""
@@ -237,7 +255,8 @@ class Lexicon:
         weights = {item: confidence**3 for item, (confidence, _, _) in near.items()}
         total = sum(weights.values()) or 1.0
         return _ranked(
-            self._candidate(i, top * weights[item] / total, how) for item, (_, i, how) in near.items()
+            self._candidate(i, top * weights[item] / total, how, self._keys[i].variant)
+            for item, (_, i, how) in near.items()
         )
 
     def _spelled_alike(self, query: tuple[str, ...]) -> list[tuple[int, float]]:
@@ -307,8 +326,16 @@ class Lexicon:
             best.setdefault(self._keys[i].item, i)
         return best
 
-    def _candidate(self, key: int, p: float, how: How) -> Candidate:
-        return Candidate(self._keys[key].item, self._keys[key].name, p, how)
+    def _variants(self, indices: Iterable[int]) -> dict[str, str]:
+        """The variant of each item that all of its keys agree on."""
+        said: dict[str, set[str | None]] = {}
+        for i in indices:
+            said.setdefault(self._keys[i].item, set()).add(self._keys[i].variant)
+        alone = {item: next(iter(variants)) for item, variants in said.items() if len(variants) == 1}
+        return {item: variant for item, variant in alone.items() if variant is not None}
+
+    def _candidate(self, key: int, p: float, how: How, variant: str | None = None) -> Candidate:
+        return Candidate(self._keys[key].item, self._keys[key].name, p, how, variant)
 
 
 def fold(parts: Sequence[str], language: str = "en") -> tuple[str, ...]:
@@ -317,14 +344,32 @@ def fold(parts: Sequence[str], language: str = "en") -> tuple[str, ...]:
     return tuple(kept) if kept else tuple(fold_word(word, language) for word in parts if len(word) == 1)
 
 
+def with_letters(parts: Sequence[str]) -> tuple[str, ...]:
+    """Canonical words with a number and its letter as one: "14", "a" is a 14A clamp, "a", "2" the shade A2.
+
+    Else the letter would be taken for the article.
+    """
+    out: list[str] = []
+    for part in parts:
+        before = out[-1] if out else ""
+        lettered = part == "a" and before.isdigit()
+        shade = before in SHADE_LETTERS and part.isdigit() and len(part) == 1
+        if lettered or shade:
+            out[-1] += part
+        else:
+            out.append(part)
+    return tuple(out)
+
+
 def _keys_of(item: Item, language: str) -> Iterable[_Key]:
     seen: set[tuple[str, ...]] = set()
-    for name in item.names:
+    plain: list[tuple[Name, str | None]] = [(name, None) for name in item.own_names]
+    for name, variant in (*plain, *item.variant_name_pairs):
         for text in (name.text, *name.say):
-            key = fold(words(read_numbers(text, language)), language)
+            key = fold(with_letters(words(read_numbers(text, language))), language)
             if key and key not in seen:
                 seen.add(key)
-                yield _Key(item.id, name, key)
+                yield _Key(item.id, name, key, variant)
 
 
 def _grouped(pairs: Iterable[tuple[_T, int]]) -> dict[_T, list[int]]:

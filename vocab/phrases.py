@@ -106,7 +106,12 @@ class Forms:
     sizes: Phrases
     quantities: Phrases
     repeats: Phrases
+    not_ours: Phrases
+    faculty_checked: Phrases
 
+
+SHARPS_INJURY = "sharps_injury"
+"""The action that opens the clinic's card."""
 
 MOST_PREPARED = 8
 _PREPARED: dict[int, tuple[Speech, Forms]] = {}
@@ -142,9 +147,11 @@ def _prepare(speech: Speech, language: str) -> Forms:
         corrections=plain(speech.corrections),
         refusals=plain(speech.refusals),
         name_refusals=plain(speech.name_refusals),
-        actions=meaning(speech.actions),
+        actions=meaning({**speech.actions, SHARPS_INJURY: speech.sharps_injury}),
         ends=meaning(speech.ends),
         sizes=meaning(speech.sizes),
         quantities=meaning(speech.quantities),
         repeats=plain(speech.repeats),
+        not_ours=plain(speech.not_ours),
+        faculty_checked=plain(speech.faculty_checked),
     )

@@ -67,8 +67,10 @@ def _check_once(
 
 
 def _check_names(source: Source, items: Mapping[int, Item]) -> None:
-    """A name belongs to one item, or is marked as shared by each; it is written there once and holds something
-    to say. Of the variants of an item, each has its own names."""
+    """A name belongs to one item, or each of its items marks it as shared; it is written once.
+
+    Of the variants of an item, each has its own names.
+    """
     owner: dict[str, tuple[str, Name]] = {}
     if problem := pack_problem(sum(len(item.names) for item in items.values())):
         source.report_at(("items",), problem)

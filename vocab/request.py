@@ -37,6 +37,8 @@ from vocab.tongue import read_numbers
 Kind = Literal["item", "action", "correction", "refusal", "repeat", "modifier"]
 
 MOST_PIECES = 12
+MOST_SAID_TOGETHER = 4
+"""More pieces than this are not said together with a size ("two fifty sixes")."""
 MOST_WORDS = 30
 """A longer sentence is chatter."""
 
@@ -91,6 +93,15 @@ def understand(text: str, lexicon: Lexicon, speech: Speech) -> tuple[Request, ..
     return tuple(requests)
 
 
+def is_not_ours(text: str, lexicon: Lexicon, speech: Speech) -> bool:
+    """Whether all that was said is about something that is on no tray ("lights, please")."""
+    language = lexicon.pack.language
+    text = read_numbers(text, language)
+    reader = _Reader(lexicon, forms_of(speech, language), tidy(text))
+    sentences = [sentence for sentence in _sentences(tokens(text)) if sentence]
+    return bool(sentences) and all(reader.is_not_ours(sentence) for sentence in sentences)
+
+
 # --- reading ------------------------------------------------------------------------------------
 
 Said = tuple[Token, ...]
@@ -128,6 +139,8 @@ class _Reader:
             return _Sentence((), False)
         starts = self._starts(said)
         cuts = [(start, end, cued) for start, cued in starts for end, _ in self._ends(said[start:])]
+        if self._is_among_not_ours(said, cuts):
+            return _Sentence((), False)
         if not said or starts[-1][0] >= len(said) or all(t.text in ARTICLES for t in said[starts[-1][0] :]):
             whole = self._phrase(said, _How(exact=True, cued=False))
             return _Sentence((whole,), True) if whole else None
@@ -147,6 +160,18 @@ class _Reader:
         called = core[0].comma and how.cued and len(core) > 1 and not self._lexicon.knows_word(core[0].text)
         requests = self._read(core[1:], replace(how, exact=True)) if called else ()  # "Anna, mirror please"
         return _Sentence(requests or self._read(core, how), how.cued)
+
+    def is_not_ours(self, sentence: Said) -> bool:
+        """Whether a sentence is about something that is on no tray."""
+        said = tuple(token for token in sentence if token.text not in HESITATIONS)
+        starts = self._starts(said)
+        cuts = [(start, end, cued) for start, cued in starts for end, _ in self._ends(said[start:])]
+        return len(said) <= MOST_WORDS and self._is_among_not_ours(said, cuts)
+
+    def _is_among_not_ours(self, said: Said, cuts: Iterable[tuple[int, int, bool]]) -> bool:
+        return any(
+            self._forms.not_ours.whole(said[start : start + length]) is not None for start, length, _ in cuts
+        )
 
     # --- what stands around a name ------------------------------------------------------------------
 
@@ -225,18 +250,22 @@ class _Reader:
             left = self._one(said[:at], how)
             right = self._list(self._inner(said[after:]), how) if left else ()
             if left and right:
-                return (*left, *right)
+                one = _merged(left[0], right[0], self._heard(said)) if after == at and len(right) == 1 else ()
+                return one or (*left, *right)
         return self._run(said) if how.exact else self._one(said, how)
 
     def _run(self, said: Said) -> tuple[Request, ...]:
-        """Exact names one after the other ("mirror explorer"); two names of one item are one request."""
+        """Names one after the other with nothing between them: two names of one item are that item ("33 1/2
+        inverted cone"); else it may be two things ("mirror explorer") or one that nobody listed ("upper
+        cowhorn"), so all of them are one request, to be asked back."""
+        exact = _How(exact=True, cued=False)
         for at in range(len(said) - 1, 0, -1):
             if not self._is_name(said[:at]):
                 continue
-            exact = _How(exact=True, cued=False)
             left, right = self._one(said[:at], exact), self._list(said[at:], exact)
-            if left and right and all(request.kind in ("item", "action") for request in right):
-                return _merged(left[0], right[0], self._heard(said)) or (*left, *right)
+            if left and right and all(request.kind == "item" for request in (*left, *right)):
+                heard = self._heard(said)
+                return _merged(left[0], right[0], heard) or (_either((*left, *right), heard),)
         return ()
 
     def _name_length(self, said: Said) -> tuple[int, int]:
@@ -316,6 +345,10 @@ class _Reader:
 
     def _refusal(self, said: Said, how: _How) -> tuple[Request, ...]:
         """ "not yet"; "no more etch"; "bond, not yet"; "wait, the explorer"."""
+        return self._refused_for_another(said, how) or self._refused(said)
+
+    def _refused(self, said: Said) -> tuple[Request, ...]:
+        """A refusal and nothing else."""
         if self._forms.refusals.whole(said) is not None:
             return (Request("refusal", self._heard(said)),)
         after = self._forms.name_refusals.at_start(said)[1]
@@ -328,11 +361,35 @@ class _Reader:
             unwanted = self._items_of(said[:before])
             if unwanted:
                 return (Request("refusal", self._heard(said[:before]), rejected=unwanted),)
-        after = self._forms.refusals.at_start(said)[1]
-        if 0 < after < len(said) and said[after - 1].comma:
-            rest = self._list(self._inner(said[after:]), how)
-            if rest:
-                return (Request("refusal", self._heard(said[:after])), *rest)
+        return ()
+
+    def _refused_for_another(self, said: Said, how: _How) -> tuple[Request, ...]:
+        """ "never mind the wedge, give me the ring"; "not yet, mirror first": one refused, another asked for.
+
+        What comes after the comma must be asked for in some way; a bare name goes on with what is not wanted
+        ("no wedge, ring"), unless nothing was named before.
+        """
+        if not (self._forms.refusals.at_start(said)[1] or self._forms.name_refusals.at_start(said)[1]):
+            return ()
+        for at in range(1, len(said)):
+            if not (said[at - 1].comma or said[at].text in BUT):
+                continue
+            refused = self._refused(said[:at])
+            if not refused:
+                continue
+            rest = said[skip(said, at, BUT) :]
+            named = bool(refused[0].rejected)
+            asked = rest and (
+                rest[0].text in ARTICLES or self._starts(rest)[-1][0] or self._ends(rest)[-1][1]
+            )
+            if not rest or named and not asked:
+                continue
+            wanted = self._list(self._inner(rest), replace(how, cued=True))
+            listed = (
+                named and rest[0].text in ARTICLES and len(wanted) > 1
+            )  # "no wedge, the ring and the band"
+            if wanted and not listed and all(request.kind != "refusal" for request in wanted):
+                return (*refused, *wanted)
         return ()
 
     def _second_thoughts(self, said: Said, how: _How) -> tuple[Request, ...]:
@@ -395,7 +452,7 @@ class _Reader:
         """A name and nothing else."""
         texts = _texts(said)
         exact = self._lexicon.is_name(texts)
-        if not exact and how.exact:
+        if not exact and how.exact or exact and self._is_number_of(said):
             return None
         candidates = self._lexicon.find(texts)
         total = sum(candidate.p for candidate in candidates)
@@ -406,10 +463,13 @@ class _Reader:
             least = PART_P_CUED if how.cued else PART_P_BARE
         else:
             least = NEAR_P_CUED if how.cued else NEAR_P_BARE
-        numbered = part and how.cued and said[0].said_number and len(said) == 1
-        if candidates and (total >= least or numbered):
+        if candidates and (total >= least or part and how.cued and self._is_size_alone(said)):
             return Request("item", self._heard(said), candidates)
         return None
+
+    def _is_size_alone(self, said: Said) -> bool:
+        """ "number 330"; a smaller number alone is a tooth's."""
+        return len(said) == 1 and said[0].said_number and _above_teeth(said[0])
 
     def _sited(self, said: Said, how: _How) -> Request | None:
         """A request with a tooth, a surface, a time or a handpiece after it: "wedge on thirty"."""
@@ -455,7 +515,7 @@ class _Reader:
         return None, said
 
     def _quantity(self, said: Said) -> tuple[int | None, Said]:
-        if said[0].said_number:
+        if said[0].said_number or self._follows_article(said[0]):
             return None, said
         content, after = self._forms.quantities.at_start(said)
         if after:
@@ -464,14 +524,34 @@ class _Reader:
         first = said[0]
         if not first.numeric or not first.text.isdigit():
             return None, said
-        if len(first.text) == 3 and not self._lexicon.knows_word(first.text):
+        if len(first.text) == 3 and not self._lexicon.knows_word(first.text) and self._is_plural(said):
             # "two fifty six burs": 256 is no size, so it was a 2 and a 56.
             rest = (replace(first, text=first.text[1:]), *said[1:])
-            if first.text[1] != "0" and self._is_name(rest):
+            few = 1 < int(first.text[0]) <= MOST_SAID_TOGETHER
+            if few and first.text[1] != "0" and self._is_name(rest):
                 return int(first.text[0]), rest
         if 1 < int(first.text) <= MOST_PIECES:
             return int(first.text), said[skip(said, 1, ARTICLES | MORE | {OF}) :]
         return None, said
+
+    def _follows_article(self, token: Token) -> bool:
+        """ "a two flow" is a shade, not two of them; "a couple" is no number."""
+        before = self._text[: token.start].split()
+        return token.numeric and bool(before) and before[-1] in ("a", "an")
+
+    def _is_number_of(self, said: Said) -> bool:
+        """ "two bands", "one cord": so many of them; "number two band" and "a two band" are a size."""
+        first, rest = said[0], said[1:]
+        if not rest or not first.text.isdigit() or first.said_number or self._follows_article(first):
+            return False
+        one = first.text == "1" and self._text[first.start : first.end] != "1"
+        many = 1 < int(first.text) <= MOST_PIECES and self._text[rest[-1].start : rest[-1].end].endswith("s")
+        return (one or many) and self._is_name(rest)
+
+    def _is_plural(self, said: Said) -> bool:
+        """Whether a number said in words stands before a plural."""
+        spoken = not any(letter.isdigit() for letter in self._text[said[0].start : said[0].end])
+        return spoken and self._text[said[-1].start : said[-1].end].endswith("s")
 
     def _sized(self, said: Said, how: _How) -> Request | None:
         """ "smaller condenser", "the other end of the explorer", "explorer, the other end"."""
@@ -529,6 +609,10 @@ def _texts(said: Sequence[Token]) -> tuple[str, ...]:
     return tuple(token.text for token in said)
 
 
+def _above_teeth(token: Token) -> bool:
+    return token.text.isdigit() and int(token.text) > LAST_TOOTH
+
+
 def _is_site(token: Token) -> bool:
     if token.numeric:
         return token.text.isdigit() and int(token.text) <= LAST_TOOTH or token.said_number
@@ -552,14 +636,27 @@ def _as_correction(request: Request, unwanted: Sequence[str] = ()) -> Request:
 
 
 def _merged(left: Request, right: Request, heard: str) -> tuple[Request, ...]:
-    """One request where a sure name and another can mean the same item ("33 1/2 inverted cone")."""
+    """One request where a sure name and another can mean the same item ("33 1/2 inverted cone", "the
+    finishing bur, the flame"); the variant is that of whichever says one."""
     if left.kind != "item" or right.kind != "item":
         return ()
     for sure, other in ((left, right), (right, left)):
         first = sure.candidates[0]
-        if first.p >= SURE_P and first.item in {candidate.item for candidate in other.candidates}:
+        same = next((c for c in other.candidates if c.item == first.item), None)
+        if first.p >= SURE_P and same is not None:
+            first = replace(first, variant=first.variant or same.variant)
             return (replace(sure, heard=heard, candidates=(first,)),)
     return ()
+
+
+def _either(requests: Sequence[Request], heard: str) -> Request:
+    """One request for any of what several ask for, none of it likely enough to be answered."""
+    mass: dict[tuple[str, str | None], Candidate] = {}
+    for request in requests:
+        for candidate in request.candidates:
+            part = replace(candidate, p=candidate.p / len(requests))
+            mass.setdefault((candidate.item, candidate.variant), part)
+    return Request("item", heard, tuple(sorted(mass.values(), key=lambda c: (-c.p, c.item))))
 
 
 def _with_modifier(request: Request, key: str, meaning: str) -> Request:

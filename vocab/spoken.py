@@ -21,14 +21,17 @@ from vocab.english import (
     FRACTION_WORDS,
     FRACTIONS,
     HUNDRED,
+    LETTERS,
     NUMBER,
     OH,
+    OH_WORD,
     ONE_WORDS,
     POINT,
     SIGNS,
     SIZE_LETTERS,
     TEENS,
     TENS,
+    ZERO,
 )
 
 MOST_FORMS = 48
@@ -40,12 +43,18 @@ _TOKEN = re.compile(
     r"|(?P<by>[0-9]+\s*[x×]\s*[0-9]+(?=s?\b))"
     r"|(?P<fraction>[0-9]/[0-9]+)"
     r"|(?P<ordinal>[0-9]+(?:st|nd|rd|th)\b)"
-    r"|(?P<lettered>[0-9]+l\b)"
+    r"|(?P<lettered>[0-9]+[la]\b)"
+    r"|(?P<formula>[0-9]+(?:-[0-9]+){2,3}\b)"
+    r"|(?P<suture>[0-9]{1,2}-0\b)"
+    r"|(?P<shade>\b[a-d][1-9](?:\.5)?\b)"
     r"|(?P<digits>[0-9]+(?:\.[0-9]+)?)"
     r"|(?P<number>\bno\.\s*(?=[0-9])|\bnos\.\s*(?=[0-9]))"
     r"|(?P<word>[^\W\d_]+(?:'[^\W\d_]+)*)"
     r"|(?P<sign>[#%&])"
 )
+_SHADE = re.compile(r"[a-d][1-9](\.5)?")
+_CAPITAL_S = re.compile(r"(?<=[0-9])S\b")
+"""150S is a pattern of its own; 150s are several."""
 _JOINED_GAP = re.compile(r"[\s\-‐‑–]*")
 _SENTENCE_GAP = re.compile(r"[.!?;…](?:\s|$)")
 
@@ -101,7 +110,7 @@ def tidy(text: str) -> str:
     """The text in lower case with one kind of apostrophe and plain digits; `Token` offsets refer to it."""
     for sign, plain in _VULGAR.items():
         text = text.replace(sign, plain)
-    text = unicodedata.normalize("NFKC", text).lower()
+    text = _CAPITAL_S.sub(" S", unicodedata.normalize("NFKC", text)).lower()
     return text.replace("’", "'").replace("‘", "'").replace("`", "'")
 
 
@@ -149,8 +158,12 @@ def words(text: str) -> tuple[str, ...]:
 
 
 def is_number(word: str) -> bool:
-    """True for a canonical number ("330", "1/4", "33 1/2", "2x2", "169l")."""
-    return bool(word) and word[0].isascii() and word[0].isdigit()
+    """True for a canonical number ("330", "1/4", "33 1/2", "2x2", "169l", "4-0", the shade "a2")."""
+    return bool(word) and (word[0].isascii() and word[0].isdigit() or _is_shade(word))
+
+
+def _is_shade(word: str) -> bool:
+    return _SHADE.fullmatch(word) is not None
 
 
 def spoken_forms(text: str) -> tuple[str, ...]:
@@ -202,7 +215,13 @@ def _said(number: str) -> tuple[str, ...]:
     if "x" in number:
         left, right = number.split("x", 1)
         return (f"{_said(left)[0]} {BY_WORD} {_said(right)[0]}",)
-    if number[-1] in SIZE_LETTERS:
+    if _is_shade(number):
+        return (f"{number[0]} {_said(number[1:])[0]}",)
+    if number.count("-") > 1:
+        return (" ".join(_said(part)[0] for part in number.split("-")),)
+    if number.endswith("-0"):
+        return tuple(f"{_said(number[:-2])[0]} {nought}" for nought in (OH_WORD, *ZERO))
+    if number[-1] in LETTERS:
         return tuple(f"{said} {number[-1]}" for said in _said(number[:-1]))
     if "." in number:
         whole, part = number.split(".", 1)
@@ -282,7 +301,7 @@ def _raw_tokens(plain: str) -> list[_Raw]:
                 glued = glued or text == NUMBER
             case "by":
                 text, form = re.sub(r"\s*[x×]\s*", "x", text), "number"
-            case "fraction" | "lettered" | "clock" | "ordinal":
+            case "fraction" | "lettered" | "formula" | "suture" | "shade" | "clock" | "ordinal":
                 form = "number"
             case "digits":
                 form, value = "digits", int(text) if text.isdigit() and len(text) < 6 else None
@@ -367,6 +386,10 @@ def _read_hundreds(raw: list[_Raw], at: int) -> tuple[str, int]:
     return str(value), after
 
 
+_SUTURES = "23456789"
+"""Suture sizes are said as a figure and a nought: 4-0 is "four oh"."""
+
+
 def _read_digit_run(raw: list[_Raw], at: int) -> tuple[str, int] | None:
     """ "three three zero": three or more digits said one by one."""
     digits, after = "", at
@@ -381,6 +404,8 @@ def _read_digit_run(raw: list[_Raw], at: int) -> tuple[str, int] | None:
         after += 1
         if token.plural:
             break
+    if len(digits) == 2 and digits[0] in _SUTURES and digits[1] == "0" and raw[after - 1].text in OH | ZERO:
+        return f"{digits[0]}-0", after  # "four oh silk"
     if len(digits) < 3:
         return None
     following = raw[after] if _follows(raw, after) else None

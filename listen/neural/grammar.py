@@ -226,6 +226,8 @@ def _sentences(speech: Speech) -> Iterator[str]:
         yield from forms
     yield from speech.refusals
     yield from speech.repeats
+    yield from speech.not_ours
+    yield from speech.sharps_injury
 
 
 def _joiners(speech: Speech) -> Iterator[str]:

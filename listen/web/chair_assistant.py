@@ -10,6 +10,7 @@ from collections.abc import Callable, Container, Iterable
 from itertools import islice
 
 from listen.answer import Answer, Likely
+from listen.answering import Choice
 from listen.assistant import Assistant
 from listen.chair import Chair, EngineName, vosk_calibration
 from listen.engine import Hearing, Samples
@@ -40,6 +41,8 @@ class ChairAssistant(Assistant):
     Args:
         habits: logged sessions that teach what comes next; dentist: whose own count most.
         note: told every utterance that is taken up, once; guesses at one are not.
+
+    `latex_free` is set by whoever knows the session.
     """
 
     def __init__(
@@ -51,10 +54,13 @@ class ChairAssistant(Assistant):
         note: Callable[[str], None] = lambda _: None,
     ) -> None:
         self._note = note
+        self.latex_free = False
         self._heard = _Heard()
         chosen = None if chair.procedure is None else [chair.procedure.id]
         model = ProcedureModel(chair.pack, chosen, habits=habits, dentist=dentist or "")
-        super().__init__(chair.pack, reader, model, self._heard, chair.tray)
+        super().__init__(
+            chair.pack, reader, model, self._heard, chair.tray, latex_free=lambda: self.latex_free
+        )
         self._wholeness = Wholeness(chair.pack)
 
     def take(self, hearing: Hearing, utterance: Utterance, engine: str) -> tuple[Answer, ...]:
@@ -86,16 +92,12 @@ class ChairAssistant(Assistant):
         heard = readings.ways[0].text if readings.ways else ""
         return self._wholeness.enough_s(judgements, heard, hearing.free_text)
 
-    def settle(self, item: str) -> None:
-        """A check was settled with this item: it counts as asked for."""
-        self._last_item = item
-        self._belief = self._model.after(self._belief, item)
-
-    def start_again(self, items: Iterable[str]) -> None:
+    def start_again(self, asked: Iterable[Choice]) -> None:
         """Forget the session and go through these requests instead."""
-        self._belief, self._last_item = self._model.start(), None
-        for item in items:
-            self.settle(item)
+        self._belief, self._last = self._model.start(), None
+        for one in asked:
+            self._last = self._made.pointed_at(one.item, one.size, self._latex_free())
+            self._belief = self._model.after(self._belief, one.item)
 
     def following(self, without: Container[str] = (), most: int = 3) -> tuple[Likely, ...]:
         """The likeliest next items that are not in `without`."""

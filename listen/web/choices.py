@@ -18,7 +18,7 @@ _FRAME = frozenset(
 )
 _YES = frozenset(
     {"yes", "yeah", "yep", "yes please", "correct", "right", "thats right", "that is right", "thats correct",
-     "confirmed", "confirm", "read back", "label read", "checked"}
+     "confirmed", "confirm", "read back", "label read", "label read back", "checked"}
 )  # fmt: skip
 _NONE = frozenset(
     {"none", "neither", "none of these", "none of those", "none of them", "neither one", "no", "nope",
@@ -26,13 +26,18 @@ _NONE = frozenset(
 )  # fmt: skip
 
 
+def confirms(text: str) -> bool:
+    """Whether somebody says that it is right: "label read", "yes"."""
+    return _plain(text) in _YES
+
+
 def choice_of(text: str, offered: int) -> int | None:
     """The number chosen (from 1), 0 for none of them, None where the text chooses nothing.
 
     "The left one" and "the right one" count from the screen's left; "the last one" is the last offered.
     """
-    said = re.sub(r"[^a-z0-9 ]", "", text.lower().replace("-", " ")).split()
-    plain = " ".join(said)
+    plain = _plain(text)
+    said = plain.split()
     if plain in _NONE:
         return 0
     if offered == 1 and plain in _YES:
@@ -50,3 +55,8 @@ def choice_of(text: str, offered: int) -> int | None:
         return offered if offered > 1 else None
     place = next((i for i, words in enumerate(_PLACES, 1) if telling[0] in words), None)
     return place if place is not None and place <= offered else None
+
+
+def _plain(text: str) -> str:
+    """Lower-case words without punctuation, one space between them."""
+    return " ".join(re.sub(r"[^a-z0-9 ]", "", text.lower().replace("-", " ")).split())

@@ -12,14 +12,18 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from listen.answer import Answer, Likely
+from listen.answering import Answers, Choice, choices_of
 from listen.chair import Chair
 from listen.chairside.asked import asked_events
+from listen.chairside.closing import Override, close_event
 from listen.chairside.count import count_event, setup_event
 from listen.chairside.events import Event, EventKind, Source, effective
+from listen.chairside.faculty import looked_event, waiting_check
 from listen.chairside.handing import ChairSettings
+from listen.chairside.injury import card, injury_event
 from listen.chairside.log import Session, SessionLog
 from listen.chairside.returns import return_events
-from listen.chairside.state import TrayState, apply, fold
+from listen.chairside.state import TrayState, apply, fold, spare_wanted
 from listen.chairside.timers import (
     Running,
     TimerWish,
@@ -34,17 +38,19 @@ from listen.chairside.told import spoken_returns
 from listen.engine import Hearing
 from listen.readings import Readings
 from listen.segments import Utterance
-from listen.verdict import Verdict
+from listen.verdict import Verdict, allowed
 from listen.web.chair_assistant import ChairAssistant
-from listen.web.choices import choice_of
+from listen.web.choices import choice_of, confirms
 from listen.web.settings import WebError
 from listen.whole import WHOLE_S
+from vocab.phrases import SHARPS_INJURY, forms_of
 from vocab.pronounce import phone_distance
 from vocab.schema import Step
+from vocab.spoken import tokens
 
-MOST_CHOICES = 3
-LEAST_CHOICE_P = 0.03
-"""Of a check, what is less likely than this is not offered."""
+PLACE_EMPTY = "Its place is empty: fetch a sterile spare."
+LATEX_FREE = "latex_free"
+"""The set-up question (`EventKind.CHECKED`) that marks a session as latex-free."""
 NAMED_P, NAMED_SHARE = 0.3, 0.7
 """A name settles a check if the choices hold so much probability together, and one so much of that."""
 BELIEVED = 0.5
@@ -71,12 +77,17 @@ TOUCHES = frozenset(
 
 @dataclass(frozen=True)
 class Check:
-    """A question which item was meant; `predicted` are the ids that were expected before it."""
+    """A question which item was meant, or whether a label was read back.
 
-    items: tuple[str, ...]
+    predicted: the ids that were expected before it; chosen: the place in `choices` of what was chosen and
+    waits for its label to be read back, None where nothing is.
+    """
+
+    choices: tuple[Choice, ...]
     asked: Answer
     predicted: tuple[str, ...]
     at_s: float
+    chosen: int | None = None
 
 
 @dataclass(frozen=True)
@@ -84,7 +95,8 @@ class Stage:
     """What stands large on the screen.
 
     number: rises with every change; answers: what was answered last; checks: what is still open, the
-    first of them shown; waiting: something is not wanted now, `wait` names what; note: one sentence.
+    first of them shown; waiting: something is not wanted now, `wait` names what; note: one sentence;
+    injury: the card of what to do after a needle stick is open.
     """
 
     number: int = 0
@@ -94,6 +106,7 @@ class Stage:
     waiting: bool = False
     wait: tuple[str, ...] = ()
     note: str = ""
+    injury: bool = False
 
 
 class Room:
@@ -119,6 +132,7 @@ class Room:
         self._assistant, self._log, self._clock = assistant, log, clock
         self._lock = threading.RLock()
         self._timer_names = timer_names(chair.pack)
+        self._answers = Answers(chair.pack, chair.tray)
         self.state: TrayState = fold(log.events(session.id), chair.tray, chair.pack)
         self._catch_up()
         self.stage = self._stage_again()
@@ -127,6 +141,7 @@ class Room:
         """Go on with a changed vocabulary; what was asked for and what stands on the screen stay."""
         with self._lock:
             self.chair, self._assistant = chair, assistant
+            self._answers = Answers(chair.pack, chair.tray)
             self._timer_names = timer_names(chair.pack)
             known = {item.id for item in chair.pack.items}
             shown = (*self.stage.answers, *(check.asked for check in self.stage.checks))
@@ -174,6 +189,22 @@ class Room:
         return self._timer_names
 
     @property
+    def latex_free(self) -> bool:
+        """Whether the session is marked latex-free."""
+        return self.state.checks.get(LATEX_FREE, False)
+
+    @property
+    def injury_card(self) -> tuple[str, ...]:
+        """What to do after a needle stick, in the clinic's own lines."""
+        return card(self.chair.clinic.injury_card)
+
+    @property
+    def faculty_check(self) -> Step | None:
+        """The step that waits until a teacher has looked; None where none does."""
+        step = self.step
+        return waiting_check(self.chair.procedure, self.state, step.id if step else None)
+
+    @property
     def check(self) -> Check | None:
         """The open question, if it is not too old."""
         for check in self.stage.checks[:1]:
@@ -190,6 +221,8 @@ class Room:
                 return False
             if self._chosen(hearing.free_text, lambda: self._assistant.readings(hearing), Source.SPEECH):
                 return True
+            if self._has_looked(hearing.free_text, Source.SPEECH):
+                return True
             told = self._told_by_voice(hearing)
             if told is not None:
                 return told
@@ -201,7 +234,7 @@ class Room:
         """Seconds of silence after which this, heard in a pause, may be acted on (see `listen.whole`)."""
         with self._lock:
             check = self.check
-            if check is not None and choice_of(hearing.free_text, len(check.items)) is not None:
+            if check is not None and choice_of(hearing.free_text, len(check.choices)) is not None:
                 return WHOLE_S
             return self._assistant.enough_s(hearing)
 
@@ -211,52 +244,77 @@ class Room:
             self._must_run()
             if self._chosen(text, lambda: self._assistant.text_readings(text), Source.KEYBOARD):
                 return True
-            if self._told(text, Source.KEYBOARD):
+            if self._has_looked(text, Source.KEYBOARD) or self._told(text, Source.KEYBOARD):
                 return True
             predicted = self._predicted()
             if self._show(self._assistant.ask(text), predicted, Source.KEYBOARD):
                 return True
             return self._set(note="Nothing on this list is called that. Try another of its names.")
 
-    def request(self, item: str, source: Source = Source.TOUCH) -> bool:
+    def request(self, item: str, size: str | None = None, source: Source = Source.TOUCH) -> bool:
         """An item was asked for by pointing at it; what is always checked is checked all the same."""
         with self._lock:
             self._must_run()
             self._known(item)
-            known = self.chair.pack.item(item)
-            slot = self.chair.tray.slot_of(item) if self.chair.tray else None
-            event = Event(EventKind.ASKED, self.now_s, source, item=item, slot=slot, verdict="answer")
-            answer = _answer_again(event, known.name.text)
-            if known.always_check:
-                answer = replace(answer, verdict=Verdict.CHECK)
             predicted = self._predicted()
-            self._show((answer,), predicted, source)
+            self._show((self._answers.pointed_at(item, size, self.latex_free),), predicted, source)
             self._catch_up()
             return True
 
     def choose(self, number: int, source: Source = Source.TOUCH) -> bool:
-        """Settle the open check with one of its choices, counted from 1; 0 means none of them."""
+        """Settle the open check with one of its choices, counted from 1; 0 means none of them.
+
+        What is always checked is not answered by that: it is marked as chosen, and stays until the label was
+        read back, said so or touched once more.
+        """
         with self._lock:
             check = self.check
-            if check is None or not 0 <= number <= len(check.items):
+            if check is None or not 0 <= number <= len(check.choices):
                 return False
             rest = self.stage.checks[1:]
             if number == 0:
                 self._catch_up()
                 return self._set(answers=self.stage.answers, checks=rest)
-            item = check.items[number - 1]
-            answer = replace(
-                check.asked,
-                verdict=Verdict.ANSWER,
-                item=item,
-                name=self.chair.pack.item(item).name.text,
-                slot=self.chair.tray.slot_of(item) if self.chair.tray else None,
-                alternatives=(),
-            )
+            if check.chosen == number - 1 and source is not Source.SPEECH:
+                return self._read_back(check, source)
+            choice = check.choices[number - 1]
+            answer = self._with_spare(self._answers.chosen(check.asked, choice, self.latex_free))
+            if answer.verdict is Verdict.CHECK:
+                return self._set(answers=self.stage.answers, checks=(self._chosen_of(check, answer), *rest))
             self._keep(asked_events(answer, self.state, check.predicted, self.now_s, source))
             self._catch_up()
             fresh = () if self.stage.number != self._check_stage else self.stage.answers
             return self._set(answers=(*fresh, answer), checks=rest)
+
+    def open_injury_card(self, source: Source = Source.TOUCH) -> bool:
+        """Show the clinic's card of what to do after a needle stick."""
+        with self._lock:
+            self._must_run()
+            self._keep([injury_event(self.now_s, source)])
+            return self._set(injury=True)
+
+    def close_injury_card(self) -> bool:
+        """Put the card away."""
+        with self._lock:
+            return self.stage.injury and self._set()
+
+    def looked(self, by: str | None = None, source: Source = Source.TOUCH) -> bool:
+        """A teacher has looked at the step that waits for it; `by` is who, if they want to be named."""
+        with self._lock:
+            self._must_run()
+            step = self.faculty_check
+            if step is None:
+                return False
+            self._keep([looked_event(step, self.now_s, source, by or None)])
+            return self._set(note=f"Noted: faculty has looked. {step.name}.")
+
+    def mark_latex_free(self, on: bool, source: Source = Source.TOUCH) -> bool:
+        """Mark the session as latex-free, or take the mark off; nothing about the patient is kept."""
+        with self._lock:
+            self._must_run()
+            self._keep([Event(EventKind.CHECKED, self.now_s, source, about=LATEX_FREE, good=on)])
+            self._catch_up()
+            return True
 
     # --- touches --------------------------------------------------------------------------------
 
@@ -306,11 +364,16 @@ class Room:
                 self._known(item)
             self._keep([count_event(item, pieces, self.now_s, source)])
 
-    def close(self, source: Source = Source.TOUCH) -> None:
-        """End the session; a second time changes nothing."""
+    def close(self, source: Source = Source.TOUCH, override: Override | None = None) -> None:
+        """End the session; a second time changes nothing.
+
+        Raises:
+            NotCounted: the count is not complete, and no named person has decided to end it all the same.
+        """
         with self._lock:
             if not self.closed:
-                self._keep([Event(EventKind.CLOSED, self.now_s, source)])
+                pack = self.chair.pack
+                self._keep([close_event(self.state, pack, self.now_s, source, override)])
                 self._set()
 
     # --- inside ---------------------------------------------------------------------------------
@@ -319,26 +382,56 @@ class Room:
     """Number of the stage in which the open checks and the answers beside them came up."""
 
     def _chosen(self, text: str, readings: Callable[[], Readings], source: Source) -> bool:
-        """Settle the open check by number or by name."""
+        """Settle the open check by number, by name, or by saying that the label was read back."""
         check = self.check
         if check is None:
             return False
-        number = choice_of(text, len(check.items))
-        if number is None and len(check.items) > 1:
-            number = self._named(check.items, readings())
+        if check.chosen is not None and confirms(text):
+            return self._read_back(check, source)
+        number = choice_of(text, len(check.choices))
+        if number is None and len(check.choices) > 1:
+            number = self._named(check.choices, readings())
         return number is not None and self.choose(number, source)
 
-    def _named(self, items: Sequence[str], readings: Readings) -> int | None:
-        mass = dict.fromkeys(items, 0.0)
+    def _chosen_of(self, check: Check, answer: Answer) -> Check:
+        """The question that is left after a choice: which size, or whether the label was read back."""
+        choices = choices_of(answer)
+        sizes = sum(choice.item == choices[0].item for choice in choices)
+        return Check(choices, answer, check.predicted, self.now_s, chosen=0 if sizes == 1 else None)
+
+    def _read_back(self, check: Check, source: Source) -> bool:
+        """The label of what was chosen was read back: it is noted as passed, and never answered."""
+        assert check.chosen is not None
+        choice = check.choices[check.chosen]
+        name = self.chair.pack.item(choice.item).name.text
+        passed = Event(EventKind.PASSED, self.now_s, source, item=choice.item, size=choice.size)
+        self._keep([passed])
+        self._catch_up()
+        rest = self.stage.checks[1:]
+        noted = "" if rest else f"Checked, and noted as passed: {name}."
+        return self._set(answers=self.stage.answers, checks=rest, note=noted)
+
+    def _named(self, choices: Sequence[Choice], readings: Readings) -> int | None:
+        """The choice (from 1) that a text names, by its item and, where that is shared, its size."""
+        mass = [0.0] * len(choices)
         for way in readings.ways:
             for candidate in way.requests[0].candidates if len(way.requests) == 1 else ():
-                if candidate.item in mass and way.requests[0].kind in ("item", "correction"):
-                    mass[candidate.item] += way.p * candidate.p
-        total = sum(mass.values())
-        best = max(mass, key=lambda item: mass[item])
+                if way.requests[0].kind not in ("item", "correction"):
+                    continue
+                meant = [i for i, c in enumerate(choices) if c.item == candidate.item]
+                meant = [i for i in meant if candidate.variant in (None, choices[i].size)] or meant
+                for i in meant:
+                    mass[i] += way.p * candidate.p / len(meant)
+        total, best = sum(mass), max(range(len(choices)), key=lambda i: mass[i])
         if total < NAMED_P or mass[best] < NAMED_SHARE * total:
             return None
-        return items.index(best) + 1
+        return best + 1
+
+    def _has_looked(self, text: str, source: Source) -> bool:
+        """Whether it was said that the teacher has looked, at a step that waits for it."""
+        forms = forms_of(self.chair.pack.speech, self.chair.pack.language)
+        said = forms.faculty_checked.whole(tokens(text)) is not None
+        return said and self.looked(source=source)
 
     def _told(self, text: str, source: Source) -> bool:
         """Act on what was typed about timers and returns."""
@@ -386,17 +479,14 @@ class Room:
 
     def _timer(self, wish: TimerWish, source: Source) -> bool:
         step = self.step
-        step_timer = step.timers[0] if step and len(step.timers) == 1 else None
-        name = wish.name or step_timer
-        cautions = step_cautions(self.chair.pack, name) if name else ()
         reply = timer_reply(
             wish,
             self.timers,
             self.settings.maker_times,
             self.now_s,
             source,
-            step_timer,
-            cautions,
+            step.timers if step else (),
+            lambda timer: step_cautions(self.chair.pack, timer),
         )
         if reply is None:
             return False
@@ -408,14 +498,17 @@ class Room:
         refused = [answer for answer in answers if answer.kind == "refusal"]
         if not loud and not refused:
             return False
+        if any(answer.action == SHARPS_INJURY for answer in loud):
+            return self.open_injury_card(source)
         if source is Source.SPEECH and self._is_echo(answers):
             self._catch_up()
             return False
         checks: list[Check] = []
+        loud = [self._with_spare(answer) for answer in loud]
         for answer in loud:
             self._keep(asked_events(answer, self.state, predicted, self.now_s, source))
             if answer.verdict is Verdict.CHECK and answer.item is not None:
-                checks.append(Check(_choices(answer), answer, predicted, self.now_s))
+                checks.append(self._question(answer, predicted))
         shown = tuple(answer for answer in loud if answer.verdict is Verdict.ANSWER)
         if not loud:
             wait = tuple(item for answer in refused for item in answer.refused)
@@ -424,12 +517,25 @@ class Room:
         self._check_stage = self.stage.number
         return True
 
+    def _with_spare(self, answer: Answer) -> Answer:
+        """The answer, saying where its place is empty."""
+        if answer.item is None or answer.kind == "action" or not spare_wanted(self.state, answer.item):
+            return answer
+        return replace(answer, warning=" ".join(filter(None, (answer.warning, PLACE_EMPTY))))
+
+    def _question(self, answer: Answer, predicted: tuple[str, ...]) -> Check:
+        """The check of an answer; where there is one thing only, it waits for its label at once."""
+        choices = choices_of(answer)
+        item = self.chair.pack.item(choices[0].item)
+        waits = len(choices) == 1 and allowed(Verdict.ANSWER, item, self.latex_free) is Verdict.CHECK
+        return Check(choices, answer, predicted, self.now_s, 0 if waits else None)
+
     def _is_echo(self, answers: Sequence[Answer]) -> bool:
         """Whether this only repeats what the screen shows: somebody says again what was asked for."""
         now = {answer.item for answer in answers if answer.verdict is not Verdict.QUIET}
         shown = {answer.item for answer in self.stage.answers}
         if self.stage.checks:
-            shown = shown | {self.stage.checks[0].items[0]}
+            shown = shown | {self.stage.checks[0].choices[0].item}
         plain = all(answer.kind == "item" and answer.quantity is None for answer in answers)
         return plain and bool(shown) and now <= shown and self.now_s - self.stage.at_s <= ECHO_S
 
@@ -447,11 +553,12 @@ class Room:
         waiting: bool = False,
         wait: tuple[str, ...] = (),
         note: str = "",
+        injury: bool = False,
     ) -> bool:
         number = self.stage.number + 1
         if checks and self._check_stage == self.stage.number:
             self._check_stage = number
-        self.stage = Stage(number, self.now_s, answers, checks, waiting, wait, note)
+        self.stage = Stage(number, self.now_s, answers, checks, waiting, wait, note, injury)
         return True
 
     def _predicted(self) -> tuple[str, ...]:
@@ -459,11 +566,19 @@ class Room:
 
     def _catch_up(self) -> None:
         """Expect what follows from the requests that stand in the log."""
-        known = {item.id for item in self.chair.pack.items}
+        checked = {item.id: item.always_check or item.latex for item in self.chair.pack.items}
+        self._assistant.latex_free = self.latex_free
         self._assistant.start_again(
-            event.item
+            Choice(event.item, event.size)
             for event in effective(self.state.events)
-            if event.kind is EventKind.ASKED and event.verdict == "answer" and event.item in known
+            if event.item is not None
+            and event.item in checked
+            and (
+                event.kind is EventKind.ASKED
+                and event.verdict == "answer"
+                or event.kind is EventKind.PASSED
+                and checked[event.item]
+            )
         )
 
     def _stage_again(self) -> Stage:
@@ -475,9 +590,17 @@ class Room:
         if last.verdict == "check":
             note = "The server was started again in the middle of a question. Please ask once more."
             return Stage(number=len(self.state.events), at_s=self.now_s, note=note)
-        known = next((item for item in self.chair.pack.items if item.id == last.item), None)
-        answers = () if known is None else (_answer_again(last, known.name.text),)
-        return Stage(number=len(self.state.events), at_s=last.at_s, answers=answers)
+        again = self._again(last)
+        return Stage(number=len(self.state.events), at_s=last.at_s, answers=() if again is None else (again,))
+
+    def _again(self, asked: Event) -> Answer | None:
+        """An answer from the log, where it may still be given."""
+        if asked.item is None or all(item.id != asked.item for item in self.chair.pack.items):
+            return None
+        answer = self._answers.pointed_at(asked.item, asked.size, self.latex_free)
+        pieces = asked.quantity if asked.quantity > 1 else None
+        given = answer.verdict is Verdict.ANSWER
+        return replace(answer, source="log", engine="log", quantity=pieces) if given else None
 
     def _must_run(self) -> None:
         if self.closed:
@@ -486,34 +609,3 @@ class Room:
     def _known(self, item: str) -> None:
         if all(known.id != item for known in self.chair.pack.items):
             raise WebError(f"there is no item {item!r}.")
-
-
-def _choices(answer: Answer) -> tuple[str, ...]:
-    likely = [other.item for other in answer.alternatives if other.p >= LEAST_CHOICE_P]
-    first = () if answer.item is None else (answer.item,)
-    return (*first, *likely)[:MOST_CHOICES]
-
-
-def _answer_again(event: Event, name: str) -> Answer:
-    return Answer(
-        source="log",
-        start_s=None,
-        end_s=None,
-        heard="",
-        kind="item",
-        verdict=Verdict.ANSWER,
-        item=event.item,
-        name=name,
-        slot=event.slot,
-        action=None,
-        end=None,
-        size=None,
-        quantity=event.quantity if event.quantity > 1 else None,
-        replaces=None,
-        refused=(),
-        p=1.0,
-        alternatives=(),
-        next=(),
-        engine="log",
-        latency_ms=0.0,
-    )

@@ -18,7 +18,7 @@ import numpy as np
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from listen.audio import level
-from listen.chairside.events import EventKind, Source
+from listen.chairside.events import LONGEST_BY, EventKind, Source
 from listen.engine import Hearing, Samples
 from listen.segments import Utterance
 from listen.web.house import House, NoSession, Screen
@@ -135,12 +135,22 @@ class _Live:
         elif what == "ask":
             await self._change(room.ask, _text(wish, "text", LONGEST_TEXT))
         elif what == "request":
-            await self._change(room.request, _text(wish, "item", 80), source)
+            size = _text(wish, "size", 40) if wish.get("size") is not None else None
+            await self._change(room.request, _text(wish, "item", 80), size, source)
         elif what == "choose":
             await self._change(room.choose, _number(wish, "number"), source)
         elif what == "touch":
             kind = _kind(_text(wish, "kind", 40))
             await self._change(room.touch, kind, _text(wish, "item", 80), 1, source)
+        elif what == "looked":
+            await self._change(
+                room.looked, _text(wish, "who", LONGEST_BY) if wish.get("who") else None, source
+            )
+        elif what == "injury":
+            if wish.get("open"):
+                await self._change(room.open_injury_card, source)
+            else:
+                await self._change(room.close_injury_card)
         elif what == "undo":
             await self._change(room.undo, source)
         elif what == "timer":

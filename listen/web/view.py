@@ -7,6 +7,7 @@ the newest. It decides nothing, and holds no words that anybody said.
 from __future__ import annotations
 
 import zlib
+from collections.abc import Sequence
 from typing import Any
 
 from listen.answer import Answer
@@ -26,7 +27,7 @@ def room_view(room: Room) -> dict[str, Any]:
     pack, tray, state = room.chair.pack, room.chair.tray, room.state
     laid = start(tray, pack)
     step = room.step
-    stage, check = room.stage, room.check
+    stage, check, waiting = room.stage, room.check, room.faculty_check
     return {
         "type": "room",
         "layout": layout(pack, tray),
@@ -34,7 +35,9 @@ def room_view(room: Room) -> dict[str, Any]:
         "events": len(state.events),
         "closed": room.closed,
         "step": step.name if step else None,
-        "stage": stage_view(stage, check, pack, tray, room.settings, room.now_s),
+        "stage": stage_view(stage, check, pack, tray, room.settings, room.now_s, room.injury_card),
+        "latex_free": room.latex_free,
+        "faculty": waiting.name if waiting else None,
         "next": [
             {"item": likely.item, **_card(pack.item(likely.item), tray), "p": round(likely.p, 3)}
             for likely in room.following
@@ -64,21 +67,41 @@ def layout(pack: Pack, tray: Tray | None) -> str:
 
 
 def stage_view(
-    stage: Stage, check: Check | None, pack: Pack, tray: Tray | None, settings: ChairSettings, now_s: float
+    stage: Stage,
+    check: Check | None,
+    pack: Pack,
+    tray: Tray | None,
+    settings: ChairSettings,
+    now_s: float,
+    injury_card: Sequence[str] = (),
 ) -> dict[str, Any]:
-    """The large part of the screen; `kind` is check, answer, wait, note or idle."""
-    choices = [] if check is None else [pack.item(item) for item in check.items]
+    """The large part of the screen; `kind` is injury, check, answer, wait, note or idle.
+
+    chosen: the place of the choice whose label is to be read back; lines: of the card after a needle stick.
+    """
+    choices = () if check is None else check.choices
+    items = [pack.item(choice.item) for choice in choices]
     answers = [answer_view(answer, pack, tray, settings) for answer in stage.answers]
-    kind = (
-        "check" if choices else "answer" if answers else "wait" if stage.waiting else
-        "note" if stage.note else "idle"
-    )  # fmt: skip
+    kinds = {
+        "injury": stage.injury,
+        "check": bool(choices),
+        "answer": bool(answers),
+        "wait": stage.waiting,
+        "note": bool(stage.note),
+    }
+    kind = next((kind for kind, shown in kinds.items() if shown), "idle")
     return {
         "kind": kind,
         "age_s": round(max(0.0, now_s - stage.at_s), 2),
         "answers": answers,
-        "choices": [{"item": item.id, **_card(item, tray)} for item in choices],
-        "read_back": READ_BACK if any(item.always_check for item in choices) else None,
+        "choices": [
+            {"item": item.id, "size": choice.size, **_card(item, tray, choice.size)}
+            for item, choice in zip(items, choices, strict=True)
+        ],
+        "chosen": None if check is None else check.chosen,
+        "read_back": READ_BACK if any(item.always_check for item in items) else None,
+        "warning": None if check is None else check.asked.warning,
+        "lines": injury_card if stage.injury else (),
         "wait": [pack.item(item).name.text for item in stage.wait],
         "note": stage.note,
     }
@@ -91,7 +114,7 @@ def answer_view(answer: Answer, pack: Pack, tray: Tray | None, settings: ChairSe
         "item": answer.item,
         "action": answer.action.replace("_", " ") if answer.action else None,
         "end": answer.end.replace("_", " ") if answer.end else None,
-        "size": answer.size.replace("_", " ") if answer.size else None,
+        "size": size_text(answer, pack),
         "quantity": answer.quantity,
         "instead_of": (
             pack.item(answer.replaces).name.text
@@ -99,9 +122,10 @@ def answer_view(answer: Answer, pack: Pack, tray: Tray | None, settings: ChairSe
             else None
         ),
         "said": spoken_line(answer),
+        "warning": answer.warning,
     }
     if item is not None:
-        shown |= _card(item, tray) | {
+        shown |= _card(item, tray, answer.size) | {
             "passing": handing_line(item, settings, pack.language),
             "elsewhere": None,
         }
@@ -110,11 +134,21 @@ def answer_view(answer: Answer, pack: Pack, tray: Tray | None, settings: ChairSe
     return shown
 
 
+def size_text(answer: Answer, pack: Pack) -> str | None:
+    """The variant as it is written ("W8A"), or how the size was asked for ("smaller size")."""
+    if answer.size is None or answer.item is None:
+        return answer.size
+    known = [variant.text for variant in pack.item(answer.item).variants]
+    return answer.size if answer.size in known else f"{answer.size} size"
+
+
 def spoken_line(answer: Answer) -> str:
     """What the voice says, as few words as will do: "cotton pliers, five"."""
     what = answer.name or ""
     if answer.action:
         what = f"{answer.action.replace('_', ' ')} {what}".strip()
+    if answer.item and answer.size:
+        what = f"{what} {answer.size.replace('_', ' ')}"
     many = f"{answer.quantity} " if answer.quantity and answer.quantity > 1 else ""
     return f"{many}{what}, {answer.slot}" if answer.slot and answer.item else f"{many}{what}"
 
@@ -124,14 +158,16 @@ def place_name(at: str | None) -> str:
     return "" if at is None else f"slot {at}" if at.replace(" ", "").isdigit() else at
 
 
-def _card(item: Item, tray: Tray | None) -> dict[str, Any]:
-    at = tray.slot_of(item.id) if tray else None
+def _card(item: Item, tray: Tray | None, size: str | None = None) -> dict[str, Any]:
+    variant = size if any(variant.text == size for variant in item.variants) else None
+    at = tray.slot_of(item.id, variant) if tray else None
     return {
         "name": item.name.text,
         "slot": at,
         "place": place_name(at),
         "sharp": item.sharp,
         "counted": item.counted,
+        "always_check": item.always_check,
     }
 
 
