@@ -57,14 +57,15 @@ class TrayState:
 
     holdings: by item, in the order of the tray and then of appearance; last_item: what "it" and "that
     one" mean; counted: what a hand count found, by item, as long as nothing of it has gone out since;
-    missed: pieces that somebody misses and nobody has counted since; steps: steps said to be done; checks:
-    answers to set-up questions; events: all of them, corrections included.
+    missed: pieces that somebody misses and nobody has counted since; empty: see `spare_wanted`; steps: steps
+    said to be done; checks: answers to set-up questions; events: all of them, corrections included.
     """
 
     holdings: Mapping[str, Holding]
     last_item: str | None = None
     counted: Mapping[str, int] = field(default_factory=dict)
     missed: Mapping[str, int] = field(default_factory=dict)
+    empty: frozenset[str] = frozenset()
     steps: tuple[str, ...] = ()
     checks: Mapping[str, bool] = field(default_factory=dict)
     events: tuple[Event, ...] = ()
@@ -116,6 +117,12 @@ class Ground:
         """True where one more piece asked for is another piece, not the same one again."""
         return item not in self.items or self.items[item].reprocessing is Reprocessing.SINGLE_USE
 
+    def is_empty(self, item: str, holding: Holding) -> bool:
+        """True where who reaches for it finds none that can be given, and it is in no hand either."""
+        if self.is_used_once(item):
+            return holding.total > 0 and not holding.clean
+        return holding.total > 0 and not holding.clean + holding.back and holding.out < holding.total
+
     def is_wiped(self, item: str) -> bool:
         """True for hand instruments."""
         known = self.items.get(item)
@@ -164,16 +171,13 @@ def apply(state: TrayState, event: Event) -> TrayState:
 
 
 def spare_wanted(state: TrayState, item: str) -> bool:
-    """Whether a request for this item finds its place empty, so that a sterile one must be fetched.
+    """Whether the last request for this item found its place empty, so that a sterile one must be fetched.
 
-    To be asked before the request is kept. True where every piece fell, broke, was used up or, of a thing
-    used once, was used. False where it never came to the chair, and for an instrument that is merely out: it
-    is in a hand.
+    True where every piece had fallen, broken or been used up, or of a thing used once been given out, and
+    nothing has been brought since. False where it never came to the chair, and for an instrument that was
+    merely out: it is in a hand.
     """
-    held = state.of(item)
-    if state.ground is not None and state.ground.is_used_once(item):
-        return held.total > 0 and not held.clean
-    return held.total > 0 and not held.clean + held.back and held.out < held.total
+    return item in state.empty
 
 
 def estimate_text(state: TrayState, pack: Pack) -> str:
@@ -222,8 +226,16 @@ def _moved(state: TrayState, event: Event, ground: Ground) -> TrayState:
     if event.kind is EventKind.SHORT:
         missed = {**state.missed, event.item: state.missed.get(event.item, 0) + event.quantity}
         return replace(state, missed=missed, last_item=event.item)
-    holding = _MOVES[event.kind](state.of(event.item), event.quantity, event.item, ground)
-    return replace(state, holdings={**state.holdings, event.item: holding}, last_item=event.item)
+    before = state.of(event.item)
+    holding = _MOVES[event.kind](before, event.quantity, event.item, ground)
+    reached_for = before if event.kind in _REACHED_FOR else holding
+    place = frozenset({event.item})
+    empty = state.empty | place if ground.is_empty(event.item, reached_for) else state.empty - place
+    holdings = {**state.holdings, event.item: holding}
+    return replace(state, holdings=holdings, last_item=event.item, empty=empty)
+
+
+_REACHED_FOR = frozenset({EventKind.ASKED, EventKind.PASSED, EventKind.IN_MOUTH})
 
 
 _COUNTED_AGAIN = frozenset(

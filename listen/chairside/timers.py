@@ -2,6 +2,8 @@
 
 Comes in: text, the events so far, the clinic's times and the clock's reading. Goes out: a reply, and events
 to append. No time is shipped: without one set by the clinic a timer does not start, and the reply says so.
+Each material has a timer ("etch enamel", "etch dentine"); a word of several means the present step's, or is
+asked back.
 Nothing here sleeps, rings or reads a clock.
 """
 
@@ -10,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import TypeVar
 
 from listen.chairside.events import Event, EventKind, Source, effective
 from vocab.english import ARTICLES, HESITATIONS
@@ -20,6 +23,7 @@ Far = Callable[[str, str], float]
 MISHEARD = 0.3
 """Of the phones of a name so many may be wrong; author's judgement."""
 LONGEST_NAME = 3
+_T = TypeVar("_T")
 
 
 class Wish(StrEnum):
@@ -32,13 +36,22 @@ class Wish(StrEnum):
 
 @dataclass(frozen=True)
 class TimerWish:
-    """`name` is None where no timer was named; `everything` for "all timers"; `said_timer` where the
-    words can mean nothing else ("how long" alone can)."""
+    """What is to be done, with which timer.
+
+    name: as it was said, None where none was named; among: the timers that it may be, () where it is the
+    name of one; everything: "all timers"; said_timer: whether the words can mean nothing else ("how long"
+    alone can).
+    """
 
     wish: Wish
     name: str | None = None
+    among: tuple[str, ...] = ()
     everything: bool = False
     said_timer: bool = True
+
+    def means(self, timer: str) -> bool:
+        """Whether it may be about this timer."""
+        return self.name is None or timer in (self.among or (self.name,))
 
 
 @dataclass(frozen=True)
@@ -68,11 +81,12 @@ class TimerReply:
 CAUTIONS: Mapping[str, str] = {
     "etch": "On dentine at most about 15 seconds; have the suction ready before the rinse.",
     "etch sealant": "On uncut enamel often 15 to 30 seconds; have the suction ready before the rinse.",
+    "etch enamel": "Have the suction ready before the rinse.",
     "cure": "Nobody looks into the beam; hold the orange shield before the eyes.",
-    "bond": "Bonding agents are often cured about 10 seconds; the maker's time counts.",
     "topical anaesthetic": "Dry the tissue first.",
 }
-"""Told where the step has none of its own. Common practice, no source."""
+"""Told where the step has none of its own, by timer or by what its name begins with. Common practice, no
+source."""
 
 _SAID: Mapping[str, str] = {
     "etching": "etch",
@@ -86,6 +100,8 @@ _SAID: Mapping[str, str] = {
     "bonding agent": "bond",
     "topical": "topical anaesthetic",
     "topical anesthetic": "topical anaesthetic",
+    "dentin": "dentine",
+    "flow": "flowable",
     "setting": "set",
     "mixing": "mix",
 }
@@ -182,19 +198,29 @@ def understand_timer(text: str, names: Sequence[str], far: Far | None = None) ->
         return TimerWish(Wish.TELL, said_timer=False)
     everything = bool(_ALL & set(said))
     said = tuple("timer" if word == "timers" else word for word in said if word not in _ALL)
-    known = {name: name for name in names} | {alias: name for alias, name in _SAID.items() if name in names}
     for wish, forms in _FORMS.items():
         for form in forms:
-            found, name = _match(said, form, known)
+            if said == tuple(form.split()):
+                return TimerWish(wish, everything=everything)
+            heard = _in_place_of_n(said, form)
+            found = _known(heard, names) if heard else None
             if found:
-                return TimerWish(wish, name, everything)
+                plainly = not found[1] or "timer" in form.split()
+                return TimerWish(wish, *found, everything, said_timer=plainly)
     if far is not None:
         for wish, forms in _FORMS.items():
             for form in forms:
-                name = _near(said, form, known, far) if "timer" in form.split() else None
-                if name:
-                    return TimerWish(wish, name, everything)
+                heard = _in_place_of_n(said, form) if "timer" in form.split() else None
+                found = _near(heard, names, far) if heard else None
+                if found:
+                    return TimerWish(wish, *found, everything)
     return None
+
+
+def maker_time_s(times: Mapping[str, float], timer: str) -> float | None:
+    """The time set for a timer, in seconds: its own, else a general one ("cure" for "cure bond"); None where
+    neither is set."""
+    return _by_beginning(times, timer)
 
 
 def running(events: Iterable[Event]) -> tuple[Running, ...]:
@@ -222,30 +248,33 @@ def timer_reply(
     maker_times: Mapping[str, float],
     now_s: float,
     source: Source = Source.SPEECH,
-    step_timer: str | None = None,
-    cautions: Sequence[str] = (),
+    step_timers: Sequence[str] = (),
+    cautions: Callable[[str], Sequence[str]] = lambda timer: (),
 ) -> TimerReply | None:
     """Does what is wished for.
 
     Args:
         timers: from `running`.
         maker_times: seconds by timer, from `ChairSettings`.
-        step_timer: what the present step times; meant by "start the timer".
-        cautions: of the present step.
+        step_timers: what the present step times; one of them is meant by "start the timer".
+        cautions: of a timer, see `step_cautions`.
 
     Returns:
         None where silence is right: "how long" with no timer running was no question to us.
     """
     if wish.wish is Wish.START:
-        return _started(wish.name or step_timer, maker_times, now_s, source, cautions)
-    named = [timer for timer in timers if wish.name in (None, timer.name)]
+        choices = _startable(wish, step_timers)
+        if len(choices) == 1:
+            return _started(choices[0], maker_times, now_s, source, cautions(choices[0]))
+        return TimerReply(_which(choices, maker_times))
+    named = [timer for timer in timers if wish.means(timer.name)]
     if not named:
         return (
             TimerReply(f"No {f'{wish.name} ' if wish.name else ''}timer runs.") if wish.said_timer else None
         )
     if wish.wish is Wish.TELL:
         return TimerReply(" ".join(_left(timer, now_s) for timer in named))
-    stopped = named if wish.name or wish.everything else _meant(named, now_s)
+    stopped = named if len(named) == 1 or wish.everything else _meant(named, now_s)
     return TimerReply(
         f"{_listed([timer.name for timer in stopped])} stopped.",
         tuple(Event(EventKind.TIMER_STOPPED, now_s, source, about=timer.name) for timer in stopped),
@@ -258,22 +287,34 @@ def step_cautions(pack: Pack, timer: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(said))
 
 
+def _startable(wish: TimerWish, step_timers: Sequence[str]) -> Sequence[str]:
+    """The timers that may be meant to start: those of the present step before others."""
+    if wish.name is None:
+        return step_timers
+    return [name for name in wish.among if name in step_timers] or wish.among or (wish.name,)
+
+
+def _which(choices: Sequence[str], maker_times: Mapping[str, float]) -> str:
+    if choices:
+        return f"Which timer: {', '.join(choices[:-1])} or {choices[-1]}? Say its whole name."
+    known = f" Times are set for: {', '.join(maker_times)}." if maker_times else ""
+    return f"Which timer? Say its name, such as “start the etch timer”.{known}"
+
+
 def _started(
-    name: str | None,
+    name: str,
     maker_times: Mapping[str, float],
     now_s: float,
     source: Source,
     cautions: Sequence[str],
 ) -> TimerReply:
-    if name is None:
-        known = f" Times are set for: {', '.join(maker_times)}." if maker_times else ""
-        return TimerReply(f"Which timer? Say its name, such as “start the etch timer”.{known}")
-    length_s = maker_times.get(name)
+    length_s = maker_time_s(maker_times, name)
     if length_s is None:
         return TimerReply(
             f"No time is set for {name}. Set the maker's time of the material in use first; none is shipped."
         )
-    warned = cautions or [CAUTIONS[name]] if name in CAUTIONS else cautions
+    usual = _by_beginning(CAUTIONS, name)
+    warned = cautions or ((usual,) if usual else ())
     text = f"{name.capitalize()}: {length_s:g} seconds, the time set by the clinic."
     event = Event(EventKind.TIMER_STARTED, now_s, source, about=name, seconds_s=length_s)
     return TimerReply(" ".join((text, *warned)), (event,))
@@ -293,14 +334,33 @@ def _listed(names: Sequence[str]) -> str:
     return ", ".join(names).capitalize()
 
 
-def _near(said: tuple[str, ...], form: str, known: Mapping[str, str], far: Far) -> str | None:
-    """The timer whose name sounds most like what stands for N; None if none does."""
-    heard = _in_place_of_n(said, form)
-    if heard is None or len(heard) > LONGEST_NAME:
+def _by_beginning(of: Mapping[str, _T], timer: str) -> _T | None:
+    """What is kept under a timer's name, else under the most of its first words that something is."""
+    parts = timer.split()
+    kept = (of.get(" ".join(parts[:length])) for length in range(len(parts), 0, -1))
+    return next((found for found in kept if found is not None), None)
+
+
+def _known(said: tuple[str, ...], names: Sequence[str]) -> tuple[str, tuple[str, ...]] | None:
+    """A timer's name with (), or words of several with all of them; None where it is neither."""
+    whole = " ".join(said)
+    name = _SAID.get(whole, whole)
+    if name in names:
+        return name, ()
+    parts = {_SAID.get(part, part) for part in name.split()}
+    among = tuple(other for other in names if parts <= set(other.split()))
+    return (among[0], ()) if len(among) == 1 else (name, among) if among else None
+
+
+def _near(heard: tuple[str, ...], names: Sequence[str], far: Far) -> tuple[str, tuple[str, ...]] | None:
+    """The timer, or the words of some, that sound most like what was heard; None if nothing does."""
+    if len(heard) > LONGEST_NAME:
         return None
-    apart = {name: far(" ".join(heard), name) for name in known}
-    nearest = min(apart, key=lambda name: apart[name], default=None)
-    return known[nearest] if nearest is not None and apart[nearest] <= MISHEARD else None
+    beginnings = (name.split()[0] for name in names)
+    said = [*names, *beginnings, *(alias for alias in _SAID if _known((alias,), names))]
+    apart = {text: far(" ".join(heard), text) for text in said}
+    nearest = min(apart, key=lambda text: apart[text], default=None)
+    return _known((nearest,), names) if nearest is not None and apart[nearest] <= MISHEARD else None
 
 
 def _in_place_of_n(said: tuple[str, ...], form: str) -> tuple[str, ...] | None:
@@ -313,12 +373,3 @@ def _in_place_of_n(said: tuple[str, ...], form: str) -> tuple[str, ...] | None:
     if end <= at or said[:at] != tuple(parts[:at]) or said[end:] != tuple(parts[at + 1 :]):
         return None
     return said[at:end]
-
-
-def _match(said: tuple[str, ...], form: str, known: Mapping[str, str]) -> tuple[bool, str | None]:
-    """Whether the form is all that was said, and the timer that stands for N in it."""
-    if "N" not in form.split():
-        return said == tuple(form.split()), None
-    named = _in_place_of_n(said, form)
-    name = None if named is None else known.get(" ".join(named))
-    return name is not None, name

@@ -52,7 +52,15 @@ def after(*events: Event) -> TrayState:
 
 
 def what_lies_where(state: TrayState) -> tuple[object, ...]:
-    return state.holdings, state.last_item, state.counted, state.missed, state.steps, state.checks
+    return (
+        state.holdings,
+        state.last_item,
+        state.counted,
+        state.missed,
+        state.empty,
+        state.steps,
+        state.checks,
+    )
 
 
 @settings(max_examples=150, deadline=None)
@@ -161,8 +169,9 @@ def test_an_instrument_that_is_in_a_hand_or_came_back_wants_no_spare() -> None:
 
 
 def test_when_the_last_roll_is_given_out_the_next_must_be_fetched() -> None:
-    assert not spare_wanted(after(at_chair(EventKind.ASKED, ROLL, 3)), ROLL)
-    assert spare_wanted(after(at_chair(EventKind.ASKED, ROLL, 4)), ROLL)
+    last = at_chair(EventKind.ASKED, ROLL, 4)
+    assert not spare_wanted(after(last), ROLL)
+    assert spare_wanted(after(last, at_chair(EventKind.ASKED, ROLL)), ROLL)
     assert not spare_wanted(fold((), None, PACK), ROLL)  # nobody knows what lies there
 
 

@@ -173,8 +173,8 @@ def test_a_request_in_the_same_breath_is_answered(with_three_out: Room) -> None:
 
 def test_a_timer_with_a_misheard_name_is_started_and_stopped_by_voice(room: Room) -> None:
     room.settings = ChairSettings(maker_times={"etch": 15, "cure": 20})
-    assert hear(room, "Start the etched timer.", "the etch primer", -16.7)
-    assert [timer.name for timer in room.timers] == ["etch"]
+    assert hear(room, "Start the etched enamel timer.", "the etch primer", -16.7)
+    assert [timer.name for timer in room.timers] == ["etch enamel"]
     assert hear(room, "Stop the timer.", "stop the timer", 0.0)
     assert not room.timers
 
