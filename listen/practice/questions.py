@@ -19,7 +19,7 @@ from listen.practice.topics import Drill, PracticeError, Topic, partners
 from listen.practice.wordings import Wordings, wordings
 from vocab.lexicon import fold
 from vocab.procedure import ProcedureModel
-from vocab.schema import Item, Pack, Row, Tray
+from vocab.schema import Item, Pack, Row, Slot, Tray
 from vocab.spoken import spoken_forms, words
 from vocab.tongue import plain_words
 
@@ -150,10 +150,10 @@ class Questions:
 
     def _slot(self, topic: Topic, rng: np.random.Generator, weights: Mapping[str, float]) -> Question:
         tray, item = self.pack.tray(topic.place), self.pack.item(topic.subject)
-        name = _drawn(item, rng, weights)
+        name, variant = _drawn(item, tray, rng, weights)
         requests = self.words.requests
         said = _sentence(requests[int(rng.integers(len(requests)))].format(name))
-        right = tuple(slot.at for slot in tray.slots if slot.item == item.id)
+        right = tuple(slot.at for slot in tray.slots if _may_hold(slot, item.id, variant))
         if not right:
             raise KeyError(topic.subject)
         usual = item.name.text
@@ -401,11 +401,24 @@ def _value_choice(value: Value, more: Sequence[str] = ()) -> Choice:
     return Choice(value.text, value.text, tuple(dict.fromkeys(ways)))
 
 
-def _drawn(item: Item, rng: np.random.Generator, weights: Mapping[str, float]) -> str:
-    names = [name.text for name in item.names]
+def _drawn(
+    item: Item, tray: Tray, rng: np.random.Generator, weights: Mapping[str, float]
+) -> tuple[str, str | None]:
+    """A name that means this item alone, and the variant it says, of those that the tray holds."""
+    variants = {name.text: variant for name, variant in item.variant_name_pairs}
+    names = [
+        name.text
+        for name in item.names
+        if not name.shared and tray.slot_of(item.id, variants.get(name.text)) is not None
+    ] or [item.name.text]
     p = np.array([max(0.0, weights.get(name, 1.0)) for name in names])
     p = p / p.sum() if p.sum() else np.full(len(names), 1 / len(names))
-    return names[int(rng.choice(len(names), p=p))]
+    name = names[int(rng.choice(len(names), p=p))]
+    return name, variants.get(name)
+
+
+def _may_hold(slot: Slot, item: str, variant: str | None) -> bool:
+    return slot.item == item and (variant is None or not slot.variants or variant in slot.variants)
 
 
 def _row(tray: Tray, name: str) -> Row:

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from classroom import CLASS_TWO, ask, facts, pack, questions
 
-from listen.practice.questions import LAID, Laying, without_names
+from listen.practice.facts import Facts
+from listen.practice.questions import LAID, Laying, Questions, without_names
 from listen.practice.topics import Drill, PracticeError, Topic, curriculum, look_alikes
 from vocab.load import shipped_pack
 
@@ -27,7 +28,7 @@ def test_every_topic_makes_a_question_whose_right_answers_can_be_given(procedure
 def test_a_request_is_asked_by_every_name_sooner_or_later() -> None:
     item = pack().item("cotton_pliers")
     asked = {ask(Drill.SLOT, item.id, CLASS_TWO, seed).asked_name for seed in range(200)}
-    assert asked == {name.text for name in item.names}
+    assert asked == {name.text for name in item.names if not name.shared}
 
 
 def test_a_name_that_is_not_known_is_asked_more_often() -> None:
@@ -40,6 +41,25 @@ def test_a_name_that_is_not_known_is_asked_more_often() -> None:
 def test_the_slot_is_the_one_on_the_tray() -> None:
     question = ask(Drill.SLOT, "wedge", CLASS_TWO)
     assert question.right == (pack().tray(CLASS_TWO).slot_of("wedge"),)
+
+
+def test_a_slot_is_asked_for_by_a_name_that_means_that_slot() -> None:
+    surgery = shipped_pack("oral_surgery")
+    questions = Questions(surgery, Facts())
+    tray = surgery.tray("surgical_extraction")
+    for item_id in ("gauze", "suture_scissors", "suture_silk", "straight_elevator"):
+        item = surgery.item(item_id)
+        variants = {name.text: variant for name, variant in item.variant_name_pairs}
+        shared = {name.text for name in item.names if name.shared}
+        for seed in range(40):
+            rng = np.random.default_rng(seed)
+            question = questions.ask(Topic(Drill.SLOT, item_id, tray.id), rng)
+            said = question.asked_name
+            assert said is not None and said not in shared
+            holding = [
+                s.at for s in tray.slots if s.item == item_id and variants.get(said, "") in (*s.variants, "")
+            ]
+            assert holding and question.right == tuple(holding), said
 
 
 def test_a_clue_does_not_give_the_name_away() -> None:
