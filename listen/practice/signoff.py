@@ -20,6 +20,8 @@ from listen.practice.schedule import Deck, is_known
 from listen.practice.store import Observed, Review
 from listen.practice.topics import Topic
 
+NOTHING_TO_OBSERVE = "there is nothing to observe, because this vocabulary has no checklist."
+
 
 @dataclass(frozen=True)
 class Thresholds:
@@ -71,9 +73,28 @@ class SignOff:
     watched: tuple[Watched, ...]
 
     @property
+    def seen(self) -> int:
+        """How many points somebody watched, done well or not."""
+        return sum(w.seen is not None for w in self.watched)
+
+    @property
     def met(self) -> bool:
-        """Whether all thresholds and every point that must be seen are met."""
-        return all(m.met for m in self.measures) and all(w.met for w in self.watched)
+        """Whether all thresholds and every point that must be seen are met, and somebody watched at all."""
+        return self.seen > 0 and all(m.met for m in self.measures) and all(w.met for w in self.watched)
+
+    @property
+    def verdict(self) -> str:
+        """The sentence above the signatures; it never says more than what somebody watched."""
+        if not self.watched:
+            return f"NOT all is met: {NOTHING_TO_OBSERVE}"
+        if not self.seen:
+            return "NOT all is met: nobody has watched anything yet."
+        if not self.met:
+            return "NOT all is met."
+        return (
+            "All thresholds are met, and every point that must be seen was seen: "
+            f"somebody watched {self.seen} of {len(self.watched)} points."
+        )
 
 
 def sign_off(
@@ -166,15 +187,19 @@ def write_sheet(sheet: SignOff, path: Path) -> None:
         line(f"{mark}: {measure.what}: {measure.reached}; asked for: {measure.wanted}")
     pdf.ln(3)
     line("What somebody watched (a quiz cannot show it)", 12, True, 1)
+    if not sheet.watched:
+        line(f"{NOTHING_TO_OBSERVE[0].upper()}{NOTHING_TO_OBSERVE[1:]}", 9)
     for group, title in GROUPS:
-        line(title, 10, True)
-        for watched in (w for w in sheet.watched if w.point.group == group):
+        points = [w for w in sheet.watched if w.point.group == group]
+        if points:
+            line(title, 10, True)
+        for watched in points:
             line(
                 f"{_mark(watched)}: {watched.point.text}{' (must be seen)' if watched.point.must else ''}", 9
             )
         pdf.ln(1)
     pdf.ln(2)
-    line("All thresholds and required points are met." if sheet.met else "NOT all is met.", 11, True, 8)
+    line(sheet.verdict, 11, True, 8)
     line("Faculty, name and signature: ______________________________    Date: ____________", 10, False, 5)
     line("Trainee, signature: ______________________________    Date: ____________", 10, False, 4)
     line("The sheet reports figures. The faculty member who signs decides; local rules apply.", 8)

@@ -14,6 +14,7 @@ from classroom import CLASS_TWO, NOON, answer, days, facts, pack
 from fsrs import Rating
 from statsmodels.stats.proportion import proportion_confint
 
+from listen.practice.facts import Observation, facts_beside
 from listen.practice.progress import mixed_up, progress
 from listen.practice.reports import (
     class_overview,
@@ -27,9 +28,10 @@ from listen.practice.reports import (
     plot_confusion,
 )
 from listen.practice.schedule import reviewed
-from listen.practice.signoff import SignOff, Thresholds, sign_off, write_sheet
+from listen.practice.signoff import SignOff, Thresholds, Watched, sign_off, write_sheet
 from listen.practice.store import Observed, Review
 from listen.practice.topics import Drill, PracticeError, Topic, curriculum
+from vocab.load import shipped_names, shipped_pack
 
 CARVER, CARRIER = "hollenback_carver", "amalgam_carrier"
 NAME = Topic(Drill.NAME, CARVER).key
@@ -194,6 +196,40 @@ def test_a_quiz_alone_signs_nobody_off() -> None:
     unseen = replace(sheet(), watched=tuple(replace(w, seen=None) for w in sheet().watched))
     assert not unseen.met
     assert not sheet(seen=False).met
+
+
+def test_a_sheet_never_says_that_all_is_met_where_nobody_watched_anything() -> None:
+    nice_only = tuple(Watched(Observation(id="a", group="count", text="Counts."), None) for _ in range(2))
+    for watched, said in (
+        ((), "there is nothing to observe, because this vocabulary has no checklist"),
+        (nice_only, "nobody has watched anything yet"),
+    ):
+        found = replace(sheet(), watched=watched)
+        assert all(m.met for m in found.measures) and not found.met
+        assert found.verdict.startswith("NOT all is met") and said in found.verdict
+
+
+def test_a_sheet_that_is_met_says_how_much_was_watched() -> None:
+    points = len(facts().checklist)
+    assert f"somebody watched {points} of {points} points" in sheet().verdict
+
+
+def test_a_sheet_without_a_checklist_says_so_on_paper(tmp_path: Path) -> None:
+    pypdf = pytest.importorskip("pypdf", reason="reading the sheet back needs pypdf")
+    path = tmp_path / "sheet.pdf"
+    write_sheet(replace(sheet(), watched=()), path)
+    text = " ".join(" ".join(page.extract_text() for page in pypdf.PdfReader(path).pages).split())
+    assert "There is nothing to observe" in text and "NOT all is met" in text
+    assert "All thresholds" not in text and "Sharps" not in text
+
+
+@pytest.mark.parametrize("name", shipped_names())
+def test_in_every_shipped_pack_passing_count_and_sharps_have_to_be_watched(name: str) -> None:
+    points = facts_beside(name, shipped_pack(name)).checklist
+    for group in ("passing", "count", "sharps"):
+        assert any(p.must for p in points if p.group == group), group
+    unseen = replace(sheet(), watched=tuple(Watched(p, None) for p in points))
+    assert not unseen.met
 
 
 def test_the_sheet_holds_name_date_thresholds_and_checklist(tmp_path: Path) -> None:
