@@ -149,7 +149,7 @@ def _same_names(pack: Pack, sounds: Sounds) -> Iterator[Finding]:
     called = {item.id: item.name.text for item in pack.items}
     for key, held in sounds.by_key.items():
         items = tuple(dict.fromkeys(sounding.item for sounding in held))
-        if key and len(items) > 1:
+        if key and len(items) > 1 and not all(sounding.name.shared for sounding in held):
             yield _same_name(held[0].text, [called[item] for item in items], items)
 
 
