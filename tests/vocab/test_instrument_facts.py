@@ -311,11 +311,11 @@ def test_an_edge_angle_goes_up_to_100() -> None:
             read_formula(text)
 
 
-def test_explorers_with_two_ends_are_passed_by_the_end_asked_for() -> None:
+def test_explorers_with_two_ends_are_passed_by_the_requested_end() -> None:
     """C: Briault and Orban patterns, 17/23, 11/12 and expro are double ended."""
     for item_id in ("explorer_right_angle", "explorer_17_23", "explorer_11_12", "explorer_probe"):
         item = PACK.item(item_id)
-        assert item.ends == 2 and item.handing and item.handing.part == "end asked for", item_id
+        assert item.ends == 2 and item.handing and item.handing.part == "requested end", item_id
         assert any("back by the middle" in c for c in item.cautions), item_id
 
 
@@ -337,7 +337,7 @@ def test_scissors_are_passed_rings_first_with_no_fingers_round_the_blades() -> N
     """C."""
     handing = PACK.item("crown_scissors").handing
     assert handing and (handing.offered, handing.grasp) == ("rings", Grasp.PALM)
-    assert handing.note == "Held at the hinge, tips closed and pointing away."
+    assert handing.note == "Held at the hinge, tips closed and pointing away, never over the face."
 
 
 # --- passing ---------------------------------------------------------------------------------------------
