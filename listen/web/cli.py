@@ -7,6 +7,7 @@ Comes in: options. Goes out: a server that runs until it is stopped. It is for t
 from __future__ import annotations
 
 import os
+import socket
 import sys
 from pathlib import Path
 from typing import Annotated
@@ -76,6 +77,8 @@ def serve(
         raise WebError("--certificate and --key go together.")
     options = ChairOptions(pack, None, procedure, _engine_name(engine), model, layers, dentist)
     lead_code = os.environ.get(LEAD_CODE) or None
+    host = "0.0.0.0" if open_ else "127.0.0.1"
+    _see_that_port_is_free(host, port)
     app = create_app(
         lambda: open_chair(options),
         settings,
@@ -91,7 +94,7 @@ def serve(
     print(f"traycall: {scheme}://localhost:{port} - for {where}; Ctrl-C ends it.", file=sys.stderr)
     uvicorn.run(
         app,
-        host="0.0.0.0" if open_ else "127.0.0.1",
+        host=host,
         port=port,
         log_level="warning",
         access_log=False,
@@ -102,6 +105,19 @@ def serve(
         ssl_keyfile=key,
         timeout_graceful_shutdown=2,
     )
+
+
+def _see_that_port_is_free(host: str, port: int) -> None:
+    with socket.socket() as tried:
+        if os.name != "nt":  # where it would let two servers share a port
+            tried.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            tried.bind((host, port))
+        except OSError as error:
+            raise WebError(
+                f"port {port} cannot be opened ({error.strerror}): if traycall's screen runs there already, "
+                "use that one; else choose another with --port."
+            ) from error
 
 
 def _pass_code(is_open: bool) -> str | None:

@@ -10,11 +10,11 @@ from __future__ import annotations
 import hashlib
 import hmac
 import ipaddress
-import os
 import secrets
 import socket
 from collections import deque
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 
 from starlette.datastructures import Headers, MutableHeaders
@@ -23,6 +23,7 @@ from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from listen.web.settings import WebSettings
+from vocab.files import locked, write_atomically
 
 COOKIE = "traycall"
 VALID_S = 12 * 3600.0
@@ -30,6 +31,7 @@ WRONG_ALLOWED, WRONG_WITHIN_S = 5, 60.0
 """So many wrong pass codes from one address within this time; then it must wait."""
 WRONG_ALLOWED_ALL = 30
 """The same for all addresses together."""
+KEY_BYTES = 32
 _FREE = ("/enter", "/static/")
 _LOCAL_NAMES = frozenset({"localhost"})
 
@@ -104,18 +106,23 @@ def give_cookie(answer: Response, name: str, value: str, asked: HTTPConnection) 
 def secret_key(folder: Path) -> bytes:
     """This installation's secret, made on first use and readable by its owner only."""
     path = folder / "screen.key"
-    folder.mkdir(parents=True, exist_ok=True)
-    try:
-        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    except FileExistsError:
+    known = _key(path)
+    if known is None:
+        folder.mkdir(parents=True, exist_ok=True)
+        with locked(folder / ".screen.key.lock"):
+            known = _key(path)
+            if known is None:
+                known = secrets.token_bytes(KEY_BYTES)
+                write_atomically(path, known, private=True)
+    return known
+
+
+def _key(path: Path) -> bytes | None:
+    """A key that was kept; None where there is none, or one that a crash cut short."""
+    with suppress(FileNotFoundError):
         known = path.read_bytes()
-        if len(known) >= 32:
-            return known
-        path.unlink()  # cut short by a crash
-        return secret_key(folder)
-    with os.fdopen(handle, "wb") as file:
-        file.write(secrets.token_bytes(32))
-    return path.read_bytes()
+        return known if len(known) >= KEY_BYTES else None
+    return None
 
 
 def may_open_own_microphone(who: HTTPConnection, codes: PassCodes | None) -> bool:

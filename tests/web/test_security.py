@@ -1,5 +1,9 @@
 """Who may come in, and what cannot be slipped in."""
 
+import os
+import secrets
+import time
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -190,3 +194,25 @@ def test_a_short_pass_code_is_refused(tmp_path: Path) -> None:
 
 def test_here_is_loopback() -> None:
     assert HERE.startswith("http://127.")
+
+
+def test_first_starts_at_the_same_moment_get_the_same_key(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Also where making one takes a while, so that the others come in between."""
+
+    def slowly(count: int) -> bytes:
+        time.sleep(0.05)
+        return os.urandom(count)
+
+    monkeypatch.setattr(secrets, "token_bytes", slowly)
+    with ThreadPoolExecutor(8) as starts:
+        keys = set(starts.map(secret_key, [tmp_path] * 8))
+    assert [len(key) for key in keys] == [32]
+
+
+@pytest.mark.parametrize("kept", [b"", b"short"])
+def test_a_key_cut_short_by_a_crash_is_made_again(tmp_path: Path, kept: bytes) -> None:
+    (tmp_path / "screen.key").write_bytes(kept)
+    key = secret_key(tmp_path)
+    assert len(key) == 32 and secret_key(tmp_path) == key
