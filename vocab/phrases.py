@@ -56,6 +56,8 @@ class Phrases:
                 for content in self._by_first[said[start].text]:
                     if _match(said, start, content) == len(said):
                         while start and said[start - 1].text in ARTICLES:
+                            if start > 1 and said[start - 2].numeric:
+                                break  # "fourteen a please" asks for a 14A
                             start -= 1
                         return start
         return len(said)

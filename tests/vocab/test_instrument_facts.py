@@ -257,6 +257,16 @@ def test_so_many_of_them_are_told_from_a_size(said: str, quantity: int | None, v
     assert (request.quantity, request.candidates[0].variant) == (quantity, variant)
 
 
+@pytest.mark.parametrize(
+    ("said", "variant"),
+    [("w eight a please", "W8A"), ("can I have the fourteen a please", "14A"), ("W7 please", "W7")],
+)
+def test_a_clamp_is_asked_for_by_its_pattern_alone(said: str, variant: str) -> None:
+    """C."""
+    (request,) = asked(said)
+    assert (request.candidates[0].item, request.candidates[0].variant) == ("dam_clamp", variant)
+
+
 # --- errors corrected ------------------------------------------------------------------------------------
 
 
