@@ -22,9 +22,10 @@ from vocab.options import LayersOption, PackOption
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from listen.chairside.closing import Override
     from listen.chairside.count import CountLine
     from listen.chairside.learning import Learning
-    from listen.chairside.log import SessionLog
+    from listen.chairside.log import Session, SessionLog
     from listen.web.house import House
     from listen.web.room import Room
 
@@ -46,9 +47,10 @@ ConsentOption = Annotated[
 ]
 
 HELP = (
-    "Type what is asked for (“mirror please”), what came back or fell (“mirror back”, “that one fell”), "
-    "timers (“start the etch timer”, “how long left”, “stop the timer”), or a number to answer a check, 0 "
-    "for none of them. Also: undo, next, out, end (closes the session), ? (this help)."
+    "Type what is asked for (“mirror please”), what came back, fell, broke or is missing (“mirror back”, "
+    "“that one fell”, “clamp broke”, “we're short one gauze”), what goes in and out of the mouth (“two rolls "
+    "in”, “throat pack out”), timers (“start the etch timer”, “how long left”, “stop the timer”), or a "
+    "number to answer a check, 0 for none. Also: undo, next, out, end (closes the session), ? (this help)."
 )
 
 
@@ -58,7 +60,7 @@ class SessionError(TraycallError):
 
 @app.command("list", short_help="List the sessions.")
 def list_(data: DataOption = None) -> None:
-    """List the sessions of the log, the oldest first."""
+    """List the sessions of the log, the oldest first, and how the count stood at their end."""
     sessions = _log(data).sessions()
     if not sessions:
         print("No sessions yet; `traycall session chair` or `traycall screen` begins one.")
@@ -69,11 +71,11 @@ def list_(data: DataOption = None) -> None:
             _day(s.opened_s),
             (s.procedure or s.tray or s.pack).replace("_", " "),
             s.dentist or "",
-            "running" if s.closed_s is None else f"{max(0.0, s.closed_s - s.opened_s) / 60:.0f} min",
+            _ending(s),
         )
         for s in sessions
     ]
-    _table(("no.", "opened", "procedure", "dentist", ""), rows)
+    _table(("no.", "opened", "procedure", "dentist", "ended"), rows)
 
 
 @app.command(short_help="Show a session's report.")
@@ -150,17 +152,45 @@ def count(
     print(afterwards_text(afterwards(room.state, room.chair.pack)))
 
 
+@app.command(short_help="End a session once it is counted.")
+def end(
+    number: Number,
+    by: Annotated[
+        str | None,
+        typer.Option("--by", metavar="NAME", help="Who decides to end it with something open in the count."),
+    ] = None,
+    reason: Annotated[
+        str | None,
+        typer.Option(
+            "--reason", metavar="TEXT", help="Why; nothing about a patient. It stands in the report."
+        ),
+    ] = None,
+    data: DataOption = None,
+    pack: PackOption = "operative",
+    layers: LayersOption = None,
+) -> None:
+    """End a session. While a sharp or what may stay in a mouth is short or uncounted, --by and --reason say
+    who decides to end it all the same."""
+    from listen.chairside.closing import Override
+
+    room = _house(data, pack, layers).room(number)
+    _must_run(room)
+    _end(room, None if by is None and reason is None else Override(by or "", reason or ""))
+    print(f"Closed. `traycall session report {number}` shows it.")
+
+
 @app.command(short_help="Take the last event about an item back.")
 def undo(
     number: Number, data: DataOption = None, pack: PackOption = "operative", layers: LayersOption = None
 ) -> None:
     """Take the last event about an item back; both stay in the log."""
     from listen.chairside.events import Source
+    from listen.chairside.report import what_happened
 
     room = _house(data, pack, layers).room(number)
     last = room.state.last_standing
     room.undo(Source.KEYBOARD)
-    what = "" if last is None or last.item is None else f" {last.kind.value}: {_name(room, last.item)}"
+    what = "" if last is None or last.item is None else f" {what_happened(last)}: {_name(room, last.item)}"
     print(room.stage.note + what)
 
 
@@ -306,13 +336,17 @@ def simulate(
 
 
 def _answer(room: Room, line: str, out: Console) -> None:
-    from listen.chairside.events import EventKind, Source
+    from listen.chairside.events import EventKind
+    from listen.chairside.report import what_happened
     from listen.chairside.state import estimate_text
 
     word = line.lower().rstrip(".!")
     before, logged = room.stage.number, len(room.state.events)
     if word == "end":
-        room.close(Source.KEYBOARD)
+        try:
+            _end(room)
+        except SessionError as error:
+            _line(out, str(error))
         return
     if word in ("?", "help"):
         _tell(HELP)
@@ -326,10 +360,25 @@ def _answer(room: Room, line: str, out: Console) -> None:
             _show(room, out)
             for event in room.state.events[logged:]:
                 if event.item is not None and event.kind is not EventKind.ASKED:
-                    _line(out, f"Noted: {event.kind.value.replace('_', ' ')}: {_name(room, event.item)}.")
+                    _line(out, f"Noted: {what_happened(event)}: {_name(room, event.item)}.")
     for timer in room.timers:
         if timer.is_over(room.now_s):
             print(f"! {timer.name.capitalize()}: time is over.")
+
+
+def _end(room: Room, override: Override | None = None) -> None:
+    """End it; where something is open in the count, say what to do."""
+    from listen.chairside.closing import NotCounted
+    from listen.chairside.events import Source
+
+    try:
+        room.close(Source.KEYBOARD, override)
+    except NotCounted as error:
+        number = room.session.id
+        raise SessionError(
+            f"{error} `traycall session count {number}` counts; `traycall session end {number} --by NAME "
+            "--reason TEXT` ends it all the same."
+        ) from None
 
 
 def _show(room: Room, out: Console) -> None:
@@ -337,7 +386,10 @@ def _show(room: Room, out: Console) -> None:
     from listen.chairside.handing import get_ready
     from listen.web.view import room_view
 
-    stage: dict[str, Any] = room_view(room)["stage"]
+    view = room_view(room)
+    stage: dict[str, Any] = view["stage"]
+    for text in stage["lines"]:
+        _line(out, f"! {text}")
     for answer in stage["answers"]:
         what = ": ".join(part for part in (answer["action"], answer.get("name")) if part).upper()
         what = f"{answer['quantity']} x {what}" if answer["quantity"] else what
@@ -346,14 +398,17 @@ def _show(room: Room, out: Console) -> None:
         _line(out, " - ".join(part for part in (f"> {what}", extra, place.upper()) if part))
         if answer.get("passing"):
             _line(out, f"  pass: {answer['passing']}")
+        if answer["warning"]:
+            _line(out, f"  ! {answer['warning']}")
     if stage["choices"]:
         _line(out, "? CHECK" if len(stage["choices"]) == 1 else "? WHICH ONE?")
         for number, choice in enumerate(stage["choices"], 1):
-            _line(
-                out,
-                f"  {number}  {choice['name'].upper()} - {(choice['place'] or 'not on this tray').upper()}",
-            )
+            name = " ".join(part for part in (choice["name"].upper(), choice["size"]) if part)
+            chosen = " - chosen" if stage["chosen"] == number - 1 and len(stage["choices"]) > 1 else ""
+            _line(out, f"  {number}  {name} - {(choice['place'] or 'not on this tray').upper()}{chosen}")
         _line(out, "  0  none of them")
+        if stage["warning"]:
+            _line(out, f"  ! {stage['warning']}")
         if stage["read_back"]:
             _line(out, f"  {stage['read_back']}")
     elif stage["kind"] == "wait":
@@ -363,6 +418,8 @@ def _show(room: Room, out: Console) -> None:
     ready = get_ready([(x.item, x.p) for x in room.following], room.chair.pack, room.chair.tray)
     if ready and stage["answers"]:
         _line(out, f"  {ready}")
+    if view["faculty"]:
+        _line(out, f"  Waiting for faculty: {view['faculty']}. Type “checked” once they have looked.")
 
 
 # --- asking and printing ------------------------------------------------------------------------
@@ -476,6 +533,18 @@ def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
     for row in rows:
         table.add_row(*(Text(cell) for cell in row))
     _console().print(table)
+
+
+def _ending(session: Session) -> str:
+    """ "12 min", with what was open in the count and who ended it all the same."""
+    from listen.chairside.closing import ending_text
+
+    if session.closed_s is None:
+        return "running"
+    lasted = f"{max(0.0, session.closed_s - session.opened_s) / 60:.0f} min"
+    stood = ending_text(session.short, session.uncounted, session.beyond)
+    by = f"ended by {session.ended_by}: {session.reason}" if session.ended_by else ""
+    return "; ".join(part for part in (lasted, stood, by) if part)
 
 
 def _day(at_s: float) -> str:

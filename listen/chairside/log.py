@@ -7,42 +7,44 @@ processes may use one log. It keeps what `Event` can hold and nothing else.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
 from sqlalchemy import (
     Boolean,
     Column,
     Connection,
     Double,
-    Engine,
     ForeignKey,
     Integer,
     MetaData,
     RowMapping,
     String,
     Table,
-    create_engine,
-    event,
-    exc,
     func,
     insert,
-    make_url,
     select,
+    text,
 )
+from sqlalchemy.schema import CreateColumn
 
-from listen.chairside.events import Event, EventKind, Source
+from listen.chairside.events import (
+    LONGEST_BY,
+    LONGEST_REASON,
+    LONGEST_SIZE,
+    Event,
+    EventError,
+    EventKind,
+    Source,
+)
+from listen.database import Database, Holds
 from vocab.errors import TraycallError
+from vocab.files import private_folder
 
-SCHEMA_VERSION = 1
 WAIT_S = 5.0
 """How long another process may hold the log before it counts as locked."""
 
 _TABLES = MetaData()
-_VERSION = Table("chair_log_version", _TABLES, Column("version", Integer, primary_key=True))
 _SESSIONS = Table(
     "chair_sessions",
     _TABLES,
@@ -71,7 +73,23 @@ _EVENTS = Table(
     Column("predicted", String(1000), nullable=False),
     Column("good", Boolean),
     Column("corrects", Integer),
+    Column("size", String(LONGEST_SIZE)),
+    Column("by", String(LONGEST_BY)),
+    Column("reason", String(LONGEST_REASON)),
+    Column("short", Integer),
+    Column("uncounted", Integer),
+    Column("beyond", Integer),
 )
+
+
+def _to_version_2(connection: Connection) -> None:
+    """Sizes, who ended a session and why, and how its count stood then."""
+    for name in ("size", "by", "reason", "short", "uncounted", "beyond"):
+        column = CreateColumn(_EVENTS.c[name]).compile(dialect=connection.dialect)
+        connection.execute(text(f"ALTER TABLE {_EVENTS.name} ADD COLUMN {column}"))
+
+
+_HOLDS = Holds("chair log", _TABLES, version=2, migrations={1: _to_version_2})
 MOST_PREDICTED = 10
 """Of the items expected before a request, so many are kept."""
 
@@ -84,7 +102,9 @@ class LogError(TraycallError):
 class Session:
     """One session at a chair. `clinic` and `dentist` are labels of the clinic's choice, never a patient.
 
-    opened_s, closed_s: seconds since 1970; closed_s is None while it runs, or if it was cut short.
+    opened_s, closed_s: seconds since 1970; closed_s is None while it runs, or if it was cut short. ended_by,
+    reason: who ended it with something open in the count, and why; short, uncounted, beyond: lines of the
+    count that were so at its end, None where that was not kept. See `listen.chairside.closing.ending_text`.
     """
 
     id: int
@@ -95,6 +115,11 @@ class Session:
     procedure: str | None
     clinic: str | None
     dentist: str | None
+    ended_by: str | None = None
+    reason: str | None = None
+    short: int | None = None
+    uncounted: int | None = None
+    beyond: int | None = None
 
 
 class SessionLog:
@@ -109,13 +134,19 @@ class SessionLog:
     """
 
     def __init__(self, where: str | Path, wait_s: float = WAIT_S) -> None:
-        self._engine, self._shown = _open(where, wait_s)
-        with self._speaking_plainly():
-            self._prepare()
+        place = where if isinstance(where, str) and "://" in where else Path(where).expanduser()
+        if isinstance(place, Path):
+            try:
+                private_folder(place.parent)
+            except OSError as error:
+                raise LogError(
+                    f"cannot make the folder {place.parent} ({error.strerror}); name a log in a writable one."
+                ) from error
+        self._database = Database(place, _HOLDS, LogError, wait_s)
 
     def close(self) -> None:
         """Give the connections back; the log can go on being used."""
-        self._engine.dispose()
+        self._database.close()
 
     def open_session(
         self,
@@ -133,7 +164,7 @@ class SessionLog:
         if too_long:
             raise LogError(f"the name of the {too_long[0]} is longer than 80 characters; shorten it.")
         opened = Event(EventKind.OPENED, at_s, source)
-        with self._speaking_plainly(), _writing(self._engine) as connection:
+        with self._database.writing() as connection:
             row = connection.execute(insert(_SESSIONS).values(opened_s=at_s, **named))
             session = int(row.inserted_primary_key[0]) if row.inserted_primary_key else 0
             connection.execute(insert(_EVENTS).values(session=session, **_as_row(replace(opened, seq=1))))
@@ -145,10 +176,10 @@ class SessionLog:
         Raises:
             LogError: no such session, or the log cannot be written (then the event is not kept).
         """
-        with self._speaking_plainly(), _writing(self._engine) as connection:
+        with self._database.writing() as connection:
             held = select(_SESSIONS.c.id).where(_SESSIONS.c.id == session).with_for_update()
             if connection.execute(held).first() is None:
-                raise LogError(f"there is no session {session} in {self._shown}; open one first.")
+                raise LogError(f"there is no session {session} in {self._database.shown}; open one first.")
             last = connection.execute(select(func.max(_EVENTS.c.seq)).where(_EVENTS.c.session == session))
             seq = (last.scalar() or 0) + 1
             kept = replace(event, seq=seq, predicted=event.predicted[:MOST_PREDICTED])
@@ -160,120 +191,41 @@ class SessionLog:
         wanted = (
             select(_EVENTS).where(_EVENTS.c.session == session, _EVENTS.c.seq > after).order_by(_EVENTS.c.seq)
         )
-        with self._speaking_plainly(), self._engine.connect() as connection:
-            return tuple(_from_row(row) for row in connection.execute(wanted).mappings())
+        with self._database.reading() as connection:
+            rows = connection.execute(wanted).mappings().all()
+        try:
+            return tuple(_from_row(row) for row in rows)
+        except EventError as error:
+            raise LogError(
+                f"session {session} of {self._database.shown} holds something that this traycall does not "
+                f"know: {error} Update traycall, or name another log; this one is left as it is."
+            ) from error
 
     def sessions(self) -> tuple[Session, ...]:
         """All sessions, the oldest first."""
-        closed = (
-            select(_EVENTS.c.session, func.max(_EVENTS.c.at_s).label("closed_s"))
-            .where(_EVENTS.c.kind == EventKind.CLOSED.value)
-            .group_by(_EVENTS.c.session)
+        of = _EVENTS.c
+        first = (
+            select(of.session, func.min(of.seq).label("seq"))
+            .where(of.kind == EventKind.CLOSED.value)
+            .group_by(of.session)
             .subquery()
         )
+        closed = _EVENTS.join(first, (of.session == first.c.session) & (of.seq == first.c.seq))
+        how = (
+            of.at_s.label("closed_s"),
+            of.by.label("ended_by"),
+            of.reason,
+            of.short,
+            of.uncounted,
+            of.beyond,
+        )
         wanted = (
-            select(_SESSIONS, closed.c.closed_s)
-            .outerjoin(closed, closed.c.session == _SESSIONS.c.id)
+            select(_SESSIONS, *how)
+            .select_from(_SESSIONS.outerjoin(closed, of.session == _SESSIONS.c.id))
             .order_by(_SESSIONS.c.id)
         )
-        with self._speaking_plainly(), self._engine.connect() as connection:
+        with self._database.reading() as connection:
             return tuple(Session(**row) for row in connection.execute(wanted).mappings())
-
-    def _prepare(self) -> None:
-        """Make the tables of a new log; all of them or none, whoever else does the same."""
-        try:
-            with _writing(self._engine) as connection:
-                self._make(connection)
-        except (exc.IntegrityError, exc.ProgrammingError):  # somebody else was making them
-            with _writing(self._engine) as connection:
-                self._make(connection)
-
-    def _make(self, connection: Connection) -> None:
-        _TABLES.create_all(connection)
-        version = connection.execute(select(func.max(_VERSION.c.version))).scalar()
-        if version is None:
-            connection.execute(insert(_VERSION).values(version=SCHEMA_VERSION))
-        elif version > SCHEMA_VERSION:
-            raise LogError(
-                f"{self._shown} was written by a newer traycall (log version {version}, this one knows "
-                f"{SCHEMA_VERSION}); update traycall, or name another log."
-            )
-
-    @contextmanager
-    def _speaking_plainly(self) -> Iterator[None]:
-        try:
-            yield
-        except exc.DBAPIError as error:
-            raise LogError(f"{self._shown}: {_what_to_do(str(error.orig))}") from error
-
-
-def _open(where: str | Path, wait_s: float) -> tuple[Engine, str]:
-    """An engine, and how to call it in messages (without a password)."""
-    if isinstance(where, str) and "://" in where:
-        scheme = where.split("://")[0]
-        try:
-            url = make_url(where)
-            if url.drivername in ("postgres", "postgresql"):
-                url = url.set(drivername="postgresql+psycopg")
-            engine = create_engine(url, pool_pre_ping=True)
-        except (exc.ArgumentError, exc.NoSuchModuleError) as error:
-            raise LogError(f"{scheme}://... is no database URL: {error}") from error
-        except ModuleNotFoundError as error:
-            raise LogError(f"{scheme}://... needs the package {error.name!r}; pip install it.") from error
-        shown = url.render_as_string(hide_password=True)
-    else:
-        path = Path(where).expanduser()
-        if path.is_dir():
-            raise LogError(f"{path} is a folder; name a file in it, such as {path / 'sessions.db'}.")
-        try:
-            path.parent.mkdir(parents=True, exist_ok=True)
-        except OSError as error:
-            raise LogError(
-                f"cannot make the folder {path.parent} ({error.strerror}); name a log in a writable one."
-            ) from error
-        shown = str(path)
-        url = make_url("sqlite+pysqlite://").set(database=str(path))
-        engine = create_engine(url, connect_args={"timeout": wait_s})
-    if engine.dialect.name == "sqlite":
-        event.listen(engine, "connect", _set_up_sqlite)
-        event.listen(engine, "begin", _begin_sqlite)
-    return engine, shown
-
-
-def _set_up_sqlite(connection: Any, _record: object) -> None:
-    """Commits reach the disk, the rollback journal's removal included; transactions are begun by us."""
-    connection.isolation_level = None
-    for pragma in ("synchronous = EXTRA", "foreign_keys = ON"):
-        connection.execute(f"PRAGMA {pragma}").close()
-
-
-def _begin_sqlite(connection: Connection) -> None:
-    writes = connection.get_execution_options().get("writes", False)
-    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
-
-
-@contextmanager
-def _writing(engine: Engine) -> Iterator[Connection]:
-    """A transaction that holds the log from its start, and is committed when this ends well."""
-    with engine.connect().execution_options(writes=True) as connection, connection.begin():
-        yield connection
-
-
-def _what_to_do(said: str) -> str:
-    """The database's own words, and what helps."""
-    for sign, advice in (
-        ("file is not a database", "this is no log of traycall's and is left as it is; name another file."),
-        ("malformed", "the file is damaged; copy it away, restore a backup, or begin a new log."),
-        ("database is locked", "another program holds the log; close it, or try again."),
-        ("unable to open", "it cannot be opened; see that the folder is writable, or name another log."),
-        ("readonly", "it cannot be written; see that file and folder are writable, or name another log."),
-        ("disk is full", "the disk is full; make room. What was acknowledged before is kept."),
-        ("disk I/O", "the disk failed; check it. What was acknowledged before is kept."),
-        ("no such column", "its tables are not those of a log of traycall's; name another file."),
-    ):
-        if sign in said:
-            return f"{said.strip()}: {advice}"
-    return f"{said.strip()}; see that the database runs and may be written."
 
 
 def _as_row(kept: Event) -> dict[str, object]:
@@ -291,10 +243,21 @@ def _as_row(kept: Event) -> dict[str, object]:
         "predicted": " ".join(kept.predicted),
         "good": kept.good,
         "corrects": kept.corrects,
+        "size": kept.size,
+        "by": kept.by,
+        "reason": kept.reason,
+        "short": kept.short,
+        "uncounted": kept.uncounted,
+        "beyond": kept.beyond,
     }
 
 
+_KINDS, _SOURCES = frozenset(EventKind), frozenset(Source)
+
+
 def _from_row(row: RowMapping) -> Event:
+    if row["kind"] not in _KINDS or row["source"] not in _SOURCES:
+        raise EventError(f"line {row['seq']} is “{row['kind']}”, by “{row['source']}”.")
     return Event(
         kind=EventKind(row["kind"]),
         at_s=row["at_s"],
@@ -308,5 +271,11 @@ def _from_row(row: RowMapping) -> Event:
         predicted=tuple(row["predicted"].split()),
         good=row["good"],
         corrects=row["corrects"],
+        size=row["size"],
+        by=row["by"],
+        reason=row["reason"],
+        short=row["short"],
+        uncounted=row["uncounted"],
+        beyond=row["beyond"],
         seq=row["seq"],
     )

@@ -117,7 +117,7 @@ def session_report(
         timeline=tuple(
             Line(
                 event.at_s - session.opened_s,
-                _WHAT[event.kind](event),
+                what_happened(event),
                 names.get(event.item or "", event.item or _about(event)),
                 _detail(event),
                 event.source.value,
@@ -248,6 +248,11 @@ _WHAT: dict[EventKind, Callable[[Event], str]] = {
     EventKind.COUNTED: lambda e: "counted by hand",
     EventKind.INJURY_CARD: lambda e: "sharps-injury card opened",
 }
+
+
+def what_happened(event: Event) -> str:
+    """The kind of an event in words: "returned", "placed in the mouth"."""
+    return _WHAT[event.kind](event)
 
 
 def _about(event: Event) -> str:

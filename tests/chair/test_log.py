@@ -7,11 +7,17 @@ import os
 import sqlite3
 import subprocess
 import sys
+from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from chair_pack import at_chair
+from log_of_old import ROWS, write_log_of_old
+from sqlalchemy import Connection, create_engine, event, inspect, text
+from sqlalchemy.engine import URL
 
+import listen.chairside.log
 from listen.chairside.events import Event, EventKind, Source
 from listen.chairside.log import LogError, SessionLog
 from vocab.errors import TraycallError
@@ -19,22 +25,30 @@ from vocab.errors import TraycallError
 HERE = Path(__file__).parent
 KILLS = int(os.environ.get("TRAYCALL_KILLS", "40"))
 """Set TRAYCALL_KILLS=1000 for the full run."""
-POSTGRES = os.environ.get("TRAYCALL_POSTGRES_URL")
 
 
-@pytest.fixture(params=["sqlite", "postgres"])
-def log(request: pytest.FixtureRequest, tmp_path: Path) -> SessionLog:
-    if request.param == "sqlite":
-        return SessionLog(tmp_path / "folder that is new" / "sessions.db")
-    if POSTGRES is None:
-        pytest.skip("set TRAYCALL_POSTGRES_URL to an empty PostgreSQL database to run this")
-    return SessionLog(POSTGRES)
+def where(url: URL) -> str | Path:
+    """As `SessionLog` is told of it."""
+    return str(url.database) if url.get_backend_name() == "sqlite" else url.render_as_string(False)
+
+
+@pytest.fixture
+def log(empty: URL) -> Iterator[SessionLog]:
+    opened = SessionLog(where(empty))
+    yield opened
+    opened.close()
 
 
 ONE_OF_EACH = (
     at_chair(
         EventKind.ASKED, "wedge", 2, slot="7", verdict="check", predicted=("wedge", "matrix_band"), at_s=0.125
     ),
+    at_chair(EventKind.ASKED, "wedge", size="2/W2A"),
+    at_chair(EventKind.IN_MOUTH, "cotton_roll", 2),
+    at_chair(EventKind.OUT_OF_MOUTH, "cotton_roll"),
+    at_chair(EventKind.BROKEN, "matrix_band"),
+    at_chair(EventKind.SHORT, "gauze_square"),
+    at_chair(EventKind.INJURY_CARD),
     at_chair(EventKind.ACTION, about="rinse"),
     at_chair(EventKind.PASSED, "wedge"),
     at_chair(EventKind.RETURNED, "wedge"),
@@ -45,10 +59,12 @@ ONE_OF_EACH = (
     at_chair(EventKind.CORRECTED, corrects=3),
     at_chair(EventKind.TIMER_STARTED, about="etch", seconds_s=15.0),
     at_chair(EventKind.TIMER_STOPPED, about="etch"),
-    at_chair(EventKind.STEP, about="check"),
+    at_chair(EventKind.STEP, about="check", by="Prof. Brown"),
     at_chair(EventKind.CHECKED, about="barriers_on", good=False),
     at_chair(EventKind.COUNTED, "wedge", 0),
-    at_chair(EventKind.CLOSED, at_s=99.5),
+    at_chair(
+        EventKind.CLOSED, at_s=99.5, by="Dr Green", reason="Es ist „gezählt“.", short=1, uncounted=2, beyond=0
+    ),
 )
 
 
@@ -61,9 +77,11 @@ def test_events_come_out_as_they_went_in(log: SessionLog) -> None:
     assert opened == Event(EventKind.OPENED, 1000.25, Source.KEYBOARD, seq=1)
     for kept, given, seq in zip(rest, ONE_OF_EACH, seqs, strict=True):
         assert kept == Event(**{**given.__dict__, "seq": seq})
-    assert [event.seq for event in log.events(session.id, after=14)] == [15, 16]
+    assert [event.seq for event in log.events(session.id, after=20)] == [21, 22]
     (shown,) = [one for one in log.sessions() if one.id == session.id]
     assert shown.closed_s == 99.5 and shown.dentist == "d1" and shown.procedure == "composite_class_two"
+    assert (shown.ended_by, shown.reason) == ("Dr Green", "Es ist „gezählt“.")
+    assert (shown.short, shown.uncounted, shown.beyond) == (1, 2, 0)
 
 
 def test_sessions_do_not_mix(log: SessionLog) -> None:
@@ -97,12 +115,11 @@ for n in range(40):
 """
 
 
-def test_several_processes_write_one_session(log: SessionLog, tmp_path: Path) -> None:
+def test_several_processes_write_one_session(log: SessionLog, empty: URL) -> None:
     session = log.open_session(0.0, "operative")
-    where = POSTGRES if log._engine.dialect.name == "postgresql" else str(log._engine.url.database)
     writers = [
         subprocess.Popen(
-            [sys.executable, "-c", _WRITER, str(where), str(session.id), item], cwd=HERE.parents[1]
+            [sys.executable, "-c", _WRITER, str(where(empty)), str(session.id), item], cwd=HERE.parents[1]
         )
         for item in ("wedge", "etchant")
     ]
@@ -139,25 +156,27 @@ def test_a_folder_that_cannot_be_made_is_said_plainly(tmp_path: Path) -> None:
 
 @pytest.mark.skipif(not Path("/proc/self").exists(), reason="needs a folder that even root cannot write to")
 def test_a_folder_that_cannot_be_written_is_said_plainly() -> None:
-    with pytest.raises(TraycallError, match="see that the folder is writable"):
+    with pytest.raises(TraycallError, match="see that its folder is there and may be written"):
         SessionLog("/proc/sessions.db")
 
 
 def test_a_log_that_may_only_be_read_is_said_plainly(tmp_path: Path) -> None:
     log = SessionLog(tmp_path / "sessions.db")
     session = log.open_session(0.0, "operative")
-    log.close()
-    read_only = SessionLog(tmp_path / "sessions.db")
-    with read_only._engine.connect() as connection:
-        connection.exec_driver_sql("PRAGMA query_only = ON")
-    with pytest.raises(TraycallError, match="file and folder are writable"):
-        read_only.append(at_chair(EventKind.ASKED, "wedge"), session.id)
+
+    def for_reading_only(connection: sqlite3.Connection, _record: object) -> None:
+        connection.execute("PRAGMA query_only = ON")
+
+    event.listen(log._database.engine, "connect", for_reading_only)
+    with pytest.raises(TraycallError, match="may not be written; see to the rights of the file"):
+        log.append(at_chair(EventKind.ASKED, "wedge"), session.id)
+    assert len(log.events(session.id)) == 1
 
 
 def test_another_kind_of_file_is_left_as_it_is(tmp_path: Path) -> None:
     other = tmp_path / "letter.txt"
     other.write_text("Dear all, " * 200)
-    with pytest.raises(TraycallError, match="no log of traycall's and is left as it is"):
+    with pytest.raises(TraycallError, match="no database and is left as it is; name another"):
         SessionLog(other)
     assert other.read_text() == "Dear all, " * 200
 
@@ -168,10 +187,95 @@ def test_a_log_that_another_program_holds_is_said_plainly(tmp_path: Path) -> Non
     log = SessionLog(path, wait_s=0.05)
     holder = sqlite3.connect(path, isolation_level=None)
     holder.execute("BEGIN EXCLUSIVE")
-    with pytest.raises(TraycallError, match="another program holds the log"):
+    with pytest.raises(TraycallError, match="another program holds it; close that program"):
         log.append(at_chair(EventKind.ASKED, "wedge"), session.id)
     holder.execute("ROLLBACK")
     assert log.append(at_chair(EventKind.ASKED, "wedge"), session.id) == 2
+
+
+def test_a_log_of_old_opens_as_before_and_keeps_everything(empty: URL) -> None:
+    Path(empty.database or "").parent.mkdir(exist_ok=True)
+    write_log_of_old(empty)
+    for _ in range(2):  # brought up to date, and opened again
+        log = SessionLog(where(empty))
+        assert [(s.id, s.opened_s, s.closed_s, s.dentist) for s in log.sessions()] == [
+            (1, 10.5, 99.5, "green"),
+            (2, 10.5, 99.5, "green"),
+        ]
+        assert {(s.ended_by, s.reason, s.short, s.uncounted, s.beyond) for s in log.sessions()} == {
+            (None,) * 5
+        }
+        for session in (1, 2):
+            kept = log.events(session)
+            assert [event.kind.value for event in kept] == [row["kind"] for row in ROWS]
+            assert kept[1] == at_chair(
+                EventKind.ASKED, "wedge", 2, 2, slot="9", predicted=("wedge", "a"), at_s=12.5
+            )
+            assert (kept[4].corrects, kept[5].seconds_s, kept[6].good, kept[8].quantity) == (4, 15.0, True, 0)
+            assert {(event.size, event.by, event.reason) for event in kept} == {(None, None, None)}
+        log.close()
+    log = SessionLog(where(empty))
+    sized = at_chair(EventKind.ASKED, "dam_clamp", size="W8A")
+    seq = log.append(sized, 1)
+    assert log.events(1, after=seq - 1) == (replace(sized, seq=seq),)
+    log.close()
+
+
+def test_bringing_a_log_up_to_date_is_done_whole_or_not_at_all(
+    empty: URL, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    Path(empty.database or "").parent.mkdir(exist_ok=True)
+    write_log_of_old(empty)
+    migrations = listen.chairside.log._HOLDS.migrations
+    whole = migrations[1]
+
+    def cut_short(connection: Connection) -> None:
+        whole(connection)
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patched:
+        patched.setitem(migrations, 1, cut_short)  # type: ignore[arg-type]
+        with pytest.raises(KeyboardInterrupt):
+            SessionLog(where(empty))
+    engine = create_engine(empty)
+    with engine.connect() as connection:
+        assert connection.execute(text("SELECT version FROM chair_log_version")).scalars().all() == [1]
+        assert "size" not in {c["name"] for c in inspect(connection).get_columns("chair_events")}
+    engine.dispose()
+    log = SessionLog(where(empty))
+    assert [len(log.events(session)) for session in (1, 2)] == [len(ROWS)] * 2
+    log.close()
+
+
+_OPENER = """
+import sys
+from listen.chairside.log import SessionLog
+assert len(SessionLog(sys.argv[1]).sessions()) == 2
+"""
+
+
+def test_several_processes_may_bring_it_up_to_date_at_once(empty: URL) -> None:
+    Path(empty.database or "").parent.mkdir(exist_ok=True)
+    write_log_of_old(empty)
+    openers = [
+        subprocess.Popen([sys.executable, "-c", _OPENER, str(where(empty))], cwd=HERE.parents[1])
+        for _ in range(4)
+    ]
+    assert [opener.wait(timeout=120) for opener in openers] == [0] * 4
+
+
+@pytest.mark.parametrize("column", ["kind", "source"])
+def test_an_event_of_an_unknown_kind_is_said_plainly(empty: URL, column: str) -> None:
+    log = SessionLog(where(empty))
+    session = log.open_session(0.0, "operative")
+    engine = create_engine(empty)
+    with engine.begin() as connection:
+        connection.execute(text(f"UPDATE chair_events SET {column} = 'teleported'"))
+    engine.dispose()
+    with pytest.raises(LogError, match=r"line 1 is .*teleported.*Update traycall"):
+        log.events(session.id)
+    assert len(log.sessions()) == 1
+    log.close()
 
 
 def test_a_log_of_a_newer_version_is_not_touched(tmp_path: Path) -> None:

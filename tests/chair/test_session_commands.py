@@ -16,7 +16,7 @@ def run(data: Path, *words: str, typed: str = "") -> Result:
     places = [] if words[0] in ("simulate",) else ["--data", str(data)]
     layers = (
         ["--layers", str(data / "layers")]
-        if words[0] in ("report", "setup", "count", "undo", "chair")
+        if words[0] in ("report", "setup", "count", "end", "undo", "chair")
         else []
     )
     return CliRunner().invoke(app, ["session", *words, *places, *layers], input=typed)
@@ -26,6 +26,11 @@ def held(data: Path, *lines: str) -> Result:
     """A new session in which these lines are typed."""
     typed = "".join(f"{line}\n" for line in lines)
     return run(data, "chair", "--procedure", "composite_class_two", typed=typed)
+
+
+def ended(data: Path, session: int = 1, reason: str = "Only a rehearsal.") -> Result:
+    """A session ended though hardly anything was counted."""
+    return run(data, "end", str(session), "--by", "Dr Green", "--reason", reason)
 
 
 def kinds(data: Path, session: int = 1) -> list[EventKind]:
@@ -42,13 +47,14 @@ def test_a_session_is_held_by_typing_and_everything_is_logged(tmp_path: Path) ->
         "that one fell",
         "undo",
         "out",
-        "end",
     )
     assert said.exit_code == 0
-    assert "> MOUTH MIRROR - SLOT 1" in said.stdout and "Mirror face clean" in said.stdout
+    assert "> MOUTH MIRROR - SLOT 1" in said.stdout and "pass: " in said.stdout
     assert "? WHICH ONE?" in said.stdout and "> ACORN BURNISHER - SLOT 15" in said.stdout
     assert "Noted: returned: mouth mirror." in said.stdout and "Taken back." in said.stdout
+    assert "Noted: fell: acorn burnisher." in said.stdout
     assert "Believed out: acorn burnisher." in said.stdout
+    assert ended(tmp_path).exit_code == 0
     assert kinds(tmp_path) == [
         EventKind.OPENED,
         EventKind.ASKED,
@@ -63,27 +69,28 @@ def test_a_session_is_held_by_typing_and_everything_is_logged(tmp_path: Path) ->
 
 def test_a_needle_is_checked_with_its_label_read_back(tmp_path: Path) -> None:
     said = held(tmp_path, "short needle please")
-    assert "? CHECK" in said.stdout and "label" in said.stdout
+    assert "1  SHORT NEEDLE" in said.stdout and "2  LONG NEEDLE" in said.stdout and "label" in said.stdout
     (_, asked) = SessionLog(tmp_path / "sessions.db").events(1)
     assert asked.verdict == "check"
 
 
 def test_a_timer_without_the_makers_time_does_not_start_and_says_why(tmp_path: Path) -> None:
-    assert "No time is set for etch" in held(tmp_path, "start the etch timer").stdout
+    assert "No time is set for topical" in held(tmp_path, "start the topical timer").stdout
     assert kinds(tmp_path) == [EventKind.OPENED]
 
 
 def test_the_clinics_time_starts_a_timer_and_a_word_stops_it(tmp_path: Path) -> None:
     (tmp_path / "chairs.json").write_text('{"usual": {"maker_times": {"etch": 15}}}')
-    said = held(tmp_path, "start the etch timer", "how long left", "stop the timer")
+    said = held(tmp_path, "start the etch dentine timer", "how long left", "stop the timer")
     assert "15 seconds, the time set by the clinic" in said.stdout and "seconds left" in said.stdout
     assert kinds(tmp_path)[1:] == [EventKind.TIMER_STARTED, EventKind.TIMER_STOPPED]
 
 
 def test_a_session_goes_on_after_the_terminal_was_closed(tmp_path: Path) -> None:
     assert "stays open" in held(tmp_path, "mirror please").stderr
-    again = run(tmp_path, "chair", "1", typed="out\nend\n")
+    again = run(tmp_path, "chair", "1", typed="out\n")
     assert "Believed out: mouth mirror." in again.stdout
+    ended(tmp_path)
     closed = run(tmp_path, "chair", "1", typed="mirror please\n")
     assert closed.exit_code == 2 and "is closed" in closed.stderr
 
@@ -116,6 +123,40 @@ def test_the_count_begins_with_sharps_and_what_may_stay_in_a_mouth(tmp_path: Pat
     assert kinds(tmp_path)[2:] == [EventKind.COUNTED]
 
 
+def test_a_session_with_sharps_uncounted_is_not_ended_by_a_word(tmp_path: Path) -> None:
+    said = held(tmp_path, "end", "mirror please")
+    flat = " ".join(said.stdout.split())
+    assert "cannot be ended yet" in flat and "Not counted: " in flat
+    assert "`traycall session count 1` counts" in flat and "SLOT 1" in flat
+    assert kinds(tmp_path) == [EventKind.OPENED, EventKind.ASKED]
+    plain = run(tmp_path, "end", "1")
+    assert plain.exit_code == 2 and "--by NAME" in plain.stderr
+    for half in (("--by", "Dr Green"), ("--reason", "in a hurry"), ("--by", " ", "--reason", "in a hurry")):
+        wrong = run(tmp_path, "end", "1", *half)
+        assert wrong.exit_code == 2 and "nothing about a patient" in wrong.stderr
+    assert EventKind.CLOSED not in kinds(tmp_path)
+
+
+def test_who_ended_it_all_the_same_and_why_stands_in_list_and_report(tmp_path: Path) -> None:
+    held(tmp_path, "mirror please")
+    assert ended(tmp_path, reason="Band is in the sharps container.").exit_code == 0
+    closed = SessionLog(tmp_path / "sessions.db").events(1)[-1]
+    assert (closed.by, closed.reason) == ("Dr Green", "Band is in the sharps container.")
+    report = " ".join(run(tmp_path, "report", "1").stdout.split())
+    assert "Ended with something open by Dr Green: Band is in the sharps container." in report
+    listed = run(tmp_path, "list").stdout
+    assert "Dr Green" in listed and "counted" in listed
+    assert ended(tmp_path).exit_code == 2  # it is closed
+
+
+def test_once_everything_is_counted_end_ends_it(tmp_path: Path) -> None:
+    held(tmp_path)
+    counted = run(tmp_path, "count", "1", typed="1\n" * 200).stdout
+    short = "Fewer than expected" in counted
+    again = run(tmp_path, "end", "1")
+    assert again.exit_code == (2 if short else 0) and "Not counted" not in again.stderr
+
+
 def test_undo_is_one_command_and_leaves_a_trace(tmp_path: Path) -> None:
     held(tmp_path, "mirror please", "mirror back")
     assert "Taken back. returned: mouth mirror" in run(tmp_path, "undo", "1").stdout
@@ -125,7 +166,7 @@ def test_undo_is_one_command_and_leaves_a_trace(tmp_path: Path) -> None:
 
 
 def test_the_report_is_a_table_or_a_page(tmp_path: Path) -> None:
-    held(tmp_path, "mirror please", "mirror back", "end")
+    held(tmp_path, "mirror please", "mirror back")
     said = run(tmp_path, "report", "1").stdout
     assert "Timeline" in said and "mouth mirror" in said and "returned" in said
     page = tmp_path / "report.html"
@@ -135,20 +176,23 @@ def test_the_report_is_a_table_or_a_page(tmp_path: Path) -> None:
 
 def test_sessions_are_listed_and_an_unknown_one_is_told(tmp_path: Path) -> None:
     assert "No sessions yet" in run(tmp_path, "list").stdout
-    held(tmp_path, "end")
     held(tmp_path)
-    said = run(tmp_path, "list").stdout
-    assert "composite class two" in said and "running" in said and "0 min" in said
-    for command in ("report", "setup", "count", "undo"):
+    ended(tmp_path)
+    held(tmp_path)
+    said = " ".join(run(tmp_path, "list").stdout.split())
+    assert "composite" in said and "running" in said and "0 min" in said
+    for command in ("report", "setup", "count", "undo", "end"):
         wrong = run(tmp_path, command, "9")
         assert wrong.exit_code == 2 and "no session 9" in wrong.stderr
 
 
 def test_learning_is_off_until_switched_on_and_a_session_can_be_forgotten(tmp_path: Path) -> None:
     assert "Learning is off." in run(tmp_path, "learn", "list").stdout
-    held(tmp_path, "mirror please", "end")
+    held(tmp_path, "mirror please")
+    ended(tmp_path, 1)
     assert "consent" in run(tmp_path, "learn", "on").stdout
-    held(tmp_path, "mirror please", "end")
+    held(tmp_path, "mirror please")
+    ended(tmp_path, 2)
     said = run(tmp_path, "learn", "list").stdout
     assert "│ 2 " in said and "│ 1 " not in said
     run(tmp_path, "learn", "forget", "2")
@@ -160,7 +204,8 @@ def test_learning_is_off_until_switched_on_and_a_session_can_be_forgotten(tmp_pa
 
 def test_consent_is_given_for_one_dentist(tmp_path: Path) -> None:
     assert "on for green." in run(tmp_path, "learn", "on", "--dentist", "green").stdout
-    held(tmp_path, "mirror please", "end")
+    held(tmp_path, "mirror please")
+    ended(tmp_path)
     assert "No finished session has taught anything yet" in run(tmp_path, "learn", "list").stdout
     assert "Learning is off." in run(tmp_path, "learn", "off", "--dentist", "green").stdout
 
