@@ -6,15 +6,18 @@ P: published. C: common practice, no source. M: numbers from memory of textbooks
 from __future__ import annotations
 
 import re
+from datetime import UTC, datetime
 
 import pytest
 
 from listen.chairside.handing import handing_text
 from listen.practice.facts import facts_beside
+from vocab.layers.apply import compose
+from vocab.layers.changes import AddName, Layer, SetSlot
 from vocab.lexicon import Lexicon
 from vocab.load import shipped_pack
 from vocab.request import understand
-from vocab.schema import Exchange, Grasp, Item, ItemClass, TakenBy
+from vocab.schema import Exchange, Grasp, Item, ItemClass, Name, TakenBy
 
 PACK = shipped_pack("oral_surgery")
 LEXICON = Lexicon(PACK)
@@ -409,3 +412,24 @@ def test_facts_and_items_agree_on_bur_sizes() -> None:
 )
 def test_somebody_has_to_watch_what_matters_most(group: str, watched: str) -> None:
     assert any(watched in p.text and p.must for p in FACTS.checklist if p.group == group)
+
+
+# --- what clinics have written before -------------------------------------------------------------------
+
+
+def test_a_layer_of_before_opens_and_lists_what_has_become_several_items() -> None:
+    """The resorbable suture is now plain gut, chromic gut and polyglactin; the Minnesota has its own id."""
+    own = (
+        AddName(item="suture_resorbable", name=Name(text="dissolvers")),
+        AddName(item="cheek_retractor", name=Name(text="big plate")),
+        AddName(item="straight_elevator", name=Name(text="starter")),
+        SetSlot(tray="simple_extraction", at="13", item="root_tip_pick", base="surgical_curette"),
+    )
+    before = Layer(name="clinic", pack="oral_surgery", pack_version="1")
+    composed = compose(PACK, [before.with_changes(own, "Ada", datetime(2026, 1, 1, tzinfo=UTC))])
+    told = " ".join(map(str, composed.conflicts))
+    assert "suture resorbable" in told and "cheek retractor" in told and "the entry is kept" in told
+    assert "starter" in {name.text for name in composed.pack.item("straight_elevator").names}
+    assert {slot.at: slot.item for slot in composed.pack.tray("simple_extraction").slots}[
+        "13"
+    ] == "root_tip_pick"
