@@ -19,6 +19,8 @@ LEAST_OFFERED_P = 0.03
 """What is less likely than this is not offered."""
 SURE_VARIANT = 0.8
 """A size or pattern counts as said from this share of its item's probability on."""
+PLAIN_SHARE = 0.8
+"""What has so much of the probability of a check was plainly asked for."""
 RELATIVE_SIZES = frozenset({"smaller", "larger", "next"})
 
 LATEX_FREE = "Holds latex, and this session is marked latex-free."
@@ -36,6 +38,11 @@ def choices_of(answer: Answer) -> tuple[Choice, ...]:
     """What a check offers, likeliest first."""
     first = () if answer.item is None else (Choice(answer.item, answer.size),)
     return (*first, *(Choice(other.item, other.size) for other in answer.alternatives))
+
+
+def is_plain(answer: Answer) -> bool:
+    """Whether one item was plainly asked for, though it is checked."""
+    return answer.p >= PLAIN_SHARE * (answer.p + sum(other.p for other in answer.alternatives))
 
 
 class Answers:
@@ -153,7 +160,7 @@ class Answers:
             options = [option for option in options if option != last_size]
         if len(options) < 2:
             return replace(answer, size=options[0] if options else None)
-        if answer.verdict is Verdict.CHECK:  # first which item, then which size of it
+        if answer.verdict is Verdict.CHECK and not is_plain(answer):  # first which item, then which size
             return replace(answer, size=None)
         others = tuple(Likely(item.id, answer.p / len(options), option) for option in options[1:])
         return replace(answer, verdict=Verdict.CHECK, size=options[0], alternatives=others)

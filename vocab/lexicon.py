@@ -181,12 +181,24 @@ class Lexicon:
             i for i in self._holding(query) if self._keys[i].words[-len(query) :] == query
         )
         rivals = {item: i for item, i in rivals.items() if item not in names}
-        if len(query) > 1:  # "college pliers" is a whole name; only pairs that must not be confused stay
-            rivals = {item: i for item, i in rivals.items() if self._must_differ(item, names)}
+        rivals = {item: i for item, i in rivals.items() if self._is_rival(query, i, names)}
         share = EXACT_MASS / (1 + RIVAL_COST * len(rivals))
         out = [self._candidate(i, share / len(names), "exact", said.get(item)) for item, i in names.items()]
         out += [self._candidate(i, (EXACT_MASS - share) / len(rivals), "exact") for i in rivals.values()]
         return _ranked(out)
+
+    def _is_rival(self, query: tuple[str, ...], key: int, names: Iterable[str]) -> bool:
+        """Whether a name that ends with an exact one may be meant by it as well.
+
+        "College pliers" is a whole name: only what must not be confused is its rival. A word is also short for
+        longer names, above all of the same class: "tweezers" for "locking tweezers", "clamp" for no "paper
+        clamp".
+        """
+        item = self.pack.item(self._keys[key].item)
+        if self._must_differ(item.id, names):
+            return True
+        kindred = any(self.pack.item(name).item_class is item.item_class for name in names)
+        return len(query) == 1 and (kindred or self._keys[key].name == item.name)
 
     def _must_differ(self, item: str, names: Iterable[str]) -> bool:
         """Whether an item and one of those named must never be confused silently."""

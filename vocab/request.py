@@ -217,7 +217,7 @@ class _Reader:
 
     def _whole(self, said: Said, how: _How) -> tuple[Request, ...]:
         """A name or another form of asking, and nothing else ("air turbine" is no air with a turbine)."""
-        said = said[skip(said, 0, ARTICLES) :]
+        said = self._without_article(said)
         request = (self._phrase(said, how) or self._name(said, how)) if said else None
         return (request,) if request else ()
 
@@ -415,7 +415,7 @@ class _Reader:
     # --- one request --------------------------------------------------------------------------------
 
     def _one(self, said: Said, how: _How) -> tuple[Request, ...]:
-        said = said[skip(said, 0, ARTICLES) :]
+        said = self._without_article(said)
         if not said:
             return ()
         for read in (self._phrase, self._name, self._sited, self._counted, self._sized, self._acted):
@@ -580,6 +580,18 @@ class _Reader:
             action = str(self._forms.actions.meaning(content))
             return replace(inner[0], kind="action", action=action)
         return None
+
+    def _without_article(self, said: Said) -> Said:
+        """Without a leading article, unless it may be a shade's letter ("a two flow")."""
+        after = skip(said, 0, ARTICLES)
+        if (
+            0 < after < len(said)
+            and said[after - 1].text == "a"
+            and said[after].numeric
+            and self._is_name(said)
+        ):
+            return said[after - 1 :]
+        return said[after:]
 
     def _is_name(self, said: Sequence[Token]) -> bool:
         return self._lexicon.is_name(_texts(said))

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from listen.answer import Answer, Likely
-from listen.answering import Answers, Choice, choices_of
+from listen.answering import Answers, Choice, choices_of, is_plain
 from listen.chair import Chair
 from listen.chairside.asked import asked_events
 from listen.chairside.closing import Override, close_event
@@ -163,10 +163,14 @@ class Room:
 
     @property
     def following(self) -> tuple[Likely, ...]:
-        """The likeliest next items, without those of which every piece is out already."""
-        away = {i for i, held in self.state.holdings.items() if held.out and not held.clean + held.back}
+        """The likeliest next items, without those of which every piece is out already; as long as a step
+        waits for a teacher, its own."""
+        left_out = {i for i, held in self.state.holdings.items() if held.out and not held.clean + held.back}
+        waiting = self.faculty_check
+        if waiting is not None:
+            left_out |= {item.id for item in self.chair.pack.items} - waiting.items.keys()
         with self._lock:
-            return self._assistant.following(away)
+            return self._assistant.following(left_out)
 
     @property
     def step(self) -> Step | None:
@@ -201,7 +205,7 @@ class Room:
     @property
     def faculty_check(self) -> Step | None:
         """The step that waits until a teacher has looked; None where none does."""
-        step = self.step
+        step = self.step if self.settings.faculty else None
         return waiting_check(self.chair.procedure, self.state, step.id if step else None)
 
     @property
@@ -291,12 +295,12 @@ class Room:
         with self._lock:
             self._must_run()
             self._keep([injury_event(self.now_s, source)])
-            return self._set(injury=True)
+            return self._show_card(True)
 
     def close_injury_card(self) -> bool:
         """Put the card away."""
         with self._lock:
-            return self.stage.injury and self._set()
+            return self.stage.injury and self._show_card(False)
 
     def looked(self, by: str | None = None, source: Source = Source.TOUCH) -> bool:
         """A teacher has looked at the step that waits for it; `by` is who, if they want to be named."""
@@ -524,11 +528,12 @@ class Room:
         return replace(answer, warning=" ".join(filter(None, (answer.warning, PLACE_EMPTY))))
 
     def _question(self, answer: Answer, predicted: tuple[str, ...]) -> Check:
-        """The check of an answer; where there is one thing only, it waits for its label at once."""
+        """The check of an answer; what was plainly asked for waits for its label at once."""
         choices = choices_of(answer)
         item = self.chair.pack.item(choices[0].item)
-        waits = len(choices) == 1 and allowed(Verdict.ANSWER, item, self.latex_free) is Verdict.CHECK
-        return Check(choices, answer, predicted, self.now_s, 0 if waits else None)
+        held_back = allowed(Verdict.ANSWER, item, self.latex_free) is Verdict.CHECK
+        chosen = 0 if held_back and is_plain(answer) else None
+        return Check(choices, answer, predicted, self.now_s, chosen)
 
     def _is_echo(self, answers: Sequence[Answer]) -> bool:
         """Whether this only repeats what the screen shows: somebody says again what was asked for."""
@@ -553,13 +558,20 @@ class Room:
         waiting: bool = False,
         wait: tuple[str, ...] = (),
         note: str = "",
-        injury: bool = False,
+        injury: bool | None = None,
     ) -> bool:
+        """Show this; the card after a needle stick stays open until somebody puts it away."""
         number = self.stage.number + 1
         if checks and self._check_stage == self.stage.number:
             self._check_stage = number
-        self.stage = Stage(number, self.now_s, answers, checks, waiting, wait, note, injury)
+        card_open = self.stage.injury if injury is None else injury
+        self.stage = Stage(number, self.now_s, answers, checks, waiting, wait, note, card_open)
         return True
+
+    def _show_card(self, is_open: bool) -> bool:
+        """Open the card over what the stage shows, or put it away."""
+        under = self.stage
+        return self._set(under.answers, under.checks, under.waiting, under.wait, under.note, is_open)
 
     def _predicted(self) -> tuple[str, ...]:
         return tuple(likely.item for likely in self._assistant.following())
