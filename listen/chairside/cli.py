@@ -96,7 +96,8 @@ def report(
     chair = house.chair_of(session)
     zone = datetime.fromtimestamp(session.opened_s).astimezone().tzinfo
     assert zone is not None
-    found = session_report(session, house.log.events(number), chair.pack, chair.tray, zone)
+    faculty = house.settings_of(session).faculty
+    found = session_report(session, house.log.events(number), chair.pack, chair.tray, zone, faculty)
     if html is None:
         _console().print(as_table(found))
         return

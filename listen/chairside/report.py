@@ -99,9 +99,19 @@ class SessionReport:
 
 
 def session_report(
-    session: Session, events: Sequence[Event], pack: Pack, tray: Tray | None, zone: tzinfo = UTC
+    session: Session,
+    events: Sequence[Event],
+    pack: Pack,
+    tray: Tray | None,
+    zone: tzinfo = UTC,
+    faculty: bool = True,
 ) -> SessionReport:
-    """The report of one session, running or closed; `zone` is the clinic's time zone."""
+    """The report of one session, running or closed.
+
+    Args:
+        zone: the clinic's time zone.
+        faculty: whether a teacher looks here; where none does, only what was looked at all the same is shown.
+    """
     names = {item.id: item.name.text for item in pack.items}
     standing = effective(tuple(events))
     stands = {event.seq for event in standing}
@@ -134,7 +144,7 @@ def session_report(
         missed=_pieces(state.missed, names),
         broken=_pieces(state.broken, names),
         setup=tuple((check.question, state.checks.get(check.id)) for check in SETUP_CHECKS),
-        faculty=_faculty(session, pack, standing, state),
+        faculty=_faculty(session, pack, standing, state, faculty),
         ended_by=closed.by if closed else None,
         reason=closed.reason if closed else None,
         injury_card_s=tuple(
@@ -200,7 +210,7 @@ def _pieces(pieces: Mapping[str, int], names: Mapping[str, str]) -> tuple[tuple[
 
 
 def _faculty(
-    session: Session, pack: Pack, standing: Sequence[Event], state: TrayState
+    session: Session, pack: Pack, standing: Sequence[Event], state: TrayState, with_open: bool
 ) -> tuple[FacultyCheck, ...]:
     """The checks that were looked at, as they came, then those that were not."""
     procedure = next((p for p in pack.procedures if p.id == session.procedure), None)
@@ -210,7 +220,8 @@ def _faculty(
         for event in standing
         if event.kind is EventKind.STEP
     ]
-    return (*looked, *(FacultyCheck(step.name, None, None) for step in open_checks(procedure, state)))
+    still_open = open_checks(procedure, state) if with_open else ()
+    return (*looked, *(FacultyCheck(step.name, None, None) for step in still_open))
 
 
 def _predictions(standing: Sequence[Event]) -> Predictions:

@@ -5,6 +5,8 @@ Common practice, no source, where nothing else is said.
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from chair_pack import PACK, TRAY, at_chair, in_order
 
@@ -19,6 +21,9 @@ from listen.chairside.closing import (
 from listen.chairside.count import CountGroup, count_event, count_list, count_text
 from listen.chairside.events import Event, EventKind, Source
 from listen.chairside.state import TrayState, fold
+from listen.web.house import House
+from listen.web.settings import WebSettings
+from tests.web.desk_app import Clock, StandIn, shared_chair
 
 SHARPS_AND_MOUTH = (
     "explorer_shepherd",
@@ -157,3 +162,14 @@ def test_the_list_of_sessions_says_how_the_count_stood(
     stood: tuple[int | None, int | None, int | None], said: str
 ) -> None:
     assert ending_text(*stood) == said
+
+
+def test_what_another_program_noted_in_the_meantime_counts(tmp_path: Path) -> None:
+    here, there = (House(shared_chair, WebSettings(data=tmp_path, clock=Clock()), StandIn) for _ in range(2))
+    room = here.open(None, None)
+    there.room(room.session.id).touch(EventKind.ADDED, "wedge")
+    with pytest.raises(NotCounted, match="wedge"):
+        room.close()
+    there.room(room.session.id).count("wedge", 1)
+    room.close()
+    assert room.closed

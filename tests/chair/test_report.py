@@ -6,10 +6,10 @@ import io
 from dataclasses import replace
 from html.parser import HTMLParser
 
-from chair_pack import PACK, TRAY, at_chair
+from chair_pack import PACK, TRAY, at_chair, in_order
 from rich.console import Console
 
-from listen.chairside.events import EventKind
+from listen.chairside.events import Event, EventKind
 from listen.chairside.log import Session
 from listen.chairside.report import Predictions, SessionReport, as_html, as_table, session_report
 
@@ -27,7 +27,7 @@ _PLAIN = (
     at_chair(EventKind.ASKED, "needle_long", verdict="check", predicted=("needle_long",), at_s=110.0),
     at_chair(EventKind.TIMER_STARTED, about="etch", seconds_s=15.0, at_s=120.0),
     at_chair(EventKind.RETURNED, "explorer_shepherd", at_s=130.0),
-    at_chair(EventKind.STEP, about="check", at_s=140.0),
+    at_chair(EventKind.STEP, about="check", by="Prof. Brown", at_s=140.0),
     at_chair(EventKind.ACTION, about="rinse", at_s=150.0),
     at_chair(EventKind.COUNTED, "wedge", 1, at_s=600.0),
     at_chair(EventKind.COUNTED, "explorer_shepherd", 1, at_s=610.0),
@@ -96,7 +96,7 @@ class _Page(HTMLParser):
 def test_the_page_is_whole_and_loads_nothing() -> None:
     page = _Page()
     page.feed(as_html(report()))
-    assert page.open == [] and page.seen.count("table") == 4
+    assert page.open == [] and page.seen.count("table") == 5
     assert not {"script", "link", "img", "iframe"} & set(page.seen)
 
 
@@ -116,3 +116,59 @@ def test_a_session_that_was_cut_short_and_an_empty_one_have_reports() -> None:
     cut = session_report(SESSION, EVENTS[:4], PACK, TRAY)
     assert not cut.closed and "not closed" in as_html(cut)
     assert session_report(SESSION, (), PACK, None).predictions == Predictions(0, 0, 0)
+
+
+def ended(*more: Event) -> SessionReport:
+    """The session with these events before its end, which somebody decided on."""
+    closing = replace(
+        EVENTS[-1], by="Dr Green", reason="Wedge is in the waste.", short=1, uncounted=5, beyond=0
+    )
+    events = in_order(*EVENTS[:-1], *more, closing)
+    return session_report(SESSION, events, PACK, TRAY)
+
+
+def test_who_ended_it_with_something_open_and_why_stands_at_the_top() -> None:
+    found = ended()
+    assert (found.ended_by, found.reason) == ("Dr Green", "Wedge is in the waste.")
+    assert found.timeline[-1].detail == "1 short, 5 not counted, ended by Dr Green"
+    assert "Ended with something open by Dr Green: Wedge is in the waste." in as_html(found)
+    assert report().ended_by is None
+
+
+def test_what_was_counted_beyond_what_was_laid_is_shown() -> None:
+    found = ended(at_chair(EventKind.COUNTED, "wedge", 3))
+    assert [(line.item, line.expected, line.counted) for line in found.beyond] == [("wedge", 2, 3)]
+    assert "More than was laid and added" in as_html(found) and found.missing == ()
+
+
+def test_what_stayed_in_the_mouth_broke_or_is_missed_is_shown() -> None:
+    found = ended(
+        at_chair(EventKind.IN_MOUTH, "cotton_roll", 2),
+        at_chair(EventKind.SHORT, "gauze_square"),
+        at_chair(EventKind.BROKEN, "mouth_mirror"),
+    )
+    assert found.in_mouth == (("cotton roll", 2),) and found.missed == (("gauze square", 1),)
+    page = as_html(found)
+    assert "Noted as still in the mouth: cotton roll (2)." in page and "Broken: mouth mirror." in page
+    assert "Noted as missing, and not counted since: gauze square." in page
+
+
+def test_a_size_stands_beside_its_item() -> None:
+    found = ended(at_chair(EventKind.ASKED, "wedge", size="small", slot="7"))
+    assert found.timeline[-2].detail == "small, slot 7"
+
+
+def test_when_the_card_after_a_needle_stick_was_opened_is_shown_and_nothing_about_a_person() -> None:
+    found = ended(at_chair(EventKind.INJURY_CARD))
+    (at_s,) = found.injury_card_s
+    assert found.timeline[-2].what == "sharps-injury card opened" and at_s == found.timeline[-2].after_s
+    assert "nothing about a person is kept" in as_html(found)
+
+
+def test_faculty_checks_say_when_and_by_whom_and_which_nobody_noted() -> None:
+    (looked,) = report().faculty
+    assert (looked.name, looked.after_s, looked.by) == ("Teacher checks", 140.0, "Prof. Brown")
+    nobody = session_report(SESSION, EVENTS[:12], PACK, TRAY)
+    assert [(check.name, check.after_s) for check in nobody.faculty] == [("Teacher checks", None)]
+    assert "not noted" in as_html(nobody)
+    assert session_report(SESSION, EVENTS[:12], PACK, TRAY, faculty=False).faculty == ()
