@@ -33,6 +33,13 @@ def test_an_answer_is_kept_without_its_words() -> None:
     assert event.source is Source.SPEECH and "please" not in repr(event)
 
 
+def test_the_size_that_was_said_is_kept() -> None:
+    (event,) = asked_events(replace(ANSWER, size="W8A"), STATE, (), 9.0)
+    assert event.size == "W8A"
+    (odd,) = asked_events(replace(ANSWER, size="4" * 41), STATE, (), 9.0)
+    assert odd.size is None and odd.item == "wedge"
+
+
 def test_chatter_leaves_nothing() -> None:
     assert asked_events(replace(ANSWER, verdict=Verdict.QUIET), STATE, (), 9.0) == ()
 
