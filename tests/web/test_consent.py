@@ -16,6 +16,7 @@ from starlette.testclient import TestClient
 from typer.testing import CliRunner
 
 from listen.chairside.cli import app as commands
+from listen.chairside.closing import Override
 from listen.chairside.learning import Learning, habits_for, read_learning, teaching
 from listen.web import WebSettings, consent, create_app
 from listen.web.consent import LINK, PLACE
@@ -75,16 +76,19 @@ def house_of(client: TestClient) -> House:
 def held(client: TestClient, clock: Clock, dentist: str = "green", items: tuple[str, ...] = HABIT) -> int:
     """A whole session; its number."""
     room = begun(client, clock, dentist, items)
-    room.close()
+    room.close(override=Override("Dr Green", "Only a rehearsal."))
     clock.now_s += 3600
     return room.session.id
 
 
 def begun(client: TestClient, clock: Clock, dentist: str = "green", items: tuple[str, ...] = BEFORE) -> Room:
     room = house_of(client).open(PROCEDURE, None, dentist)
+    room.settings = room.settings.model_copy(update={"faculty": False})
     for item in items:
         clock.now_s += 60
         room.request(item)
+        if room.check is not None:  # of several sizes the first
+            room.choose(1)
     return room
 
 

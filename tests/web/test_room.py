@@ -5,6 +5,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from listen.chairside.closing import Override
 from listen.chairside.events import EventKind, effective
 from listen.chairside.handing import ChairSettings
 from listen.segments import Utterance
@@ -171,11 +172,13 @@ def test_a_correction_takes_the_wrong_one_back(room: Room, clock: Clock) -> None
 
 
 def test_a_timer_needs_the_makers_time_and_can_be_stopped_by_voice(room: Room) -> None:
-    say(room, "start the etch timer")
+    say(room, "start the etch enamel timer")
     assert "No time is set" in stage(room)["note"] and not room.timers
     room.settings = ChairSettings(maker_times={"etch": 15})
     say(room, "start the etch timer")
-    assert [timer.name for timer in room.timers] == ["etch"]
+    assert stage(room)["note"].startswith("Which timer: etch enamel, etch dentine") and not room.timers
+    say(room, "start the etch enamel timer")
+    assert [timer.name for timer in room.timers] == ["etch enamel"]
     say(room, "stop the timer")
     assert not room.timers
 
@@ -215,7 +218,7 @@ def test_settings_of_a_chair_outlive_a_restart(room: Room, tmp_path: Path, clock
 
 
 def test_a_closed_session_hears_nothing(room: Room) -> None:
-    room.close()
+    room.close(override=Override("Dr Green", "Only a rehearsal."))
     assert not say(room, "mouth mirror please")
     with pytest.raises(WebError, match="closed"):
         room.ask("mouth mirror")
