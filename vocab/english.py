@@ -70,6 +70,7 @@ SPELLINGS = {
 # --- requests (vocab.request) -------------------------------------------------------------------
 
 HESITATIONS = _words("um uh er erm ah hm hmm mm uhm")
+MILLIMETRES = "mm"
 FILLERS = _phrases(
     "okay, ok, alright, all right, right, so, well, now, yeah, yes, yep, good, great, perfect, lets "
     "see, let me see, i think, and, and then, then, oh, hey, also, maybe, just, please, there we go"

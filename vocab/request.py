@@ -18,6 +18,7 @@ from vocab.english import (
     DEVICES,
     HESITATIONS,
     LAST_TOOTH,
+    MILLIMETRES,
     MORE,
     NO,
     NOT,
@@ -134,7 +135,7 @@ class _Reader:
 
     def read_sentence(self, sentence: Said) -> _Sentence | None:
         """None for a sentence of fillers and courtesies only."""
-        said = tuple(token for token in sentence if token.text not in HESITATIONS)
+        said = _without_hesitations(sentence)
         if len(said) > MOST_WORDS:
             return _Sentence((), False)
         starts = self._starts(said)
@@ -163,7 +164,7 @@ class _Reader:
 
     def is_not_ours(self, sentence: Said) -> bool:
         """Whether a sentence is about something that is on no tray."""
-        said = tuple(token for token in sentence if token.text not in HESITATIONS)
+        said = _without_hesitations(sentence)
         starts = self._starts(said)
         cuts = [(start, end, cued) for start, cued in starts for end, _ in self._ends(said[start:])]
         return len(said) <= MOST_WORDS and self._is_among_not_ours(said, cuts)
@@ -615,6 +616,15 @@ def _sentences(said: Said) -> Iterable[Said]:
         if token.stop or i + 1 == len(said):
             yield said[start : i + 1]
             start = i + 1
+
+
+def _without_hesitations(sentence: Said) -> Said:
+    """Without "um" and "mm", which after a number are millimetres."""
+    kept: list[Token] = []
+    for token in sentence:
+        if token.text not in HESITATIONS or token.text == MILLIMETRES and kept and kept[-1].numeric:
+            kept.append(token)
+    return tuple(kept)
 
 
 def _texts(said: Sequence[Token]) -> tuple[str, ...]:

@@ -375,6 +375,7 @@ class Room:
             NotCounted: the count is not complete, and no named person has decided to end it all the same.
         """
         with self._lock:
+            self._read_log()
             if not self.closed:
                 pack = self.chair.pack
                 self._keep([close_event(self.state, pack, self.now_s, source, override)])
@@ -537,19 +538,23 @@ class Room:
 
     def _is_echo(self, answers: Sequence[Answer]) -> bool:
         """Whether this only repeats what the screen shows: somebody says again what was asked for."""
-        now = {answer.item for answer in answers if answer.verdict is not Verdict.QUIET}
-        shown = {answer.item for answer in self.stage.answers}
+        now = {(answer.item, answer.size) for answer in answers if answer.verdict is not Verdict.QUIET}
+        shown = {(answer.item, answer.size) for answer in self.stage.answers}
         if self.stage.checks:
-            shown = shown | {self.stage.checks[0].choices[0].item}
+            first = self.stage.checks[0].choices[0]
+            shown = shown | {(first.item, first.size)}
         plain = all(answer.kind == "item" and answer.quantity is None for answer in answers)
         return plain and bool(shown) and now <= shown and self.now_s - self.stage.at_s <= ECHO_S
 
     def _keep(self, events: Iterable[Event]) -> None:
         for event in events:
-            seq = self._log.append(event, self.session.id)
-            for missed in self._log.events(self.session.id, len(self.state.events))[:-1]:
-                self.state = apply(self.state, missed)  # from another program on the same log
-            self.state = apply(self.state, replace(event, seq=seq))
+            self._log.append(event, self.session.id)
+            self._read_log()
+
+    def _read_log(self) -> None:
+        """Take up what is new in the log, by this program or another one."""
+        for event in self._log.events(self.session.id, len(self.state.events)):
+            self.state = apply(self.state, event)
 
     def _set(
         self,

@@ -63,7 +63,6 @@ REQUESTS: tuple[tuple[str, str], ...] = (
     ("band and wedge on thirty", "matrix_band wedge"),
     ("can I get the clamp and then the frame", "dam_clamp dam_frame"),
     ("etchant, primer and bond please", "etchant primer bonding_agent"),
-    ("mirror explorer", "mouth_mirror explorer_shepherd"),
     ("floss and then paper", "dental_floss articulating_paper"),
     ("rinse and dry", "action:rinse action:dry"),
     # how many, which end, which size, where

@@ -118,12 +118,13 @@ def test_a_check_that_nobody_answers_goes_away(room: Room, clock: Clock) -> None
 
 
 def test_anaesthesia_is_always_checked_with_the_label_read_back(room: Room) -> None:
-    say(room, "short needle please")
+    say(room, "27 gauge short please")
     shown = stage(room)
     assert shown["kind"] == "check" and "label" in shown["read_back"]
+    assert [choice["item"] for choice in shown["choices"]] == ["needle_short", "needle_long"]
     assert not room.state.out
     say(room, "That's right.")
-    assert room.state.out == {"needle_short": 1}
+    assert room.state.out == {"needle_short": 1} and not stage(room)["answers"]
 
 
 def test_naming_anaesthesia_again_is_no_read_back(room: Room) -> None:
@@ -231,7 +232,7 @@ def test_nothing_that_was_said_is_shown_or_kept(room: Room) -> None:
 
 def test_what_is_guessed_in_a_pause_is_acted_on_soon_only_if_it_is_whole(room: Room) -> None:
     assert room.enough_s(hearing_of("Can I have the cotton pliers?")) == WHOLE_S
-    assert room.enough_s(hearing_of("the rubber dam")) == OPEN_S  # clamp
+    assert room.enough_s(hearing_of("the clamp")) == OPEN_S  # forceps
     assert room.enough_s(hearing_of("the burnisher")) == OPEN_S  # to be checked
     assert room.enough_s(hearing_of("not yet")) is None
     assert room.enough_s(hearing_of("the second one")) is None
@@ -245,3 +246,77 @@ def test_a_guess_changes_nothing(room: Room) -> None:
     before = room_view(room)
     room.enough_s(hearing_of("Can I have the cotton pliers?"))
     assert room_view(room) == before
+
+
+def test_which_size_is_asked_where_the_tray_holds_several_and_kept_in_the_log(room: Room) -> None:
+    held = room.chair.tray.variants_of("dam_clamp")
+    say(room, "the dam clamp please")
+    shown = stage(room)
+    assert [(c["item"], c["size"]) for c in shown["choices"]] == [("dam_clamp", size) for size in held]
+    say(room, f"the {held[1]} clamp")
+    (answer,) = stage(room)["answers"]
+    assert (answer["item"], answer["size"]) == ("dam_clamp", held[1])
+    assert [e.size for e in room.state.events if e.verdict == "answer"] == [held[1]]
+
+
+def test_a_size_that_is_said_is_answered_and_one_that_does_not_lie_there_is_told(room: Room) -> None:
+    held = room.chair.tray.variants_of("dam_clamp")
+    say(room, f"{held[0]} clamp please")
+    (answer,) = stage(room)["answers"]
+    assert (answer["size"], answer["warning"], answer["slot"] is not None) == (held[0], None, True)
+    say(room, "the 212 clamp please")
+    (answer,) = stage(room)["answers"]
+    assert answer["size"] == "212" and answer["slot"] is None
+    assert all(size in answer["warning"] for size in held)
+
+
+def test_what_fell_is_asked_for_again_with_a_sterile_spare(room: Room) -> None:
+    say(room, "cotton pliers please")
+    say(room, "that one fell")
+    say(room, "cotton pliers please")
+    (answer,) = stage(room)["answers"]
+    assert "sterile spare" in answer["warning"]
+
+
+def test_in_a_latex_free_session_latex_is_never_lit_without_the_warning(room: Room) -> None:
+    room.mark_latex_free(True)
+    assert room_view(room)["latex_free"]
+    for ask in (lambda: say(room, "latex dam please"), lambda: room.request("dam_sheet")):
+        ask()
+        shown = stage(room)
+        assert shown["kind"] == "check" and "latex-free" in shown["warning"] and not shown["answers"]
+    say(room, "yes")
+    assert not stage(room)["answers"] and room.state.of("dam_sheet").out == 1
+    say(room, "another one")
+    assert not stage(room)["answers"]
+    say(room, "latex-free dam please")
+    assert [a["item"] for a in stage(room)["answers"]] == ["dam_sheet_latex_free"]
+    room.mark_latex_free(False)
+    room.request("dam_sheet")
+    assert [a["item"] for a in stage(room)["answers"]] == ["dam_sheet"]
+
+
+@pytest.mark.parametrize("text", ["needle stick", "I got stuck", "I've been stuck."])
+def test_after_a_needle_stick_the_clinics_card_opens(room: Room, text: str) -> None:
+    say(room, text)
+    shown = stage(room)
+    assert shown["kind"] == "injury" and shown["lines"] and not room.state.out
+    assert EventKind.INJURY_CARD in kinds(room)
+    room.close_injury_card()
+    assert stage(room)["kind"] != "injury"
+
+
+def test_a_faculty_check_waits_until_somebody_has_looked(room: Room) -> None:
+    for item in ("shade_guide", "spoon_excavator", "etchant", "curing_light", "mouth_mirror", "hand_mirror"):
+        room.request(item)
+    step = room.faculty_check
+    assert step is not None and room_view(room)["faculty"] == step.name
+    say(room, "checked")
+    assert step.id in room.state.steps
+    assert room.faculty_check is None or room.faculty_check.id != step.id
+
+
+def test_checked_means_nothing_where_nobody_waits_for_it(room: Room) -> None:
+    assert room.faculty_check is None
+    assert not say(room, "checked", evidence=-20.0)
+    assert EventKind.STEP not in kinds(room)
