@@ -9,13 +9,12 @@ keeps items finite that everybody, or nobody, knew. Checked against girth in tes
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from listen.practice.store import Review
 from listen.practice.topics import PracticeError
 
 Floats = NDArray[np.float64]
@@ -73,20 +72,6 @@ def rasch(answers: Mapping[tuple[str, str], bool]) -> Rasch:
     item_rows = zip(items, difficulty, 1 / np.sqrt(information), given.sum(axis=0), strict=True)
     trainee_rows = zip(trainees, mean, np.sqrt(variance), given.sum(axis=1), strict=True)
     return Rasch(_sorted(item_rows), _sorted(trainee_rows), spread)
-
-
-def latest_firsts(reviews: Sequence[Review]) -> dict[tuple[str, str], bool]:
-    """One answer for each trainee and topic: the first of the latest day on which it was asked.
-
-    Later answers of a day are to what was just explained, so they say little; earlier days say what was
-    known then, not now.
-    """
-    firsts: dict[tuple[str, str], tuple[object, bool]] = {}
-    for review in sorted(reviews, key=lambda r: r.answer.at):
-        key, day = (review.trainee, review.answer.topic), review.answer.at.date()
-        if key not in firsts or firsts[key][0] != day:
-            firsts[key] = (day, review.answer.right)
-    return {key: right for key, (_, right) in firsts.items()}
 
 
 def _fit(right: Floats, given: Floats) -> tuple[Floats, float, Floats, Floats]:

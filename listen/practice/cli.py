@@ -34,10 +34,13 @@ app = typer.Typer(
     no_args_is_help=True,
     add_completion=False,
     rich_markup_mode=None,
-    help="Practise names, slots, order and numbers; see progress; sign off.",
+    help=(
+        "Practise names, slots, order and numbers; see progress; sign off. Here nobody is asked for a "
+        "trainee's code: whoever may open the store's file is its lead."
+    ),
 )
 
-Trainee = Annotated[str, typer.Option("--trainee", metavar="NAME", help="A display name or a code.")]
+Trainee = Annotated[str, typer.Option("--trainee", metavar="NAME", help="A display name.")]
 StoreUrl = Annotated[
     str | None,
     typer.Option(
@@ -56,6 +59,8 @@ Since = Annotated[
     str | None, typer.Option("--since", metavar="YYYY-MM-DD", help="Only answers from this day.")
 ]
 
+MOST_SIMULATED = 200
+"""Trainees; a class of so many takes some minutes."""
 WAIT_S = 12.0
 """Seconds that a spoken answer is waited for."""
 
@@ -83,7 +88,7 @@ def drill(
     pack: PackOption = "operative",
     layers: LayersOption = None,
     dentist: DentistOption = None,
-    seed: Annotated[int | None, typer.Option(help="Draw the same questions again.")] = None,
+    seed: Annotated[int | None, typer.Option(min=0, help="Draw the same questions again.")] = None,
 ) -> None:
     """Practise: type or say the answer; "I don't know" and "say that again" are answers too.
 
@@ -213,9 +218,7 @@ def overview(store: StoreUrl = None, as_csv: AsCsv = False) -> None:
     """One line a trainee: answers, share right with its interval, time, topics known and due."""
     from listen.practice.reports import class_overview
 
-    kept = _store(store)
-    decks = {name: kept.deck(name) for name in kept.trainees()}
-    _rows(class_overview(kept.reviews(), decks, _now()), as_csv)
+    _rows(class_overview(_store(store).tallies.trainees(_now())), as_csv)
 
 
 @app.command(short_help="List the hardest items and names.")
@@ -233,8 +236,13 @@ def hardest(
     from listen.practice.reports import hardest_items, hardest_names
 
     room = _room(pack, layers, dentist, store)
-    rank = hardest_names if names else hardest_items
-    _rows(rank(room.store.reviews(since=_day(since)), room.pack)[:most], as_csv)
+    tallies, day = room.store.tallies, _day(since)
+    rows = (
+        hardest_names(tallies.names(day), room.pack)
+        if names
+        else hardest_items(tallies.items(day), room.pack)
+    )
+    _rows(rows[:most], as_csv)
 
 
 @app.command(short_help="List the names that nobody knows.")
@@ -250,7 +258,7 @@ def unknown(
     from listen.practice.reports import names_nobody_knows
 
     room = _room(pack, layers, dentist, store)
-    _rows(names_nobody_knows(room.store.reviews(), room.pack, fewest), as_csv)
+    _rows(names_nobody_knows(room.store.tallies.requests(), room.pack, fewest), as_csv)
 
 
 @app.command(short_help="Plot what is mixed up with what.")
@@ -266,16 +274,16 @@ def confusions(
     from listen.practice.reports import confusion, plot_confusion
 
     room = _room(pack, layers, dentist, store)
-    plot_confusion(confusion(room.store.reviews(since=_day(since)), room.pack), room.pack, out)
+    plot_confusion(confusion(room.store.tallies.confusions(_day(since)), room.pack), room.pack, out)
     print(out)
 
 
 @app.command(short_help="Estimate difficulty and ability (Rasch).")
 def ability(store: StoreUrl = None, as_csv: AsCsv = False) -> None:
     """Difficulty of topics and ability of trainees on one scale, with standard errors."""
-    from listen.practice.ability import latest_firsts, rasch
+    from listen.practice.ability import rasch
 
-    found = rasch(latest_firsts(_store(store).reviews()))
+    found = rasch(_store(store).tallies.latest_firsts())
     _rows([*found.trainees, *found.items], as_csv)
 
 
@@ -349,24 +357,42 @@ def export(
     remove: Annotated[bool, typer.Option("--delete", help="Delete everything once it is written.")] = False,
     store: StoreUrl = None,
 ) -> None:
-    """Everything that is kept about one trainee as JSON; with --delete nothing of it stays."""
-    kept = _store(store)
-    text = json.dumps(kept.export(trainee), indent=1, ensure_ascii=False)
-    if out is None:
-        print(text)
-    else:
-        out.write_text(text + "\n", encoding="utf-8")
+    """Everything that is kept about one trainee as JSON; with --delete nothing of it stays.
+
+    What is deleted is what was written: no answer comes in between, and where it cannot be written nothing is
+    deleted.
+    """
+    from vocab.files import write_atomically
+
+    def keep(kept: dict[str, Any]) -> None:
+        text = json.dumps(kept, indent=1, ensure_ascii=False)
+        if out is None:
+            print(text, flush=True)
+            return
+        try:
+            write_atomically(out, f"{text}\n".encode(), private=True)
+        except OSError as error:
+            raise TraycallError(f"{out} cannot be written: {error.strerror}. Nothing was deleted.") from None
+
     if remove:
-        kept.remove(trainee)
+        _store(store).remove(trainee, keep)
         print(f"everything about {trainee} is deleted", file=sys.stderr)
+    else:
+        keep(_store(store).export(trainee))
+
+
+@app.command("reset-code", short_help="Take a trainee's own code away.")
+def reset_code(trainee: Trainee, store: StoreUrl = None) -> None:
+    """Take away a code that was forgotten; the next practice in the browser begins with choosing one."""
+    print(f"{_store(store).reset_code(trainee)} has no code now and chooses one at the next practice.")
 
 
 @app.command(short_help="Does it teach? A simulated class.")
 def simulate(
     procedure: Annotated[str, typer.Option("--procedure", metavar="ID")] = "composite_class_two",
-    minutes: Annotated[float, typer.Option(min=1, help="Minutes a session.")] = 10.0,
-    trainees: Annotated[int, typer.Option(min=2)] = 20,
-    seed: int = 0,
+    minutes: Annotated[float, typer.Option(min=1, max=120, help="Minutes a session.")] = 10.0,
+    trainees: Annotated[int, typer.Option(min=2, max=MOST_SIMULATED, help="How many.")] = 20,
+    seed: Annotated[int, typer.Option(min=0, help="Draw the same class again.")] = 0,
     pack: PackOption = "operative",
 ) -> None:
     """Ten sessions in two weeks, a test 30 days later: scheduled, in fixed rotation, in random order."""

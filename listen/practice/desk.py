@@ -21,6 +21,7 @@ from listen.practice.schedule import Course, Settings
 from listen.practice.session import MOST_AGAIN, Answered, By, Session, answered, laid
 from listen.practice.store import Review, Store
 from listen.practice.topics import Drill
+from vocab.errors import TraycallError
 
 
 @dataclass(frozen=True)
@@ -159,7 +160,11 @@ class Desk:
             right = judgement.outcome is Outcome.RIGHT
             return Reply(judgement, None, True, False, "" if right else self.words.not_there)
         mean_s = sum(self._placed_s) / len(self._placed_s) if self._placed_s else None
-        return self._done(judgement, laid(laying, self.card(), now, token, mean_s, by))
+        try:
+            return self._done(judgement, laid(laying, self.card(), now, token, mean_s, by))
+        except TraycallError:  # not kept: the last piece is laid again
+            laying.laid.pop()
+            raise
 
     def _done(self, judgement: Judgement, answer: Answered) -> Reply:
         question = self._open()

@@ -16,7 +16,7 @@ from fsrs import Card
 
 from listen.practice.schedule import Deck, is_known, recall_p
 from listen.practice.session import Answered
-from listen.practice.topics import Drill, Topic
+from listen.practice.topics import Drill, Topic, item_of
 
 FORECAST_DAYS = (0, 1, 7, 30)
 DUE_DAYS = 14
@@ -98,25 +98,15 @@ def mixed_up(answers: Iterable[Answered]) -> tuple[Mixed, ...]:
 
 
 def right_item(answer: Answered) -> str | None:
-    """The item a NAME or APART question was about where that is certain; None elsewhere.
-
-    Of a pair the wrong choice tells which of the two was right.
-    """
-    topic = Topic.read(answer.topic)
-    if topic.drill is Drill.NAME:
-        return topic.subject
-    if topic.drill is Drill.APART and answer.choice in topic.items:
-        one, other = topic.items
-        chosen_first = answer.choice == one
-        return one if chosen_first == answer.right else other
-    return None
+    """The item a NAME or APART question was about where that is certain; None elsewhere."""
+    slot = answer.topic.startswith(f"{Drill.SLOT}:")
+    return None if slot else item_of(answer.topic, answer.right, answer.choice)
 
 
 def _standing(drill: Drill, topics: Sequence[Topic], cards: Deck, answers: Sequence[Answered]) -> Standing:
+    of_drill = f"{drill}:"
     times = [
-        a.response_s
-        for a in answers
-        if a.right and a.response_s is not None and Topic.read(a.topic).drill is drill
+        a.response_s for a in answers if a.right and a.response_s is not None and a.topic.startswith(of_drill)
     ][-RECENT:]
     asked = [cards[t.key] for t in topics if t.key in cards]
     return Standing(

@@ -1,29 +1,26 @@
 """What faculty see: the class, the hardest items and names, names nobody knows, what is mixed up.
 
-Comes in: stored answers and memories. Goes out: rows, which `csv_text` and the pages print, and a plot of the
-confusion matrix. Shares count the first answer of a trainee to a topic on a day (a later one follows the
-explanation) and have Wilson intervals of 95 %. Nothing here ranks trainees for each other to see.
+Comes in: what the store counted (`tallies`). Goes out: rows, which `csv_text` and the pages print, and a plot
+of the confusion matrix. Shares count the first answer of a trainee to a topic on a day (a later one follows
+the explanation) and have Wilson intervals of 95 %. Nothing here ranks trainees for each other to see.
 """
 
 from __future__ import annotations
 
 import csv
 import io
-from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, fields
 from datetime import datetime
 from pathlib import Path
-from statistics import median
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from listen.bench.figures import Share, wilson
-from listen.practice.progress import right_item
-from listen.practice.schedule import Deck, is_known
 from listen.practice.store import Review
+from listen.practice.tallies import ItemTally, NameTally, TraineeTally
 from listen.practice.topics import Drill, PracticeError, Topic
 from vocab.schema import Pack
 
@@ -34,7 +31,8 @@ MOST_PLOTTED = 30
 
 @dataclass(frozen=True)
 class ClassRow:
-    """One trainee: answers, first answers of a day and their share right, median seconds, topics known."""
+    """One trainee: answers, first answers of a day and their share right, median seconds, topics known, and
+    whether they have a code of their own."""
 
     trainee: str
     answers: int
@@ -47,6 +45,7 @@ class ClassRow:
     known: int
     due: int
     last: datetime | None
+    code: str
 
 
 @dataclass(frozen=True)
@@ -81,83 +80,51 @@ class Confusion:
     counts: NDArray[np.int64]
 
 
-def class_overview(
-    reviews: Sequence[Review], decks: Mapping[str, Deck], now: datetime
-) -> tuple[ClassRow, ...]:
-    """One row a trainee in the order of their names, those without an answer included."""
-    by_trainee: dict[str, list[Review]] = defaultdict(list)
-    for review in reviews:
-        by_trainee[review.trainee].append(review)
+def class_overview(tallies: Sequence[TraineeTally]) -> tuple[ClassRow, ...]:
+    """One row a trainee, in their order."""
     rows = []
-    for trainee in sorted({*decks, *by_trainee}):
-        own = by_trainee[trainee]
-        firsts = first_answers(own)
-        share = wilson(sum(r.answer.right for r in firsts), len(firsts))
-        times = [r.answer.response_s for r in own if r.answer.right and r.answer.response_s is not None]
-        deck = decks.get(trainee, {})
+    for tally in tallies:
+        share = wilson(tally.right, tally.firsts)
         rows.append(
             ClassRow(
-                trainee=trainee,
-                answers=len(own),
-                firsts=len(firsts),
+                trainee=tally.trainee,
+                answers=tally.answers,
+                firsts=tally.firsts,
                 right=share.value,
                 low=share.low,
                 high=share.high,
-                response_s=median(times) if times else None,
-                asked=len(deck),
-                known=sum(is_known(card) for card in deck.values()),
-                due=sum(card.due <= now for card in deck.values()),
-                last=own[-1].answer.at if own else None,
+                response_s=tally.response_s,
+                asked=tally.asked,
+                known=tally.known,
+                due=tally.due,
+                last=tally.last,
+                code="chosen" if tally.has_code else "none yet",
             )
         )
     return tuple(rows)
 
 
-def hardest_items(reviews: Sequence[Review], pack: Pack) -> tuple[HardRow, ...]:
-    """Items by how surely they are hard: the lower end of the interval of their share of wrong answers.
-
-    Counts finding slots, saying names and telling pairs apart.
-    """
-    groups: dict[tuple[str, str], list[Review]] = defaultdict(list)
+def hardest_items(tallies: Sequence[ItemTally], pack: Pack) -> tuple[HardRow, ...]:
+    """Items by how surely they are hard: the lower end of the interval of their share of wrong answers."""
     names = {item.id: item.name.text for item in pack.items}
-    for review in first_answers(reviews):
-        topic = Topic.read(review.answer.topic)
-        item = topic.subject if topic.drill is Drill.SLOT else right_item(review.answer)
-        if item in names:
-            groups[item, names[item]].append(review)
-    return _hard(groups)
+    return _hard((tally, names[tally.item]) for tally in tallies if tally.item in names)
 
 
-def hardest_names(reviews: Sequence[Review], pack: Pack) -> tuple[HardRow, ...]:
+def hardest_names(tallies: Sequence[ItemTally], pack: Pack) -> tuple[HardRow, ...]:
     """The same for each name that a request was made by."""
-    groups: dict[tuple[str, str], list[Review]] = defaultdict(list)
     known = {item.id for item in pack.items}
-    for review in first_answers(reviews, by_name=True):
-        topic, name = Topic.read(review.answer.topic), review.answer.asked_name
-        if name is not None and topic.drill is Drill.SLOT and topic.subject in known:
-            groups[topic.subject, name].append(review)
-    return _hard(groups)
+    return _hard((tally, tally.name) for tally in tallies if tally.name and tally.item in known)
 
 
-def names_nobody_knows(reviews: Sequence[Review], pack: Pack, fewest: int = 3) -> tuple[NameRow, ...]:
-    """Names that were asked at least `fewest` times and that no trainee's latest answer got right."""
-    return tuple(row for row in name_rows(reviews, pack) if row.asked >= fewest and not row.known_by)
-
-
-def name_rows(reviews: Sequence[Review], pack: Pack) -> tuple[NameRow, ...]:
-    """Every name of the pack, in its order, with who was asked for it and who knows it now."""
-    asked: Counter[tuple[str, str]] = Counter()
-    latest: dict[tuple[str, str], dict[str, bool]] = defaultdict(dict)
-    for review in sorted(reviews, key=lambda r: r.answer.at):
-        topic, name = Topic.read(review.answer.topic), review.answer.asked_name
-        if topic.drill is Drill.SLOT and name is not None:
-            asked[topic.subject, name] += 1
-            latest[topic.subject, name][review.trainee] = review.answer.right
+def names_nobody_knows(tallies: Sequence[NameTally], pack: Pack, fewest: int = 3) -> tuple[NameRow, ...]:
+    """Names of the pack, in its order, that were asked at least `fewest` times and that no trainee's latest
+    answer got right."""
+    met = {(tally.item, tally.name): tally for tally in tallies}
+    found = (met.get((item.id, name.text)) for item in pack.items for name in item.names)
     return tuple(
-        NameRow(item.id, n.text, asked[key], len(latest[key]), sum(latest[key].values()))
-        for item in pack.items
-        for n in item.names
-        if (key := (item.id, n.text))
+        NameRow(tally.item, tally.name, tally.asked, tally.trainees, tally.known_by)
+        for tally in found
+        if tally is not None and tally.asked >= fewest and not tally.known_by
     )
 
 
@@ -171,21 +138,16 @@ def name_weights(reviews: Sequence[Review], item: str) -> dict[str, float]:
     return weights
 
 
-def confusion(reviews: Sequence[Review], pack: Pack) -> Confusion:
-    """All answers to names and pairs: what was right against what was answered, in the pack's order."""
+def confusion(met: Mapping[tuple[str, str], int], pack: Pack) -> Confusion:
+    """How often what was right (first) was answered so (second), in the pack's order."""
     order = {item.id: i for i, item in enumerate(pack.items)}
-    pairs = Counter(
-        (right, review.answer.choice)
-        for review in reviews
-        if (right := right_item(review.answer)) in order and review.answer.choice in order
-    )
-    met = sorted({item for pair in pairs for item in pair if item is not None}, key=lambda i: order[i])
-    place = {item: i for i, item in enumerate(met)}
-    counts = np.zeros((len(met), len(met)), np.int64)
-    for (right, said), n in pairs.items():
-        if right is not None and said is not None:
-            counts[place[right], place[said]] = n
-    return Confusion(tuple(met), counts)
+    pairs = {pair: count for pair, count in met.items() if set(pair) <= order.keys()}
+    items = sorted({item for pair in pairs for item in pair}, key=lambda item: order[item])
+    place = {item: i for i, item in enumerate(items)}
+    counts = np.zeros((len(items), len(items)), np.int64)
+    for (right, said), count in pairs.items():
+        counts[place[right], place[said]] = count
+    return Confusion(tuple(items), counts)
 
 
 def plot_confusion(found: Confusion, pack: Pack, path: Path) -> None:
@@ -223,13 +185,12 @@ def plot_confusion(found: Confusion, pack: Pack, path: Path) -> None:
     figure.savefig(path, dpi=150)
 
 
-def first_answers(reviews: Iterable[Review], by_name: bool = False) -> tuple[Review, ...]:
-    """The first answer of each trainee to each topic (or to each name of it) on each day (UTC)."""
+def first_answers(reviews: Iterable[Review]) -> tuple[Review, ...]:
+    """The first answer of each trainee to each topic on each day (UTC)."""
     firsts: dict[tuple[object, ...], Review] = {}
     for review in sorted(reviews, key=lambda r: r.answer.at):
         answer = review.answer
-        name = answer.asked_name if by_name else None
-        firsts.setdefault((review.trainee, answer.topic, name, answer.at.date()), review)
+        firsts.setdefault((review.trainee, answer.topic, answer.at.date()), review)
     return tuple(firsts.values())
 
 
@@ -244,12 +205,11 @@ def csv_text(rows: Sequence[Any]) -> str:
     return out.getvalue()
 
 
-def _hard(groups: Mapping[tuple[str, str], Sequence[Review]]) -> tuple[HardRow, ...]:
+def _hard(named: Iterable[tuple[ItemTally, str]]) -> tuple[HardRow, ...]:
     rows = []
-    for (item, name), reviews in groups.items():
-        share: Share = wilson(sum(not r.answer.right for r in reviews), len(reviews))
-        trainees = len({r.trainee for r in reviews})
-        rows.append(HardRow(item, name, share.n, share.value, share.low, share.high, trainees))
+    for tally, name in named:
+        share: Share = wilson(tally.wrong, tally.firsts)
+        rows.append(HardRow(tally.item, name, share.n, share.value, share.low, share.high, tally.trainees))
     return tuple(sorted(rows, key=lambda row: (-row.low, -row.wrong, row.name)))
 
 

@@ -71,6 +71,23 @@ class Topic:
         return tuple(self.subject.split("+")) if self.drill is Drill.APART else ()
 
 
+def item_of(topic: str, right: bool, choice: str | None) -> str | None:
+    """The item that an answer to this topic (its key) was about, where that is certain.
+
+    Of a pair the wrong choice tells which of the two was right.
+    """
+    try:
+        found = Topic.read(topic)
+    except ValueError:  # of a version that is to come
+        return None
+    if found.drill in (Drill.SLOT, Drill.NAME):
+        return found.subject
+    if found.drill is Drill.APART and choice in found.items and len(found.items) == 2:
+        one, other = found.items
+        return one if (choice == one) == right else other
+    return None
+
+
 def curriculum(
     pack: Pack, facts: Facts, procedure_id: str | None = None, drills: Iterable[Drill] | None = None
 ) -> tuple[Topic, ...]:

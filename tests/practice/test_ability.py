@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from classroom import NOON, answer, days
 
-from listen.practice.ability import latest_firsts, rasch
-from listen.practice.store import Review
+from listen.practice.ability import rasch
 from listen.practice.topics import PracticeError
 
 TRUE = np.linspace(-2, 2, 12)
@@ -70,11 +68,3 @@ def test_an_item_that_everybody_knows_stays_finite() -> None:
 def test_one_trainee_alone_is_not_put_on_a_scale() -> None:
     with pytest.raises(PracticeError, match="at least two trainees"):
         rasch({("a", "x"): True, ("a", "y"): False})
-
-
-def test_the_first_answer_of_the_latest_day_counts() -> None:
-    reviews = [
-        Review("A", answer("name::wedge", right, NOON + days(day)))
-        for day, right in ((0, False), (2, True), (2.01, False))
-    ]
-    assert latest_firsts(reviews) == {("A", "name::wedge"): True}

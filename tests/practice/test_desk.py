@@ -15,7 +15,7 @@ from listen.practice.judging import Judge, Outcome
 from listen.practice.questions import LAID, Question
 from listen.practice.schedule import Course, Settings
 from listen.practice.session import MOST_AGAIN
-from listen.practice.store import Store, sqlite_url
+from listen.practice.store import Store, StoreError, sqlite_url
 from listen.practice.topics import Drill, Topic, curriculum, partners
 
 MakeDesk = Callable[..., Desk]
@@ -125,6 +125,24 @@ def test_a_row_is_laid_item_by_item(desk: MakeDesk, store: Store) -> None:
         (2.0 + 4.0 * len(question.right)) / (len(question.right) + 1)
     )
     assert len(store.reviews("Ann")) == 1
+
+
+def test_a_row_whose_answer_could_not_be_kept_takes_its_last_piece_again(
+    desk: MakeDesk, store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    at = desk(Topic(Drill.LAY, pack().tray(CLASS_TWO).rows[0].name, CLASS_TWO))
+    *rest, last = opened(at).right
+    for number, placement in enumerate(rest):
+        at.by_touch(placement, NOON, str(number), 1.0)
+
+    def full(*given: object) -> None:
+        raise StoreError("the disk is full; make room.")
+
+    with monkeypatch.context() as patched, pytest.raises(StoreError, match="disk is full"):
+        patched.setattr(store, "record", full)
+        at.by_touch(last, NOON, "last", 1.0)
+    reply = at.by_touch(last, NOON, "again", 1.0)
+    assert reply.stored is not None and len(store.reviews("Ann")) == 1
 
 
 def test_a_row_may_be_given_up(desk: MakeDesk) -> None:

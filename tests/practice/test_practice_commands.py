@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
+import sqlite3
 from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 import pytest
 import typer
-from classroom import pack
+from classroom import NOON, pack
 from typer.testing import CliRunner, Result
 
 from listen.bench import voices
@@ -91,7 +92,7 @@ def test_every_drill_can_be_asked_for(run: Run, drill: str) -> None:
 
 def test_progress_shows_drills_and_forecast(answered: Run) -> None:
     out = answered("progress", "--trainee", "Ann").stdout
-    assert "name" in out and "of 137" in out and "Remembered without practice" in out
+    assert "name" in out and f"of {len(pack().items)}" in out and "Remembered without practice" in out
 
 
 def test_faculty_see_class_and_hardest_items_also_as_csv(answered: Run) -> None:
@@ -142,6 +143,71 @@ def test_one_trainee_is_written_out_and_deleted(answered: Run, tmp_path: Path) -
     assert "Ann" not in answered("class").stdout
 
 
+def test_what_cannot_be_written_out_is_not_deleted(answered: Run, tmp_path: Path) -> None:
+    result = answered("export", "--trainee", "Ann", "--delete", str(tmp_path / "nowhere" / "ann.json"))
+    assert result.exit_code == 2 and "Nothing was deleted" in " ".join(result.stderr.split())
+    assert "Ann" in answered("class").stdout
+
+
+def test_a_forgotten_code_is_reset(answered: Run, tmp_path: Path) -> None:
+    store = Store(sqlite_url(tmp_path / "practice.sqlite"))
+    store.choose_code("Ann", "ivory-42", NOON)
+    assert "chosen" in answered("class", "--csv").stdout
+    assert "chooses one at the next practice" in answered("reset-code", "--trainee", "ANN").stdout
+    assert "chosen" not in answered("class", "--csv").stdout
+
+
+@pytest.mark.parametrize("kind", ["foreign", "damaged", "newer", "locked", "folder"])
+def test_a_store_that_cannot_be_used_is_told_in_plain_words(run: Run, tmp_path: Path, kind: str) -> None:
+    path = tmp_path / "practice.sqlite"
+    if kind == "folder":
+        path.mkdir()
+    elif kind == "damaged":
+        path.write_text("no database " * 500)
+    else:
+        Store(sqlite_url(path)).close()
+    holder = sqlite3.connect(path, isolation_level=None) if kind not in ("folder", "damaged") else None
+    if holder is not None:
+        holder.execute(
+            {
+                "foreign": "ALTER TABLE practice_store_version RENAME TO letter",
+                "newer": "UPDATE practice_store_version SET version = 99",
+                "locked": "BEGIN EXCLUSIVE",
+            }[kind]
+        )
+    if kind == "foreign" and holder is not None:
+        holder.execute("ALTER TABLE trainee DROP COLUMN since")
+    said = {
+        "foreign": "is no practice store of traycall's",
+        "damaged": "this is no database",
+        "newer": "update traycall",
+        "locked": "another program holds it",
+        "folder": "is a folder",
+    }[kind]
+    for words in (("class",), ("drill", "--trainee", "Ann"), ("export", "--trainee", "Ann", "--delete")):
+        result = run(*words)
+        assert result.exit_code == 2 and said in " ".join(result.stderr.split())
+        assert "Traceback" not in result.output
+        if kind == "locked":
+            break
+    if holder is not None:
+        holder.close()
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("simulate", "--trainees", "1000000000"),
+        ("simulate", "--seed", "-1"),
+        ("simulate", "--minutes", "1e9"),
+        ("drill", "--trainee", "Ann", "--seed", "-1"),
+    ],
+)
+def test_a_number_that_makes_no_sense_is_told_with_what_would(run: Run, words: tuple[str, ...]) -> None:
+    result = run(*words, store=words[0] != "simulate")
+    assert result.exit_code == 2 and words[-2] in result.stderr and "Traceback" not in result.output
+
+
 def test_the_simulated_class_prints_three_orders(run: Run) -> None:
     out = run(
         "simulate", "--procedure", "examination", "--trainees", "2", "--minutes", "1", store=False
@@ -169,7 +235,3 @@ def test_what_is_wrong_is_said_without_a_traceback(run: Run, words: tuple[str, .
     assert result.exit_code == 2
     assert said in " ".join(result.stderr.split())
     assert "Traceback" not in result.output
-
-
-def test_the_pack_has_what_the_tests_count() -> None:
-    assert len(pack().items) == 137

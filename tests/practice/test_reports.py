@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -29,9 +30,12 @@ from listen.practice.reports import (
 )
 from listen.practice.schedule import reviewed
 from listen.practice.signoff import SignOff, Thresholds, Watched, sign_off, write_sheet
-from listen.practice.store import Observed, Review
+from listen.practice.store import Observed, Review, Store, sqlite_url
+from listen.practice.tallies import Tallies, TraineeTally
 from listen.practice.topics import Drill, PracticeError, Topic, curriculum
 from vocab.load import shipped_names, shipped_pack
+
+Counted = Callable[[list[Review]], Tallies]
 
 CARVER, CARRIER = "hollenback_carver", "amalgam_carrier"
 NAME = Topic(Drill.NAME, CARVER).key
@@ -48,47 +52,91 @@ def test_only_the_first_answer_of_a_day_counts() -> None:
     assert [r.answer.right for r in first_answers(reviews)] == [False, True]
 
 
-def test_the_class_is_shown_with_wilson_intervals() -> None:
+@pytest.fixture
+def counted(tmp_path: Path) -> Iterator[Counted]:
+    """Keeps answers in a store and counts them there."""
+    store = Store(sqlite_url(tmp_path / "practice.sqlite"))
+
+    def count(reviews: list[Review]) -> Tallies:
+        for one in reviews:
+            store.add(one.trainee, NOON)
+            store.record(one.trainee, one.answer)
+        return store.tallies
+
+    yield count
+    store.close()
+
+
+def test_the_class_is_shown_with_wilson_intervals(counted: Counted) -> None:
     """The interval is that of statsmodels (`proportion_confint`, method wilson)."""
     reviews = [review("A", NAME, day > 2, day, response_s=2.0 + day) for day in range(9)]
-    card = reviewed(None, Rating.Good, NOON)
-    rows = class_overview(reviews, {"A": {NAME: card}, "B": {}}, NOON + days(30))
+    reviews.append(review("A", NAME, False, 8.1))
+    counted([review("B", NAME, True)])
+    rows = class_overview(counted(reviews).trainees(NOON + days(60)))
     first, second = rows
-    assert (first.trainee, first.firsts, first.known, first.due) == ("A", 9, 1, 1)
+    assert (first.trainee, first.answers, first.firsts, first.due) == ("A", 10, 9, 1)
     low, high = proportion_confint(6, 9, method="wilson")
     assert (first.low, first.high) == (pytest.approx(low), pytest.approx(high))
-    assert first.response_s == 7.5
-    assert (second.trainee, second.answers, second.last) == ("B", 0, None)
+    assert first.response_s == 7.5 and first.last == NOON + days(8.1) and first.code == "none yet"
+    assert (second.trainee, second.answers, second.known, second.response_s) == ("B", 1, 1, None)
 
 
-def test_the_hardest_item_is_the_one_that_is_surely_hard() -> None:
+def test_who_has_not_answered_yet_stands_in_the_class(counted: Counted) -> None:
+    tallies = counted([review("Ann", NAME, True)])
+    tallies.trainees(NOON)
+    (row,) = class_overview([TraineeTally("Ben", True)])
+    assert (row.trainee, row.answers, row.last, row.code) == ("Ben", 0, None, "chosen")
+
+
+def test_the_median_time_of_an_odd_number_is_the_middle_one(counted: Counted) -> None:
+    reviews = [review("A", NAME, True, day, response_s=s) for day, s in enumerate((9.0, 1.0, 4.0))]
+    assert counted(reviews).trainees(NOON)[0].response_s == 4.0
+
+
+def test_the_hardest_item_is_the_one_that_is_surely_hard(counted: Counted) -> None:
     often = [review(f"T{i}", NAME, i % 4 == 0) for i in range(20)]
     once = [review("A", Topic(Drill.NAME, "wedge").key, False)]
-    rows = hardest_items([*often, *once], pack())
+    rows = hardest_items(counted([*often, *once]).items(), pack())
     assert [row.item for row in rows] == [CARVER, "wedge"]
     assert rows[0].trainees == 20 and rows[0].wrong == 0.75
 
 
-def test_the_pair_tells_which_of_the_two_was_mistaken() -> None:
-    wrong = review("A", PAIR, False, choice=CARVER)
-    assert [row.item for row in hardest_items([wrong], pack())] == [CARRIER]
-    right = review("A", PAIR, True, choice=CARVER)
-    assert [row.item for row in hardest_items([right], pack())] == [CARVER]
+def test_the_pair_tells_which_of_the_two_was_mistaken(counted: Counted) -> None:
+    wrong = counted([review("A", PAIR, False, choice=CARVER)])
+    assert [row.item for row in hardest_items(wrong.items(), pack())] == [CARRIER]
+    both = counted([review("A", PAIR, True, 1, choice=CARVER)])
+    assert {row.item for row in hardest_items(both.items(NOON.date() + days(1)), pack())} == {CARVER}
 
 
-def test_names_that_nobody_knows_are_listed() -> None:
-    reviews = [review(t, SLOT, False, i, asked_name="amalgam carver") for i, t in enumerate("ABC")]
-    reviews += [review(t, SLOT, t == "C", i, asked_name="carver") for i, t in enumerate("ABC")]
-    (row,) = names_nobody_knows(reviews, pack())
-    assert (row.item, row.name, row.asked, row.trainees, row.known_by) == (CARVER, "amalgam carver", 3, 3, 0)
-    assert [r.name for r in hardest_names(reviews, pack())] == ["amalgam carver", "carver"]
+def test_what_is_no_longer_in_the_vocabulary_is_left_out(counted: Counted) -> None:
+    tallies = counted(
+        [review("A", "name::gone", False), review("A", "dance::x", False), review("A", "x", True)]
+    )
+    assert hardest_items(tallies.items(), pack()) == ()
+    assert tallies.trainees(NOON)[0].answers == 3
 
 
-def test_a_name_counts_as_known_by_who_knew_it_last() -> None:
-    reviews = [
-        review("A", SLOT, right, i, asked_name="carver") for i, right in enumerate((True, False, False))
-    ]
-    assert [row.name for row in names_nobody_knows(reviews, pack())] == ["carver"]
+def test_names_that_nobody_knows_are_listed(counted: Counted) -> None:
+    names = [name.text for name in pack().item(CARVER).own_names[:2]]
+    reviews = [review(t, SLOT, False, i, asked_name=names[0]) for i, t in enumerate("ABC")]
+    reviews += [review(t, SLOT, t == "C", i, asked_name=names[1]) for i, t in enumerate("ABC")]
+    reviews += [review("C", SLOT, False, 9, asked_name="a name that is gone")]
+    tallies = counted([replace(r, answer=replace(r.answer, token=str(n))) for n, r in enumerate(reviews)])
+    (row,) = names_nobody_knows(tallies.requests(), pack())
+    assert (row.item, row.name, row.asked, row.trainees, row.known_by) == (CARVER, names[0], 3, 3, 0)
+    assert [r.name for r in hardest_names(tallies.names(), pack())][:1] == names[:1]
+
+
+def test_a_name_counts_as_known_by_who_knew_it_last(counted: Counted) -> None:
+    name = pack().item(CARVER).name.text
+    reviews = [review("A", SLOT, right, i, asked_name=name) for i, right in enumerate((True, False, False))]
+    assert [row.name for row in names_nobody_knows(counted(reviews).requests(), pack())] == [name]
+
+
+def test_the_first_answer_of_the_latest_day_says_what_is_known(counted: Counted) -> None:
+    given = ((0, False), (2, True), (2.01, False))
+    reviews = [review("A", NAME, right, day) for day, right in given]
+    assert counted(reviews).latest_firsts() == {("A", NAME): True}
 
 
 def test_names_that_were_missed_are_asked_more() -> None:
@@ -100,14 +148,15 @@ def test_names_that_were_missed_are_asked_more() -> None:
     assert weights["carver"] > 1 > weights["Hollenback"]
 
 
-def test_the_confusion_matrix_counts_what_was_answered_for_what() -> None:
+def test_the_confusion_matrix_counts_what_was_answered_for_what(counted: Counted) -> None:
     reviews = [
         review("A", NAME, False, choice=CARRIER),
         review("B", NAME, True, choice=CARVER),
         review("C", NAME, False, choice=None),
         review("A", PAIR, False, choice=CARVER),
+        review("A", SLOT, False, choice="5"),
     ]
-    found = confusion(reviews, pack())
+    found = confusion(counted(reviews).confusions(), pack())
     place = {item: i for i, item in enumerate(found.items)}
     wanted = np.zeros((2, 2), np.int64)
     wanted[place[CARVER], place[CARRIER]] = wanted[place[CARVER], place[CARVER]] = 1
@@ -119,20 +168,20 @@ def test_the_confusion_matrix_counts_what_was_answered_for_what() -> None:
 @pytest.mark.parametrize(("ending", "begins"), [("png", b"\x89PNG"), ("svg", b"<?xml"), ("pdf", b"%PDF")])
 def test_the_confusion_matrix_is_drawn(tmp_path: Path, ending: str, begins: bytes) -> None:
     path = tmp_path / f"matrix.{ending}"
-    plot_confusion(confusion([review("A", NAME, False, choice=CARRIER)], pack()), pack(), path)
+    plot_confusion(confusion({(CARVER, CARRIER): 1}, pack()), pack(), path)
     assert path.read_bytes().startswith(begins)
 
 
 def test_a_plot_of_nothing_or_of_another_kind_says_so(tmp_path: Path) -> None:
     with pytest.raises(PracticeError, match="nothing was answered yet"):
-        plot_confusion(confusion([], pack()), pack(), tmp_path / "x.png")
+        plot_confusion(confusion({}, pack()), pack(), tmp_path / "x.png")
     with pytest.raises(PracticeError, match="must end in"):
-        plot_confusion(confusion([], pack()), pack(), tmp_path / "x.gif")
+        plot_confusion(confusion({}, pack()), pack(), tmp_path / "x.gif")
 
 
 def test_csv_has_one_row_a_trainee_and_runs_no_formula() -> None:
-    reviews = [review("=1+2", NAME, True), review("Zoë, B", NAME, False)]
-    rows = list(csv.DictReader(io.StringIO(csv_text(class_overview(reviews, {}, NOON)))))
+    tallies = [TraineeTally("=1+2", False), TraineeTally("Zoë, B", False)]
+    rows = list(csv.DictReader(io.StringIO(csv_text(class_overview(tallies)))))
     assert [row["trainee"] for row in rows] == ["'=1+2", "Zoë, B"]
     assert csv_text([]) == ""
 

@@ -1,0 +1,199 @@
+"""What the reports count, counted in the database, so that a hundred thousand answers take no second.
+
+Comes in: the practice store's database. Goes out: counts as plain values. Shares and intervals are made of
+them in `listen.practice.reports`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import ColumnElement, Connection, case, func, select
+
+from listen.database import Database
+from listen.practice.schedule import KNOWN_DAYS
+from listen.practice.tables import AnswerRow, MemoryRow, TraineeRow
+from listen.practice.topics import Drill
+
+
+@dataclass(frozen=True)
+class TraineeTally:
+    """One trainee: answers, first answers of a day and how many of them were right, median seconds of right
+    answers, topics asked, known and due, the last answer, and whether they have chosen a code."""
+
+    trainee: str
+    has_code: bool
+    answers: int = 0
+    firsts: int = 0
+    right: int = 0
+    response_s: float | None = None
+    asked: int = 0
+    known: int = 0
+    due: int = 0
+    last: datetime | None = None
+
+
+@dataclass(frozen=True)
+class ItemTally:
+    """First answers about an item, or to one name of it: how many, how many wrong, by how many trainees."""
+
+    item: str
+    name: str | None
+    firsts: int
+    wrong: int
+    trainees: int
+
+
+@dataclass(frozen=True)
+class NameTally:
+    """A name that requests were made by: asked how often, by how many, and known by how many now."""
+
+    item: str
+    name: str
+    asked: int
+    trainees: int
+    known_by: int
+
+
+class Tallies:
+    """The counts of one store."""
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
+
+    def trainees(self, now: datetime) -> tuple[TraineeTally, ...]:
+        """Every trainee, by name, those without an answer included."""
+        a, m, t = AnswerRow, MemoryRow, TraineeRow
+        firsts = select(
+            a.trainee_id,
+            func.count().label("answers"),
+            _number_of(a.first_on_day).label("firsts"),
+            _number_of(a.first_on_day & a.right).label("right"),
+            func.max(a.at, type_=a.at.type).label("last"),
+        ).group_by(a.trainee_id)
+        ranked = (
+            select(
+                a.trainee_id,
+                a.response_s,
+                func.row_number().over(partition_by=a.trainee_id, order_by=a.response_s).label("place"),
+                func.count().over(partition_by=a.trainee_id).label("of"),
+            )
+            .where(a.right, a.response_s.is_not(None))
+            .subquery()
+        )
+        middle = ranked.c.place.in_(((ranked.c.of + 1) // 2, (ranked.c.of + 2) // 2))
+        medians = (
+            select(ranked.c.trainee_id, func.avg(ranked.c.response_s)).where(middle).group_by("trainee_id")
+        )
+        decks = select(
+            m.trainee_id,
+            func.count().label("asked"),
+            _number_of(m.stability >= KNOWN_DAYS).label("known"),
+            _number_of(m.due <= now).label("due"),
+        ).group_by(m.trainee_id)
+        with self._counting() as connection:
+            everybody = connection.execute(select(t.id, t.name, t.code.is_not(None)).order_by(t.name)).all()
+            given = {row.trainee_id: row._asdict() for row in connection.execute(firsts)}
+            times = dict(connection.execute(medians).all())
+            memories = {row.trainee_id: row._asdict() for row in connection.execute(decks)}
+        found = []
+        for number, name, has_code in everybody:
+            counts = {**given.get(number, {}), **memories.get(number, {})}
+            counts.pop("trainee_id", None)
+            found.append(TraineeTally(name, bool(has_code), response_s=times.get(number), **counts))
+        return tuple(found)
+
+    def items(self, since: date | None = None) -> tuple[ItemTally, ...]:
+        """First answers of a day to what slots, names and pairs asked, by item."""
+        a = AnswerRow
+        query = _first_answers(a.first_on_day, since).group_by(a.item)
+        with self._counting() as connection:
+            return tuple(ItemTally(item, None, *counts) for item, *counts in connection.execute(query))
+
+    def names(self, since: date | None = None) -> tuple[ItemTally, ...]:
+        """The same for each name that a request was made by."""
+        a = AnswerRow
+        query = (
+            _first_answers(a.first_of_name, since).add_columns(a.asked_name).group_by(a.item, a.asked_name)
+        )
+        with self._counting() as connection:
+            return tuple(
+                ItemTally(item, name, firsts, wrong, trainees)
+                for item, firsts, wrong, trainees, name in connection.execute(query)
+            )
+
+    def requests(self) -> tuple[NameTally, ...]:
+        """All answers to requests by the name that was used; the latest of each trainee says who knows it."""
+        a = AnswerRow
+        latest = (
+            func.row_number()
+            .over(partition_by=(a.trainee_id, a.item, a.asked_name), order_by=(a.at.desc(), a.id.desc()))
+            .label("age")
+        )
+        given = (
+            select(a.item, a.asked_name, a.trainee_id, a.right, latest)
+            .where(a.item.is_not(None), a.asked_name.is_not(None))
+            .subquery()
+        )
+        g = given.c
+        query = select(
+            g.item,
+            g.asked_name,
+            func.count(),
+            func.count(g.trainee_id.distinct()),
+            _number_of((g.age == 1) & g.right),
+        ).group_by(g.item, g.asked_name)
+        with self._counting() as connection:
+            return tuple(NameTally(*row) for row in connection.execute(query))
+
+    def confusions(self, since: date | None = None) -> dict[tuple[str, str], int]:
+        """How often an item (first) was taken for another or itself (second), in names and pairs."""
+        a = AnswerRow
+        query = select(a.item, a.choice, func.count()).where(
+            a.item.is_not(None), a.choice.is_not(None), a.topic.not_like(f"{Drill.SLOT}:%")
+        )
+        if since is not None:
+            query = query.where(a.day >= since)
+        with self._counting() as connection:
+            rows = connection.execute(query.group_by(a.item, a.choice))
+            return {(str(right), str(said)): count for right, said, count in rows}
+
+    def latest_firsts(self) -> dict[tuple[str, str], bool]:
+        """One answer for each trainee and topic: the first of the latest day on which it was asked.
+
+        Later answers of a day are to what was just explained, so they say little; earlier days say what was
+        known then, not now.
+        """
+        a, t = AnswerRow, TraineeRow
+        age = func.row_number().over(partition_by=(a.trainee_id, a.topic), order_by=(a.day.desc(), a.id))
+        given = select(a.trainee_id, a.topic, a.right, age.label("age")).where(a.first_on_day).subquery()
+        query = (
+            select(t.name, given.c.topic, given.c.right)
+            .join(given, given.c.trainee_id == t.id)
+            .where(given.c.age == 1)
+        )
+        with self._counting() as connection:
+            return {(who, topic): bool(right) for who, topic, right in connection.execute(query)}
+
+    @contextmanager
+    def _counting(self) -> Iterator[Connection]:
+        with self._database.reading() as connection:
+            yield connection
+
+
+def _number_of(condition: Any) -> ColumnElement[int]:
+    """How many rows meet it."""
+    return func.sum(case((condition, 1), else_=0))
+
+
+def _first_answers(first: Any, since: date | None) -> Any:
+    """Item, first answers, wrong ones, trainees."""
+    a = AnswerRow
+    query = select(
+        a.item, func.count(), _number_of(a.right.is_(False)), func.count(a.trainee_id.distinct())
+    ).where(a.item.is_not(None), first)
+    return query if since is None else query.where(a.day >= since)
