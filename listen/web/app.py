@@ -73,6 +73,8 @@ def create_app(
         yield
         house.own_microphone.close()
         house.ears.stop()
+        for close in app.state.at_end:
+            close()
         await getting_ready
         house.log.close()
 
@@ -89,6 +91,7 @@ def create_app(
         lifespan=lifespan,
     )
     app.state.house, app.state.codes = house, codes
+    app.state.at_end = []  # what further pages want closed
     app.state.links = (*LINKS, *more_links)
     return app
 

@@ -6,11 +6,10 @@ what an answer is worth is decided in `listen.practice`; `listen.web.practice_fa
 
 from __future__ import annotations
 
-import asyncio
 import io
 import json
 import threading
-from collections.abc import Sequence
+from collections.abc import Awaitable, Callable, Sequence
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -26,8 +25,9 @@ from starlette.routing import BaseRoute, Route, WebSocketRoute
 from starlette.websockets import WebSocket
 
 from listen.engine import SAMPLE_RATE_HZ, Samples
+from listen.practice.codes import SHORTEST
 from listen.practice.progress import Progress, progress
-from listen.practice.store import clean_name
+from listen.practice.store import Known
 from listen.practice.topics import Drill, curriculum
 from listen.practice.voice import any_voice, in_chair_noise, noise_level_db
 from listen.practice.wordings import BY_LANGUAGE, wordings
@@ -37,8 +37,10 @@ from listen.web.chair_screen import groups
 from listen.web.pages import house_of, page
 from listen.web.practice_faculty import FacultyPages
 from listen.web.practice_live import Lines
-from listen.web.practice_places import OLD_PAGE, Place, Places, PracticeOptions
+from listen.web.practice_places import OLD_PAGE, NoPlace, Place, Places, PracticeOptions
+from listen.web.practice_trainees import NotYours, Ticket, WrongCode
 from listen.web.settings import WebError
+from listen.web.workers import Workers
 from vocab.drawings import drawing
 from vocab.errors import TraycallError
 from vocab.lint import HEARD_LANGUAGES
@@ -59,6 +61,10 @@ DRILL_NAMES: dict[Drill, str] = {
 MINUTES = (5, 10, 15, 20, 30)
 
 
+THREADS, VOICES = 4, 2
+"""Of practice, and of what is read out there."""
+
+
 class PracticePages:
     """The pages of one app; the places are made when the first request needs them."""
 
@@ -66,44 +72,127 @@ class PracticePages:
         self._options = options
         self._lock = threading.Lock()
         self._lines = Lines()
+        self._workers, self._voices = Workers("practice", THREADS), Workers("practice-voice", VOICES)
 
     def places(self, app: Starlette) -> Places:
-        """The app's trainees."""
+        """The app's trainees; to be called in a thread, as the store may have to be waited for."""
         with self._lock:
             if not hasattr(app.state, "practice"):
-                app.state.practice = Places(app.state.house, self._options)
-            places: Places = app.state.practice
-            return places
+                places = app.state.practice = Places(app.state.house, self._options)
+                app.state.at_end += [self._workers.close, self._voices.close, places.close]
+            found: Places = app.state.practice
+            return found
+
+    # --- who practises --------------------------------------------------------------------------------
 
     async def start(self, request: Request) -> Response:
-        """Who practises, what, and for how long; a form begins a session."""
-        places = await asyncio.to_thread(self.places, request.app)
-        if request.method == "POST":
-            form = await request.form(max_files=0, max_fields=20)
-            minutes = str(form.get("minutes") or "")
-            place = await asyncio.to_thread(
-                places.sit,
-                str(form.get("trainee") or ""),
-                str(form.get("procedure") or ""),
-                [str(drill) for drill in form.getlist("drill")],
-                float(minutes) if minutes.isdigit() and len(minutes) < 5 else 0.0,
-            )
-            return RedirectResponse(f"/practice/{place.id}", 303)
-        is_open = house_of(request).settings.is_open
+        """Who practises, then what, and for how long; a form begins a session."""
+        places, trainee = await self._who(request)
+        if request.method == "GET":
+            return await self._begin(request, places, trainee)
+        if trainee is None:
+            raise NotYours("give your name and your code first, under Practice.")
+        form = await request.form(max_files=0, max_fields=20)
+        minutes = str(form.get("minutes") or "")
+        place = await self._workers.run(
+            places.sit,
+            trainee,
+            str(form.get("procedure") or ""),
+            [str(drill) for drill in form.getlist("drill")],
+            float(minutes) if minutes.isascii() and minutes.isdigit() and len(minutes) < 5 else 0.0,
+        )
+        answer = RedirectResponse(f"/practice/{place.id}", 303)
+        places.trainees.give(answer, place.ticket, request)
+        return answer
+
+    async def enter(self, request: Request) -> Response:
+        """Take a trainee's name and code; one who has none yet chooses it."""
+        places = await self._workers.run(self.places, request.app)
+        form = await request.form(max_files=0, max_fields=6)
+        name, code = str(form.get("trainee") or ""), str(form.get("code") or "")
+        try:
+            if "again" in form:
+                again = str(form["again"])
+                known = await self._workers.run(places.trainees.chosen, name, code, again)
+            elif await self._workers.run(places.trainees.is_new, name):
+                return page(request, "practice_code.html", trainee=name, shortest=SHORTEST, problem="")
+            else:
+                address = request.client.host if request.client else ""
+                known = await self._workers.run(places.trainees.by_code, name, code, address)
+        except WrongCode as error:
+            return await self._begin(request, places, None, name, error)
+        except TraycallError as error:
+            if "again" not in form:
+                raise
+            text = str(error)
+            return page(request, "practice_code.html", 400, trainee=name, shortest=SHORTEST, problem=text)
+        answer = RedirectResponse("/practice", 303)
+        places.trainees.give(answer, Ticket.of(known), request)
+        return answer
+
+    async def leave(self, request: Request) -> Response:
+        """This browser is nobody's any more."""
+        places = await self._workers.run(self.places, request.app)
+        answer = RedirectResponse("/practice", 303)
+        places.trainees.leave(answer)
+        return answer
+
+    async def progress(self, request: Request) -> Response:
+        """A trainee's own progress."""
+        places, trainee = await self._who(request)
+        if trainee is None:
+            return RedirectResponse("/practice", 303)
+        procedure = request.query_params.get("procedure", "")
+        found = await self._workers.run(measured, places, trainee.name, procedure)
+        return page(
+            request,
+            "practice_progress.html",
+            trainee=trainee.name,
+            procedure=procedure,
+            found=found,
+            drills=DRILL_NAMES,
+            names=item_names(places.pack),
+        )
+
+    async def _who(self, request: Request) -> tuple[Places, Known | None]:
+        """The app's trainees, and the one whose browser this is."""
+
+        def found() -> tuple[Places, Known | None]:
+            places = self.places(request.app)
+            return places, places.trainees.trainee(request)
+
+        return await self._workers.run(found)
+
+    async def _begin(
+        self,
+        request: Request,
+        places: Places,
+        trainee: Known | None,
+        name: str = "",
+        error: WrongCode | None = None,
+    ) -> Response:
+        house = house_of(request)
+        listed = trainee is None and not house.settings.is_open
         return page(
             request,
             "practice.html",
-            trainees=() if is_open else await asyncio.to_thread(places.store.trainees),
+            error.status if error else 200,
+            trainee=None if trainee is None else trainee.name,
+            name=name,
+            problem=str(error or ""),
+            trainees=await self._workers.run(places.store.trainees) if listed else (),
             drills=DRILL_NAMES,
             minutes=MINUTES,
-            proposed=house_of(request).chair.options.procedure,
+            proposed=house.chair.options.procedure,
         )
+
+    # --- the drill ------------------------------------------------------------------------------------
 
     async def drill(self, request: Request) -> Response:
         """The drill page."""
-        place = await self._place(request)
+        places, place = await self._place(request)
         house, language = house_of(request), place.pack.language
-        return page(
+        answer = page(
             request,
             "practice_drill.html",
             place=place,
@@ -115,43 +204,62 @@ class PracticePages:
             trays=[(tray, groups(tray)) for tray in place.pack.trays],
             voice=speak.voice_name(language) if house.settings.spoken else None,
         )
+        places.trainees.give(answer, place.ticket, request)
+        return answer
 
     async def now(self, request: Request) -> Response:
         """The open question, or the summary."""
-        place = await self._place(request)
-        return JSONResponse(await asyncio.to_thread(place.now))
+
+        async def shown(place: Place) -> dict[str, Any]:
+            return await self._workers.run(place.now)
+
+        return await self._told(request, shown)
 
     async def answer(self, request: Request) -> Response:
         """Take a typed or touched answer."""
-        place = await self._place(request)
-        try:
+
+        async def taken(place: Place) -> dict[str, Any]:
             given = await _json(request)
             number, waited_s = given.get("number"), given.get("response_s")
             if not isinstance(number, int) or isinstance(number, bool):
                 raise WebError(OLD_PAGE)
-            reply = await asyncio.to_thread(
+            return await self._workers.run(
                 place.answer,
                 number,
                 _text(given, "token"),
                 _text(given, "kind"),
                 _text(given, "value"),
-                float(waited_s) if isinstance(waited_s, float | int) else None,
+                waited_s if isinstance(waited_s, float) or type(waited_s) is int else None,
             )
-        except TraycallError as error:
-            return JSONResponse({"type": "problem", "text": str(error)}, 400)
-        return JSONResponse(reply)
+
+        return await self._told(request, taken)
 
     async def stop(self, request: Request) -> Response:
         """End a session before its time; its summary follows."""
-        place = await self._place(request)
-        await asyncio.to_thread(place.stop)
-        return JSONResponse(await asyncio.to_thread(place.now))
+
+        async def ended(place: Place) -> dict[str, Any]:
+            await self._workers.run(place.stop)
+            return await self._workers.run(place.now)
+
+        return await self._told(request, ended)
+
+    async def _told(self, request: Request, act: Callable[[Place], Awaitable[dict[str, Any]]]) -> Response:
+        """What the drill page is told of its own place, or what is in the way; the cookie begins anew."""
+        try:
+            places, place = await self._place(request)
+            answer = JSONResponse(await act(place))
+        except TraycallError as error:
+            status = 404 if isinstance(error, NoPlace) else 403 if isinstance(error, NotYours) else 400
+            return JSONResponse({"type": "problem", "text": str(error)}, status)
+        places.trainees.give(answer, place.ticket, request)
+        return answer
 
     async def say(self, request: Request) -> Response:
         """The question, spoken; a request in any voice, with more chair noise the better it is known."""
-        place = await self._place(request)
+        _, place = await self._place(request)
         number = request.query_params.get("n", "")
-        asked = await asyncio.to_thread(place.spoken, int(number)) if number.isdecimal() else None
+        plain = number.isascii() and number.isdigit() and len(number) < 10
+        asked = await self._voices.run(place.spoken, int(number)) if plain else None
         if asked is None or not house_of(request).settings.spoken:
             return Response(status_code=204)
         question, card = asked
@@ -161,32 +269,26 @@ class PracticePages:
         language = place.pack.language
         many = request_drill and language == "en"  # the many voices are English
         folder = house_of(request).settings.data / "spoken" if many else None
-        sound = await asyncio.to_thread(_said, question.spoken, language, rng, folder, level)
+        sound = await self._voices.run(_said, question.spoken, language, rng, folder, level)
         return Response(status_code=204) if sound is None else Response(sound, media_type="audio/wav")
-
-    async def progress(self, request: Request) -> Response:
-        """A trainee's own progress."""
-        places = await asyncio.to_thread(self.places, request.app)
-        name = clean_name(request.query_params.get("trainee", ""))
-        procedure = request.query_params.get("procedure", "")
-        found = await asyncio.to_thread(measured, places, name, procedure)
-        return page(
-            request,
-            "practice_progress.html",
-            trainee=name,
-            procedure=procedure,
-            found=found,
-            drills=DRILL_NAMES,
-            names=item_names(places.pack),
-        )
 
     async def live(self, socket: WebSocket) -> None:
         """The WebSocket of spoken answers."""
-        await self._lines.live(socket, await asyncio.to_thread(self.places, socket.app))
+        try:
+            places = await self._workers.run(self.places, socket.app)
+        except TraycallError as error:
+            await socket.accept()
+            await socket.send_json({"type": "problem", "text": str(error)})
+            await socket.close()
+            return
+        await self._lines.live(socket, places, self._workers)
 
-    async def _place(self, request: Request) -> Place:
-        places = await asyncio.to_thread(self.places, request.app)
-        return places.place(request.path_params["place"])
+    async def _place(self, request: Request) -> tuple[Places, Place]:
+        """The place that is asked for, in its own trainee's browser."""
+        places = await self._workers.run(self.places, request.app)
+        place = places.place(request.path_params["place"])
+        places.trainees.must_be(request, place.ticket, place.trainee)
+        return places, place
 
 
 def measured(places: Places, trainee: str, procedure: str) -> Progress:
@@ -293,6 +395,8 @@ def routes(options: PracticeOptions | None = None) -> Sequence[BaseRoute]:
     faculty = FacultyPages(options, pages.places, measured, DRILL_NAMES, item_names)
     return (
         Route("/practice", pages.start, methods=["GET", "POST"]),
+        Route("/practice/enter", pages.enter, methods=["POST"]),
+        Route("/practice/leave", pages.leave, methods=["POST"]),
         Route("/practice/progress", pages.progress),
         *faculty.routes(),
         Route("/practice/{place}", pages.drill),

@@ -6,7 +6,6 @@ anybody at it. Goes out: pages, CSV, a plot, PDF and JSON. It decides nothing: p
 
 from __future__ import annotations
 
-import asyncio
 import json
 import re
 import tempfile
@@ -22,10 +21,11 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import BaseRoute, Route
 
-from listen.practice.ability import Estimate, latest_firsts, rasch
+from listen.practice.ability import Estimate, rasch
 from listen.practice.progress import Progress
 from listen.practice.reports import (
     ClassRow,
+    Confusion,
     HardRow,
     NameRow,
     class_overview,
@@ -42,6 +42,7 @@ from listen.practice.topics import Drill, PracticeError, Topic, curriculum
 from listen.web.lead_only import LeadOnly
 from listen.web.pages import page
 from listen.web.practice_places import Places, PracticeOptions
+from listen.web.workers import Workers
 from vocab.schema import Pack
 
 MOST_ROWS = 40
@@ -67,6 +68,7 @@ _HEADS = {
     "known": "Known",
     "due": "Due",
     "last": "Last answer",
+    "code": "Own code",
     "item": "Item",
     "name": "Name",
     "trainees": "Trainees",
@@ -95,6 +97,7 @@ class FacultyPages:
         item_names: Callable[[Pack], dict[str, str]],
     ) -> None:
         self._lead_code = options.lead_code
+        self._workers = Workers("faculty", 1)
         self._door = LeadOnly(options.lead_code, "/practice/faculty", "the faculty pages")
         self._places_of, self._measured = places, measured
         self._drills, self._item_names = drills, item_names
@@ -109,6 +112,7 @@ class FacultyPages:
             Route(f"{own}/mixed.png", guarded(self.mixed_png)),
             Route(f"{own}/trainee", guarded(self.trainee)),
             Route(f"{own}/observe", guarded(self.observe), methods=["POST"]),
+            Route(f"{own}/reset", guarded(self.reset_code), methods=["POST"]),
             Route(f"{own}/signoff.pdf", guarded(self.signoff)),
             Route(f"{own}/export", guarded(self.export)),
             Route(f"{own}/remove", guarded(self.remove), methods=["GET", "POST"]),
@@ -124,11 +128,11 @@ class FacultyPages:
         if name not in TABLES:
             raise PracticeError("there is no such table.")
         places = await self._places(request)
-        problem = ""
+        problem, rows = "", _NO_ROWS
         try:
-            rows = await asyncio.to_thread(_rows, places, name)
+            rows = await self._workers.run(_rows, places, name)
         except PracticeError as error:
-            rows, problem = (), str(error)
+            problem = str(error)
         if wanted.endswith(".csv"):
             return _download(csv_text(rows).encode(), f"practice-{name}.csv", "text/csv; charset=utf-8")
         heads, cells = _cells(rows[:MOST_ROWS], self._item_names(places.pack), self._drills)
@@ -147,8 +151,7 @@ class FacultyPages:
     async def mixed(self, request: Request) -> Response:
         """The page of the confusion plot."""
         places = await self._places(request)
-        reviews = await asyncio.to_thread(places.store.reviews)
-        found = confusion(reviews, places.pack)
+        found = await self._workers.run(_confusion, places)
         names = self._item_names(places.pack)
         pairs = [
             (names[found.items[right]], names[found.items[said]], int(count))
@@ -169,13 +172,11 @@ class FacultyPages:
     async def mixed_png(self, request: Request) -> Response:
         """The confusion matrix as an image."""
         places = await self._places(request)
-        reviews = await asyncio.to_thread(places.store.reviews)
-        found = confusion(reviews, places.pack)
-        png = await asyncio.to_thread(
-            _file,
-            "mixed.png",
-            lambda path: plot_confusion(found, places.pack, path),
-        )
+
+        def drawn(path: Path) -> None:
+            plot_confusion(_confusion(places), places.pack, path)
+
+        png = await self._workers.run(_file, "mixed.png", drawn)
         return Response(png, media_type="image/png")
 
     # --- one trainee ----------------------------------------------------------------------------------
@@ -185,8 +186,11 @@ class FacultyPages:
         places = await self._places(request)
         name = clean_name(request.query_params.get("trainee", ""))
         procedure = request.query_params.get("procedure", "")
-        found = await asyncio.to_thread(self._measured, places, name, procedure)
-        seen = {o.point: o for o in await asyncio.to_thread(places.store.observations, name)}
+        known = await self._workers.run(places.store.known, name)
+        if known is None:
+            raise PracticeError(f"no trainee is called {name!r}; the class lists those there are.")
+        found = await self._workers.run(self._measured, places, name, procedure)
+        seen = {o.point: o for o in await self._workers.run(places.store.observations, name)}
         points = [
             (title, [(p, seen.get(p.id)) for p in places.facts.checklist if p.group == group])
             for group, title in GROUPS
@@ -194,7 +198,8 @@ class FacultyPages:
         return page(
             request,
             "practice_trainee.html",
-            trainee=name,
+            trainee=known.name,
+            has_code=known.code is not None,
             procedure=procedure,
             found=found,
             drills=self._drills,
@@ -218,8 +223,15 @@ class FacultyPages:
         if point not in {p.id for p in places.facts.checklist}:
             raise PracticeError("there is no such point on the checklist; load the page again.")
         seen = Observed(point, form.get("passed") == "yes", observer, places.now())
-        await asyncio.to_thread(places.store.observe, name, seen)
+        await self._workers.run(places.store.observe, name, seen)
         return RedirectResponse(f"/practice/faculty/trainee?{urlencode({'trainee': name})}#checklist", 303)
+
+    async def reset_code(self, request: Request) -> Response:
+        """Take a trainee's code away: the next practice begins with choosing one."""
+        places = await self._places(request)
+        form = await request.form(max_files=0, max_fields=4)
+        name = await self._workers.run(places.reset_code, str(form.get("trainee") or ""))
+        return RedirectResponse(f"/practice/faculty/trainee?{urlencode({'trainee': name})}", 303)
 
     async def signoff(self, request: Request) -> Response:
         """The sign-off sheet as a PDF, with the thresholds that the form set."""
@@ -246,21 +258,21 @@ class FacultyPages:
             )
             write_sheet(sheet, path)
 
-        pdf = await asyncio.to_thread(_file, "sheet.pdf", write)
+        pdf = await self._workers.run(_file, "sheet.pdf", write)
         return _download(pdf, f"signoff-{_file_name(name)}.pdf", "application/pdf")
 
     async def export(self, request: Request) -> Response:
         """Everything that is kept about a trainee, as JSON."""
         places = await self._places(request)
         name = clean_name(request.query_params.get("trainee", ""))
-        return _exported(await asyncio.to_thread(places.store.export, name))
+        return _exported(await self._workers.run(places.store.export, name))
 
     async def remove(self, request: Request) -> Response:
         """Ask whether it is meant; the form then deletes everything and hands it out in one action."""
         places = await self._places(request)
         if request.method == "GET":
             name = clean_name(request.query_params.get("trainee", ""))
-            kept = await asyncio.to_thread(places.store.export, name)
+            kept = await self._workers.run(places.store.export, name)
             counts = {what: len(kept[what]) for what in ("answers", "memories", "observations")}
             return page(
                 request, "practice_remove.html", trainee=name, counts=counts, tables=TABLES, name="trainee"
@@ -268,25 +280,32 @@ class FacultyPages:
         form = await request.form(max_files=0, max_fields=4)
         if form.get("sure") != "yes":
             raise PracticeError("nothing was deleted: tick the box first.")
-        return _exported(await asyncio.to_thread(places.remove, str(form.get("trainee") or "")))
+        return _exported(await self._workers.run(places.remove, str(form.get("trainee") or "")))
 
     async def _places(self, request: Request) -> Places:
-        return await asyncio.to_thread(self._places_of, request.app)
+        return await self._workers.run(self._places_of, request.app)
 
 
-def _rows(places: Places, table: str) -> tuple[ClassRow | HardRow | NameRow | Estimate, ...]:
-    reviews = places.store.reviews()
+Rows = tuple[ClassRow | HardRow | NameRow | Estimate, ...]
+_NO_ROWS: Rows = ()
+
+
+def _rows(places: Places, table: str) -> Rows:
+    tallies = places.store.tallies
     if table == "class":
-        decks = {name: places.store.deck(name) for name in places.store.trainees()}
-        return class_overview(reviews, decks, places.now())
+        return class_overview(tallies.trainees(places.now()))
     if table == "items":
-        return hardest_items(reviews, places.pack)
+        return hardest_items(tallies.items(), places.pack)
     if table == "names":
-        return hardest_names(reviews, places.pack)
+        return hardest_names(tallies.names(), places.pack)
     if table == "unknown":
-        return names_nobody_knows(reviews, places.pack)
-    found = rasch(latest_firsts(reviews))
+        return names_nobody_knows(tallies.requests(), places.pack)
+    found = rasch(tallies.latest_firsts())
     return (*found.trainees, *found.items)
+
+
+def _confusion(places: Places) -> Confusion:
+    return confusion(places.store.tallies.confusions(), places.pack)
 
 
 def _cells(
@@ -296,7 +315,7 @@ def _cells(
     if not rows:
         return [], []
     columns = [f.name for f in fields(rows[0])]
-    heads = [(_HEADS[column], column not in ("trainee", "item", "name", "who")) for column in columns]
+    heads = [(_HEADS[column], column not in ("trainee", "item", "name", "who", "code")) for column in columns]
     return heads, [[_cell(column, getattr(row, column), names, drills) for column in columns] for row in rows]
 
 

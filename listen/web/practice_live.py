@@ -11,6 +11,7 @@ from __future__ import annotations
 import asyncio
 import json
 import uuid
+from concurrent.futures import Future
 from typing import Any
 
 import numpy as np
@@ -19,20 +20,24 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 from listen.practice.session import response_time
 from listen.segments import Segmenter, Utterance
 from listen.web.practice_places import OLD_PAGE, NoPlace, Place, Places
+from listen.web.practice_trainees import NotYours
 from listen.web.sound import LARGEST_BLOCK, LONGEST_WISH, NO_SESSION, TOO_MANY
+from listen.web.workers import Workers
 from vocab.errors import TraycallError
 
 ENDPOINT_S = 0.6
 MOST_CONNECTED = 200
+INSTEAD = "Type or touch the answer."
 
 
 class LiveAnswers:
     """One connection."""
 
-    def __init__(self, socket: WebSocket, place: Place, places: Places) -> None:
-        self._socket, self._place, self._places = socket, place, places
+    def __init__(self, socket: WebSocket, place: Place, places: Places, workers: Workers) -> None:
+        self._socket, self._place, self._places, self._workers = socket, place, places, workers
         self._segmenter: Segmenter | None = None
         self._number = 0
+        self._engine: Future[Any] | None = None
         self._tasks: set[asyncio.Task[None]] = set()
         self._state = ""
 
@@ -64,12 +69,13 @@ class LiveAnswers:
         if isinstance(wish, dict) and wish.get("do") == "deaf":
             self._segmenter = None
         elif isinstance(wish, dict) and wish.get("do") == "listen" and type(number) is int:
+            await self._warm()
             self._segmenter = Segmenter(endpoint_s=ENDPOINT_S)
             self._number = number
         else:
             await self._send({"type": "problem", "text": OLD_PAGE})
             return
-        await self._tell("deaf" if self._segmenter is None else self._waiting())
+        await self._tell("deaf" if self._segmenter is None else await self._ready())
 
     async def _sound(self, data: bytes) -> None:
         if self._segmenter is None or len(data) % 2 or len(data) > LARGEST_BLOCK:
@@ -82,13 +88,27 @@ class LiveAnswers:
             self._tasks.add(task)
             task.add_done_callback(self._tasks.discard)
             return
-        await self._tell("speaking" if self._segmenter.speaking else self._waiting())
+        await self._tell("speaking" if self._segmenter.speaking else await self._ready())
 
-    def _waiting(self) -> str:
-        """Whether the engine is loaded; answers are taken in either case."""
+    async def _warm(self) -> None:
+        """Have the engine loaded, if no question of this page has done that."""
         asked = self._place.last_asked
-        loaded = asked is None or self._places.warm(asked[1]).done()
-        return "listening" if loaded else "loading"
+        if asked is not None:
+            self._engine = await self._workers.run(self._places.warm, asked[1])
+
+    async def _ready(self) -> str:
+        """What the ear does now: it loads, listens (answers are taken in either case), or cannot hear at all,
+        which is told."""
+        if self._engine is None:
+            return "listening"
+        if not self._engine.done():
+            return "loading"
+        failed = None if self._engine.cancelled() else self._engine.exception()
+        if failed is None:
+            return "listening"
+        self._segmenter = None
+        await self._send({"type": "problem", "text": f"Spoken answers cannot be heard: {failed} {INSTEAD}"})
+        return "deaf"
 
     async def _judge(self, number: int, utterance: Utterance) -> None:
         waited_s = response_time(0.0, utterance.start_s)
@@ -97,8 +117,10 @@ class LiveAnswers:
             reply = await loop.run_in_executor(
                 self._places.hearing, self._place.hear, number, uuid.uuid4().hex, utterance.samples, waited_s
             )
-        except (TraycallError, OSError) as error:
+        except TraycallError as error:
             reply = {"type": "problem", "text": str(error)}
+        except Exception as error:  # whatever fails in the engine, the trainee is told
+            reply = {"type": "problem", "text": f"That answer was not heard: {error} {INSTEAD}"}
         await self._send(reply)
 
     async def _tell(self, state: str) -> None:
@@ -116,11 +138,12 @@ class Lines:
     def __init__(self) -> None:
         self._connected = 0
 
-    async def live(self, socket: WebSocket, places: Places) -> None:
+    async def live(self, socket: WebSocket, places: Places, workers: Workers) -> None:
         """Serve one connection until it ends."""
         try:
             place = places.place(str(socket.path_params["place"]))
-        except NoPlace:
+            places.trainees.must_be(socket, place.ticket, place.trainee)
+        except (NoPlace, NotYours):
             await socket.accept()
             await socket.close(NO_SESSION)
             return
@@ -130,6 +153,6 @@ class Lines:
             return
         self._connected += 1
         try:
-            await LiveAnswers(socket, place, places).run()
+            await LiveAnswers(socket, place, places, workers).run()
         finally:
             self._connected -= 1

@@ -7,7 +7,6 @@ here is lost with the server but the question that was open.
 
 from __future__ import annotations
 
-import math
 import secrets
 import threading
 from collections import Counter
@@ -28,9 +27,12 @@ from listen.practice.facts import Facts, facts_in_use
 from listen.practice.judging import EngineFactory, Judge, Outcome
 from listen.practice.questions import LAID, Question, Questions
 from listen.practice.schedule import Course, Settings
-from listen.practice.store import Store, clean_name, sqlite_url
+from listen.practice.store import Known, Store, clean_name, sqlite_url
+from listen.practice.tables import name_key
 from listen.practice.topics import Drill, curriculum, partners
 from listen.web.house import House, NoSession
+from listen.web.practice_trainees import Ticket, Trainees
+from listen.web.security import secret_key
 from listen.web.settings import WebError
 from vocab.schema import Pack
 
@@ -100,9 +102,9 @@ class Given:
 class Place:
     """One trainee's session. Safe to use from many threads; answers are taken one after the other."""
 
-    def __init__(self, desk: Desk, trainee: str, pack: Pack, clock: Callable[[], float]) -> None:
+    def __init__(self, desk: Desk, trainee: Known, pack: Pack, clock: Callable[[], float]) -> None:
         self.id = secrets.token_urlsafe(16)
-        self.trainee, self.pack = trainee, pack
+        self.trainee, self.ticket, self.pack = trainee.name, Ticket.of(trainee), pack
         self.used_s = clock()
         self.last_asked: tuple[int, Question] | None = None
         self._desk, self._clock = desk, clock
@@ -275,6 +277,7 @@ class Places:
         self._matter: Matter | None = None
         self._warmed: tuple[Matter, Future[Any]] | None = None
         self.store = Store(options.store_url or sqlite_url(house.settings.data / "practice.sqlite"))
+        self.trainees = Trainees(self.store, secret_key(house.settings.data), self._clock)
         self.hearing = ThreadPoolExecutor(1, "practice-ears")
         """Spoken answers wait here for the one engine, so that touched and typed ones never wait for them."""
 
@@ -298,41 +301,44 @@ class Places:
         return self.matter.facts
 
     def warm(self, question: Question) -> Future[Any]:
-        """Load the engine now, so that the first spoken answer need not wait; done once it is loaded."""
+        """Load the engine now, so that the first spoken answer need not wait; done once it is loaded.
+
+        Where it could not be loaded it is tried again.
+        """
         matter = self.matter
         with self._lock:
-            if self._warmed is None or self._warmed[0] is not matter:
+            last = self._warmed[1] if self._warmed is not None and self._warmed[0] is matter else None
+            if last is None or (last.done() and last.exception() is not None):
                 silence = np.zeros(SAMPLE_RATE_HZ // 2, np.float32)
-                self._warmed = (matter, self.hearing.submit(matter.judge.listen, question, silence))
-            return self._warmed[1]
+                last = self.hearing.submit(matter.judge.listen, question, silence)
+                self._warmed = (matter, last)
+            return last
 
     def now(self) -> datetime:
         """The app's clock."""
         return datetime.fromtimestamp(self._clock(), UTC)
 
-    def sit(self, trainee: str, procedure: str | None, drills: Sequence[str], minutes: float) -> Place:
-        """Begin a session of a trainee, who is made known.
+    def sit(self, trainee: Known, procedure: str | None, drills: Sequence[str], minutes: float) -> Place:
+        """Begin a session of a trainee who has given their code.
 
         Raises:
-            TraycallError: no usable name, nothing to practise, or too many at once.
+            TraycallError: nothing to practise, or too many at once.
         """
         if not 1 <= minutes <= 120:
             raise WebError("a session lasts from 1 to 120 minutes.")
         unknown = [drill for drill in drills if drill not in tuple(Drill)]
         if unknown:
             raise WebError("there is no such drill; load the page again.")
-        trainee = clean_name(trainee)
         matter, now = self.matter, self.now()
         chosen = [Drill(drill) for drill in drills] or None
         topics = curriculum(matter.pack, matter.facts, procedure or None, chosen)
         with self._lock:
             seed = int(self._rng.integers(2**32))
-        self.store.add(trainee, now)
         desk = Desk(
             matter.questions,
             matter.judge,
             self.store,
-            trainee,
+            trainee.name,
             Course(topics, partners(matter.pack)),
             now,
             np.random.default_rng(seed),
@@ -360,12 +366,26 @@ class Places:
 
     def remove(self, trainee: str) -> dict[str, Any]:
         """Delete everything about a trainee, end their sessions, and return what was deleted."""
-        trainee = clean_name(trainee)
+        self._end(trainee)
+        return self.store.remove(trainee)
+
+    def reset_code(self, trainee: str) -> str:
+        """Take a trainee's code away and end their sessions; their name."""
+        name = self.store.reset_code(trainee)
+        self._end(trainee)
+        return name
+
+    def close(self) -> None:
+        """The server ends."""
+        self.hearing.shutdown(wait=False, cancel_futures=True)
+        self.store.close()
+
+    def _end(self, trainee: str) -> None:
+        key = name_key(clean_name(trainee))
         with self._lock:
-            for place in [p for p in self._places.values() if p.trainee == trainee]:
+            for place in [p for p in self._places.values() if name_key(p.trainee) == key]:
                 place.stop()
                 del self._places[place.id]
-        return self.store.remove(trainee)
 
     def _forget(self) -> None:
         since = self._clock() - FORGOTTEN_S
@@ -378,8 +398,8 @@ def _check_answer(token: str, kind: str, value: str) -> None:
         raise WebError(OLD_PAGE)
     if kind not in ("text", "touch"):
         raise WebError("an answer is typed or touched.")
-    if not value.strip() or len(value) > LONGEST_ANSWER:
-        raise WebError(f"type between 1 and {LONGEST_ANSWER} characters.")
+    if not value.strip() or len(value) > LONGEST_ANSWER or not value.isprintable():
+        raise WebError(f"type between 1 and {LONGEST_ANSWER} plain characters.")
 
 
 def _check_choice(question: Question, value: str) -> None:
@@ -396,6 +416,6 @@ def _check_choice(question: Question, value: str) -> None:
 
 def _seconds(value: float | None) -> float | None:
     """A response time as it may be stored."""
-    if value is None or not math.isfinite(value) or not 0 <= value <= LONGEST_S:
+    if value is None or not 0 <= value <= LONGEST_S:  # which NaN is not either
         return None
-    return value
+    return float(value)

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import json
 import shutil
+import sqlite3
 import threading
 from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
 from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
@@ -14,14 +17,17 @@ import pytest
 from starlette.testclient import TestClient
 
 from listen.chair import ChairOptions, open_chair
+from listen.database import Database
 from listen.practice.questions import LAID, Question
-from listen.practice.store import Store, sqlite_url
+from listen.practice.store import Store, StoreError, sqlite_url
+from listen.practice.tables import PRACTICE
 from listen.web import WebSettings, create_app, practice
 from listen.web.practice_places import PracticeOptions
 from listen.web.settings import WebError
-from tests.web.desk_app import HERE, OWN, Clock, StandIn, shared_chair
+from tests.web.desk_app import HERE, OWN, Clock, StandIn, begin, live_of, shared_chair
 
 LEAD = "lead-spoon-17"
+NOON = datetime(2024, 3, 4, 12, tzinfo=UTC)
 Json = dict[str, Any]
 
 
@@ -48,11 +54,33 @@ def client(tmp_path: Path, clock: Clock) -> Iterator[TestClient]:
         yield client
 
 
+def code_of(trainee: str) -> str:
+    return f"code of {trainee}"
+
+
+def enter(client: TestClient, trainee: str, code: str | None = None) -> int:
+    """Give name and code, and choose it the first time; the status."""
+    form = {"trainee": trainee, "code": code or code_of(trainee)}
+    answer = client.post("/practice/enter", data=form, headers=OWN)
+    if answer.status_code == 200:
+        answer = client.post("/practice/enter", data={**form, "again": form["code"]}, headers=OWN)
+    return answer.status_code
+
+
+def browser_of(client: TestClient, trainee: str | None = None) -> TestClient:
+    """Another browser on the same server, in which a trainee has given their code."""
+    other = TestClient(client.app, base_url=HERE, follow_redirects=False)
+    if trainee is not None:
+        assert enter(other, trainee) == 303
+    return other
+
+
 def sit(
     client: TestClient, trainee: str = "Ann", *drills: str, procedure: str = "composite_class_two"
 ) -> str:
     """Begin a session; the path of its drill page."""
-    data = {"trainee": trainee, "procedure": procedure, "minutes": "10", "drill": list(drills)}
+    assert enter(client, trainee) == 303
+    data = {"procedure": procedure, "minutes": "10", "drill": list(drills)}
     answer = client.post("/practice", data=data, headers=OWN)
     assert answer.status_code == 303, answer.text
     return str(answer.headers["location"])
@@ -112,6 +140,9 @@ def test_the_menu_leads_to_practice(client: TestClient) -> None:
     assert '<a href="/practice">Practice</a>' in client.get("/").text
     page = client.get("/practice").text
     assert "Who are you?" in page and "Lay the tray" in page
+    enter(client, "Ann")
+    page = client.get("/practice").text
+    assert "You are <strong>Ann</strong>" in page and 'value="lay"' in page
 
 
 def test_a_right_name_is_right_and_counts(client: TestClient, tmp_path: Path) -> None:
@@ -240,6 +271,8 @@ def test_a_question_is_spoken(client: TestClient) -> None:
         '{"number": 1, "token": "long-enough", "kind": "text", "value": " "}',
         '{"number": 1, "token": "long-enough", "kind": "touch", "value": "ghost"}',
         '{"number": 1, "token": "long-enough", "kind": "touch", "value": 7, "response_s": "x"}',
+        '{"number": 1, "token": "long-enough", "kind": "text", "value": "\\ud800"}',
+        '{"number": 1, "token": "long-enough", "kind": "text", "value": "\\u202eegdew"}',
         '{"number": 1, "token": "long-enough", "kind": "text", "value": "' + "x" * 300 + '"}',
         "x" * 5000, "[" * 2000,
     ],
@@ -253,14 +286,20 @@ def test_nonsense_is_answered_and_changes_nothing(client: TestClient, wish: str,
 
 
 @pytest.mark.parametrize("data", [
-    {"trainee": ""}, {"trainee": "x" * 60}, {"trainee": "Ann", "minutes": "0"},
-    {"trainee": "Ann", "minutes": "1e9"}, {"trainee": "Ann", "minutes": "10", "drill": "dance"},
-    {"trainee": "Ann", "minutes": "10", "procedure": "ghost"},
-    {"trainee": "Ann", "minutes": "10", "drill": "lay"},
+    {}, {"minutes": "0"}, {"minutes": "1e9"}, {"minutes": "9" * 3000}, {"minutes": "\u00b2"},
+    {"minutes": "10", "drill": "dance"}, {"minutes": "10", "procedure": "ghost"},
+    {"minutes": "10", "drill": "lay"},
 ])  # fmt: skip
 def test_a_start_that_makes_no_sense_is_told_so(client: TestClient, data: Json) -> None:
+    enter(client, "Ann")
     answer = client.post("/practice", data=data, headers=OWN)
     assert answer.status_code == 400 and "traycall" in answer.text
+
+
+@pytest.mark.parametrize("name", ["", " ", "x" * 60, "\u202eAnn", "A\0nn"])
+def test_a_name_that_cannot_be_shown_is_told_so(client: TestClient, name: str) -> None:
+    answer = client.post("/practice/enter", data={"trainee": name, "code": "ivory-42"}, headers=OWN)
+    assert answer.status_code == 400 and "1 to 40 plain characters" in answer.text
 
 
 def test_a_session_that_is_gone_is_told_so(client: TestClient) -> None:
@@ -281,6 +320,7 @@ def test_a_name_is_shown_as_text_everywhere(client: TestClient, attack: str) -> 
     give(client, path, now(client, path)["number"], attack)
     give(client, path, now(client, path)["number"], "I don't know")
     query = {"trainee": attack}
+    assert "<img src=x" not in browser_of(client).get("/practice").text
     for where in (path, "/practice", "/practice/progress", "/practice/faculty", "/practice/faculty/trainee",
                   "/practice/faculty/remove"):  # fmt: skip
         answer = client.get(where, params=query)
@@ -293,6 +333,7 @@ def test_a_name_is_shown_as_text_everywhere(client: TestClient, attack: str) -> 
 
 
 def test_sixty_trainees_answer_at_once_and_no_answer_is_lost(client: TestClient, tmp_path: Path) -> None:
+    first = client
     most = 60
     counted: dict[str, int] = {}
     failed: list[BaseException] = []
@@ -301,6 +342,7 @@ def test_sixty_trainees_answer_at_once_and_no_answer_is_lost(client: TestClient,
     def practise(name: str) -> None:
         try:
             start.wait()
+            client = browser_of(first)
             path, count = sit(client, name), 0
             for turn in range(6):
                 view = now(client, path)
@@ -347,9 +389,8 @@ def answered(client: TestClient, trainee: str, *drills: str, turns: int = 4) -> 
 
 def test_progress_shows_what_is_known_and_what_is_mixed_up(client: TestClient) -> None:
     answered(client, "Ann", "name")
-    text = client.get("/practice/progress", params={"trainee": "Ann"}).text
+    text = client.get("/practice/progress").text
     assert "Progress of Ann" in text and "Mixed up most" in text and "In 30 days" in text
-    assert client.get("/practice/progress", params={"trainee": "Nobody"}).status_code == 400
 
 
 @pytest.mark.parametrize("table", ["class", "items", "names", "unknown", "ability"])
@@ -438,9 +479,227 @@ def test_without_a_leads_code_the_pages_are_open_on_this_machine_only(tmp_path: 
         sit(client)
         answer = client.get("/practice/faculty")
         assert answer.status_code == 400 and "stay closed" in answer.text
+        client.post("/practice/leave", headers=OWN)
         assert "Ann" not in client.get("/practice").text
     with pytest.raises(WebError):
         practice.routes(PracticeOptions(lead_code="1"))
+
+
+# --- each trainee is one person ------------------------------------------------------------------------
+
+
+def at_address(client: TestClient, address: str) -> TestClient:
+    """A browser on another machine."""
+    return TestClient(client.app, base_url=HERE, follow_redirects=False, client=(address, 4711))
+
+
+def test_the_first_practice_chooses_a_code_and_the_next_ones_ask_for_it(client: TestClient) -> None:
+    first = client.post("/practice/enter", data={"trainee": "Ann", "code": ""}, headers=OWN)
+    assert first.status_code == 200 and "A code of your own, Ann" in first.text
+    form = {"trainee": "Ann", "code": "ivory-42"}
+    typo = client.post("/practice/enter", data={**form, "again": "ivory-43"}, headers=OWN)
+    easy = client.post("/practice/enter", data={**form, "code": "123456", "again": "123456"}, headers=OWN)
+    assert typo.status_code == 400 and "the two codes differ" in typo.text.lower()
+    assert easy.status_code == 400 and "too easy to guess" in easy.text
+    assert client.post("/practice/enter", data={**form, "again": "ivory-42"}, headers=OWN).status_code == 303
+    other = browser_of(client)
+    wrong = other.post("/practice/enter", data={**form, "code": "ivory-43"}, headers=OWN)
+    assert wrong.status_code == 403 and "the lead can reset it" in wrong.text and 'value="Ann"' in wrong.text
+    assert "You are" not in other.get("/practice").text
+    assert other.post("/practice/enter", data={**form, "trainee": "ANN"}, headers=OWN).status_code == 303
+    assert "You are <strong>Ann</strong>" in other.get("/practice").text
+
+
+def test_a_chosen_code_is_not_chosen_again_by_somebody_else(client: TestClient) -> None:
+    enter(client, "Ann")
+    form = {"trainee": "ann", "code": "something else", "again": "something else"}
+    taken = browser_of(client).post("/practice/enter", data=form, headers=OWN)
+    assert taken.status_code == 400 and "has a code already" in taken.text
+
+
+def test_without_the_code_nobody_practises_as_another_or_reads_their_progress(client: TestClient) -> None:
+    path = sit(client)
+    number = now(client, path)["number"]
+    for other in (browser_of(client), browser_of(client, "Ben")):
+        assert other.get(path).status_code == 400 and "nly Ann can go on here" in other.get(path).text
+        for reply in (
+            other.get(f"{path}/now"),
+            other.post(f"{path}/stop", json={}, headers=OWN),
+            other.post(f"{path}/answer", json={"number": number}, headers=OWN),
+        ):
+            assert reply.status_code == 403 and reply.json()["type"] == "problem"
+        assert other.get(f"{path}/say?n={number}").status_code == 400
+        live = f"{HERE.replace('http', 'ws')}{path}/live"
+        with other.websocket_connect(live, headers=OWN) as connection:
+            assert connection.receive()["code"] == 4404
+        assert "Ann" not in other.get("/practice/progress", params={"trainee": "Ann"}).text
+    assert browser_of(client).get("/practice/progress").headers["location"] == "/practice"
+    assert now(client, path)["type"] == "question"
+
+
+def test_a_start_without_a_code_is_refused(client: TestClient, tmp_path: Path) -> None:
+    answer = client.post("/practice", data={"trainee": "Ann", "minutes": "10"}, headers=OWN)
+    assert answer.status_code == 400 and "ive your name and your code first" in answer.text
+    assert store_of(tmp_path).trainees() == ()
+
+
+def test_who_is_done_leaves_nothing_open_to_the_next_at_this_browser(client: TestClient) -> None:
+    path = sit(client)
+    assert client.post("/practice/leave", headers=OWN).status_code == 303
+    assert "Who are you?" in client.get("/practice").text
+    assert client.get(f"{path}/now").status_code == 403
+    assert client.get("/practice/progress").status_code == 303
+
+
+def test_a_browser_forgets_whose_it_is_after_a_while(client: TestClient, clock: Clock) -> None:
+    path = sit(client)
+    for _ in range(4):
+        clock.now_s += 1.5 * 3600
+        assert client.get(f"{path}/now").status_code == 200
+    clock.now_s += 2.5 * 3600
+    assert client.get(f"{path}/now").status_code == 403
+    assert "Who are you?" in client.get("/practice").text
+
+
+@pytest.mark.parametrize(
+    "forged", ["", "x", "1800000000.1.0123456789abcdef.00", "1800000000.1.a.b.c", "\u00e9.x"]
+)
+def test_a_cookie_that_is_not_ours_is_nobodys(client: TestClient, forged: str) -> None:
+    path = sit(client)
+    other = browser_of(client)
+    headers = [(b"cookie", f"traycall_trainee={forged}".encode())]
+    assert other.get(f"{path}/now", headers=headers).status_code == 403
+    assert "Who are you?" in other.get("/practice", headers=headers).text
+
+
+def test_guessing_makes_only_the_guesser_wait(client: TestClient, clock: Clock) -> None:
+    enter(client, "Ann")
+    guesser, ann = at_address(client, "10.0.0.66"), at_address(client, "10.0.0.7")
+    tried = [enter(guesser, "Ann", f"wrong code {n}") for n in range(20)]
+    assert tried[:3] == [403] * 3 and set(tried[3:]) == {429}
+    refused = guesser.post("/practice/enter", data={"trainee": "Ann", "code": code_of("Ann")}, headers=OWN)
+    assert refused.status_code == 429 and "wait 1 s, then try again" in refused.text
+    assert enter(ann, "Ann") == 303 and enter(guesser, "Ben") == 303
+    clock.now_s += 2
+    assert enter(guesser, "Ann", "wrong again") == 403 and enter(guesser, "Ann", "wrong again") == 429
+    clock.now_s += 61
+    assert enter(guesser, "Ann") == 303
+
+
+def test_guesses_from_one_network_are_one_guessers(client: TestClient) -> None:
+    enter(client, "Ann")
+    tried = [enter(at_address(client, f"2001:db8::{n:x}"), "Ann", f"wrong code {n}") for n in range(6)]
+    assert tried == [403] * 3 + [429] * 3
+
+
+def test_the_lead_sees_who_has_no_code_and_resets_one(client: TestClient, tmp_path: Path) -> None:
+    path = sit(client)
+    store_of(tmp_path).add("Ben", store_of(tmp_path).tallies.trainees(NOON)[0].last or NOON)
+    rows = client.get("/practice/faculty/class.csv").text.splitlines()
+    assert [(row.split(",")[0], row.rsplit(",", 1)[1]) for row in rows] == [
+        ("trainee", "code"), ("Ann", "chosen"), ("Ben", "none yet")
+    ]  # fmt: skip
+    assert "Reset the code" not in client.get("/practice/faculty/trainee", params={"trainee": "Ben"}).text
+    assert "Reset the code" in client.get("/practice/faculty/trainee", params={"trainee": "ann"}).text
+    assert client.post("/practice/faculty/reset", data={"trainee": "ann"}, headers=OWN).status_code == 303
+    assert client.get(f"{path}/now").status_code == 404 and "Who are you?" in client.get("/practice").text
+    assert enter(client, "Ann", "another-42") == 303
+    assert enter(browser_of(client), "Ann") == 403
+
+
+def test_nobody_signs_off_what_they_did_themselves(client: TestClient) -> None:
+    sit(client)
+    point = client.app.state.practice.facts.checklist[0]  # type: ignore[attr-defined]
+    form = {"trainee": "Ann", "observer": "ANN", "point": point.id, "passed": "yes"}
+    answer = client.post("/practice/faculty/observe", data=form, headers=OWN)
+    assert answer.status_code == 400 and "cannot be the one who watched" in answer.text
+
+
+# --- a store that is in the way ------------------------------------------------------------------------
+
+
+@contextmanager
+def held(path: Path) -> Iterator[None]:
+    """Another program has the practice store to itself."""
+    holder = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
+    holder.execute("BEGIN EXCLUSIVE")
+    try:
+        yield
+    finally:
+        holder.execute("ROLLBACK")
+        holder.close()
+
+
+def test_the_chair_answers_while_ten_answers_wait_for_a_locked_store(
+    client: TestClient, tmp_path: Path
+) -> None:
+    """All of them are served by one loop, as in `traycall screen`."""
+    chair = begin(client)
+    waiting: list[tuple[str, dict[str, str], int]] = []
+    for number in range(10):
+        path = sit(client, f"T{number}", "name")
+        cookie = f"traycall_trainee={client.cookies['traycall_trainee']}"
+        waiting.append((path, {**OWN, "cookie": cookie}, now(client, path)["number"]))
+    replies: list[Json] = []
+
+    def answer(path: str, headers: dict[str, str], number: int) -> None:
+        wish = {"number": number, "token": f"token-{path}"[:40], "kind": "text", "value": "I don't know"}
+        replies.append(client.post(f"{path}/answer", json=wish, headers=headers).json())
+
+    threads = [threading.Thread(target=answer, args=one) for one in waiting]
+    with held(tmp_path / "practice.sqlite"):
+        for thread in threads:
+            thread.start()
+        with client.websocket_connect(live_of(chair), headers=OWN) as screen:
+            screen.send_json({"do": "request", "item": "wedge"})
+            while not (told := screen.receive_json()).get("stage", {}).get("answers"):
+                pass
+            assert told["stage"]["answers"][0]["item"] == "wedge"
+        assert client.get(f"/chair/{chair}").status_code == client.get("/items").status_code == 200
+        assert all(thread.is_alive() for thread in threads) and replies == []
+    for thread in threads:
+        thread.join()
+    assert len(replies) == 10 and all(reply["counted"] for reply in replies)
+
+
+def test_an_answer_that_cannot_be_kept_is_told_and_can_be_given_again(
+    client: TestClient, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = sit(client, "Ann", "name")
+    number = now(client, path)["number"]
+    store = client.app.state.practice.store  # type: ignore[attr-defined]
+    with monkeypatch.context() as patched, held(tmp_path / "practice.sqlite"):
+        patched.setattr(
+            store, "_database", Database(f"sqlite:///{tmp_path}/other.sqlite", PRACTICE, StoreError)
+        )
+        reply = give(client, path, number, "I don't know", token="the first try")
+        assert reply["type"] == "problem" and "no trainee is called" in reply["text"]
+    assert now(client, path)["number"] == number
+    assert give(client, path, number, "I don't know", token="the second try")["counted"]
+
+
+@pytest.mark.parametrize("kind", ["damaged", "foreign", "newer"])
+def test_a_store_that_cannot_be_used_is_told_and_the_chair_goes_on(
+    tmp_path: Path, clock: Clock, kind: str
+) -> None:
+    path = tmp_path / "practice.sqlite"
+    if kind == "damaged":
+        path.write_text("no database " * 500)
+    else:
+        said = "practice_store_version (version INTEGER)" if kind == "newer" else "letter (text)"
+        with sqlite3.connect(path) as connection:
+            connection.execute(f"CREATE TABLE {said}")
+            if kind == "newer":
+                connection.execute("INSERT INTO practice_store_version VALUES (99)")
+        connection.close()
+    with client_of(tmp_path, clock) as client:
+        for where in ("/practice", "/practice/progress", "/practice/faculty", "/practice/faculty/mixed"):
+            answer = client.get(where)
+            assert answer.status_code == 400 and "practice store" in answer.text
+        assert client.get("/practice/nowhere/now").json()["type"] == "problem"
+        with client.websocket_connect(f"{HERE.replace('http', 'ws')}/practice/x/live", headers=OWN) as live:
+            assert "practice store" in live.receive_json()["text"]
+        assert client.get(f"/chair/{begin(client)}").status_code == 200
 
 
 # --- the live connection -----------------------------------------------------------------------------

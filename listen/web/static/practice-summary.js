@@ -3,7 +3,7 @@
 import { fill, h } from "./dom.js";
 
 /** The elements of the summary. */
-export function drawSummary(view, words, trainee) {
+export function drawSummary(view, words) {
   const time = view.response_s === null ? "" : ` ${fill(words.pace, { seconds: view.response_s })}`;
   const missed = view.missed.map((one) => h("li", {}, h("strong", {}, one.prompt), h("br"), one.explain));
   return [
@@ -14,7 +14,7 @@ export function drawSummary(view, words, trainee) {
       "p",
       { class: "actions later" },
       h("a", { class: "button main", href: "/practice" }, "Practise again"),
-      h("a", { class: "button", href: `/practice/progress?trainee=${encodeURIComponent(trainee)}` }, "See progress"),
+      h("a", { class: "button", href: "/practice/progress" }, "See progress"),
     ),
   ];
 }

@@ -29,6 +29,7 @@ let link = null;
 async function load() {
   clearTimeout(goOn);
   const next = await ask(`${PATH}/now`);
+  if (next?.type === "problem") return tell(next.text, "/practice");
   if (next) show(next);
 }
 
@@ -254,7 +255,7 @@ function finish() {
   shut();
   for (const id of ["ask", "say", "onward", "board", "verdict"]) by(id).hidden = true;
   document.querySelector(".drill-bar").hidden = true;
-  by("summary").replaceChildren(...drawSummary(view, words, document.body.dataset.trainee));
+  by("summary").replaceChildren(...drawSummary(view, words));
   by("summary").hidden = false;
   by("summary").querySelector("h1").focus();
 }
@@ -270,6 +271,7 @@ by("mic").addEventListener("click", toggle);
 by("reveal").addEventListener("click", readIt);
 by("stop").addEventListener("click", async () => {
   const summary = await ask(`${PATH}/stop`, {});
+  if (summary?.type === "problem") return tell(summary.text, "/practice");
   if (summary) show(summary);
 });
 if (by("hear")) {
