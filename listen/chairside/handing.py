@@ -41,13 +41,15 @@ class ChairSettings(Strict):
 
     operator_handed: the hand the operator works with; arch: the one being treated, None where unset;
     operator_clock: where the operator sits, the patient's head pointing to twelve; maker_times: seconds by
-    timer, from the makers' instructions. None is shipped.
+    timer, from the makers' instructions. None is shipped. faculty: whether a teacher looks at the steps that
+    are marked for it.
     """
 
     operator_handed: Side = "right"
     arch: Arch | None = None
     operator_clock: Annotated[int, Field(ge=1, le=12)] | None = None
     maker_times: dict[Text, Annotated[float, Field(gt=0, le=3600)]] = Field(default_factory=dict)
+    faculty: bool = True
 
 
 @dataclass(frozen=True)

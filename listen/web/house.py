@@ -36,8 +36,11 @@ MOST_SCREENS = 32
 LONGEST_TIMER_S = 3600.0
 """A maker's time that is longer is none for the chair."""
 _SETTINGS = TypeAdapter(dict[str, ChairSettings])
-"""By session, by dentist (`_of_dentist`), and under `_USUAL` for no one in particular."""
+"""By session, by dentist (`_of_dentist`: hand and place), and under `_USUAL` what is everybody's, with the
+hand and place of sessions for no one in particular."""
 _USUAL = "usual"
+_NOT_OF_ONE: dict[str, object] = {"arch": None, "maker_times": {}, "faculty": True}
+"""What is kept of no dentist."""
 
 
 class NoSession(WebError):
@@ -182,7 +185,7 @@ class House:
                     chair,
                     self._assistant(session, chair),
                     self.log,
-                    self._settings_of(session),
+                    self.settings_of(session),
                     self.settings.clock,
                 )
             return self._rooms[session.id]
@@ -203,36 +206,36 @@ class House:
     # --- how a chair is set up ------------------------------------------------------------------
 
     def set_up(self, room: Room, settings: ChairSettings) -> None:
-        """Keep a chair's settings: hand and place for the dentist's next one, makers' times for all."""
-        dentist = room.session.dentist
+        """Keep a chair's settings: hand and place for the dentist's next one, the rest for everybody's."""
         with self._lock:
             room.settings = settings
             kept = self._chair_settings()
-            begins = settings.model_copy(update={"arch": None})
             kept[str(room.session.id)] = settings
-            if dentist is None:
-                kept[_USUAL] = begins
+            if room.session.dentist is None:
+                kept[_USUAL] = settings.model_copy(update={"arch": None})
             else:
-                kept[_of_dentist(dentist)] = begins.model_copy(update={"maker_times": {}})
-                usual = kept.get(_USUAL, self._as_the_clinic_said())
-                kept[_USUAL] = usual.model_copy(update={"maker_times": settings.maker_times})
+                kept[_of_dentist(room.session.dentist)] = settings.model_copy(update=_NOT_OF_ONE)
+                usual = kept.get(_USUAL, self._as_the_clinic_said(None))
+                kept[_USUAL] = usual.model_copy(update=_of_all(settings))
             write_atomically(self._settings_file, _SETTINGS.dump_json(kept, indent=1), private=True)
         self.tell(room.session.id)
 
-    def _settings_of(self, session: Session) -> ChairSettings:
+    def settings_of(self, session: Session) -> ChairSettings:
         """As this chair was set up, else as the dentist's last, else as the clinic said at first."""
         kept = self._chair_settings()
         if str(session.id) in kept:
             return kept[str(session.id)]
-        clinic = self._as_the_clinic_said()
+        clinic = self._as_the_clinic_said(session.dentist)
         usual = kept.get(_USUAL, clinic)
         own = usual if session.dentist is None else kept.get(_of_dentist(session.dentist), clinic)
-        return own.model_copy(update={"maker_times": {**clinic.maker_times, **usual.maker_times}})
+        times = {**clinic.maker_times, **usual.maker_times}
+        return own.model_copy(update={**_of_all(usual), "maker_times": times})
 
-    def _as_the_clinic_said(self) -> ChairSettings:
+    def _as_the_clinic_said(self, dentist: str | None) -> ChairSettings:
         clinic = self.chair.clinic
+        hand = next((one.hand for one in clinic.dentists if one.id == dentist), None)
         times = {name: s for name, s in clinic.maker_times_s.items() if s <= LONGEST_TIMER_S}
-        return ChairSettings(operator_handed=clinic.handedness, maker_times=times)
+        return ChairSettings(operator_handed=hand or clinic.handedness, maker_times=times)
 
     @property
     def _settings_file(self) -> Path:
@@ -325,6 +328,11 @@ class House:
         if last is not None and last.own is not None:
             self.own_microphone.close(last.screen)
         self.tell(session_id)
+
+
+def _of_all(settings: ChairSettings) -> dict[str, object]:
+    """What holds for every chair of the clinic."""
+    return {"maker_times": settings.maker_times, "faculty": settings.faculty}
 
 
 def _of_dentist(dentist: str) -> str:
