@@ -7,7 +7,7 @@ connection (`listen.web.sound`).
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from pydantic import ValidationError
@@ -15,27 +15,33 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import BaseRoute, Route, WebSocketRoute
 
+from listen.chairside.closing import ClosingError, NotCounted, Override, open_lines
 from listen.chairside.count import (
     LOCAL_RULES,
     SETUP_CHECKS,
     afterwards,
     count_list,
     count_text,
+    next_to_count,
     setup_problems,
 )
+from listen.chairside.events import LONGEST_BY, LONGEST_REASON, Source
 from listen.chairside.handing import ChairSettings
-from listen.chairside.state import estimate_text
+from listen.chairside.state import listed
 from listen.web import speak
 from listen.web.house import House
 from listen.web.pages import house_of, page
 from listen.web.pictures import symbols
-from listen.web.room import Room
+from listen.web.room import LATEX_FREE, Room
 from listen.web.security import may_open_own_microphone
 from listen.web.settings import WebError
 from listen.web.sound import live
 from listen.web.view import room_view
 from vocab.schema import Slot, Tray
 
+DECISION = {"by": LONGEST_BY, "reason": LONGEST_REASON}
+"""What a person types who ends a session with something missing, with the most characters; see `Override`."""
+NOBODY: Mapping[str, str] = dict.fromkeys(DECISION, "")
 FURTHER_APART = 3
 """Places beside the chair that share the first word of their address, from so many on, stand together."""
 
@@ -83,6 +89,7 @@ async def chair(request: Request) -> Response:
         groups=() if tray is None else groups(tray),
         symbols=symbols(room.chair.pack),
         places=0 if tray is None else len(tray.slots),
+        injury_card=room.injury_card,
         first=await asyncio.to_thread(room_view, room),
         voice=speak.voice_name() if house.settings.spoken else None,
         own_microphone=may_open_own_microphone(request, request.app.state.codes),
@@ -105,13 +112,27 @@ async def start(request: Request) -> Response:
     if dentist is not None and dentist not in house.chairs.dentists:
         raise WebError("no such dentist is listed; add the dentist in the first hour.")
     room = await asyncio.to_thread(house.open, procedure, tray, dentist)
+    if form.get("latex_free") == "yes":
+        await asyncio.to_thread(room.mark_latex_free, True)
     return RedirectResponse(f"/chair/{room.session.id}", 303)
 
 
 async def end(request: Request) -> Response:
-    """End a session and go to its report."""
+    """End a session and go to its report; where something is open in the count, go there instead.
+
+    A form with a name and a reason ends it all the same.
+    """
     room = await asyncio.to_thread(_room, request)
-    await asyncio.to_thread(room.close)
+    form = await request.form(max_files=0, max_fields=len(DECISION))
+    decision = {field: str(form.get(field) or "").strip() for field in DECISION}
+    try:
+        override = Override(**decision) if form else None
+        await asyncio.to_thread(room.close, Source.TOUCH, override)
+    except NotCounted:
+        return RedirectResponse(f"/chair/{room.session.id}/count#end", 303)
+    except ClosingError as error:
+        typed = {field: text[: DECISION[field]] for field, text in decision.items()}
+        return await _count_page(request, room, 400, str(error), typed)
     house_of(request).tell(room.session.id)
     return RedirectResponse(f"/sessions/{room.session.id}", 303)
 
@@ -120,9 +141,12 @@ async def say(request: Request) -> Response:
     """The last answer, spoken: the item and its place, nothing else."""
     room = await asyncio.to_thread(_room, request)
     view = (await asyncio.to_thread(room_view, room))["stage"]
-    words = ". ".join(answer["said"] for answer in view["answers"])
+    words = ". ".join(
+        said for answer in view["answers"] for said in (answer["said"], answer["warning"]) if said
+    )
     if view["kind"] == "check":
-        words = "Check. " + ", or ".join(choice["name"] for choice in view["choices"])
+        choices = (" ".join(filter(None, (one["name"], one["size"]))) for one in view["choices"])
+        words = "Check. " + ", or ".join(choices)
     if not words or not house_of(request).settings.spoken:
         return Response(status_code=204)
     sound = await asyncio.to_thread(speak.speech, words)
@@ -135,8 +159,11 @@ async def setup(request: Request) -> Response:
     house = house_of(request)
     if request.method == "POST":
         form = await request.form()
-        if "check" in form:
-            await asyncio.to_thread(room.check_setup, str(form["check"]), form.get("good") == "yes")
+        good = form.get("good") == "yes"
+        if form.get("check") == LATEX_FREE:
+            await asyncio.to_thread(room.mark_latex_free, good)
+        elif "check" in form:
+            await asyncio.to_thread(room.check_setup, str(form["check"]), good)
         else:
             await asyncio.to_thread(house.set_up, room, _chair_settings(form, room))
         house.tell(room.session.id)
@@ -148,6 +175,8 @@ async def setup(request: Request) -> Response:
         title=_title(room, house),
         checks=SETUP_CHECKS,
         answers=room.state.checks,
+        latex_free=LATEX_FREE,
+        dentist=house.chairs.dentists.get(room.session.dentist or ""),
         problems=setup_problems(room.state),
         local_rules=LOCAL_RULES,
     )
@@ -175,6 +204,7 @@ def _chair_settings(form: object, room: Room) -> ChairSettings:
                 "arch": values.get("arch") or None,
                 "operator_clock": int(values["clock"]) if values.get("clock", "").isdigit() else None,
                 "maker_times": times,
+                "faculty": values.get("faculty", "yes") == "yes",
             }
         )
     except ValidationError as error:
@@ -193,20 +223,32 @@ async def count(request: Request) -> Response:
             raise WebError("count again: the number of pieces must be a whole number.")
         await asyncio.to_thread(room.count, str(form.get("item") or ""), int(pieces))
         house.tell(room.session.id)
-        return RedirectResponse(f"/chair/{room.session.id}/count#next", 303)
+        open_still = next_to_count(room.state, room.chair.pack)
+        return RedirectResponse(f"/chair/{room.session.id}/count#{'next' if open_still else 'end'}", 303)
+    return await _count_page(request, room)
+
+
+async def _count_page(
+    request: Request, room: Room, status: int = 200, problem: str = "", decision: Mapping[str, str] = NOBODY
+) -> Response:
+    """The count and how it stands; `problem` is what is wrong with the decision to end it all the same."""
     pack = room.chair.pack
     lines = count_list(room.state, pack)
     return page(
         request,
         "count.html",
+        status,
         room=room,
-        title=_title(room, house),
+        title=_title(room, house_of(request)),
         lines=lines,
         first_open=next((line.item for line in lines if line.counted is None), None),
         text=count_text(room.state, pack),
-        estimate=estimate_text(room.state, pack),
+        unfinished=open_lines(room.state, pack),
+        in_mouth=listed(room.state.in_mouth, pack),
+        problem=problem,
+        decision=decision,
+        longest=DECISION,
         afterwards=afterwards(room.state, pack),
-        items={item.id: item for item in pack.items},
     )
 
 

@@ -20,11 +20,13 @@ from listen.web.view import place_name
 
 HERE = Path(__file__).parent
 
-_LONG_WORD = 9
+_LONG_WORD = 7
 _BREAK = re.compile(
     r"(?<=[aeiouy])(?=[^aeiouy\W][aeiouy])"  # exca-vator
     r"|(?<=[aeiouy][^aeiouy\W])(?=[^aeiouyhklr\W][aeiouy])"  # con-denser, but not sh, ck, bl or tr
     r"|(?<=[aeiouy][lnr])(?=s[^aeiouy\W])"  # in-strument
+    r"|(?<=[aeiouy][mn])(?=[bcdgpt][lr][aeiouy])"  # tem-plate
+    r"|(?<=sh|ck|nk|ll)(?=ing\b)"  # finish-ing
 )
 """Where a long English word may be broken."""
 

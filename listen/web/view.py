@@ -62,7 +62,8 @@ def room_view(room: Room) -> dict[str, Any]:
 
 def layout(pack: Pack, tray: Tray | None) -> str:
     """A mark of what lies where and what it is called: a page that was drawn with another is out of date."""
-    lies = [(s.at, s.item, s.count, _name(pack, s.item)) for s in (tray.slots if tray else ())]
+    slots = tray.slots if tray else ()
+    lies = [(s.at, s.item, s.count, s.variants, _name(pack, s.item)) for s in slots]
     return f"{zlib.crc32(repr(lies).encode()):08x}"
 
 

@@ -128,6 +128,10 @@ class Page:
     def begin(self, url: str, procedure: str = "composite_class_two") -> int:
         """Start a session as a person does; its number."""
         self.page.goto(url)
+        return self.begin_here(procedure)
+
+    def begin_here(self, procedure: str = "composite_class_two") -> int:
+        """Start a session with what was chosen on the start page; its number."""
         self.page.select_option("select[name=procedure]", procedure)
         self.page.click("form[action='/start'] button")
         return self.ready()

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from listen.chairside.closing import Override
 from tests.web.browser import Page, Server, browser, need_browser, served
 from tests.web.desk_app import StandIn
 
@@ -24,6 +25,13 @@ def _browser_is_there() -> None:
 def server(tmp_path: Path) -> Iterator[Server]:
     with served(tmp_path / "data", StandIn()) as server:
         yield server
+
+
+def end(server: Server, session: int) -> None:
+    """End a session that nobody counted."""
+    house = server.app.state.house
+    house.room(session).close(override=Override("Dr. Grey", "only a trial"))
+    house.tell(session)
 
 
 def set_size(page: Page, size: str) -> None:
@@ -92,8 +100,7 @@ def test_a_closed_session_says_so_and_its_report_can_be_read_and_opened(server: 
     with browser() as context:
         page = Page(context)
         session = page.begin(server.url)
-        server.app.state.house.room(session).close()
-        server.app.state.house.tell(session)
+        end(server, session)
         page.page.wait_for_selector("#stage[data-kind=closed]")
         assert "This session is closed" in page.page.inner_text("#stage")
         for theme in THEMES:
@@ -110,8 +117,7 @@ def test_a_session_that_closes_and_a_lost_connection_move_no_slot(server: Server
         set_size(page, size)
         session = page.begin(server.url)
         before = page.page.eval_on_selector_all(".slot", SLOTS)
-        server.app.state.house.room(session).close()
-        server.app.state.house.tell(session)
+        end(server, session)
         page.page.wait_for_selector("#stage[data-kind=closed]")
         assert page.page.eval_on_selector_all(".slot", SLOTS) == before
         server.stop()

@@ -2,7 +2,7 @@
 
 import { h, keep, kept, picture } from "./dom.js";
 import { Link } from "./link.js";
-import { draw, inWords, shownFor } from "./stage.js";
+import { draw, fit, inWords, shownFor } from "./stage.js";
 import { Talk } from "./talk.js";
 import { Tray } from "./tray.js";
 import { Voice } from "./voice.js";
@@ -31,6 +31,7 @@ const talk = new Talk(link, {
   onproblem: tell,
 });
 const tray = new Tray($("tray"), openSlot);
+const faculty = $("faculty"); // stays while the stage around it is drawn anew
 
 // --- from the server ---------------------------------------------------------------------------
 
@@ -82,16 +83,21 @@ let drawn = "";
 function show() {
   const age = view.stage.age_s + (performance.now() - received) / 1000;
   const left = shownFor(view.stage) - age;
-  const shown = left > 0 && !view.closed;
+  const shown = left > 0 && !view.closed && view.stage.kind !== "injury";
   const kind = view.closed ? "closed" : "idle";
   const stage = shown ? view.stage : { ...view.stage, kind, session: body.dataset.session, answers: [], choices: [] };
-  const now = JSON.stringify([view.number, stage.kind, view.next, stage.choices]);
+  const waits = view.faculty !== null && !["check", "closed"].includes(stage.kind);
+  const now = JSON.stringify([view.number, stage.kind, view.next, stage.choices, stage.chosen, waits && view.faculty]);
   if (now !== drawn) {
     drawn = now;
-    const focused = document.activeElement?.dataset?.choose;
+    const focused = document.activeElement;
     $("stage").dataset.kind = stage.kind;
-    $("stage").replaceChildren(...draw(stage, view.next, choose));
-    if (focused) $("stage").querySelector(`[data-choose="${focused}"]`)?.focus();
+    faculty.hidden = !waits;
+    $("faculty-step").textContent = view.faculty ?? "";
+    $("stage").replaceChildren(...draw(stage, waits && stage.kind === "answer" ? [] : view.next, choose), faculty);
+    fit($("stage"));
+    if (focused?.dataset?.choose) $("stage").querySelector(`[data-choose="${focused.dataset.choose}"]`)?.focus();
+    else if (faculty.contains(focused)) focused.focus();
   }
   tray.show({ ...view, stage }, shown);
   clearTimeout(fadeTimer);
@@ -103,6 +109,8 @@ function show() {
     else voice.stop();
   }
   $("step").textContent = view.step ?? "";
+  $("latex-free").hidden = !view.latex_free;
+  showCard();
   showOut();
   showTimers();
   showMicrophone();
@@ -136,6 +144,7 @@ function showTimers() {
   else [...$("timers").children].forEach((button, i) => (button.firstChild.textContent = timers[i].firstChild.textContent));
 }
 
+addEventListener("resize", () => fit($("stage")));
 setInterval(() => view.timers.length && showTimers(), 500);
 
 const coarse = matchMedia("(pointer: coarse)").matches;
@@ -303,6 +312,41 @@ $("type").addEventListener("submit", (event) => {
 
 $("undo").addEventListener("click", () => link.send({ do: "undo" }));
 
+// --- what faculty has looked at ------------------------------------------------------------------
+
+faculty.addEventListener("submit", (event) => {
+  event.preventDefault();
+  if (link.send({ do: "looked", who: $("faculty-by").value.trim() })) {
+    $("faculty-by").value = "";
+    document.activeElement?.blur();
+  }
+});
+
+// --- after a needle stick ------------------------------------------------------------------------
+
+const card = $("injury-card");
+let cardShown = false; // as the server said last
+
+/** The card opens on every screen of the session; the button needs no connection. */
+function showCard() {
+  const open = view.stage.kind === "injury";
+  if (open === cardShown) return;
+  cardShown = open;
+  if (!open) card.close();
+  else if (!card.open) openCard();
+}
+
+function openCard() {
+  for (const dialog of document.querySelectorAll("dialog[open]")) dialog.close();
+  card.showModal();
+}
+
+$("injury").addEventListener("click", (event) => {
+  openCard();
+  if (!view.closed) link.send({ do: "injury", open: true, by: event.detail === 0 ? "keyboard" : "touch" });
+});
+card.addEventListener("close", () => cardShown && link.send({ do: "injury", open: false }));
+
 // --- a slot ------------------------------------------------------------------------------------
 
 let picked = "";
@@ -310,7 +354,7 @@ let picked = "";
 function openSlot(slot) {
   picked = slot.dataset.item;
   $("slot-name").textContent = slot.dataset.name;
-  $("slot-place").textContent = slot.dataset.place;
+  $("slot-place").textContent = [slot.dataset.place, slot.dataset.sizes].filter(Boolean).join(" · ");
   $("slot-picture").replaceChildren(picture(picked));
   $("slot-page").href = `/items/${picked}`;
   $("slot-dialog").showModal();

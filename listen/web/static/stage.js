@@ -3,9 +3,11 @@
 import { h, picture } from "./dom.js";
 
 const LENGTHS = [17, 21, 26]; // letters of a name from which on it is set smaller
-const MUCH = 125; // letters of a line on passing from which on it is set smaller
+const SMALLEST = 4; // steps by which text is set smaller, see `fit`
+const EDGE = 4; // pixels that stay free around it
 const SHOWN_S = { answer: 25, wait: 5, note: 8 };
 const HOW = "Say “the first one” or its name, press its number, or touch it.";
+const AGAIN = { label: "Read the label back, then touch again", other: "Touch again to confirm" };
 
 /** How long this stays, in seconds; a question stays as long as the server asks it. */
 export function shownFor(stage) {
@@ -28,38 +30,53 @@ export function draw(stage, next, choose) {
   return [idle(next)];
 }
 
+/** Sets what is drawn smaller, step by step, until nothing is cut off. */
+export function fit(stage) {
+  for (let step = 0; step <= SMALLEST; step++) {
+    stage.dataset.fit = step;
+    if (![...stage.querySelectorAll(".answer, .choices button")].some(isCut)) return;
+  }
+}
+
+function isCut(box) {
+  const text = box.querySelector(".named, .what-is");
+  const widest = text.querySelector("h2, b");
+  return text.offsetHeight + EDGE > box.clientHeight || widest.scrollWidth > widest.clientWidth + 1;
+}
+
 /** The same in words, for those who hear the screen. */
 export function inWords(stage) {
   if (stage.kind === "check") {
-    const choices = stage.choices.map((choice, i) => `${i + 1}, ${choice.name}${choice.place ? `, ${choice.place}` : ""}`);
-    const ask = stage.choices.length > 1 ? "Which one?" : "Check:";
+    const chosen = stage.choices[stage.chosen ?? -1];
+    const choices = stage.choices.map((choice, i) => `${i + 1}, ${sized(choice)}${choice.place ? `, ${choice.place}` : ""}`);
+    const ask = chosen ? `${sized(chosen)}: ${again(stage)}.` : stage.choices.length > 1 ? "Which one?" : "Check:";
     const beside = stage.answers.map((one) => `${nameOf(one)}, ${one.place}. `).join("");
-    return `${beside}${ask} ${choices.join("; ")}. ${stage.read_back ?? ""}`;
+    return `${beside}${ask} ${chosen ? "" : `${choices.join("; ")}. `}${stage.warning ?? ""} ${stage.read_back ?? ""}`;
   }
   if (stage.kind === "answer") {
     return stage.answers
-      .map((one) => [nameOf(one), one.item ? one.place || one.elsewhere || "" : "", one.passing ?? ""].filter(Boolean).join(". "))
+      .map((one) => [nameOf(one), one.item ? one.place || one.elsewhere || "" : "", one.warning, one.passing].filter(Boolean).join(". "))
       .join(". ");
   }
   if (stage.kind === "note") return stage.note;
+  if (stage.kind === "injury") return `Needle stick or cut. ${stage.lines.join(" ")}`;
   return "";
 }
 
 function nameOf(one) {
   const many = one.quantity > 1 ? `${one.quantity} × ` : "";
   if (!one.item) return one.action ?? "";
-  return many + (one.action ? `${one.action}: ${one.name}` : one.name);
+  return many + (one.action ? `${one.action}: ${sized(one)}` : sized(one));
 }
 
-function place(choice, readBack) {
-  const at = choice.place || "not on this tray";
-  return readBack ? `${at} · say “yes” once it is right` : at;
+/** The name with the size, pattern or shank that was said or chosen: "dam clamp W8A". */
+function sized(one) {
+  return one.size ? `${one.name} ${one.size}` : one.name;
 }
 
 function answer(one, many) {
   const name = nameOf(one);
   const extra = [
-    one.size ? `${one.size} size` : "",
     one.end ? `${one.end} end` : "",
     one.instead_of ? `not the ${one.instead_of}` : "",
     one.sharp ? "▲ sharp" : "",
@@ -70,8 +87,9 @@ function answer(one, many) {
     "div",
     { class: "named" },
     h("h2", {}, name),
+    one.warning ? h("p", { class: "warning" }, one.warning) : null,
     extra.length || one.passing
-      ? h("p", { class: (one.passing ?? "").length > MUCH ? "much" : "" }, h("b", {}, extra.join(" · ")), extra.length ? " " : "", h("span", { class: "passing" }, one.passing ?? ""))
+      ? h("p", {}, h("b", {}, extra.join(" · ")), extra.length ? " " : "", h("span", { class: "passing" }, one.passing ?? ""))
       : null,
   );
   if (!one.item) return h("div", { class: "answer under", "data-long": 3 }, named);
@@ -118,11 +136,16 @@ function closed(session) {
   );
 }
 
+/** What is to be done with a choice that waits. */
+function again(stage) {
+  return stage.read_back ? AGAIN.label : AGAIN.other;
+}
+
 function question(stage, choose) {
   const single = stage.choices.length === 1;
-  const label = stage.read_back;
-  const title = label && single ? "Check first" : single ? "Is it this?" : "Which one?";
-  const how = label ? h("strong", {}, label) : single ? "Say “yes” or “no”, or press 1 or 0." : HOW;
+  const chosen = stage.chosen ?? null;
+  const title = chosen !== null ? "Check first" : single ? "Is it this?" : "Which one?";
+  const how = stage.read_back ? h("strong", {}, stage.read_back) : single ? "Say “yes” or “no”, or press 1 or 0." : HOW;
   const beside = stage.answers.map((one) => h("span", { class: "beside" }, `${one.place ?? ""} `, h("b", {}, nameOf(one))));
   return h(
     "div",
@@ -134,6 +157,7 @@ function question(stage, choose) {
       h("p", {}, how),
       ...beside,
       h("button", { type: "button", class: "plain", onclick: () => choose(0) }, single ? "No" : "None of these"),
+      stage.warning ? h("p", { class: "warning" }, stage.warning) : null,
     ),
     h(
       "ol",
@@ -144,9 +168,15 @@ function question(stage, choose) {
           {},
           h(
             "button",
-            { type: "button", onclick: () => choose(i + 1), "data-choose": i + 1 },
+            { type: "button", onclick: () => choose(i + 1), "data-choose": i + 1, "data-chosen": i === chosen, "aria-pressed": chosen === null ? null : String(i === chosen) },
             h("span", { class: "nr" }, String(i + 1)),
-            h("span", {}, h("b", {}, choice.name), h("small", {}, place(choice, single && label))),
+            h(
+              "span",
+              { class: "what-is" },
+              h("b", {}, sized(choice)),
+              h("small", {}, choice.place || "not on this tray"),
+              i === chosen ? h("small", { class: "again" }, again(stage)) : null,
+            ),
             picture(choice.item),
           ),
         ),

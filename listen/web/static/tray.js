@@ -25,34 +25,47 @@ export class Tray {
     addEventListener("resize", () => this.#fit());
   }
 
-  /** A long name that would cover its address gets the drawing's room, then a taller row. */
+  /** A tray with more than the screen holds gets narrower slots. */
   #fit() {
+    flag(this.root, "full", null);
+    this.#fitNames();
+    if (this.root.scrollHeight <= this.root.clientHeight) return;
+    flag(this.root, "full", "");
+    this.#fitNames();
+  }
+
+  /** A long name that would cover its address gets the drawing's room, then a taller row, at the others' cost. */
+  #fitNames() {
     this.root.querySelectorAll(".group").forEach((group) => flag(group, "tall", null));
     this.slots.forEach((slot) => flag(slot, "tight", null));
-    this.slots.filter(covered).forEach((slot) => flag(slot, "tight", ""));
-    const low = new Set(this.slots.filter(covered).map((slot) => slot.closest(".group")));
-    low.forEach((group) => flag(group, "tall", ""));
+    for (let times = 0; times < 2; times++) {
+      this.slots.filter(covered).forEach((slot) => flag(slot, "tight", ""));
+      const low = new Set(this.slots.filter(covered).map((slot) => slot.closest(".group")));
+      low.forEach((group) => flag(group, "tall", ""));
+    }
   }
 
   show(view, stageShown) {
-    const lit = new Set(stageShown ? view.stage.answers.map((one) => one.item) : []);
-    const asked = new Map(stageShown ? view.stage.choices.map((choice, i) => [choice.item, i + 1]) : []);
+    const answers = stageShown ? view.stage.answers : [];
+    const choices = stageShown ? view.stage.choices : [];
     const next = new Set(view.next.map((likely) => likely.item));
     for (const slot of this.slots) {
       const item = slot.dataset.item;
       const place = view.places[item] ?? null;
       const away = place === null ? undefined : AWAY.find(([what]) => place[what] && (what === "out" || !place.clean));
-      flag(slot, "lit", lit.has(item) ? "" : null);
-      flag(slot, "choice", asked.get(item) ?? null);
+      const lit = answers.some((one) => liesIn(one, slot));
+      const asked = choices.flatMap((choice, i) => (liesIn(choice, slot) ? [i + 1] : []));
+      flag(slot, "lit", lit ? "" : null);
+      flag(slot, "choice", asked.length ? asked.join(" ") : null);
       flag(slot, "away", away && !place.clean ? away[0] : null);
       const many = away && place[away[0]] > 1 ? `${place[away[0]]} ` : "";
       const tag = away ? many + away[1] : "";
       slot.querySelector(".tag").textContent = tag;
-      slot.querySelector(".tag").hidden = !tag || lit.has(item);
-      flag(slot, "next", next.has(item) && !lit.has(item) ? "" : null);
-      slot.querySelector(".state").textContent = lit.has(item) ? " asked for" : next.has(item) ? " likely next" : "";
+      slot.querySelector(".tag").hidden = !tag || lit;
+      flag(slot, "next", next.has(item) && !lit ? "" : null);
+      slot.querySelector(".state").textContent = lit ? " asked for" : next.has(item) ? " likely next" : "";
     }
-    this.#bringIntoView([...lit].join(" "));
+    this.#bringIntoView(answers.map((one) => `${one.item} ${one.place}`).join("; "));
   }
 
   #bringIntoView(lit) {
@@ -91,6 +104,11 @@ export class Tray {
     });
     return best;
   }
+}
+
+/** Whether a slot holds this; of an item that lies in several, the size that was said is in one. */
+function liesIn(one, slot) {
+  return one.item === slot.dataset.item && (!one.size || !one.place || one.place === slot.dataset.place);
 }
 
 function covered(slot) {
