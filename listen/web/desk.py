@@ -14,11 +14,14 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from listen.chair import UnknownName, find_items, find_tray
+from listen.chairside.closing import ending_text
 from listen.chairside.handing import handing_text
 from listen.chairside.log import Session
-from listen.chairside.report import session_report
+from listen.chairside.report import SessionReport, session_report
+from listen.chairside.state import fold
 from listen.web.house import House, NoSession
 from listen.web.pages import house_of, local_time, page
+from listen.web.room import LATEX_FREE
 from listen.web.settings import WebError
 from vocab.drawings import Paper, tray_card, tray_card_pdf
 from vocab.layers import Origin
@@ -194,7 +197,7 @@ async def session(request: Request) -> Response:
     """The report of one session."""
     house = house_of(request)
 
-    def made() -> tuple[Session, object]:
+    def made() -> tuple[Session, SessionReport, bool, bool]:
         known = house.session(int(request.path_params["session"]))
         chair = house.chair_of(known)
         zone = house.settings.zone
@@ -202,15 +205,19 @@ async def session(request: Request) -> Response:
         report = session_report(known, events, chair.pack, chair.tray, zone) if zone else session_report(
             known, events, chair.pack, chair.tray
         )  # fmt: skip
-        return known, report
+        latex_free = fold(events, chair.tray, chair.pack).checks.get(LATEX_FREE, False)
+        looks = house.settings_of(known).faculty or any(check.after_s is not None for check in report.faculty)
+        return known, report, latex_free, looks
 
-    known, report = await asyncio.to_thread(made)
+    known, report, latex_free, looks = await asyncio.to_thread(made)
     return page(
         request,
         "session.html",
         session=known,
         line=_line(house.chair.pack, known, local_time(house, known.opened_s)),
         report=report,
+        latex_free=latex_free,
+        faculty=looks,
     )
 
 
@@ -223,7 +230,16 @@ def _line(pack: Pack, known: Session, opened: str) -> dict[str, object]:
         "opened": opened,
         "what": what or "No tray chosen",
         "closed": known.closed_s is not None,
+        "stood": _stood(known),
+        "ended_by": known.ended_by,
     }
+
+
+def _stood(known: Session) -> str:
+    """How the count stood when the session ended."""
+    stood = ending_text(known.short, known.uncounted, known.beyond)
+    complete = "count complete" if known.short == known.uncounted == 0 else ""
+    return ", ".join(filter(None, (complete, stood)))
 
 
 def _item(pack: Pack, item_id: str) -> Item:

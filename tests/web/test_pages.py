@@ -120,7 +120,9 @@ def test_a_session_is_started_shown_and_ended(client: TestClient) -> None:
     assert re.findall(r'class="slot" [^>]*data-item="(\w+)"', chair.text) == [
         slot.item for slot in tray.slots
     ]
-    assert client.post(f"/chair/{session}/end", headers=OWN).headers["location"] == f"/sessions/{session}"
+    decided = {"by": "Dr. Grey", "reason": "only a trial"}
+    ended = client.post(f"/chair/{session}/end", data=decided, headers=OWN)
+    assert ended.headers["location"] == f"/sessions/{session}"
     assert "closed" in client.get(f"/sessions/{session}").text
     assert client.get(f"/chair/{session}").status_code == 200
 
