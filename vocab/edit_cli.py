@@ -19,12 +19,15 @@ from typing import Annotated, Any
 import typer
 import yaml
 from pydantic import TypeAdapter, ValidationError
+from typer.core import TyperGroup
 
 from vocab.errors import TraycallError
+from vocab.files import write_atomically
 from vocab.layers import bulk, starter
 from vocab.layers.changes import (
+    FIELDS,
+    SENTENCES,
     AddItem,
-    AddName,
     ClearSlot,
     Mean,
     MoveName,
@@ -37,13 +40,15 @@ from vocab.layers.changes import (
     SetSteps,
     in_words,
 )
+from vocab.layers.draft import Settings
 from vocab.layers.foresee import foretold
 from vocab.layers.store import CLINIC
-from vocab.layers.vocabulary import Vocabulary, moved_slot, open_vocabulary
+from vocab.layers.values import plain_value
+from vocab.layers.vocabulary import Vocabulary, moved_slot, name_added, open_vocabulary
 from vocab.lexicon import Lexicon
 from vocab.options import LayersOption, PackOption
 from vocab.problems import nearest
-from vocab.schema import Item, Name, Pack, Step
+from vocab.schema import Name, Pack, Step
 
 PROBLEMS = 1
 """Exit code where it ran, but there is something to put right."""
@@ -67,6 +72,11 @@ class Desk:
     def pack(self) -> Pack:
         """The pack in use."""
         return self.vocabulary.composed().pack
+
+    @cached_property
+    def settings(self) -> Settings:
+        """What the clinic said in its first hour."""
+        return self.vocabulary.composed().settings
 
     @cached_property
     def lexicon(self) -> Lexicon:
@@ -99,7 +109,21 @@ class Desk:
             _tell(f"{_count(len(composed.conflicts), 'open conflict')}; see: traycall edit conflicts")
 
 
+class _Commands(TyperGroup):
+    """Commands that say in words what no change can hold, such as an empty name."""
+
+    def invoke(self, ctx: Any) -> Any:
+        try:
+            return super().invoke(ctx)
+        except ValidationError as error:
+            detail = error.errors(include_url=False)[0]
+            where = " ".join(str(part).replace("_", " ") for part in detail["loc"])
+            said = detail["msg"].removeprefix("Value error, ")
+            raise CommandError(f"{where}: {said[:1].lower()}{said[1:]}".removeprefix(": ")) from None
+
+
 app = typer.Typer(
+    cls=_Commands,
     no_args_is_help=True,
     add_completion=False,
     rich_markup_mode=None,
@@ -115,7 +139,7 @@ def _desk(
     pack: PackOption = "operative",
     layers: LayersOption = None,
     dentist: Annotated[
-        str | None, typer.Option(metavar="ID", help="Write to this dentist's layer, not the clinic's.")
+        str | None, typer.Option(metavar="NAME", help="Write to this dentist's layer, not the clinic's.")
     ] = None,
     who: Annotated[str | None, typer.Option(metavar="NAME", help="Who is editing. [default: you]")] = None,
     why: Annotated[str, typer.Option(metavar="TEXT", help="Why; kept in the history.")] = "",
@@ -126,7 +150,7 @@ def _desk(
         vocabulary = open_vocabulary(pack, layers, dentist)
         for said in vocabulary.recovered():
             _tell(f"note: {said}")
-        return Desk(vocabulary, dentist or CLINIC, who or getpass.getuser(), why, ear)
+        return Desk(vocabulary, vocabulary.dentist or CLINIC, who or getpass.getuser(), why, ear)
 
     ctx.obj = desk
 
@@ -145,10 +169,19 @@ JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object 
 
 
 @app.command()
-def add_name(ctx: typer.Context, item: ItemArgument, name: NameArgument, say: SayOption = None) -> None:
+def add_name(
+    ctx: typer.Context,
+    item: ItemArgument,
+    name: NameArgument,
+    say: SayOption = None,
+    shared: Annotated[
+        bool, typer.Option("--shared", help="Other items have it too; whoever says it is asked which.")
+    ] = False,
+) -> None:
     """Add a synonym to an item."""
     desk: Desk = ctx.obj()
-    desk.save(AddName(item=desk.item(item), name=Name(text=name, say=tuple(say or ()))))
+    new = Name(text=name, say=tuple(say or ()), shared=shared)
+    desk.save(*name_added(desk.pack, desk.item(item), new))
 
 
 @app.command()
@@ -232,18 +265,15 @@ def set_field(
     field: Annotated[str, typer.Argument(metavar="FIELD")],
     value: Annotated[str, typer.Argument(metavar="VALUE", help="As a pack file would give it.")],
 ) -> None:
-    """Set one field of an item, such as look, sharp or cautions."""
+    """Set one field of an item, such as look, sharp, handing, variants or cautions."""
     desk: Desk = ctx.obj()
-    known: dict[str, Any] = Item.model_json_schema(by_alias=True)["properties"]
-    plain = known.get(field, {}).get("type") == "string" or field in ("purpose", "look", "handing")
-    try:
-        given = value if plain else yaml.safe_load(value)
-        operation = SetField(item=desk.item(item), field=field, value=given)
-    except (yaml.YAMLError, ValueError) as error:
-        said = str(error).splitlines()
-        reason = next((line.strip() for line in said if "there is no such field" in line), said[0])
-        raise CommandError(reason.removeprefix("Value error, ").split(" [type=")[0]) from None
-    desk.save(operation)
+    if field not in FIELDS:
+        known = f"there is no such field to set{nearest(field, FIELDS)}; fields: {', '.join(FIELDS)}"
+        raise CommandError(known)
+    given: object = value
+    if field not in SENTENCES and not (field == "handing" and not value.lstrip().startswith("{")):
+        given = plain_value(value, "the value")
+    desk.save(SetField(item=desk.item(item), field=field, value=given))
 
 
 # --- trays ------------------------------------------------------------------------------------------
@@ -256,11 +286,16 @@ def set_slot(
     slot: SlotArgument,
     item: ItemArgument,
     row: Annotated[str | None, typer.Option(metavar="NAME", help="For a new slot: its row.")] = None,
-    count: Annotated[int, typer.Option(min=1)] = 1,
+    count: Annotated[int, typer.Option(min=1, max=9999)] = 1,
+    variants: Annotated[
+        str, typer.Option(metavar="TEXT", help="Its sizes or patterns that lie there, with commas.")
+    ] = "",
 ) -> None:
     """Say what lies in a slot."""
     desk: Desk = ctx.obj()
-    desk.save(SetSlot(tray=tray, at=slot, item=desk.item(item), row=row, count=count))
+    known = desk.pack.item(desk.item(item))
+    which = bulk.variants_said(variants, known)
+    desk.save(SetSlot(tray=tray, at=slot, item=known.id, row=row, count=count, variants=which))
 
 
 @app.command()
@@ -317,9 +352,7 @@ def steps(
 
 def _steps(file: Path) -> tuple[Step, ...]:
     try:
-        return TypeAdapter(tuple[Step, ...]).validate_python(yaml.safe_load(file.read_text(encoding="utf-8")))
-    except (yaml.YAMLError, UnicodeDecodeError) as error:
-        raise CommandError(f"{file} is no YAML file: {' '.join(str(error).split())}") from None
+        return TypeAdapter(tuple[Step, ...]).validate_python(_read(file))
     except ValidationError as error:
         detail = error.errors(include_url=False)[0]
         where = ".".join(str(part) for part in detail["loc"]) or "the file"
@@ -382,7 +415,7 @@ def export_(
     if file is None:
         print(text, end="")
     else:
-        file.write_text(text, encoding="utf-8")
+        write_atomically(file, text.encode())
 
 
 @app.command("import")
@@ -394,6 +427,8 @@ def import_(
     """Show what a file would change and every problem by row; with --yes save it, all or nothing."""
     desk: Desk = ctx.obj()
     raw = file.read_bytes()
+    if len(raw) > bulk.LARGEST_FILE:
+        raise CommandError(f"{file} has {len(raw):,} bytes, and at most {bulk.LARGEST_FILE:,} are read")
     if file.suffix.lower() in (".yaml", ".yml"):
         read = bulk.read_yaml(raw, desk.pack)
     elif b"slot" in raw.split(b"\n", 1)[0].lower():
@@ -478,20 +513,21 @@ def first_hour(
     """Without a file, write the questions as a YAML file to fill in; with one, save the answers."""
     desk: Desk = ctx.obj()
     if answers is None:
-        for question in starter.first_hour(desk.pack):
+        for question in starter.first_hour(desk.pack, desk.settings):
             choose = "; ".join(f"{value} ({label})" for value, label in question.choices)
             example = f"for example {question.example}" if question.example else ""
             hint = " - ".join(part for part in (choose, example) if part)
             print(f"# {question.text}{f'  [{hint}]' if hint else ''}\n{json.dumps(question.id)}: []")
         return
-    desk.save(*starter.answered(desk.pack, _answers(answers)))
+    operations = starter.answered(desk.pack, _answers(answers), desk.settings)
+    if operations:
+        desk.save(*operations)
+    else:
+        print("nothing to change")
 
 
 def _answers(file: Path) -> dict[str, Sequence[str]]:
-    try:
-        data = yaml.safe_load(file.read_text(encoding="utf-8"))
-    except (yaml.YAMLError, UnicodeDecodeError) as error:
-        raise CommandError(f"{file} is no YAML file: {' '.join(str(error).split())}") from None
+    data = _read(file)
     if not isinstance(data, dict):
         raise CommandError(f"{file}: write one line for each question, its id and a list of answers")
     return {
@@ -500,6 +536,13 @@ def _answers(file: Path) -> dict[str, Sequence[str]]:
         ]
         for question, given in data.items()
     }
+
+
+def _read(file: Path) -> Any:
+    try:
+        return plain_value(file.read_text(encoding="utf-8"), str(file))
+    except UnicodeDecodeError as error:
+        raise CommandError(f"{file} is no YAML file: {' '.join(str(error).split())}") from None
 
 
 # --- unknown words ----------------------------------------------------------------------------------

@@ -29,7 +29,7 @@ from listen.segments import Utterance
 from listen.web.app import Link
 from listen.web.chairs import dentists_of
 from listen.web.desk import NotHere
-from listen.web.edit_forms import Form, answered_before, answers_given, steps_of
+from listen.web.edit_forms import Form, answers_given, steps_of
 from listen.web.edit_hear import spoken
 from listen.web.edit_mixing import NEW_ITEM, Trying, Wish
 from listen.web.edit_rights import LEAD_CODE, LONGEST_NAME, MayNotEdit, Person, Rights
@@ -46,16 +46,17 @@ from vocab.heard import adopted, suggestions
 from vocab.layers import Composed, Held, Operation, Vocabulary, bulk
 from vocab.layers.changes import SetSteps
 from vocab.layers.foresee import foretold
-from vocab.layers.starter import MAKERS_NAME, first_hour
+from vocab.layers.starter import first_hour, given_before
 from vocab.layers.store import CLINIC
 from vocab.layers.vocabulary import Entry
 from vocab.lint import Finding, Severity, lint, lint_name
 from vocab.lint_sounds import Sounds
 from vocab.mixed_up import MixedUp, own_trials, shipped
-from vocab.schema import Item, ItemClass, Pack, Procedure, Reprocessing, Tray
+from vocab.schema import Handing, Item, ItemClass, Pack, Procedure, Reprocessing, Tray
 
 LINK = Link("Vocabulary", "/edit")
-LARGEST_FILE = 2_000_000
+LARGEST_STEPS = 500_000
+"""Bytes of a procedure's steps."""
 LONGEST_QUERY = 200
 MOST_RECENT = 8
 EXPORTS: Mapping[str, tuple[Callable[[Pack], str], str]] = {
@@ -228,11 +229,52 @@ async def item(editor: Editor, request: Request) -> Response:
         request,
         "edit_item.html",
         item=known,
-        names=[(name, composed.came_from(name.text)) for name in known.names],
+        names=[
+            *((name, composed.came_from(name.text), "") for name in known.own_names),
+            *((name, composed.came_from(name.text), variant) for name, variant in known.variant_name_pairs),
+        ],
         dentists=editor.dentists(),
         theirs=await asyncio.to_thread(_theirs, editor, known),
+        handing=known.handing or Handing(),
+        asked=HANDING,
         trays=[(tray, at) for tray in editor.pack.trays if (at := tray.slot_of(known.id)) is not None],
     )
+
+
+HANDING: tuple[tuple[str, str, Mapping[str, str]], ...] = (
+    ("taken_by", "Who takes it", {"operator": "operator", "patient": "patient", "assistant": "assistant"}),
+    ("hand", "With which hand", {"": "does not matter", "working": "the working hand", "other": "the other"}),
+    (
+        "grasp",
+        "Held with",
+        {
+            "": "does not matter",
+            "pen": "a pen grasp",
+            "palm": "a palm grasp",
+            "palm and thumb": "palm and thumb",
+        },
+    ),
+    (
+        "exchange",
+        "Passed with",
+        {
+            "": "does not matter",
+            "one hand": "one hand",
+            "two hands": "two hands",
+            "neutral zone": "a neutral zone",
+        },
+    ),
+    (
+        "faces",
+        "Which faces",
+        {
+            "": "does not matter",
+            "teeth": "the teeth being treated",
+            "chewing surface": "their chewing surface",
+        },
+    ),
+)
+"""How an item is passed: fields, what is asked, and the values with their words."""
 
 
 def _theirs(editor: Editor, known: Item) -> list[tuple[str, str]]:
@@ -405,8 +447,8 @@ async def change(editor: Editor, request: Request) -> Response:
 
 async def set_steps(editor: Editor, request: Request) -> Response:
     """Show in which order a procedure's items would be foretold with other steps; save them if told to."""
-    wish = await _json(request)
     who = editor.rights.editor(request)
+    wish = await _json(request)
     known = _procedure(editor.pack, str(wish.get("procedure")))
     steps = steps_of(wish.get("steps"))
     why = str(wish.get("why") or "").strip()[:LONGEST_QUERY]
@@ -437,10 +479,10 @@ async def import_(editor: Editor, request: Request) -> Response:
     form = await request.form(max_files=1, max_fields=6)
     given = form.get("file")
     if isinstance(given, UploadFile):
-        name, raw = given.filename or "", await given.read(LARGEST_FILE + 1)
+        name, raw = given.filename or "", await given.read(bulk.LARGEST_FILE + 1)
     else:
         name, raw = str(form.get("name") or ""), str(form.get("text") or "").encode()
-    if not raw or len(raw) > LARGEST_FILE:
+    if not raw or len(raw) > bulk.LARGEST_FILE:
         raise WebError("choose a file that holds something and is smaller than 2 MB.")
     sure = form.get("sure") == "yes"
 
@@ -491,8 +533,8 @@ async def first(editor: Editor, request: Request) -> Response:
         mark = await asyncio.to_thread(editor.save, CLINIC, operations, who, "first hour")
         return RedirectResponse(f"/edit/first-hour?saved={mark}", 303)
     asked = [
-        (question, answered_before(question, composed.pack, composed.settings, MAKERS_NAME))
-        for question in first_hour(composed.pack)
+        (question, given_before(question, composed.pack, composed.settings))
+        for question in first_hour(composed.pack, composed.settings)
     ]
     return _show(editor, request, "edit_first.html", asked=asked, shipped=shipped)
 
@@ -600,9 +642,13 @@ def _wish(text: str) -> dict[str, Any]:
 
 
 async def _json(request: Request) -> dict[str, Any]:
-    body = await request.body()
+    body = b""
+    async for part in request.stream():
+        body += part
+        if len(body) > LARGEST_STEPS:
+            raise WebError("this page sent more than a procedure can hold: load it again.")
     try:
-        wish = json.loads(body) if len(body) <= LARGEST_FILE else None
+        wish = json.loads(body)
     except (ValueError, RecursionError):
         wish = None
     if not isinstance(wish, dict):

@@ -14,30 +14,28 @@ from pydantic import TypeAdapter, ValidationError
 
 from listen.web.settings import WebError
 from vocab.layers import Operation, bulk
+from vocab.layers.canonical import plain
 from vocab.layers.changes import (
     AddItem,
-    AddName,
     ClearSlot,
     Mean,
     MoveName,
     RemoveName,
     RenameItem,
     RetireItem,
-    SetDentists,
-    SetHandedness,
-    SetMakerTime,
+    SetField,
     SetSlot,
-    SetTraysUsed,
     Undo,
 )
-from vocab.layers.draft import Settings
-from vocab.layers.starter import Question, answered, first_hour
-from vocab.layers.vocabulary import moved_slot
+from vocab.layers.draft import Settings, canonical_value, field_value
+from vocab.layers.starter import answered, first_hour
+from vocab.layers.vocabulary import moved_slot, name_added
 from vocab.lexicon import Lexicon
 from vocab.schema import Name, Pack, Step
 
 Fields = Mapping[str, str]
 LONGEST_FIELD = 300
+HANDED = ("taken_by", "hand", "grasp", "exchange", "offered", "part", "faces", "note")
 
 
 class Form:
@@ -76,14 +74,22 @@ class Form:
         raise WebError(f"{text!r} is no name of one item; {f'perhaps {maybe}' if maybe else 'choose one'}.")
 
     def name(self) -> Name:
-        """A name and how it is said."""
+        """A name, how it is said, and whether other items have it too."""
         say = tuple(part for raw in self._fields.get("say", "").split("|") if (part := " ".join(raw.split())))
-        return Name(text=self.text("name"), say=say)
+        return Name(text=self.text("name"), say=say, shared=self.ticked("shared"))
+
+    def ticked(self, field: str) -> bool:
+        """Whether a box is ticked."""
+        return self.text(field, needed=False) == "yes"
+
+    def lines(self, field: str) -> list[str]:
+        """A field's lines that hold something, each without spaces around it."""
+        return [line for raw in self._fields.get(field, "").splitlines() if (line := " ".join(raw.split()))]
 
     def number(self, field: str) -> int:
         """A whole number; 1 where nothing is given."""
         value = self.text(field, needed=False) or "1"
-        if not re.fullmatch(r"[1-9]\d{0,3}", value):
+        if not re.fullmatch(r"[1-9][0-9]{0,3}", value):
             raise WebError(f"{field}: {value!r} is no whole number from 1 on.")
         return int(value)
 
@@ -99,6 +105,48 @@ class Form:
             raise WebError("; ".join(f"{p.column}: {p.message}" for p in read.problems))
         return tuple(operation for operation in read.operations if isinstance(operation, AddItem))
 
+    def slot_set(self) -> tuple[Operation, ...]:
+        """What lies in a slot from now on."""
+        item = self._pack.item(self.item())
+        return (
+            SetSlot(
+                tray=self.text("tray"),
+                at=self.text("at"),
+                item=item.id,
+                count=self.number("count"),
+                variants=bulk.variants_said(self.text("variants", needed=False), item),
+                row=self.text("row", needed=False) or None,
+            ),
+        )
+
+    def handing_set(self) -> tuple[Operation, ...]:
+        """How an item is passed; what is left empty does not matter for it."""
+        value: dict[str, Any] = {part: text for part in HANDED if (text := self.text(part, needed=False))}
+        if self.ticked("out_of_sight"):
+            value["out_of_sight"] = True
+        return (SetField(item=self.item(), field="handing", value=value or None),)
+
+    def details_set(self) -> tuple[Operation, ...]:
+        """The sizes or patterns of an item, how those are named, and whether it holds latex. What is known of
+        a size beside its text stays."""
+        item = self._pack.item(self.item())
+        known = {variant.text: plain(variant) for variant in item.variants}
+        texts = self.lines("variants")
+        wanted = {
+            "variants": [known.get(text, {"text": text}) for text in texts],
+            "variant_names": self.lines("variant_names") if texts else [],
+            "latex": self.ticked("latex"),
+        }
+        ordered = wanted if texts else dict(reversed(wanted.items()))  # no patterns without variants
+        changes = [
+            SetField(item=item.id, field=field, value=value)
+            for field, value in ordered.items()
+            if canonical_value(item, field, value) != field_value(item, field)
+        ]
+        if not changes:
+            raise WebError("nothing was changed on this page.")
+        return tuple(changes)
+
     def slots_moved(self) -> tuple[Operation, ...]:
         """What lies in one slot goes to another."""
         return moved_slot(self._pack, self.text("tray"), self.text("source"), self.text("target"))
@@ -106,23 +154,15 @@ class Form:
 
 _MAKERS: Mapping[str, Callable[[Form], tuple[Operation, ...]]] = {
     "add_item": Form.new_item,
-    "add_name": lambda f: (AddName(item=f.item(), name=f.name()),),
-    "rename": lambda f: (
-        RenameItem(item=f.item(), name=f.name(), keep_old=f.text("keep_old", needed=False) == "yes"),
-    ),
+    "add_name": lambda f: name_added(f._pack, f.item(), f.name()),
+    "rename": lambda f: (RenameItem(item=f.item(), name=f.name(), keep_old=f.ticked("keep_old")),),
+    "set_handing": Form.handing_set,
+    "set_details": Form.details_set,
     "retire": lambda f: (RetireItem(item=f.item()),),
     "move_name": lambda f: (MoveName(name=f.text("name"), source=f.item("source"), item=f.item()),),
     "remove_name": lambda f: (RemoveName(item=f.item(), name=f.text("name")),),
     "mean": lambda f: (Mean(name=f.text("name"), item=f.item()),),
-    "set_slot": lambda f: (
-        SetSlot(
-            tray=f.text("tray"),
-            at=f.text("at"),
-            item=f.item(),
-            count=f.number("count"),
-            row=f.text("row", needed=False) or None,
-        ),
-    ),
+    "set_slot": Form.slot_set,
     "clear_slot": lambda f: (ClearSlot(tray=f.text("tray"), at=f.text("at")),),
     "move_slot": Form.slots_moved,
     "undo": lambda f: (Undo(change=f.text("change")),),
@@ -172,42 +212,12 @@ def _plainly(error: ValidationError, steps: Sequence[Mapping[str, Any]] = ()) ->
 
 
 def answers_given(pack: Pack, fields: Mapping[str, Sequence[str]], now: Settings) -> tuple[Operation, ...]:
-    """The changes that the answers stand for, without those that say what holds already."""
+    """The changes that the answers stand for. Commas stand between several names, lines stand as they are."""
     answers: dict[str, list[str]] = {}
-    for question in first_hour(pack):
+    for question in first_hour(pack, now):
         given = [text for text in fields.get(question.id, ()) if text.strip()]
         if question.many and not question.choices:
-            given = [part for text in given for part in re.split(r"[,;\n]", text) if part.strip()]
+            between = r"\n" if question.kind == "injury_card" else r"[,;\n]"
+            given = [part for text in given for part in re.split(between, text) if part.strip()]
         answers[question.id] = given
-    return tuple(operation for operation in answered(pack, answers) if not _holds(operation, now))
-
-
-def _holds(operation: Operation, now: Settings) -> bool:
-    match operation:
-        case SetTraysUsed(trays=trays):
-            return trays == now.trays
-        case SetDentists(dentists=dentists):
-            return dentists == now.dentists
-        case SetHandedness(hand=hand):
-            return hand == now.handedness
-        case SetMakerTime(timer=timer, seconds=seconds):
-            return now.maker_times_s.get(timer) == seconds
-        case _:
-            return False
-
-
-def answered_before(question: Question, pack: Pack, now: Settings, makers_note: str) -> tuple[str, ...]:
-    """What a question of the first hour was answered, to be shown again."""
-    match question.kind:
-        case "trays":
-            return now.trays
-        case "dentists":
-            return tuple(dentist.name for dentist in now.dentists)
-        case "handedness":
-            return (now.handedness,)
-        case "makers_names":
-            known = next((item for item in pack.items if item.id == question.about), None)
-            return () if known is None else tuple(n.text for n in known.synonyms if n.note == makers_note)
-        case "maker_time":
-            seconds = now.maker_times_s.get(question.about)
-            return () if seconds is None else (f"{seconds:g}",)
+    return answered(pack, answers, now)

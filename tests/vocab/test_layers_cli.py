@@ -5,18 +5,25 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 
 import pytest
 import yaml
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 from typer.testing import CliRunner, Result
 
+from tests.vocab.test_layers import PACK as SMALL
 from vocab.edit_cli import app
 from vocab.errors import TraycallError
 from vocab.layers.bulk import names_csv
+from vocab.layers.changes import FIELDS
 from vocab.layers.foresee import foretold
 from vocab.layers.store import Store
+from vocab.layers.vocabulary import Vocabulary
 from vocab.load import shipped_pack
+from vocab.schema import Handing, Item
 
 PACK = shipped_pack()
 Run = Callable[..., Result]
@@ -30,6 +37,14 @@ def run(tmp_path: Path) -> Run:
         return result
 
     return call
+
+
+@pytest.fixture
+def quick(tmp_path: Path, run: Run) -> Run:
+    """The same on a small pack."""
+    plain = SMALL.model_dump(mode="json", by_alias=True, exclude_defaults=True)
+    (tmp_path / "pack.yaml").write_text(yaml.safe_dump(plain), encoding="utf-8")
+    return partial(run, "--pack", str(tmp_path))
 
 
 def refused(run: Run, *arguments: str) -> str:
@@ -75,6 +90,115 @@ def test_a_dentist_has_a_layer(run: Run) -> None:
     assert run("conflicts").output == "no conflicts\n"
 
 
+def test_a_dentist_may_be_given_by_name(run: Run, tmp_path: Path) -> None:
+    file = tmp_path / "answers.yaml"
+    file.write_text('"dentists": [Dr. Grey, 王医生]', "utf-8")
+    run("first-hour", str(file))
+    assert run("first-hour", str(file)).output == "nothing to change\n"
+    dentists = Vocabulary(PACK, tmp_path / "layers").composed().settings.dentists
+    run("--dentist", "DR. GREY", "mean", "mirror", "hand_mirror")
+    run("--dentist", "王医生", "mean", "mirror", "gauze_square")
+    for dentist, item in zip(dentists, ("hand_mirror", "gauze_square"), strict=True):
+        own = Vocabulary(PACK, tmp_path / "layers", dentist.id).composed().pack
+        assert "mirror" in [name.text for name in own.item(item).names]
+
+
+@pytest.mark.parametrize("dentist", ["../x", "Dr. Who", "", "x\x00y", "clinic"])
+def test_a_dentist_who_is_not_there_is_told(quick: Run, dentist: str) -> None:
+    assert "dentist" in refused(quick, "--dentist", dentist, "mean", "mirror", "hand_mirror")
+
+
+def test_handing_sizes_and_shared_names_are_set_like_any_field(run: Run, tmp_path: Path) -> None:
+    def item(item_id: str) -> Item:
+        return Vocabulary(PACK, tmp_path / "layers").composed().pack.item(item_id)
+
+    run("set-field", "etchant", "handing", "Tip toward the tooth: slowly.")
+    assert item("etchant").handing == Handing(note="Tip toward the tooth: slowly.")
+    run("set-field", "etchant", "handing", "{hand: working, grasp: pen, out_of_sight: true}")
+    assert item("etchant").handing == Handing.model_validate(
+        {"hand": "working", "grasp": "pen", "out_of_sight": True}
+    )
+    run("set-field", "etchant", "latex", "true")
+    run("set-field", "etchant", "variants", "[gel, {text: liquid, say: [runny], names: [etch water]}]")
+    run("set-field", "etchant", "variant_names", "['{} etch']")
+    assert item("etchant").latex
+    assert [(n.text, v) for n, v in item("etchant").variant_name_pairs] == [
+        ("gel etch", "gel"),
+        ("liquid etch", "liquid"),
+        ("etch water", "liquid"),
+    ]
+    tray, at = "composite_class_two", PACK.tray("composite_class_two").slot_of("etchant")
+    assert at is not None
+    run("set-slot", tray, at, "etchant", "--variants", "gel, liquid")
+    slot = next(
+        s for s in Vocabulary(PACK, tmp_path / "layers").composed().pack.tray(tray).slots if s.at == at
+    )
+    assert slot.variants == ("gel", "liquid")
+    said = refused(run, "set-slot", tray, at, "etchant", "--variants", "powder")
+    assert "etchant has no size or pattern 'powder'; there are: gel, liquid" in said
+    assert "lies on a tray" in refused(run, "set-field", "etchant", "variants", "[gel]")
+    assert "let it mean one of them" in refused(run, "add-name", "etchant", "tweezers")
+    run("add-name", "etchant", "tweezers", "--shared")
+    pack = Vocabulary(PACK, tmp_path / "layers").composed().pack
+    marks = [name.shared for item in pack.items for name in item.own_names if name.text == "tweezers"]
+    assert len(marks) > 1 and all(marks)
+    assert run("conflicts").output == "no conflicts\n"
+
+
+DEEP = "[" * 20_000
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        (("set-field", "etchant", "cautions", DEEP), "brackets within brackets, too deep"),
+        (("set-field", "etchant", "cautions", "[" * 30 + "]" * 30), "brackets within brackets, too deep"),
+        (("set-field", "etchant", "cautions", "[2020-01-01]"), "which is read as something else; put it in"),
+        (("set-field", "etchant", "ends", "9" * 5000), "is no YAML"),
+        (("set-field", "etchant", "handing", "{hold: tight}"), "extra inputs are not permitted"),
+        (("set-field", "etchant", "look", "red\x1b[31m"), "cannot be seen (U+001B)"),
+        (("set-field", "etchant", "look", "x" * 5000), "has 5,000 characters, and at most 1,000"),
+        (("set-field", "etchant", "variants", f"[{'x' * 81}]"), "has 81 characters"),
+        (("add-name", "etchant", "x" * 5000), "has 5,000 characters, and at most 80 are allowed"),
+        (("add-name", "etchant", "bond\u202e"), "cannot be seen (U+202E)"),
+        (("add-name", "etchant", "two\nlines"), "cannot be seen (U+000A)"),
+        (("add-name", "etchant", "byte\udcff"), "unable to parse raw data as a unicode string"),
+        (("rename", "etchant", "x" * 81), "has 81 characters"),
+        (("mean", "x" * 81, "etchant"), "has 81 characters"),
+        (("set-slot", "look", "9" * 90, "etchant", "--row", "near row"), "has 90 characters"),
+        (("add-name", "etchant", "  "), "text: string should have at least 1 character"),
+        (("--why", "x" * 1001, "add-name", "etchant", "gel"), "has 1,001 characters"),
+        (("--who", "x" * 81, "add-name", "etchant", "gel"), "has 81 characters"),
+    ],
+)
+def test_what_would_hurt_later_is_refused_in_words(
+    quick: Run, arguments: tuple[str, ...], message: str
+) -> None:
+    said = refused(quick, *arguments)
+    assert message in said and len(said) < 1_500 and "\x1b" not in said and "\u202e" not in said
+    assert quick("history").output == ""
+
+
+@pytest.mark.parametrize("command", ["steps", "first-hour"])
+def test_a_file_with_deep_brackets_is_told(quick: Run, tmp_path: Path, command: str) -> None:
+    file = tmp_path / "answers.txt"
+    file.write_text(DEEP, "utf-8")
+    arguments = (command, "look", str(file)) if command == "steps" else (command, str(file))
+    assert "too deep" in refused(quick, *arguments)
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    field=st.sampled_from(FIELDS),
+    value=st.one_of(st.text(st.characters(), max_size=60), st.text("[]{}:,'\"-&*!| \n0a", max_size=40)),
+)
+def test_any_value_is_taken_or_refused_in_words(tmp_path: Path, quick: Run, field: str, value: str) -> None:
+    where = ["--pack", str(tmp_path), "--layers", str(tmp_path / "layers"), "--who", "Ada"]
+    result = CliRunner().invoke(app, [*where, "set-field", "--", "etchant", field, value])
+    assert result.exception is None or isinstance(result.exception, TraycallError), result.exception
+    assert quick("history").exit_code == 0
+
+
 def details(item_class: str) -> tuple[str, ...]:
     return ("--class", item_class, "--purpose", "P.", "--look", "L.", "--reprocessing", "single use")
 
@@ -85,7 +209,10 @@ def details(item_class: str) -> tuple[str, ...]:
         (("add-name", "mirorr", "x"), "no item has the id or the name 'mirorr'; did you mean mouth_mirror"),
         (("add-name", "explorer trimmer", "x"), "no item has the id"),
         (("add-name", "etchant", "bond"), "let it mean one of them, or choose another name"),
-        (("set-field", "etchant", "lok", "x"), "there is no such field to set; fields: class, purpose"),
+        (
+            ("set-field", "etchant", "lok", "x"),
+            "there is no such field to set; did you mean look?; fields: class, purpose",
+        ),
         (("set-field", "etchant", "sharp", "[maybe"), "while parsing"),
         (("set-field", "etchant", "ends", "7"), "less than or equal to 2"),
         (("export", "everything"), "choose names, trays or yaml"),
@@ -161,7 +288,7 @@ def test_the_first_hour_is_a_file_to_fill_in(run: Run, tmp_path: Path) -> None:
     )
     assert 'adds the name "Blue Stuff" to etchant' in run("first-hour", str(file)).output
     file.write_text("[", encoding="utf-8")
-    assert "is no YAML file" in refused(run, "first-hour", str(file))
+    assert "answers.yaml is no YAML" in refused(run, "first-hour", str(file))
     file.write_text("- a", encoding="utf-8")
     assert "one line for each question" in refused(run, "first-hour", str(file))
 

@@ -9,6 +9,7 @@ import pytest
 
 from tests.vocab.small_pack import small_pack
 from tests.vocab.test_layers import PACK
+from vocab.labels import MOST_NAMES_OF_PACK
 from vocab.layers import EditError, Held, Vocabulary
 from vocab.layers.changes import (
     AddName,
@@ -162,7 +163,12 @@ def test_a_second_editor_is_told_who_is_editing(clinic: Vocabulary) -> None:
         clinic.record("clinic", [ACID], "Ben", WHEN)
 
 
-def test_a_pack_of_five_thousand_names_is_edited_like_any_other(tmp_path: Path) -> None:
-    big = Vocabulary(small_pack(extra_items=2500), tmp_path)
-    composed = big.record("clinic", [ACID], "Ada", WHEN)
-    assert Lexicon(composed.pack).find("our acid")[0].item == "etchant"
+def test_a_pack_of_five_thousand_names_is_edited_like_any_other_until_it_is_full(tmp_path: Path) -> None:
+    pack = small_pack(extra_items=2480)
+    room = MOST_NAMES_OF_PACK - sum(len(item.names) for item in pack.items)
+    assert 0 < room < 10
+    big = Vocabulary(pack, tmp_path)
+    more = [AddName(item="etchant", name=Name(text=f"our acid {i}")) for i in range(room)]
+    composed = big.record("clinic", more, "Ada", WHEN)
+    assert Lexicon(composed.pack).find("our acid 0")[0].item == "etchant"
+    assert "5,001 names in all, and at most 5,000 are allowed; leave some out" in refused(big, ACID)

@@ -33,7 +33,16 @@ from vocab.layers.changes import (
     subject,
 )
 from vocab.layers.conflicts import Conflict, conflict
-from vocab.layers.draft import CannotApply, Draft, Settings, field_value, row_of, steps_fingerprint
+from vocab.layers.draft import (
+    CannotApply,
+    Draft,
+    Settings,
+    canonical_value,
+    field_value,
+    row_of,
+    steps_fingerprint,
+)
+from vocab.layers.kept import with_kept
 from vocab.references import normalised
 from vocab.schema import Item, LookAlike, Pack
 
@@ -164,7 +173,8 @@ def _disagreements(
     do = change.do
     for text in _texts_given(do):
         others = [o for o in draft.holders(text) if o != _item_of(do)]
-        if others and isinstance(do, AddItem | AddName | RenameItem):
+        meant = draft.are_shared(normalised(text))
+        if others and not meant and isinstance(do, AddItem | AddName | RenameItem):
             yield conflict(
                 "shared",
                 layer,
@@ -202,8 +212,10 @@ def _changed_below(do: Operation, below: Draft, called: Mapping[str, str]) -> st
             if base != steps_fingerprint(known) and known.steps != do.steps:
                 return "the steps below have changed since"
         case SetField() if do.item in below.items and do.base is not None:
-            now_value = field_value(below.items[do.item], do.field)
-            if now_value not in (do.base, do.value):
+            held = below.items[do.item]
+            now_value = field_value(held, do.field)
+            known_values = [canonical_value(held, do.field, value) for value in (do.base, do.value)]
+            if now_value not in known_values:
                 return f"it was {do.base!r} then and is {now_value!r} below now"
         case AddItem() if do.item.id in below.items and below.items[do.item.id] != do.item:
             return "the layers below have an item of this id now"
@@ -227,20 +239,29 @@ def _finished(pack: Pack, draft: Draft) -> Pack:
     """The draft as a pack: notes about what is gone left out, items that share a name set apart."""
     known = draft.items
     items = tuple(_with_known_notes(item, known) for item in known.values())
-    kept = [pair for pair in pack.wide_margin if pair[0] in known and pair[1] in known]
-    shared = {
-        (owners[0], other) for owners in draft.owners.values() if len(owners) > 1 for other in owners[1:]
+    wide, together = (_known_pairs(pairs, known) for pairs in (pack.wide_margin, pack.offered_together))
+    clashes = {
+        (owners[0], other)
+        for form, owners in draft.owners.items()
+        if len(owners) > 1 and not draft.are_shared(form)
+        for other in owners[1:]
     }
-    have = {frozenset(pair) for pair in kept}
-    kept += sorted(pair for pair in shared if frozenset(pair) not in have)
-    return pack.model_copy(
+    have = {frozenset(pair) for pair in wide}
+    wide += sorted(pair for pair in clashes if frozenset(pair) not in have)
+    whole = pack.model_copy(
         update={
             "items": items,
             "trays": tuple(draft.trays.values()),
             "procedures": tuple(draft.procedures.values()),
-            "wide_margin": tuple(kept),
+            "wide_margin": tuple(wide),
+            "offered_together": tuple(together),
         }
     )
+    return with_kept(whole, draft.settings.kept)
+
+
+def _known_pairs(pairs: Sequence[tuple[str, str]], known: Mapping[str, Item]) -> list[tuple[str, str]]:
+    return [pair for pair in pairs if pair[0] in known and pair[1] in known]
 
 
 def _with_known_notes(item: Item, known: Mapping[str, Item]) -> Item:

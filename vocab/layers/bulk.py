@@ -19,7 +19,11 @@ from typing import Any, Literal
 import yaml
 from pydantic import BaseModel, ValidationError
 
+from vocab.errors import TraycallError
+from vocab.labels import composed, shown
+from vocab.layers import cells
 from vocab.layers.canonical import plain
+from vocab.layers.cells import unguarded
 from vocab.layers.changes import (
     CHAIR_SIDE,
     FIELDS,
@@ -36,18 +40,35 @@ from vocab.layers.changes import (
     SetSlot,
     SetSteps,
 )
-from vocab.layers.draft import field_value, row_of
+from vocab.layers.draft import canonical_value, field_value, row_of, variant_called
 from vocab.layers.vocabulary import Preview
 from vocab.problems import nearest
 from vocab.references import normalised
 from vocab.schema import Item, ItemClass, Name, Pack, Procedure, Reprocessing, Slot, Tray
 from vocab.source import Source
 
-NAMES = ("do", "item", "kind", "name", "say", "note", "class", "purpose", "look", "handing", "reprocessing")
-TRAYS = ("do", "tray", "row", "slot", "item", "count")
+NEEDED = ("class", "purpose", "look", "reprocessing")
+"""What a new item cannot be without."""
+DETAILS = {
+    "class": "class",
+    "purpose": "purpose",
+    "look": "look",
+    "handing": "handing",
+    "reprocessing": "reprocessing",
+    "latex": "latex",
+    "variants": "variants",
+    "patterns": "variant_names",
+}
+"""What an item is: columns and the fields they stand for."""
+NAMES = ("do", "item", "kind", "name", "say", "note", "shared", *DETAILS)
+TRAYS = ("do", "tray", "row", "slot", "item", "count", "variants")
 KINDS = ("preferred", "synonym")
-SAY_MARK = "|"
-"""Between the spoken forms of one name."""
+LARGEST_FILE = 2_000_000
+"""Bytes; many times what a whole pack takes."""
+
+
+class UnknownVariant(TraycallError):
+    """A size or pattern that an item does not have."""
 
 
 @dataclass(frozen=True)
@@ -107,23 +128,16 @@ def names_csv(pack: Pack) -> str:
     """Every name of a pack, one row each; what an item is stands in the row of its preferred name."""
     rows = []
     for item in pack.items:
-        for i, name in enumerate(item.names):
+        for i, name in enumerate(item.own_names):
             row = {
                 "item": item.id,
                 "kind": KINDS[min(i, 1)],
                 "name": name.text,
-                "say": f" {SAY_MARK} ".join(name.say),
+                "say": cells.of_list(name.say),
                 "note": name.note,
+                "shared": "yes" if name.shared else "",
             }
-            if i == 0:
-                row |= {
-                    "class": item.item_class.value,
-                    "purpose": item.purpose,
-                    "look": item.look,
-                    "handing": item.handing or "",
-                    "reprocessing": item.reprocessing.value,
-                }
-            rows.append(row)
+            rows.append(row if i else row | cells.of_item(item))
     return _csv(NAMES, rows)
 
 
@@ -136,7 +150,8 @@ def read_names_csv(text: str | bytes, pack: Pack) -> Import:
     """The operations that bring the names of a pack to what the rows say.
 
     Column `do` is empty to keep or add, "remove" for a synonym, "retire" for an item (in any of its rows).
-    A new item needs class, purpose, look and reprocessing in the row of its preferred name.
+    A new item needs class, purpose, look and reprocessing in the row of its preferred name. Names that say a
+    variant are no rows; `variants` and `patterns` make them.
     """
     reading = _Reading()
     rows = _rows(text, NAMES, ("item", "name"), reading)
@@ -154,7 +169,9 @@ def read_names_csv(text: str | bytes, pack: Pack) -> Import:
         if row["kind"] not in ("", *KINDS):
             reading.problem(number, "kind", f"{row['kind']!r} is not known; write preferred or synonym")
             continue
-        name = Name(text=name_text, say=_said(row["say"]), note=row["note"])
+        name = _name(row, known.get(item_id), number, reading)
+        if name is None:
+            continue
         before = seen.setdefault((item_id, normalised(name_text)), number)
         if before != number:
             reading.problem(number, "name", f"{name_text!r} is already in row {before}; delete one")
@@ -184,12 +201,40 @@ def _name_changes(
         return
     if row["kind"] == "preferred" and held is not item.name:
         yield RenameItem(item=item.id, name=name)
-    elif held != name:
+    elif held != name and variant_called(item, text) is None:
         yield AddName(item=item.id, name=name)
-    for column in ("class", "purpose", "look", "handing", "reprocessing"):
-        differs = row[column] and row[column] != (field_value(item, column) or "")
-        if differs and _allowed(column, row[column], number, reading):
-            yield SetField(item=item.id, field=column, value=row[column])
+    for column, field_ in DETAILS.items():
+        value = _detail(column, row, number, reading)
+        if value is not None and canonical_value(item, field_, value) != field_value(item, field_):
+            yield SetField(item=item.id, field=field_, value=value)
+
+
+def _name(row: Mapping[str, str], item: Item | None, number: int, reading: _Reading) -> Name | None:
+    """The name in a row; where the row does not say whether it is shared, that stays as it is."""
+    text = normalised(row["name"])
+    held = next((n for n in item.own_names if normalised(n.text) == text), None) if item else None
+    try:
+        shared = cells.to_yes(row["shared"]) if row["shared"] else held is not None and held.shared
+        data = {"text": row["name"], "say": cells.to_list(row["say"]), "note": row["note"], "shared": shared}
+        return Name.model_validate(data)
+    except cells.CellError as error:
+        reading.problem(number, "say" if row["say"].startswith("[") else "shared", str(error))
+    except ValidationError as error:
+        for detail in error.errors(include_url=False):
+            reading.problem(number, str(detail["loc"][0]), _plainly(detail))
+    return None
+
+
+def _detail(column: str, row: Mapping[str, str], number: int, reading: _Reading) -> Any:
+    """What a cell says of an item; None where it is empty or cannot be read."""
+    cell = row[column]
+    if not cell or not _allowed(column, cell, number, reading):
+        return None
+    try:
+        return cells.READERS[column](cell) if column in cells.READERS else cell
+    except cells.CellError as error:
+        reading.problem(number, column, str(error))
+        return None
 
 
 @dataclass
@@ -205,8 +250,7 @@ class _NewItem:
     def make(self, item_id: str, known: Mapping[str, Item], reading: _Reading) -> None:
         ordered = sorted(self.names, key=lambda entry: entry[2]["kind"] != "preferred")
         number, preferred, row = ordered[0]
-        needed = ("class", "purpose", "look", "reprocessing")
-        missing = [column for column in needed if not row[column]]
+        missing = [column for column in NEEDED if not row[column]]
         if missing:
             message = (
                 f"{item_id} is new{nearest(item_id, known)}; a new item needs {', '.join(missing)} in the "
@@ -214,13 +258,13 @@ class _NewItem:
             )
             reading.problem(number, missing[0], message)
             return
-        if not all(_allowed(column, row[column], number, reading) for column in ("class", "reprocessing")):
+        before = len(reading.problems)
+        details = {field_: _detail(column, row, number, reading) for column, field_ in DETAILS.items()}
+        if len(reading.problems) > before:
             return
-        data: dict[str, Any] = {column: row[column] for column in needed}
+        data: dict[str, Any] = {name: value for name, value in details.items() if value is not None}
         data |= {"id": item_id, "name": plain(preferred)}
         data["synonyms"] = [plain(name) for _, name, _ in ordered[1:]]
-        if row["handing"]:
-            data["handing"] = row["handing"]
         try:
             reading.add(self.first, [AddItem(item=Item.model_validate(data))])
         except ValidationError as error:
@@ -248,9 +292,15 @@ def trays_csv(pack: Pack) -> str:
     rows = []
     for tray in pack.trays:
         for slot in tray.slots:
-            row = row_of(tray, slot.at) or ""
             rows.append(
-                {"tray": tray.id, "row": row, "slot": slot.at, "item": slot.item, "count": str(slot.count)}
+                {
+                    "tray": tray.id,
+                    "row": row_of(tray, slot.at) or "",
+                    "slot": slot.at,
+                    "item": slot.item,
+                    "count": str(slot.count),
+                    "variants": cells.of_list(slot.variants),
+                }
             )
     return _csv(TRAYS, rows)
 
@@ -258,13 +308,14 @@ def trays_csv(pack: Pack) -> str:
 def read_trays_csv(text: str | bytes, pack: Pack) -> Import:
     """The operations that bring the trays of a pack to what the rows say.
 
-    Column `do` is empty to keep or fill, "clear" for a slot. A tray that is not there yet is made, its id
-    turned into a name; its rows stand in the order of the file.
+    Column `do` is empty to keep or fill, "clear" for a slot. Where the same item stays and no variants are
+    given, those stay. A tray that is not there yet is made, its id turned into a name; its rows stand in the
+    order of the file.
     """
     reading = _Reading()
     rows = _rows(text, TRAYS, ("tray", "slot"), reading)
     trays = {tray.id: tray for tray in pack.trays}
-    items = {item.id for item in pack.items}
+    items = {item.id: item for item in pack.items}
     new: dict[str, list[tuple[int, str, Slot]]] = {}
     seen: dict[tuple[str, str], int] = {}
     for number, row in rows:
@@ -280,10 +331,10 @@ def read_trays_csv(text: str | bytes, pack: Pack) -> Import:
             reading.add(number, [ClearSlot(tray=tray_id, at=at)])
         elif item not in items:
             reading.problem(number, "item", f"there is no item {item!r}{nearest(item, items)}")
-        elif not re.fullmatch(r"0*[1-9]\d{0,3}", row["count"] or "1"):
+        elif not re.fullmatch(r"0{0,3}[1-9][0-9]{0,3}", row["count"] or "1"):
             reading.problem(number, "count", f"{row['count']!r} is no number of things; write 1 or more")
-        else:
-            slot = Slot(at=at, item=item, count=int(row["count"] or "1"))
+        elif (variants := _variants(row, items[item], number, reading)) is not None:
+            slot = Slot(at=at, item=item, count=int(row["count"] or "1"), variants=variants)
             if tray_id in trays:
                 reading.add(number, _slot_change(trays[tray_id], slot, row["row"]))
             else:
@@ -295,8 +346,47 @@ def read_trays_csv(text: str | bytes, pack: Pack) -> Import:
 
 def _slot_change(tray: Tray, slot: Slot, row: str) -> Iterator[Operation]:
     here = next((s for s in tray.slots if s.at == slot.at), None)
+    if here is not None and here.item == slot.item and not slot.variants:
+        slot = slot.model_copy(update={"variants": here.variants})
     if here != slot or (row and row != row_of(tray, slot.at)):
-        yield SetSlot(tray=tray.id, at=slot.at, item=slot.item, count=slot.count, row=row or None)
+        yield SetSlot(
+            tray=tray.id,
+            at=slot.at,
+            item=slot.item,
+            count=slot.count,
+            variants=slot.variants,
+            row=row or None,
+        )
+
+
+def _variants(row: Mapping[str, str], item: Item, number: int, reading: _Reading) -> tuple[str, ...] | None:
+    """The variants that a row says lie in the slot; None after noting what is wrong with them."""
+    try:
+        return variants_said(row["variants"], item)
+    except (cells.CellError, UnknownVariant) as error:
+        reading.problem(number, "variants", str(error))
+        return None
+
+
+def variants_said(text: str, item: Item) -> tuple[str, ...]:
+    """The variants of an item that a text names, with bars, commas or semicolons between them.
+
+    Raises:
+        UnknownVariant: the item has no such variant.
+    """
+    known = [variant.text for variant in item.variants]
+    said = cells.to_list(text) if text.startswith("[") or cells.BAR in text else [text.strip()]
+    found: list[str] = []
+    for one in map(str, said):
+        some = [one] if one in known else [part.strip() for part in re.split("[,;]", one)]
+        found += [composed(part) for part in some if part]
+    for one in found:
+        if one not in known:
+            there = f"; there are: {', '.join(known)}" if known else "; it has none"
+            raise UnknownVariant(
+                f"{item.name.text} has no size or pattern {shown(one, 40)!r}{nearest(one, known)}{there}"
+            )
+    return tuple(dict.fromkeys(found))
 
 
 def _new_tray(
@@ -409,10 +499,11 @@ def item_changes(pack: Pack, wanted: Item) -> Iterator[Operation]:
     for name in wanted.synonyms:
         if name not in known.synonyms:
             yield AddName(item=known.id, name=name)
-    full = known.model_dump(mode="json", by_alias=True), wanted.model_dump(mode="json", by_alias=True)
+    full = wanted.model_dump(mode="json", by_alias=True)
     for column in FIELDS:
-        if full[0][column] != full[1][column]:
-            yield SetField(item=known.id, field=column, value=full[1][column])
+        value = field_value(wanted, column)
+        if value != field_value(known, column):
+            yield SetField(item=known.id, field=column, value=full[column] if value is None else value)
 
 
 def tray_changes(pack: Pack, wanted: Tray) -> Iterator[Operation]:
@@ -441,7 +532,7 @@ def _csv(columns: Sequence[str], rows: Iterable[Mapping[str, str]]) -> str:
     out = io.StringIO()
     writer = csv.DictWriter(out, columns, restval="", lineterminator="\n")
     writer.writeheader()
-    writer.writerows(rows)
+    writer.writerows({column: cells.guarded(cell) for column, cell in row.items()} for row in rows)
     return out.getvalue()
 
 
@@ -456,21 +547,21 @@ def _rows(
     head: list[str] | None = None
     found: list[tuple[int, dict[str, str]]] = []
     try:
-        for number, cells in enumerate(lines, start=1):
-            if not any(cell.strip() for cell in cells):
+        for number, read in enumerate(lines, start=1):
+            if not any(cell.strip() for cell in read):
                 continue
             if head is None:
-                head = [cell.strip().lower() for cell in cells]
+                head = [cell.strip().lower() for cell in read]
                 if not _good_head(head, columns, needed, number, reading):
                     return []
-            elif len(cells) > len(head) and any(cell.strip() for cell in cells[len(head) :]):
+            elif len(read) > len(head) and any(cell.strip() for cell in read[len(head) :]):
                 message = (
-                    f"has {len(cells)} cells, but there are {len(head)} columns; check quotes and separators"
+                    f"has {len(read)} cells, but there are {len(head)} columns; check quotes and separators"
                 )
                 reading.problem(number, "", message)
             else:
                 row = dict.fromkeys(columns, "")
-                row.update({name: cell.strip() for name, cell in zip(head, cells, strict=False)})
+                row.update({n: unguarded(cell.strip()) for n, cell in zip(head, read, strict=False)})
                 row["do"] = row["do"].lower()
                 found.append((number, row))
     except csv.Error as error:
@@ -515,10 +606,6 @@ def _separator(text: str) -> Literal[",", ";", "\t"]:
         "\t": head.count("\t"),
     }
     return max(counts, key=lambda mark: counts[mark])
-
-
-def _said(cell: str) -> tuple[str, ...]:
-    return tuple(form for part in cell.split(SAY_MARK) if (form := part.strip()))
 
 
 def _in_row_order(reading: _Reading) -> Import:

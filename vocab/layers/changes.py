@@ -13,8 +13,9 @@ from datetime import UTC, datetime
 from types import MappingProxyType
 from typing import Annotated, Any, Literal
 
-from pydantic import AwareDatetime, Field, field_validator
+from pydantic import AwareDatetime, Field, field_validator, model_validator
 
+from vocab.labels import LONGEST_NAME, shown
 from vocab.references import normalised
 from vocab.schema import Address, Identifier, Item, Name, Procedure, Step, Strict, Text, Tray
 
@@ -44,6 +45,8 @@ FIELDS = (
     "cautions",
 )
 """What `set_field` may change about an item; its names have changes of their own."""
+SENTENCES = ("class", "purpose", "look", "reprocessing")
+"""Those that hold a text as it is."""
 
 
 class AddItem(Strict):
@@ -195,10 +198,12 @@ class SetTraysUsed(Strict):
 
 
 class Dentist(Strict):
-    """A person who asks; the id names the layer, the name is what the screen shows."""
+    """A person who asks; the name is what the screen shows, the hand is the one that works (None: as usual
+    here). The id names the layer and stands in consents; it is given once and never to another person."""
 
     id: Identifier
     name: Text
+    hand: Hand | None = None
 
 
 class SetDentists(Strict):
@@ -206,6 +211,31 @@ class SetDentists(Strict):
 
     op: Literal["set_dentists"] = "set_dentists"
     dentists: tuple[Dentist, ...]
+
+
+class SetInjuryCard(Strict):
+    """What people do here after a needle stick, line by line, in the clinic's own words."""
+
+    op: Literal["set_injury_card"] = "set_injury_card"
+    lines: tuple[Text, ...]
+
+
+class SetKept(Strict):
+    """Which of some items that share the name `called` this clinic keeps; None for all of them.
+
+    Where one is kept, the names that they share mean that one, and it lies wherever another of them did.
+    """
+
+    op: Literal["set_kept"] = "set_kept"
+    called: Text
+    items: tuple[Identifier, ...] = Field(min_length=2)
+    kept: Identifier | None
+
+    @model_validator(mode="after")
+    def _is_one_of_them(self) -> SetKept:
+        if self.kept is not None and self.kept not in self.items:
+            raise ValueError(f"{self.kept} is none of {', '.join(self.items)}; keep one of them, or all")
+        return self
 
 
 class Undo(Strict):
@@ -233,6 +263,8 @@ Operation = (
     | SetHandedness
     | SetTraysUsed
     | SetDentists
+    | SetInjuryCard
+    | SetKept
     | Undo
 )
 
@@ -318,6 +350,8 @@ def subject(operation: Operation) -> Subject:
             return ("field", item_id, field)
         case SetMakerTime(timer=timer):
             return ("maker_time", timer)
+        case SetKept(items=items):
+            return ("kept", *sorted(items))
         case Undo(change=change):
             return ("undo", change)
         case _:
@@ -325,47 +359,78 @@ def subject(operation: Operation) -> Subject:
 
 
 def in_words(operation: Operation, called: Mapping[str, str] = MappingProxyType({})) -> str:
-    """A change as one plain clause, for history and preview; `called` maps item ids to their names."""
+    """A change as one plain clause, for history and preview; `called` maps item ids to their names. It can be
+    printed, whatever somebody entered."""
 
     def say(item_id: str) -> str:
-        return called.get(item_id, item_id.replace("_", " "))
+        return short(called.get(item_id, item_id.replace("_", " ")))
 
     match operation:
         case AddItem(item=item):
-            return f'adds the item "{item.name.text}" with {len(item.names)} names'
+            return f'adds the item "{short(item.name.text)}" with {len(item.names)} names'
         case RenameItem(item=item_id, name=name):
-            return f'calls {say(item_id)} "{name.text}" from now on'
+            return f'calls {say(item_id)} "{short(name.text)}" from now on'
         case RetireItem(item=item_id):
             return f"retires {say(item_id)}: it leaves the look-up, the trays and the steps"
         case AddName(item=item_id, name=name):
-            return f'adds the name "{name.text}" to {say(item_id)}'
+            also = ", which other items have too" if name.shared else ""
+            return f'adds the name "{short(name.text)}"{also} to {say(item_id)}'
         case MoveName(name=text, source=source, item=item_id):
-            return f'moves the name "{text}" from {say(source)} to {say(item_id)}'
+            return f'moves the name "{short(text)}" from {say(source)} to {say(item_id)}'
         case RemoveName(item=item_id, name=text):
-            return f'takes the name "{text}" from {say(item_id)}'
+            return f'takes the name "{short(text)}" from {say(item_id)}'
         case Mean(name=text, item=item_id):
-            return f'lets "{text}" mean {say(item_id)}'
+            return f'lets "{short(text)}" mean {say(item_id)}'
         case SetSlot(tray=tray, at=at, item=item_id, count=count, variants=variants):
-            which = f" {', '.join(variants)}" if variants else ""
+            which = f" {shown(', '.join(variants))}" if variants else ""
             times = f" ({count} of them)" if count > 1 else ""
-            return f"puts {say(item_id)}{which}{times} in slot {at} of tray {tray}"
+            return f"puts {say(item_id)}{which}{times} in slot {short(at)} of tray {tray}"
         case ClearSlot(tray=tray, at=at):
-            return f"takes slot {at} off tray {tray}"
+            return f"takes slot {short(at)} off tray {tray}"
         case AddTray(tray=new_tray):
-            return f'adds the tray "{new_tray.name}" with {len(new_tray.slots)} slots'
+            return f'adds the tray "{short(new_tray.name)}" with {len(new_tray.slots)} slots'
         case AddProcedure(procedure=new):
-            return f'adds the procedure "{new.name}" with {len(new.steps)} steps'
+            return f'adds the procedure "{short(new.name)}" with {len(new.steps)} steps'
         case SetSteps(procedure=procedure, steps=steps):
-            return f"sets the steps of {procedure}: {', '.join(step.name for step in steps)}"
+            return shown(f"sets the steps of {procedure}: {', '.join(step.name for step in steps)}")
         case SetField(item=item_id, field=field, value=value):
-            return f"sets {field} of {say(item_id)} to {value!r}"
+            return f"sets {field.replace('_', ' ')} of {say(item_id)} to {shown(_value_in_words(value))}"
         case SetMakerTime(timer=timer, seconds=seconds, product=product):
-            return f"sets the maker's time of {timer} to {seconds:g} s{f' ({product})' if product else ''}"
+            by = f" ({short(product)})" if product else ""
+            return f"sets the maker's time of {short(timer)} to {seconds:g} s{by}"
         case SetHandedness(hand=hand):
             return f"sets the working hand to {hand}"
         case SetTraysUsed(trays=trays):
             return f"uses the trays {', '.join(trays)}" if trays else "uses all trays"
         case SetDentists(dentists=dentists):
-            return f"lists the dentists {', '.join(d.name for d in dentists)}"
+            listed = (f"{d.name}{f' ({d.hand}-handed)' if d.hand else ''}" for d in dentists)
+            return f"lists the dentists {shown(', '.join(listed))}" if dentists else "lists no dentist"
+        case SetInjuryCard(lines=lines):
+            told = shown(" ".join(lines))
+            return f"writes the needle-stick card: {told}" if lines else "takes the needle-stick card away"
+        case SetKept(called=name, items=items, kept=kept):
+            some = f"keeps {say(kept)} only" if kept else f"keeps {' and '.join(map(say, items))}"
+            return f'{some}, of what is called "{short(name)}"'
         case Undo(change=change):
-            return f"undoes {change}"
+            return f"undoes {short(change)}"
+
+
+def short(text: str) -> str:
+    """A name that can be printed in a sentence."""
+    return shown(text, LONGEST_NAME)
+
+
+def _value_in_words(value: Any) -> str:
+    """The value of a field as somebody would write it."""
+    match value:
+        case bool():
+            return "yes" if value else "no"
+        case dict():
+            parts = (f"{key}: {_value_in_words(held)}".replace("_", " ") for key, held in value.items())
+            return ", ".join(parts)
+        case list() | tuple():
+            return "; ".join(_value_in_words(held) for held in value) or "nothing"
+        case None | "":
+            return "nothing"
+        case _:
+            return f'"{value}"' if isinstance(value, str) else str(value)

@@ -10,7 +10,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from vocab.layers.changes import Change, Layer, Subject, in_words, subject
+from vocab.labels import shown
+from vocab.layers.changes import Change, Layer, Subject, in_words, short, subject
 
 Kind = Literal["gone", "shared", "changed", "unfit", "missing"]
 """gone: what is changed no longer exists. shared: two items hold one name. changed: what was replaced has
@@ -50,10 +51,10 @@ def conflict(
         kind=kind,
         layer=layer.name,
         change=change.id,
-        who=change.who,
+        who=short(change.who),
         when=f"{change.when:%Y-%m-%d}",
         subject=subject(change.do),
-        what=f"it {in_words(change.do, called)}, but {why}",
+        what=shown(f"it {in_words(change.do, called)}, but {why}"),
         holds=holds,
         remedy=remedy,
     )

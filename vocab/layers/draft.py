@@ -10,11 +10,12 @@ import copy
 import hashlib
 import json
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from pydantic import ValidationError
 
+from vocab.labels import item_problem, name_problem, pack_problem
 from vocab.layers.changes import (
     CHAIR_SIDE,
     AddItem,
@@ -33,6 +34,8 @@ from vocab.layers.changes import (
     SetDentists,
     SetField,
     SetHandedness,
+    SetInjuryCard,
+    SetKept,
     SetMakerTime,
     SetSlot,
     SetSteps,
@@ -45,12 +48,23 @@ from vocab.schema import Item, Name, Pack, Procedure, Row, Slot, Step, Tray, Var
 
 @dataclass(frozen=True)
 class Settings:
-    """What differs from clinic to clinic; `trays` () stands for all, `maker_times_s` by timer."""
+    """What differs from clinic to clinic.
+
+    `trays` () stands for all, `maker_times_s` by timer, `injury_card` line by line, () where none was
+    written; `kept` where only one of some items is kept.
+    """
 
     maker_times_s: Mapping[str, float]
     handedness: Hand = "right"
     trays: tuple[str, ...] = ()
     dentists: tuple[Dentist, ...] = ()
+    injury_card: tuple[str, ...] = ()
+    kept: tuple[SetKept, ...] = ()
+
+    def hand_of(self, dentist: str | None) -> Hand:
+        """The hand that a dentist works with: their own, else the usual one here."""
+        own = (one.hand for one in self.dentists if one.id == dentist)
+        return next(own, None) or self.handedness
 
 
 class CannotApply(Exception):
@@ -71,6 +85,7 @@ class Draft:
         self.settings = Settings({})
         self.retired: set[str] = set()
         self.owners: dict[str, tuple[str, ...]] = {}
+        self._names = 0
         for item in pack.items:
             self._own(item)
 
@@ -85,6 +100,10 @@ class Draft:
     def holders(self, name: str) -> tuple[str, ...]:
         """The ids of the items that hold a written or spoken name."""
         return self.owners.get(normalised(name), ())
+
+    def are_shared(self, form: str) -> bool:
+        """Whether a name, as `normalised` writes it, is meant to be several items', and each says so."""
+        return all(form in shared_forms(self.items[owner]) for owner in self.owners.get(form, ()))
 
     def slot(self, tray: str, at: str) -> Slot | None:
         """What is in a slot, or None where there is no such slot."""
@@ -113,7 +132,7 @@ class Draft:
                     self.trays[operation.tray] = self._cleared(self.trays[operation.tray], operation.at)
             case AddTray():
                 for slot in operation.tray.slots:
-                    self.item(slot.item)
+                    self._check_variants(slot.item, slot.variants)
                 self.trays[operation.tray.id] = operation.tray
             case AddProcedure():
                 self._add_procedure(operation.procedure)
@@ -137,27 +156,51 @@ class Draft:
     # --- items and names ----------------------------------------------------------------------------
 
     def _put(self, item: Item) -> None:
-        known = self.items.get(item.id)
+        item, known = _said_once(item), self.items.get(item.id)
+        self._check_new_names(item, known)
         if known is not None:
-            for form in _forms(known):
-                left = tuple(owner for owner in self.owners[form] if owner != item.id)
-                if left:
-                    self.owners[form] = left
-                else:
-                    del self.owners[form]
+            self._disown(known)
         self.items[item.id] = item
         self.retired.discard(item.id)
         self._own(item)
 
+    def _check_new_names(self, item: Item, known: Item | None) -> None:
+        """Only what is new is checked, so that a longer name from elsewhere stays usable."""
+        had = known.names if known else ()
+        before = set(had)
+        for name in item.names:
+            for text in (name.text, *name.say) if name not in before else ():
+                if problem := name_problem(text):
+                    why, _, remedy = problem.partition("; ")
+                    raise CannotApply("unfit", f"the name {why}", remedy.capitalize())
+        if len(item.names) > len(had):
+            every = self._names - len(had) + len(item.names)
+            if problem := item_problem(len(item.names)) or pack_problem(every):
+                why, _, remedy = problem.partition("; ")
+                raise CannotApply("unfit", why, remedy.capitalize())
+
     def _own(self, item: Item) -> None:
+        self._names += len(item.names)
         for form in _forms(item):
             self.owners[form] = (*self.owners.get(form, ()), item.id)
 
+    def _disown(self, item: Item) -> None:
+        self._names -= len(item.names)
+        for form in _forms(item):
+            left = tuple(owner for owner in self.owners[form] if owner != item.id)
+            if left:
+                self.owners[form] = left
+            else:
+                del self.owners[form]
+
     def _add_name(self, item: Item, name: Name) -> None:
-        """The name as given, also where the item had it with other spoken forms."""
+        """The name as given, also where the item had it with other spoken forms. A name that says one of its
+        variants already says more, and stays as it is."""
         text = normalised(name.text)
         if not text:
             raise CannotApply("unfit", "the name holds no letter or digit", "Write it in words")
+        if variant_called(item, text) is not None:
+            return
         if normalised(item.name.text) == text:
             self._put(item.model_copy(update={"name": name}))
             return
@@ -170,6 +213,9 @@ class Draft:
         item, text = self.item(operation.item), normalised(operation.name.text)
         if not text:
             raise CannotApply("unfit", "the name holds no letter or digit", "Write it in words")
+        if (variant := variant_called(item, text)) is not None:
+            why = f'"{operation.name.text}" is only the {variant} of it'
+            raise CannotApply("unfit", why, "Choose a name for all its variants")
         old = (item.name,) if operation.keep_old and normalised(item.name.text) != text else ()
         rest = tuple(name for name in (*old, *item.synonyms) if normalised(name.text) != text)
         self._put(item.model_copy(update={"name": operation.name, "synonyms": rest}))
@@ -183,16 +229,25 @@ class Draft:
             self._put(owner)
         if text not in _forms(target):
             own = (n for owner in held for n in owner.names if normalised(n.text) == text)
-            self._add_name(target, next(own, Name(text=name)))
+            given = next(own, Name(text=name))
+            self._add_name(target, given.model_copy(update={"shared": False}))
 
     def _set_field(self, operation: SetField) -> None:
         item = self.item(operation.item)
         plain = item.model_dump(mode="json", by_alias=True)
         try:
-            self._put(Item.model_validate({**plain, operation.field: operation.value}))
+            new = Item.model_validate({**plain, operation.field: operation.value})
         except ValidationError as error:
-            said = error.errors(include_url=False)[0]["msg"]
+            said = error.errors(include_url=False)[0]["msg"].removeprefix("Value error, ")
             raise CannotApply("unfit", said[:1].lower() + said[1:], "Give another value") from None
+        held = {variant for tray in self.trays.values() for variant in tray.variants_of(item.id)}
+        gone = sorted(held - {variant.text for variant in new.variants})
+        if gone:
+            why = f"{', '.join(gone)} of it lies on a tray"
+            raise CannotApply("unfit", why, "Keep it, or say first what lies in the slot")
+        if any(not normalised(text) for name in new.names for text in (name.text, *name.say)):
+            raise CannotApply("unfit", "a name holds no letter or digit", "Write it in words")
+        self._put(new)
 
     def _retire(self, item_id: str) -> None:
         self.item(item_id)
@@ -205,12 +260,7 @@ class Draft:
         if len(self.items) == 1:
             raise CannotApply("unfit", "it is the only item", "Add another first")
         self.trays, self.procedures = trays, procedures
-        for form in _forms(self.items.pop(item_id)):
-            left = tuple(owner for owner in self.owners[form] if owner != item_id)
-            if left:
-                self.owners[form] = left
-            else:
-                del self.owners[form]
+        self._disown(self.items.pop(item_id))
         self.retired.add(item_id)
 
     # --- trays, steps, settings ---------------------------------------------------------------------
@@ -223,11 +273,7 @@ class Draft:
 
     def _set_slot(self, operation: SetSlot) -> None:
         tray = self._tray(operation.tray)
-        known = [variant.text for variant in self.item(operation.item).variants]
-        for variant in operation.variants:
-            if variant not in known:
-                why = f"{operation.item} has no variant {variant!r}{nearest(variant, known)}"
-                raise CannotApply("gone", why, "Choose one that it has, or undo the change")
+        self._check_variants(operation.item, operation.variants)
         new = Slot(at=operation.at, item=operation.item, count=operation.count, variants=operation.variants)
         here = row_of(tray, operation.at)
         if here is None and operation.row is None:
@@ -247,6 +293,15 @@ class Draft:
                 "chair_side": _replaced(tray.chair_side, new),
             }
         )
+
+    def _check_variants(self, item_id: str, variants: Iterable[str]) -> None:
+        item = self.item(item_id)
+        known = [variant.text for variant in item.variants]
+        for variant in variants:
+            if variant not in known:
+                there = f"; there are: {', '.join(known)}" if known else ""
+                why = f"{item.name.text} has no size or pattern {variant!r}{nearest(variant, known)}{there}"
+                raise CannotApply("gone", why, "Choose one that it has, or undo the change")
 
     def _cleared(self, tray: Tray, at: str) -> Tray:
         cleared = _removed(tray, at)
@@ -297,15 +352,22 @@ class Draft:
                     why = f"no step times {operation.timer!r}{nearest(operation.timer, timers)}"
                     raise CannotApply("gone", why, "Choose another timer or undo the change")
                 times = {**now.maker_times_s, operation.timer: operation.seconds}
-                return Settings(times, now.handedness, now.trays, now.dentists)
+                return replace(now, maker_times_s=times)
             case SetHandedness():
-                return Settings(now.maker_times_s, operation.hand, now.trays, now.dentists)
+                return replace(now, handedness=operation.hand)
             case SetTraysUsed():
                 for tray in operation.trays:
                     self._tray(tray)
-                return Settings(now.maker_times_s, now.handedness, operation.trays, now.dentists)
+                return replace(now, trays=operation.trays)
             case SetDentists():
-                return Settings(now.maker_times_s, now.handedness, now.trays, operation.dentists)
+                return replace(now, dentists=operation.dentists)
+            case SetInjuryCard():
+                return replace(now, injury_card=operation.lines)
+            case SetKept():
+                for item in operation.items:
+                    self.item(item)
+                others = tuple(one for one in now.kept if set(one.items) != set(operation.items))
+                return replace(now, kept=(*others, operation) if operation.kept else others)
         raise AssertionError(operation.op)
 
 
@@ -325,6 +387,40 @@ def row_of(tray: Tray, at: str) -> str | None:
     if any(slot.at == at for slot in tray.chair_side):
         return CHAIR_SIDE
     return next((row.name for row in tray.rows for slot in row.slots if slot.at == at), None)
+
+
+def canonical_value(item: Item, field: str, value: Any) -> Any:
+    """A value of a field in the one form in which `field_value` gives it; as it is where it does not fit."""
+    plain = item.model_dump(mode="json", by_alias=True)
+    try:
+        return field_value(Item.model_validate({**plain, field: value}), field)
+    except ValidationError:
+        return value
+
+
+def variant_called(item: Item, text: str) -> str | None:
+    """The variant that a name of the item means, as `normalised` writes it; None for the item as such."""
+    return next(
+        (
+            variant
+            for name, variant in item.variant_name_pairs
+            if text in (normalised(form) for form in (name.text, *name.say))
+        ),
+        None,
+    )
+
+
+def _said_once(item: Item) -> Item:
+    """The item without synonyms that also say one of its variants, which say more."""
+    said = {normalised(name.text) for name, _ in item.variant_name_pairs}
+    kept = tuple(name for name in item.synonyms if normalised(name.text) not in said)
+    return item if len(kept) == len(item.synonyms) else item.model_copy(update={"synonyms": kept})
+
+
+def shared_forms(item: Item) -> frozenset[str]:
+    """The names that an item says it shares, as names are compared."""
+    written = (*item.own_names, *(name for variant in item.variants for name in variant.names))
+    return frozenset(normalised(text) for name in written if name.shared for text in (name.text, *name.say))
 
 
 def _forms(item: Item) -> tuple[str, ...]:
@@ -348,7 +444,11 @@ def _without(item: Item, text: str) -> Item:
             "unfit", f'"{item.name.text}" would have no name left', "Give it another name first"
         )
     variants = tuple(_variant_without(variant, text) for variant in item.variants)
-    return item.model_copy(update={"name": kept[0], "synonyms": tuple(kept[1:]), "variants": variants})
+    poorer = item.model_copy(update={"name": kept[0], "synonyms": tuple(kept[1:]), "variants": variants})
+    if (variant := variant_called(poorer, text)) is not None:
+        why = f'"{text}" is what its {variant} is called by the pattern of its names'
+        raise CannotApply("unfit", why, "Change that pattern first (variant_names)")
+    return poorer
 
 
 def _variant_without(variant: Variant, text: str) -> Variant:

@@ -7,23 +7,31 @@ used at once, or the changes that the answers stand for. It never overwrites a f
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+import secrets
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
 from typing import Literal
 
 from vocab.errors import TraycallError
+from vocab.labels import name_problem, same
 from vocab.layers.changes import (
     AddName,
     Dentist,
+    Hand,
     Mean,
     Operation,
     SetDentists,
     SetHandedness,
+    SetInjuryCard,
+    SetKept,
     SetMakerTime,
     SetTraysUsed,
+    short,
 )
+from vocab.layers.draft import Settings
+from vocab.layers.kept import to_choose
 from vocab.load import SHIPPED
 from vocab.problems import nearest
 from vocab.references import normalised
@@ -31,6 +39,14 @@ from vocab.schema import ItemClass, Name, Pack
 
 MAKERS_NAME = "maker's name, said here"
 MATERIALS = (ItemClass.MATERIAL, ItemClass.ADHESIVE)
+EVERYDAY = (
+    "clear_strip",
+    "cotton_tip_applicator",
+    "applicator_brush",
+    "cartridge_vasoconstrictor",
+    "cartridge_plain",
+)
+"""Other things for which people say a maker's word, which no pack ships."""
 
 GUIDE = """\
 # How to build a pack for {field}
@@ -161,27 +177,42 @@ def _quotable(text: str) -> str:
 
 Answers = Mapping[str, Sequence[str]]
 """Answers by question id; an empty answer leaves things as they are."""
+Kind = Literal["trays", "dentists", "handedness", "hand", "kept", "injury_card", "makers_names", "maker_time"]
+NewId = Callable[[], str]
+"""Gives an id that nobody has had."""
+
+NOTHING_YET = Settings({})
+EVERY, USUAL = "all", "usual"
+HANDS = (("right", "Right"), ("left", "Left"))
+MOST_LINES, LONGEST_LINE = 12, 200
+"""Of the card for a needle stick, so that it can be read at a glance."""
 
 
 @dataclass(frozen=True)
 class Question:
     """One thing that differs from clinic to clinic.
 
-    `about` names the item, timer or nothing; `choices` are (value, label) pairs, () for free text; `many`
-    allows several answers. `example` shows the form of a free answer.
+    `about` names the item, dentist, timer or nothing, `label` says the same in a word or two; `choices` are
+    (value, label) pairs, () for free text; `many` allows several answers. `example` shows the form of a free
+    answer.
     """
 
     id: str
-    kind: Literal["trays", "dentists", "handedness", "makers_names", "maker_time"]
+    kind: Kind
     text: str
     about: str = ""
+    label: str = ""
     choices: tuple[tuple[str, str], ...] = ()
     many: bool = False
     example: str = ""
 
 
-def first_hour(pack: Pack) -> tuple[Question, ...]:
-    """What a lead is asked once; everything else works from the pack as it comes."""
+def first_hour(pack: Pack, now: Settings = NOTHING_YET) -> tuple[Question, ...]:
+    """What a lead is asked once; everything else works from the pack as it comes.
+
+    Args:
+        now: what was answered before; it brings a question for each dentist.
+    """
     asked = [
         Question(
             "trays",
@@ -191,22 +222,52 @@ def first_hour(pack: Pack) -> tuple[Question, ...]:
             many=True,
         ),
         Question("dentists", "dentists", "Who asks for instruments?", many=True, example="Dr. Grey"),
-        Question(
-            "handedness",
-            "handedness",
-            "Which hand does the dentist work with, unless a dentist's own layer says otherwise?",
-            choices=(("right", "Right"), ("left", "Left")),
-        ),
+        Question("handedness", "handedness", "Which hand do the dentists here work with?", choices=HANDS),
     ]
+    for dentist in now.dentists:
+        asked.append(
+            Question(
+                f"hand:{dentist.id}",
+                "hand",
+                f"Which hand does {dentist.name} work with?",
+                about=dentist.id,
+                label=dentist.name,
+                choices=(*HANDS, (USUAL, "As usual here")),
+            )
+        )
+    called = {item.id: item.name.text for item in pack.items}
+    for group in to_choose(pack, now.kept):
+        asked.append(
+            Question(
+                f"kept:{group.items[0]}",
+                "kept",
+                f"Which {group.called} do you keep?",
+                about=group.items[0],
+                choices=(
+                    (EVERY, "Both" if len(group.items) == 2 else "All of them"),
+                    *((item, called[item]) for item in group.items),
+                ),
+            )
+        )
+    asked.append(
+        Question(
+            "injury_card",
+            "injury_card",
+            "What do people here do after a needle stick? One line for each thing.",
+            many=True,
+            example="Stop. Make safe. Tell ... .",
+        )
+    )
     laid = {slot.item for tray in pack.trays for slot in tray.slots}
     for item in pack.items:
-        if item.item_class in MATERIALS and item.id in laid:
+        if (item.item_class in MATERIALS or item.id in EVERYDAY) and item.id in laid:
             asked.append(
                 Question(
                     f"makers_names:{item.id}",
                     "makers_names",
-                    f"Which makers' names do people here say for {item.name.text}?",
+                    f"What do people here call the {item.name.text}? Makers' names count.",
                     about=item.id,
+                    label=item.name.text,
                     many=True,
                 )
             )
@@ -217,28 +278,66 @@ def first_hour(pack: Pack) -> tuple[Question, ...]:
                 "maker_time",
                 f"Which time does the maker of your product give for {timer}, in seconds?",
                 about=timer,
-                example="20",
+                label=timer,
             )
         )
     return tuple(asked)
 
 
-def answered(pack: Pack, answers: Answers) -> tuple[Operation, ...]:
-    """The changes to the clinic's layer that the answers stand for.
+def given_before(question: Question, pack: Pack, now: Settings) -> tuple[str, ...]:
+    """What a question was answered, to be shown again; () where nothing was said."""
+    match question.kind:
+        case "trays":
+            return now.trays
+        case "dentists":
+            return tuple(dentist.name for dentist in now.dentists)
+        case "handedness":
+            return (now.handedness,)
+        case "hand":
+            return tuple(one.hand or USUAL for one in now.dentists if one.id == question.about)
+        case "kept":
+            kept = (one.kept for one in now.kept if question.about in one.items)
+            return (next(kept, None) or EVERY,)
+        case "injury_card":
+            return now.injury_card
+        case "makers_names":
+            known = next((item for item in pack.items if item.id == question.about), None)
+            return () if known is None else tuple(n.text for n in known.synonyms if n.note == MAKERS_NAME)
+        case "maker_time":
+            seconds = now.maker_times_s.get(question.about)
+            return () if seconds is None else (f"{seconds:g}",)
 
-    A maker's name that another item holds moves to the material it was given for.
+
+def random_id() -> str:
+    """An id for a dentist that says nothing of the person and that nobody will be given by chance."""
+    return f"d_{secrets.token_hex(5)}"
+
+
+def answered(
+    pack: Pack, answers: Answers, now: Settings = NOTHING_YET, new_id: NewId = random_id
+) -> tuple[Operation, ...]:
+    """The changes to the clinic's layer that the answers stand for; what holds already is no change.
+
+    A maker's name that another item holds moves to the item it was given for. A dentist who is listed already
+    keeps their id, wherever in the list; a new one gets an id of their own.
+
+    Args:
+        now: what was answered before.
 
     Raises:
         StarterError: an answer fits no question, or none of its choices; all mistakes at once.
     """
-    questions = {question.id: question for question in first_hour(pack)}
-    wrong = [f"there is no question {q!r}{nearest(q, questions)}" for q in answers if q not in questions]
+    questions = {question.id: question for question in first_hour(pack, now)}
+    wrong = [
+        f"there is no question {short(q)!r}{nearest(q, questions)}" for q in answers if q not in questions
+    ]
     operations: list[Operation] = []
+    staff = now.dentists
     for question in questions.values():
         given = [text for answer in answers.get(question.id, ()) if (text := " ".join(answer.split()))]
         known = [value for value, _ in question.choices]
         wrong += [
-            f"{question.text} {answer!r} is not to choose from: {', '.join(known)}"
+            f"{question.text} {short(answer)!r} is not to choose from: {', '.join(known)}"
             for answer in given
             if known and answer not in known
         ]
@@ -246,56 +345,103 @@ def answered(pack: Pack, answers: Answers) -> tuple[Operation, ...]:
             wrong.append(f"{question.text} Give one answer, not {len(given)}")
         elif given and not wrong:
             try:
-                operations += _operations(question, given, pack)
+                if question.kind == "dentists":
+                    staff = _staff(given, now.dentists, new_id)
+                elif question.kind == "hand":
+                    staff = tuple(_with_hand(one, question.about, given[0]) for one in staff)
+                else:
+                    operations += _operations(question, given, pack, now)
             except StarterError as error:
                 wrong.append(str(error))
     if wrong:
         raise StarterError("\n".join(wrong))
-    return tuple(operations)
+    if staff != now.dentists:
+        operations.insert(0, SetDentists(dentists=staff))
+    return tuple(operation for operation in operations if not _holds(operation, now))
 
 
-def _operations(question: Question, given: Sequence[str], pack: Pack) -> list[Operation]:
+def _operations(question: Question, given: Sequence[str], pack: Pack, now: Settings) -> list[Operation]:
     match question.kind:
         case "trays":
             return [SetTraysUsed(trays=tuple(given))]
-        case "dentists":
-            return [SetDentists(dentists=_dentists(given))]
         case "handedness":
             return [SetHandedness(hand="left" if given[0] == "left" else "right")]
+        case "kept":
+            group = next(one for one in to_choose(pack, now.kept) if question.about in one.items)
+            return [group.model_copy(update={"kept": None if given[0] == EVERY else given[0]})]
+        case "injury_card":
+            return [SetInjuryCard(lines=_card(question, given))]
         case "makers_names":
             return [o for name in given for o in _makers_name(question.about, name, pack)]
         case "maker_time":
-            match_ = re.fullmatch(r"(\d+(?:[.,]\d+)?) ?(?:s|sec|seconds)?", given[0])
-            seconds = float(match_[1].replace(",", ".")) if match_ else 0.0
-            if not 0 < seconds <= 86_400:
-                raise StarterError(
-                    f"{question.text} {given[0]!r} is no number of seconds; write one such as 20"
-                )
-            return [SetMakerTime(timer=question.about, seconds=seconds)]
+            return [SetMakerTime(timer=question.about, seconds=_seconds(question, given[0]))]
+    raise AssertionError(question.kind)
+
+
+def _holds(operation: Operation, now: Settings) -> bool:
+    match operation:
+        case SetTraysUsed(trays=trays):
+            return trays == now.trays
+        case SetHandedness(hand=hand):
+            return hand == now.handedness
+        case SetKept(items=items, kept=kept):
+            return kept == next((one.kept for one in now.kept if set(one.items) == set(items)), None)
+        case SetInjuryCard(lines=lines):
+            return lines == now.injury_card
+        case SetMakerTime(timer=timer, seconds=seconds):
+            return now.maker_times_s.get(timer) == seconds
+        case _:
+            return False
+
+
+def _card(question: Question, given: Sequence[str]) -> tuple[str, ...]:
+    if len(given) > MOST_LINES or any(len(line) > LONGEST_LINE for line in given):
+        raise StarterError(
+            f"{question.text} It must be read at a glance: write at most {MOST_LINES} lines of at most "
+            f"{LONGEST_LINE} characters"
+        )
+    return tuple(given)
+
+
+def _seconds(question: Question, given: str) -> float:
+    match_ = re.fullmatch(r"([0-9]{1,6}(?:[.,][0-9]{1,3})?) ?(?:s|sec|seconds)?", given)
+    seconds = float(match_[1].replace(",", ".")) if match_ else 0.0
+    if not 0 < seconds <= 86_400:
+        raise StarterError(f"{question.text} {short(given)!r} is no number of seconds; write digits only")
+    return seconds
 
 
 def _makers_name(item: str, name: str, pack: Pack) -> list[Operation]:
     text = normalised(name)
-    if not text:
-        raise StarterError(f"{name!r} holds no letter or digit; write the maker's name in words")
-    holders = [i.id for i in pack.items for n in i.names for t in (n.text, *n.say) if normalised(t) == text]
-    if item in holders:
+    problem = name_problem(name) or (None if text else "holds no letter or digit; write it in words")
+    if problem:
+        raise StarterError(f"the name {short(name)!r} {problem}")
+    holders = [i for i in pack.items for n in i.names for t in (n.text, *n.say) if normalised(t) == text]
+    if item in (holder.id for holder in holders):
         return []
+    for holder in holders:
+        if holder.always_check:
+            raise StarterError(
+                f'"{name}" means {holder.name.text}, which is always checked; choose another name'
+            )
     if holders:
         return [Mean(name=name, item=item)]
     return [AddName(item=item, name=Name(text=name, note=MAKERS_NAME))]
 
 
-def _dentists(given: Sequence[str]) -> tuple[Dentist, ...]:
-    """Dentists with ids made of their names; a number tells equal ids apart."""
-    found: list[Dentist] = []
-    taken = {"clinic", "pack"}
-    for name in dict.fromkeys(given):
-        parts = [part for part in re.findall(r"[a-z0-9]+", name.lower()) if part not in ("dr", "prof")]
-        base = "_".join(parts).lstrip("0123456789_") or "dentist"
-        dentist_id, number = base, 2
-        while dentist_id in taken:
-            dentist_id, number = f"{base}_{number}", number + 1
-        taken.add(dentist_id)
-        found.append(Dentist(id=dentist_id, name=name))
-    return tuple(found)
+def _staff(given: Sequence[str], now: Sequence[Dentist], new_id: NewId) -> tuple[Dentist, ...]:
+    """The dentists of these names: who is listed already as they are, others with a new id."""
+    known = {same(dentist.name): dentist for dentist in now}
+    found: dict[str, Dentist] = {}
+    for name in given:
+        if problem := name_problem(name):
+            raise StarterError(f"the name {short(name)!r} {problem}")
+        found.setdefault(same(name), known.get(same(name)) or Dentist(id=new_id(), name=name))
+    return tuple(found.values())
+
+
+def _with_hand(dentist: Dentist, dentist_id: str, answer: str) -> Dentist:
+    if dentist.id != dentist_id:
+        return dentist
+    hand: Hand | None = "left" if answer == "left" else "right" if answer == "right" else None
+    return dentist.model_copy(update={"hand": hand})

@@ -7,37 +7,48 @@ and never saves a change that cannot be carried out or that would give one name 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
 from vocab.errors import TraycallError
 from vocab.files import data_folder, earlier_data_folder
-from vocab.layers.apply import Composed, compose, with_bases
+from vocab.labels import name_problem, same, shown, text_problem
+from vocab.layers.apply import PACK, Composed, compose, with_bases
 from vocab.layers.canonical import Lost
 from vocab.layers.changes import (
+    AddItem,
     AddName,
     Change,
     ClearSlot,
+    Dentist,
     Layer,
     Mean,
     Operation,
     RemoveName,
+    RenameItem,
+    SetDentists,
+    SetField,
     SetSlot,
     Subject,
     Undo,
     in_effect,
     in_words,
+    short,
     subject,
 )
 from vocab.layers.conflicts import Conflict
-from vocab.layers.draft import Draft, row_of
+from vocab.layers.draft import Draft, row_of, variant_called
 from vocab.layers.store import CLINIC, Store
 from vocab.load import open_pack
 from vocab.problems import nearest
 from vocab.references import normalised
-from vocab.schema import Pack
+from vocab.schema import Name, Pack
+
+ID = r"[a-z][a-z0-9_]{0,199}"
+"""An id of a dentist, which is also a file's name."""
 
 
 class EditError(TraycallError):
@@ -74,9 +85,10 @@ class Entry:
 
     def __str__(self) -> str:
         change = self.change
-        why = f" ({change.why})" if change.why else ""
+        why = f" ({shown(change.why)})" if change.why else ""
         gone = "" if self.counts else " [undone]"
-        return f"{self.layer} {change.id}  {change.when:%Y-%m-%d %H:%M}  {change.who} {self.text}{why}{gone}"
+        by = f"{change.when:%Y-%m-%d %H:%M}  {short(change.who)}"
+        return f"{self.layer} {short(change.id)}  {by} {self.text}{why}{gone}"
 
 
 class Vocabulary:
@@ -86,6 +98,8 @@ class Vocabulary:
         self.pack, self.folder, self.dentist = pack, folder, dentist
         if dentist == CLINIC:
             raise EditError(f"a dentist's layer cannot be called {CLINIC!r}; give the dentist another id")
+        if dentist is not None and not re.fullmatch(ID, dentist):
+            raise EditError(f"{short(dentist)!r} is no dentist's id; see who is listed in the first hour")
         self.names = (CLINIC,) if dentist is None else (CLINIC, dentist)
 
     def layers(self) -> tuple[Layer, ...]:
@@ -106,6 +120,13 @@ class Vocabulary:
     def composed(self) -> Composed:
         """The pack in use."""
         return compose(self.pack, self.layers())
+
+    def dentist_called(self, text: str) -> str:
+        """The id of the dentist who has this id, or is listed under this name; an id that nobody has yet is
+        taken as it is."""
+        listed = self.composed().settings.dentists
+        named = (one.id for one in listed if same(one.name) == same(text))
+        return text if text in (one.id for one in listed) else next(named, text)
 
     def store(self, layer: str) -> Store:
         """Where a layer is kept; raises `EditError` for a layer that is not open here."""
@@ -159,6 +180,8 @@ class Vocabulary:
     ) -> tuple[Preview, Layer]:
         if not operations:
             raise EditError("there is nothing to change")
+        if problem := name_problem(who) or text_problem(why):
+            raise EditError(f"who is editing, or why, {problem}")
         at = self.names.index(layer.name)
         layers = [layer if name == layer.name else self.store(name).read().layer for name in self.names]
         below = compose(self.pack, layers[:at]).pack if at else self.pack
@@ -175,7 +198,9 @@ class Vocabulary:
             elif conflict not in known:
                 warnings.append(str(conflict))
         here = compose(self.pack, [*layers[:at], layer]).pack
-        troubles += [Trouble(i, text) for i, text in _idle(based, here, layer)]
+        troubles += [Trouble(i, text) for i, text in (*_idle(based, here, layer), *_unfit(based))]
+        listed = compose(self.pack, [*layers[:at], layer]).settings.dentists
+        troubles += [Trouble(i, text) for i, text in _given_again(based, layer, listed)]
         called = {item.id: item.name.text for item in (*before.pack.items, *after.pack.items)}
         lines = tuple(in_words(operation, called) for operation in based)
         order = sorted(troubles, key=lambda t: -1 if t.index is None else t.index)
@@ -191,7 +216,9 @@ def open_vocabulary(
         TraycallError: no such pack, a broken one, or layers that belong to another.
     """
     loaded = open_pack(pack)
-    return Vocabulary(loaded, layers or layers_folder(loaded.id), dentist)
+    folder = layers or layers_folder(loaded.id)
+    clinic = Vocabulary(loaded, folder)
+    return clinic if dentist is None else Vocabulary(loaded, folder, clinic.dentist_called(dentist))
 
 
 def layers_folder(pack_id: str) -> Path:
@@ -223,6 +250,16 @@ def moved_slot(pack: Pack, tray_id: str, source: str, target: str) -> tuple[Oper
     return put, SetSlot(tray=tray_id, at=source, item=there.item, count=there.count, variants=there.variants)
 
 
+def name_added(pack: Pack, item: str, name: Name) -> tuple[Operation, ...]:
+    """What gives an item one more name. Where it is marked as shared, every item that has it marks it too."""
+    changes: list[Operation] = [AddName(item=item, name=name)]
+    for other in pack.items if name.shared else ():
+        held = next((n for n in other.own_names if normalised(n.text) == normalised(name.text)), None)
+        if other.id != item and held is not None and not held.shared:
+            changes.append(AddName(item=other.id, name=held.model_copy(update={"shared": True})))
+    return tuple(changes)
+
+
 def conflicts_about(composed: Composed, about: Subject) -> tuple[Conflict, ...]:
     """The open conflicts of one subject."""
     return tuple(conflict for conflict in composed.conflicts if conflict.subject == about)
@@ -237,15 +274,17 @@ def _idle(operations: Sequence[Operation], pack: Pack, layer: Layer) -> list[tup
     for i, do in enumerate(operations):
         why = None
         match do:
-            case AddName() if draft.holders(do.name.text) == (do.item,):
-                names = [n for item in (draft.items[do.item],) for n in item.names]
-                if do.name in names:
-                    why = f'{draft.items[do.item].name.text} already has the name "{do.name.text}"'
+            case AddName() if do.item in draft.holders(do.name.text):
+                known = draft.items[do.item]
+                variant = variant_called(known, normalised(do.name.text))
+                if variant is not None or do.name in known.own_names:
+                    which = f", for its {variant}" if variant else ""
+                    why = f'{known.name.text} already has the name "{short(do.name.text)}"{which}'
             case Mean() if draft.holders(do.name) == (do.item,) and subject(do) not in open_subjects:
                 why = f'"{do.name}" already means {draft.items[do.item].name.text}'
             case RemoveName() if do.item in draft.items and do.item not in draft.holders(do.name):
-                known = [n.text for n in draft.items[do.item].names]
-                why = f'{known[0]} has no name "{do.name}"{nearest(normalised(do.name), known)}'
+                texts = [n.text for n in draft.items[do.item].names]
+                why = f'{texts[0]} has no name "{short(do.name)}"{nearest(normalised(do.name), texts)}'
             case ClearSlot() if do.tray in draft.trays and draft.slot(do.tray, do.at) is None:
                 why = f"tray {do.tray} has no slot {do.at}"
             case Undo() if do.change in counting and layer.change(do.change) is not None:
@@ -255,6 +294,53 @@ def _idle(operations: Sequence[Operation], pack: Pack, layer: Layer) -> list[tup
         if why:
             found.append((i, why))
     return found
+
+
+LABELS = frozenset({"text", "say", "name", "names", "at", "row", "variants", "variant_names", "called"})
+"""Fields of changes that hold names, places and the like; other fields hold sentences."""
+
+
+def _unfit(operations: Sequence[Operation]) -> Iterator[tuple[int, str]]:
+    """The operations with a text that is too long or holds what cannot be seen. Only what is saved anew is
+    judged, so that what was saved before keeps counting; names are judged whenever they are used."""
+    for i, do in enumerate(operations):
+        about = do.field if isinstance(do, SetField) else do.op
+        for field, text in _texts(about, do.model_dump()):
+            problem = name_problem(text) if field in LABELS else text_problem(text)
+            if problem and not (isinstance(do, AddName | RenameItem | AddItem) and field in ("text", "say")):
+                yield i, f"{field.replace('_', ' ')}: the text {problem}"
+                break
+
+
+def _texts(field: str, value: object) -> Iterator[tuple[str, str]]:
+    """Every text in plain data, with the field it belongs to."""
+    if isinstance(value, str):
+        yield field, value
+    elif isinstance(value, Mapping):
+        for key, held in value.items():
+            yield from _texts(field if key == "value" else str(key), held)
+    elif isinstance(value, Sequence):
+        for held in value:
+            yield from _texts(field, held)
+
+
+def _given_again(
+    operations: Sequence[Operation], layer: Layer, listed: Sequence[Dentist]
+) -> Iterator[tuple[int, str]]:
+    """An id is given once: neither to two dentists nor, after somebody has left, to another."""
+    before = {d.id for change in layer.changes for d in _dentists_of(change.do)}
+    gone = before - {dentist.id for dentist in listed}
+    for i, do in enumerate(operations):
+        ids = [dentist.id for dentist in _dentists_of(do)]
+        for dentist_id in dict.fromkeys(ids):
+            if dentist_id in gone:
+                yield i, f"the id {dentist_id} belonged to somebody who has left; give a new one"
+            elif ids.count(dentist_id) > 1 or dentist_id in (CLINIC, PACK):
+                yield i, f"the id {dentist_id} is taken; give each dentist their own"
+
+
+def _dentists_of(operation: Operation) -> tuple[Dentist, ...]:
+    return operation.dentists if isinstance(operation, SetDentists) else ()
 
 
 def _missing(layer: str, lost: Lost, called: Mapping[str, str]) -> str:

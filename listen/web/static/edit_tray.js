@@ -56,6 +56,7 @@ function take(slot) {
     fields.elements.at.value = slot.dataset.at;
     fields.elements.item.value = slot.dataset.item;
     fields.elements.count.value = slot.dataset.count;
+    fields.elements.variants.value = slot.dataset.variants;
   }
 }
 

@@ -1,0 +1,123 @@
+"""Where a clinic keeps one of several items that share a name, such as one kind of rubber dam of two.
+
+Comes in: a pack, and what is kept. Goes out: the pack in which the shared names mean what is kept, and which
+lies wherever another of them did. The others stay known by the names that are theirs alone. Also says which
+items of a pack a clinic may keep one of: those that share a name and differ in latex.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from vocab.layers.changes import SetKept
+from vocab.layers.draft import shared_forms
+from vocab.references import normalised
+from vocab.schema import Item, Name, Pack, Procedure, Row, Slot, Step, Tray
+
+
+def to_choose(pack: Pack, kept: Sequence[SetKept] = ()) -> tuple[SetKept, ...]:
+    """What a clinic may keep one of: for each shared name the items that differ in latex. Where nothing was
+    chosen yet, all are kept."""
+    known = {item.id for item in pack.items}
+    found = {frozenset(one.items): one for one in kept if known.issuperset(one.items)}
+    holders: dict[str, list[Item]] = {}
+    for item in pack.items:
+        for form in shared_forms(item):
+            holders.setdefault(form, []).append(item)
+    for item in pack.items:
+        for name in item.own_names if item.latex else ():
+            held = holders.get(normalised(name.text), [])
+            ids = tuple(other.id for other in held)
+            if len({other.latex for other in held}) > 1 and frozenset(ids) not in found:
+                found[frozenset(ids)] = SetKept(called=name.text, items=ids, kept=None)
+    return tuple(found.values())
+
+
+def with_kept(pack: Pack, kept: Iterable[SetKept]) -> Pack:
+    """The pack with one of each of these items kept; a name that no other item has is shared no more."""
+    instead: dict[str, str] = {}
+    items = {item.id: item for item in pack.items}
+    for one in kept:
+        if one.kept in items:
+            others = [item for item in one.items if item in items and item != one.kept]
+            instead.update(dict.fromkeys(others, one.kept))
+    for other, mine in instead.items():
+        items[other] = _without_shared(items[other], shared_forms(items[mine]))
+    owners: dict[str, int] = {}
+    for item in items.values():
+        for form in shared_forms(item):
+            owners[form] = owners.get(form, 0) + 1
+    alone = {form for form, count in owners.items() if count == 1}
+    changed = {
+        "items": tuple(_unshared(item, alone) for item in items.values()),
+        "trays": tuple(_laid(tray, instead, items) for tray in pack.trays),
+        "procedures": tuple(_asked(procedure, instead) for procedure in pack.procedures),
+    }
+    return pack.model_copy(update=changed)
+
+
+def _without_shared(item: Item, shared: frozenset[str]) -> Item:
+    """The item without the names it shares with what is kept; one name always stays."""
+    kept = [name for name in item.own_names if not (name.shared and _forms(name) & shared)]
+    if not kept or len(kept) == len(item.own_names):
+        return item
+    return item.model_copy(update={"name": kept[0], "synonyms": tuple(kept[1:])})
+
+
+def _unshared(item: Item, alone: set[str]) -> Item:
+    if not shared_forms(item) & alone:
+        return item
+    name, *synonyms = (
+        name.model_copy(update={"shared": False}) if name.shared and _forms(name) <= alone else name
+        for name in item.own_names
+    )
+    return item.model_copy(update={"name": name, "synonyms": tuple(synonyms)})
+
+
+def _forms(name: Name) -> frozenset[str]:
+    return frozenset(normalised(text) for text in (name.text, *name.say))
+
+
+def _laid(tray: Tray, instead: Mapping[str, str], items: Mapping[str, Item]) -> Tray:
+    """The tray with what is kept in the slots of the others; where it lies already, such a slot goes."""
+    if not any(slot.item in instead for slot in tray.slots):
+        return tray
+    there = {slot.item for slot in tray.slots}
+
+    def laid(slots: Iterable[Slot]) -> Iterable[Slot]:
+        for slot in slots:
+            mine = instead.get(slot.item)
+            if mine is None:
+                yield slot
+            elif mine not in there:
+                there.add(mine)
+                known = {variant.text for variant in items[mine].variants}
+                variants = tuple(v for v in slot.variants if v in known)
+                yield slot.model_copy(update={"item": mine, "variants": variants})
+
+    rows = [(row, tuple(laid(row.slots))) for row in tray.rows]
+    left = tuple(Row(name=row.name, slots=slots) for row, slots in rows if slots)
+    chair_side = tuple(laid(tray.chair_side))
+    return tray.model_copy(update={"rows": left or tray.rows, "chair_side": chair_side})
+
+
+def _asked(procedure: Procedure, instead: Mapping[str, str]) -> Procedure:
+    steps = tuple(_step(step, instead) for step in procedure.steps)
+    any_time = _weights(procedure.any_time, instead)
+    if steps == procedure.steps and any_time == procedure.any_time:
+        return procedure
+    return procedure.model_copy(update={"steps": steps, "any_time": any_time})
+
+
+def _step(step: Step, instead: Mapping[str, str]) -> Step:
+    items = _weights(step.items, instead)
+    return step if items == step.items else step.model_copy(update={"items": items})
+
+
+def _weights(asked: Mapping[str, float], instead: Mapping[str, str]) -> dict[str, float]:
+    """How often each is asked for, the others' share given to what is kept."""
+    weights: dict[str, float] = {}
+    for item, weight in asked.items():
+        mine = instead.get(item, item)
+        weights[mine] = weights.get(mine, 0.0) + weight
+    return weights

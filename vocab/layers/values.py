@@ -1,0 +1,70 @@
+"""A value that somebody wrote by hand, as plain data: texts, numbers, lists and mappings of them.
+
+Comes in: YAML of a few lines. Goes out: plain data of a sane size, or what is wrong with it.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import yaml
+
+from vocab.errors import TraycallError
+from vocab.labels import shown
+
+LARGEST = 1_000_000
+"""Characters."""
+MOST_PARTS, MOST_LEVELS = 20_000, 12
+
+
+class UnreadableValue(TraycallError):
+    """A value that cannot be read; the text says why."""
+
+
+def plain_value(text: str, where: str) -> Any:
+    """What a YAML text says.
+
+    Args:
+        where: names it in messages.
+
+    Raises:
+        UnreadableValue: it is no YAML, or not of texts, numbers, lists and mappings, or too large.
+    """
+    if len(text) > LARGEST:
+        raise UnreadableValue(f"{where} has {len(text):,} characters, and at most {LARGEST:,} are read")
+    try:
+        value = yaml.safe_load(text)
+    except RecursionError:
+        raise UnreadableValue(_deep(where)) from None
+    except (yaml.YAMLError, ValueError, OverflowError) as error:
+        said = shown(" ".join(str(error).split()), 300)
+        raise UnreadableValue(f"{where} is no YAML ({said}); check brackets and quotes") from None
+    problem = _problem(value, where)
+    if problem:
+        raise UnreadableValue(problem)
+    return value
+
+
+def _problem(value: Any, where: str) -> str | None:
+    """What is wrong with plain data; aliases count as often as they stand there."""
+    waiting, parts = [(value, 1)], 0
+    while waiting:
+        one, level = waiting.pop()
+        parts += 1
+        if level > MOST_LEVELS:
+            return _deep(where)
+        if parts > MOST_PARTS:
+            return f"{where} holds more than {MOST_PARTS:,} values; write less at once"
+        if isinstance(one, dict):
+            if not all(isinstance(key, str | int) for key in one):
+                return f"{where} holds a field whose name is no plain word"
+            waiting += [(held, level + 1) for held in one.values()]
+        elif isinstance(one, list):
+            waiting += [(held, level + 1) for held in one]
+        elif not isinstance(one, str | int | float | None):
+            return f"{where} holds {shown(str(one), 40)}, which is read as something else; put it in quotes"
+    return None
+
+
+def _deep(where: str) -> str:
+    return f"{where} holds brackets within brackets, too deep; {MOST_LEVELS} levels are plenty"
