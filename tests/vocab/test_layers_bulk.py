@@ -21,7 +21,9 @@ from vocab.layers.bulk import (
     read_trays_csv,
     read_yaml,
     trays_csv,
+    variants_said,
 )
+from vocab.layers.cells import guarded, unguarded
 from vocab.layers.changes import (
     AddItem,
     AddName,
@@ -34,7 +36,7 @@ from vocab.layers.changes import (
 )
 from vocab.layers.vocabulary import Vocabulary
 from vocab.load import shipped_pack
-from vocab.schema import Name, Pack
+from vocab.schema import Exchange, Grasp, Handing, Item, Name, Pack, Shank, Variant
 
 WHEN = datetime(2026, 1, 2, tzinfo=UTC)
 HEAD = "do,item,kind,name,say,note,class,purpose,look,handing,reprocessing\n"
@@ -98,6 +100,148 @@ def test_any_name_survives_the_way_out_and_back(texts: list[str], note: str) -> 
         assert [p for p in result.problems if "already in row" not in p.message] == []
         assert [o for o in result.operations if not isinstance(o, AddName)] == []
     assert read_yaml(as_yaml(pack), pack).operations == ()
+
+
+# --- sizes, handing, shared names -------------------------------------------------------------------
+
+words_ = st.text(st.characters(categories=("L", "N", "P", "S", "Zs")), min_size=1, max_size=12).map(
+    lambda text: " ".join(text.split())
+)
+said = words_.filter(lambda text: any(c.isalnum() for c in text))
+handings = st.one_of(
+    st.none(),
+    st.builds(Handing, note=words_.filter(bool)),
+    st.builds(
+        Handing,
+        grasp=st.sampled_from(Grasp),
+        exchange=st.none() | st.sampled_from(Exchange),
+        out_of_sight=st.booleans(),
+        note=st.none() | words_.filter(bool),
+    ),
+)
+variants_ = st.lists(
+    st.builds(
+        Variant,
+        text=said,
+        say=st.lists(said, max_size=2).map(tuple),
+        shank=st.none() | st.sampled_from(Shank),
+        note=words_,
+    )
+    | st.builds(Variant, text=said),
+    max_size=4,
+    unique_by=lambda variant: variant.text,
+).map(tuple)
+
+
+@settings(max_examples=60, deadline=None)
+@given(handing=handings, variants=variants_, pattern=said, latex=st.booleans(), shared=st.booleans())
+def test_whatever_an_item_is_survives_the_way_out_and_back(
+    handing: Handing | None, variants: tuple[Variant, ...], pattern: str, latex: bool, shared: bool
+) -> None:
+    item = PACK.item("etchant").model_copy(
+        update={
+            "handing": handing,
+            "variants": variants,
+            "variant_names": (f"{pattern.replace('{', '').replace('}', '')} x {{}}",) if variants else (),
+            "latex": latex,
+            "synonyms": (Name(text="=our, acid", shared=shared), Name(text="+ a | b", say=("- x | y", "@z"))),
+        }
+    )
+    item = Item.model_validate(item.model_dump(by_alias=True))  # accents in the form in which they are kept
+    pack = PACK.model_copy(update={"items": (item,), "trays": (), "procedures": ()})
+    for read in (read_names_csv(names_csv(pack), pack), read_yaml(as_yaml(pack), pack)):
+        assert (read.operations, read.problems) == ((), ())
+    new = read_names_csv(names_csv(pack), PACK.model_copy(update={"items": PACK.items[:1]}))
+    assert new.problems == ()
+    assert [operation.item for operation in new.operations if isinstance(operation, AddItem)] == [item]
+
+
+def test_sizes_and_handing_are_set_by_rows(tmp_path: Path) -> None:
+    head = "item,name,handing,latex,variants,patterns,shared\n"
+    record = '{""grasp"": ""pen"", ""note"": ""Slowly.""}'
+    text = head + f'etchant,etch,"{record}",yes,gel | liquid,{{}} etch,\nmouth_mirror,mirror,Low.,,,,\n'
+    pack = saved(tmp_path, read_names_csv(text, PACK))
+    etchant = pack.item("etchant")
+    assert etchant.handing == Handing.model_validate({"grasp": "pen", "note": "Slowly."})
+    assert etchant.latex and [v.text for v in etchant.variants] == ["gel", "liquid"]
+    assert [n.text for n in etchant.names][-2:] == ["gel etch", "liquid etch"]
+    assert pack.item("mouth_mirror").handing == Handing(note="Low.")
+    assert names_csv(pack).splitlines()[0].endswith("handing,reprocessing,latex,variants,patterns")
+    assert read_names_csv(names_csv(pack), pack).operations == ()
+
+
+def test_a_file_from_before_sizes_and_shared_names_changes_nothing() -> None:
+    etchant = PACK.item("etchant").model_copy(
+        update={"variants": (Variant(text="gel"),), "variant_names": ("{} etch",), "latex": True}
+    )
+    shared = etchant.model_copy(update={"synonyms": (Name(text="etch", shared=True),)})
+    pack = PACK.model_copy(update={"items": (shared, *PACK.items[:3])})
+    text = (
+        HEAD
+        + ",etchant,preferred,etchant,,,,,,,\n"
+        + ",etchant,synonym,etch,,,,,,,\n"
+        + ",etchant,synonym,gel etch,,,,,,,\n"
+    )
+    assert read_names_csv(text, pack).operations == ()
+
+
+def test_a_name_is_shared_by_rows_of_both_items(tmp_path: Path) -> None:
+    text = "item,name,shared\netchant,bond,yes\nbonding_agent,bond,yes\n"
+    pack = saved(tmp_path, read_names_csv(text, PACK))
+    assert [n.text for n in pack.item("etchant").names if n.shared] == ["bond"]
+    assert [n.text for n in pack.item("bonding_agent").names if n.shared] == ["bond"]
+    one = read_names_csv("item,name,shared\netchant,bond,yes\n", PACK)
+    preview = Vocabulary(PACK, tmp_path / "other").preview("clinic", one.operations, "Ada", WHEN)
+    assert 'but "bond" is also a name of bonding agent' in preview.troubles[0].message
+
+
+@pytest.mark.parametrize(
+    ("row", "problem"),
+    [
+        ("etchant,etch,{grasp,,,,\n", "row 2: handing: begins like a record, but cannot be read as one"),
+        ("etchant,etch,,perhaps,,,\n", "row 2: latex: 'perhaps' is neither yes nor no"),
+        ("etchant,etch,,,[[[,,\n", "row 2: variants: begins like a record"),
+        ("etchant,etch,,,,,maybe\n", "row 2: shared: 'maybe' is neither yes nor no"),
+    ],
+)
+def test_a_record_that_cannot_be_read_is_told_with_its_row(row: str, problem: str) -> None:
+    found = told(read_names_csv("item,name,handing,latex,variants,patterns,shared\n" + row, PACK))
+    assert any(text.startswith(problem) for text in found), found
+
+
+def test_a_record_that_does_not_fit_is_told_with_its_row(tmp_path: Path) -> None:
+    text = (
+        'item,name,handing,patterns\netchant,etch,"{""hold"": ""tight""}",\nmouth_mirror,mirror,,{} mirror\n'
+    )
+    read = read_names_csv(text, PACK)
+    preview = Vocabulary(PACK, tmp_path).preview("clinic", read.operations, "Ada", WHEN)
+    first, second = read.with_troubles(preview)
+    assert (first.row, second.row) == (2, 3)
+    assert "variant_names need variants" in second.message
+
+
+FORMULAS = ("=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "＝1+1", "'=1", "''+1")
+
+
+@pytest.mark.parametrize("text", FORMULAS)
+def test_no_cell_is_a_formula_and_every_cell_comes_back(text: str) -> None:
+    assert guarded(text).startswith("'") and unguarded(guarded(text)) == text
+
+
+@given(st.text(max_size=20))
+def test_a_cell_comes_back_whatever_it_holds(text: str) -> None:
+    assert unguarded(guarded(text)) == text
+    assert guarded(text)[:1] not in ("=", "+", "-", "@", "\t", "\r")
+
+
+def test_exported_names_and_slots_are_no_formulas() -> None:
+    names = tuple(Name(text=f"{text} thing") for text in ("=HYPERLINK(x)", "-2+3", "'=quoted", "don't"))
+    item = PACK.item("etchant").model_copy(update={"synonyms": names, "look": "@look"})
+    pack = PACK.model_copy(update={"items": (item, *PACK.items[:4]), "trays": (), "procedures": ()})
+    cells = [cell for row in csv.reader(io.StringIO(names_csv(pack))) for cell in row]
+    assert "'=HYPERLINK(x) thing" in cells and "''=quoted thing" in cells and "don't thing" in cells
+    assert not [cell for cell in cells if cell[:1] in ("=", "+", "-", "@")]
+    assert read_names_csv(names_csv(pack), pack).operations == ()
 
 
 def test_rows_add_rename_remove_and_retire(tmp_path: Path) -> None:
@@ -211,6 +355,47 @@ def test_trays_are_laid_by_rows(tmp_path: Path) -> None:
     ]
     assert pack.tray("our_tray").name == "Our tray"
     assert pack.tray("our_tray").chair_side[0].item == "curing_light"
+
+
+SIZES = PACK.item("etchant").model_copy(
+    update={"variants": tuple(Variant(text=text) for text in ("gel", "1/2, fine", "liquid"))}
+)
+SIZED = PACK.model_copy(update={"items": tuple(SIZES if i.id == "etchant" else i for i in PACK.items)})
+
+
+def test_the_sizes_in_a_slot_are_laid_by_rows_and_come_back(tmp_path: Path) -> None:
+    text = "tray,slot,item,variants\nlook,2,etchant,gel | liquid\n"
+    operations = read_trays_csv(text, SIZED).operations
+    pack = Vocabulary(SIZED, tmp_path).record("clinic", operations, "Ada", WHEN).pack
+    slot = next(s for s in pack.tray("look").slots if s.at == "2")
+    assert slot.variants == ("gel", "liquid")
+    assert read_trays_csv(trays_csv(pack), pack).operations == ()
+    assert read_trays_csv("tray,slot,item\nlook,2,etchant\n", pack).operations == ()
+    (other,) = read_trays_csv("tray,slot,item,variants\nlook,2,etchant,liquid\n", pack).operations
+    assert isinstance(other, SetSlot) and other.variants == ("liquid",)
+
+
+@pytest.mark.parametrize(
+    ("cell", "found"),
+    [
+        ("gel", ("gel",)),
+        ("gel, liquid", ("gel", "liquid")),
+        ("1/2, fine", ("1/2, fine",)),
+        ("1/2, fine | gel", ("1/2, fine", "gel")),
+        ('["1/2, fine", "gel"]', ("1/2, fine", "gel")),
+        ("", ()),
+    ],
+)
+def test_sizes_may_be_written_in_any_usual_way(cell: str, found: tuple[str, ...]) -> None:
+    assert variants_said(cell, SIZES) == found
+
+
+def test_a_size_that_an_item_does_not_have_is_told_with_its_row() -> None:
+    (problem,) = told(read_trays_csv("tray,slot,item,variants\nlook,2,etchant,gell\n", SIZED))
+    assert problem == (
+        "row 2: variants: etchant has no size or pattern 'gell'; did you mean gel?; "
+        "there are: gel, 1/2, fine, liquid"
+    )
 
 
 @pytest.mark.parametrize(
