@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta, timezone
+from pathlib import Path
 
 import pytest
 from pydantic import TypeAdapter
 
 from tests.vocab.small_pack import small_pack
 from vocab.layers.apply import SHIPPED, Composed, compose, with_bases
+from vocab.layers.canonical import read_layer, to_text
 from vocab.layers.changes import (
     CHAIR_SIDE,
     AddItem,
@@ -29,6 +31,8 @@ from vocab.layers.changes import (
     SetDentists,
     SetField,
     SetHandedness,
+    SetInjuryCard,
+    SetKept,
     SetMakerTime,
     SetSlot,
     SetSteps,
@@ -37,7 +41,7 @@ from vocab.layers.changes import (
 )
 from vocab.lexicon import Lexicon
 from vocab.load import shipped_pack
-from vocab.schema import Item, Name, Pack, Procedure, Step, Tray
+from vocab.schema import Handing, Item, Name, Pack, Procedure, Step, Tray
 
 WHEN = datetime(2026, 1, 2, 10, 30, tzinfo=UTC)
 TRAY = Tray.model_validate(
@@ -422,6 +426,146 @@ def test_the_shipped_pack_with_a_layer_still_satisfies_its_own_rules(tmp_path: o
     plain = composed.pack.model_dump(mode="json", by_alias=True, exclude_defaults=True)
     (folder / "pack.yaml").write_text(yaml.safe_dump(plain, allow_unicode=True), encoding="utf-8")
     assert load_pack(folder) == composed.pack
+
+
+# --- shared names, sizes, limits --------------------------------------------------------------------
+
+SHARED = Name(text="football", shared=True)
+FOOTBALLS = newer(
+    items=tuple(
+        i.model_copy(update={"synonyms": (*i.synonyms, SHARED)})
+        if i.id in ("egg_burnisher", "bur_330")
+        else i
+        for i in PACK.items
+    )
+)
+CLAMPS = item(
+    "mouth_mirror",
+    "mouth mirror",
+    "mirror",
+    variants=["4", {"text": "5", "say": ["five"], "names": ["big mirror"]}],
+    variant_names=["{} mirror"],
+)
+
+
+def test_a_name_that_is_shared_on_purpose_is_no_conflict() -> None:
+    assert compose(FOOTBALLS, []).pack == FOOTBALLS
+    composed = compose(FOOTBALLS, [layer(AddName(item="etchant", name=SHARED), pack=FOOTBALLS)])
+    assert composed.conflicts == () and composed.pack.wide_margin == ()
+    clash = compose(FOOTBALLS, [layer(AddName(item="etchant", name=Name(text="football")), pack=FOOTBALLS)])
+    assert kinds(clash) == ["shared"]
+
+
+@pytest.mark.parametrize(
+    "operation",
+    [
+        Mean(name="football", item="egg_burnisher"),
+        RetireItem(item="bur_330"),
+        RemoveName(item="bur_330", name="football"),
+    ],
+)
+def test_a_name_that_nobody_else_has_is_shared_no_more(operation: Operation) -> None:
+    composed = compose(FOOTBALLS, [layer(operation, pack=FOOTBALLS)])
+    held = [n for n in composed.pack.item("egg_burnisher").names if n.text == "football"]
+    assert composed.conflicts == () and [n.shared for n in held] == [False]
+    assert [c.item for c in Lexicon(composed.pack).find("football")] == ["egg_burnisher"]
+
+
+def test_a_local_synonym_does_not_hide_what_a_newer_pack_says_of_a_size() -> None:
+    local = layer(AddName(item="mouth_mirror", name=Name(text="big mirror")))
+    assert "big mirror" in names(compose(PACK, [local]), "mouth_mirror")
+    composed = compose(with_item(CLAMPS), [local])
+    assert composed.conflicts == ()
+    assert [n.text for n in composed.pack.item("mouth_mirror").own_names] == ["mouth mirror", "mirror"]
+    own = layer(SetField(item="mouth_mirror", field="variants", value=["mirror", "big"]))
+    own = own.with_changes([SetField(item="mouth_mirror", field="variant_names", value=["{}"])], "Ada", WHEN)
+    composed = compose(PACK, [own])
+    assert [n.text for n in composed.pack.item("mouth_mirror").own_names] == ["mouth mirror"]
+
+
+@pytest.mark.parametrize(
+    ("operation", "said"),
+    [
+        (MoveName(name="4 mirror", source="mouth_mirror", item="etchant"), "the pattern of its names"),
+        (RenameItem(item="mouth_mirror", name=Name(text="5 mirror")), "is only the 5 of it"),
+        (SetSlot(tray="look", at="1", item="mouth_mirror", variants=("6",)), "there are: 4, 5"),
+        (SetField(item="mouth_mirror", field="variants", value=["4", "4"]), "given twice"),
+        (SetField(item="mouth_mirror", field="variant_names", value=["mirror"]), "must hold {} once"),
+        (SetField(item="mouth_mirror", field="variants", value=["!"]), "holds no letter or digit"),
+    ],
+)
+def test_what_does_not_fit_the_sizes_is_listed(operation: Operation, said: str) -> None:
+    pack = with_item(CLAMPS)
+    composed = compose(pack, [layer(operation, pack=pack)])
+    (conflict,) = composed.conflicts
+    assert said in str(conflict)
+
+
+def test_a_name_of_a_size_can_be_moved_and_taken_away() -> None:
+    pack = with_item(CLAMPS)
+    composed = compose(pack, [layer(Mean(name="big mirror", item="hand_mirror"), pack=pack)])
+    assert "big mirror" in names(composed, "hand_mirror") and composed.conflicts == ()
+    assert "big mirror" not in names(composed, "mouth_mirror")
+
+
+def test_a_size_that_lies_on_a_tray_is_not_lost_silently() -> None:
+    pack = with_item(CLAMPS)
+    laid = layer(SetSlot(tray="look", at="1", item="mouth_mirror", variants=("5",)), pack=pack)
+    gone = laid.with_changes([SetField(item="mouth_mirror", field="variants", value=["4"])], "Ada", WHEN)
+    composed = compose(pack, [gone])
+    assert "5 of it lies on a tray" in str(composed.conflicts[0])
+    assert composed.pack.tray("look").slots[0].variants == ("5",)
+
+
+def test_how_an_item_is_passed_may_have_been_changed_when_it_was_still_a_sentence() -> None:
+    """Layers from before handing was a record hold plain sentences."""
+    noted = item("etchant", "etchant", "etch", handing="Low.")
+    old = Layer(name="clinic", pack="small", pack_version="1").with_changes(
+        [SetField(item="etchant", field="handing", value="Slowly.", base="Low.")], "Ada", WHEN
+    )
+    composed = compose(with_item(noted), [old])
+    assert composed.conflicts == () and composed.pack.item("etchant").handing == Handing(note="Slowly.")
+    other = item("etchant", "etchant", "etch", handing={"grasp": "pen"})
+    assert kinds(compose(with_item(other), [old])) == ["changed"]
+
+
+@pytest.mark.parametrize("name", ["x" * 5_000, "zonk\u202e", "two\nlines", "\x1b[31m red"])
+def test_a_name_of_an_old_layer_that_would_hurt_is_listed_and_the_rest_counts(name: str) -> None:
+    local = layer(
+        AddName(item="etchant", name=Name(text=name)),
+        AddItem(item=item("ours", name)),
+        Mean(name=name, item="bonding_agent"),
+        SetField(item="etchant", field="variants", value=[{"text": "gel", "names": [name]}]),
+        AddName(item="etchant", name=Name(text="acid")),
+    )
+    composed = compose(PACK, [local])
+    assert kinds(composed) == ["unfit"] * 4 and "acid" in names(composed, "etchant")
+    told = "\n".join(map(str, composed.conflicts))
+    assert len(told) < 4_000 and not {"\u202e", "\x1b"} & set(told)
+    assert max(len(n.text) for i in composed.pack.items for n in i.names) < 40
+
+
+def test_an_item_has_two_hundred_names_at_most() -> None:
+    many = [AddName(item="etchant", name=Name(text=f"acid {i}")) for i in range(250)]
+    composed = compose(PACK, [layer(*many)])
+    assert len(names(composed, "etchant")) == 200 and set(kinds(composed)) == {"unfit"}
+    sizes = SetField(item="bur_330", field="variants", value=[f"size {i}" for i in range(150)])
+    patterns = SetField(item="bur_330", field="variant_names", value=["{} bur", "{} carbide"])
+    composed = compose(PACK, [layer(sizes, patterns)])
+    assert "at most 200 are allowed" in str(composed.conflicts[0])
+
+
+def test_a_layer_with_every_new_change_is_written_and_read_back(tmp_path: Path) -> None:
+    operations = (
+        SetInjuryCard(lines=("Stop.", "Make safe.")),
+        SetKept(called="mirror", items=("mouth_mirror", "hand_mirror"), kept="mouth_mirror"),
+        SetDentists(dentists=(Dentist(id="grey", name="Dr. Grey", hand="left"),)),
+    )
+    known = layer(*operations)
+    (tmp_path / "clinic.yaml").write_bytes(to_text(known).encode())
+    assert read_layer(tmp_path / "clinic.yaml") == known
+    with pytest.raises(ValueError, match="none of mouth_mirror, hand_mirror"):
+        SetKept(called="mirror", items=("mouth_mirror", "hand_mirror"), kept="etchant")
 
 
 def test_times_are_kept_in_utc() -> None:

@@ -245,7 +245,8 @@ class Draft:
         if gone:
             why = f"{', '.join(gone)} of it lies on a tray"
             raise CannotApply("unfit", why, "Keep it, or say first what lies in the slot")
-        if any(not normalised(text) for name in new.names for text in (name.text, *name.say)):
+        texts = [text for name in new.names for text in (name.text, *name.say)]
+        if not all(map(normalised, [*texts, *(variant.text for variant in new.variants)])):
             raise CannotApply("unfit", "a name holds no letter or digit", "Write it in words")
         self._put(new)
 
