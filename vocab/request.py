@@ -373,7 +373,7 @@ class _Reader:
         if not (self._forms.refusals.at_start(said)[1] or self._forms.name_refusals.at_start(said)[1]):
             return ()
         for at in range(1, len(said)):
-            if not (said[at - 1].comma or said[at].text in BUT):
+            if not (said[at - 1].comma or said[at].text in BUT or self._asks(said[at:])):
                 continue
             refused = self._refused(said[:at])
             if not refused:
@@ -392,6 +392,11 @@ class _Reader:
             if wanted and not listed and all(request.kind != "refusal" for request in wanted):
                 return (*refused, *wanted)
         return ()
+
+    def _asks(self, said: Said) -> bool:
+        """Whether a request begins here that nobody could take for part of a name: "give me the ..."."""
+        after = self._forms.cues.at_start(said)[1]
+        return after > 1 and said[0].text not in ARTICLES and not self._forms.joiners.at_start(said)[1]
 
     def _second_thoughts(self, said: Said, how: _How) -> tuple[Request, ...]:
         """ "the carver, no, the carrier"."""

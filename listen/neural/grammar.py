@@ -25,6 +25,8 @@ from vocab.spoken import written_forms
 
 _ARTICLES = ("the", "a", "an", "some")
 _STOPS = (".", "?", "!", "")
+_SHORT_CUE = 3
+"""Words of a cue that may stand between a name that is refused and one that is asked for."""
 
 
 class Trie:
@@ -235,6 +237,10 @@ def _joiners(speech: Speech) -> Iterator[str]:
         yield f" {joiner}"
         yield f", {joiner}"
     yield from (", the", ",")
+    for cue in speech.cues:  # "never mind the wedge, give me the ring"
+        if len(cue.split()) == _SHORT_CUE and cue.endswith(" the"):
+            yield f", {cue}"
+    yield ", just the"
 
 
 def _endings(speech: Speech) -> Iterator[str]:

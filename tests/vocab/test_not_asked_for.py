@@ -110,6 +110,7 @@ def test_a_shared_name_is_asked_back(text: str) -> None:
     ("text", "refused", "wanted"),
     [
         ("never mind the wedge, give me the ring", "wedge", "sectional_ring"),
+        ("never mind the wedge give me the ring", "wedge", "sectional_ring"),  # as an engine writes it
         ("no wedge, just the ring", "wedge", "sectional_ring"),
         ("no wedge, just the ring please", "wedge", "sectional_ring"),
         ("not yet, etch first", None, "etchant"),
