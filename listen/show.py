@@ -21,7 +21,7 @@ from rich.text import Text
 
 from listen.answer import Answer
 from listen.answering import choices_of
-from listen.chairside.handing import handing_text
+from listen.chairside.handing import CHECKED_FIRST, handing_text
 from listen.chairside.injury import DEFAULT_CARD
 from listen.verdict import Verdict
 from vocab.phrases import SHARPS_INJURY
@@ -131,7 +131,7 @@ class ChairScreen:
         shown = []
         for item in map(self.pack.item, items):
             at = self.tray.slot_of(item.id) if self.tray and not item.always_check else None
-            where = "checked first" if item.always_check else at
+            where = CHECKED_FIRST if item.always_check else at
             shown.append(item.name.text + (f" ({where})" if where else ""))
         return ", ".join(shown)
 

@@ -28,6 +28,8 @@ from vocab.schema import (
     Tray,
 )
 
+CHECKED_FIRST = "checked first"
+"""Of what is always checked a guess tells no place."""
 READY_P = 0.2
 READY_SHOWN = 2
 """What is expected with less than this is not announced, nor more than so many items."""
@@ -192,8 +194,10 @@ def get_ready(
     named = []
     for item_id, p in expected[:READY_SHOWN]:
         if p >= least_p:
+            item = pack.item(item_id)
             at = tray.slot_of(item_id) if tray else None
-            named.append(pack.item(item_id).name.text + (f" ({_place(at)})" if at else ""))
+            where = CHECKED_FIRST if item.always_check else _place(at) if at else ""
+            named.append(item.name.text + (f" ({where})" if where else ""))
     return f"Get ready: {', '.join(named)}." if named else None
 
 

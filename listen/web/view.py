@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from listen.answer import Answer
-from listen.chairside.handing import ChairSettings, handing_line
+from listen.chairside.handing import CHECKED_FIRST, ChairSettings, handing_line
 from listen.chairside.state import Holding, start
 from listen.web.room import Check, Room, Stage
 from vocab.schema import Item, Pack, Tray
@@ -39,7 +39,7 @@ def room_view(room: Room) -> dict[str, Any]:
         "latex_free": room.latex_free,
         "faculty": waiting.name if waiting else None,
         "next": [
-            {"item": likely.item, **_card(pack.item(likely.item), tray), "p": round(likely.p, 3)}
+            {"item": likely.item, **_guess(pack.item(likely.item), tray), "p": round(likely.p, 3)}
             for likely in room.following
         ],
         "places": {
@@ -170,6 +170,12 @@ def _card(item: Item, tray: Tray | None, size: str | None = None) -> dict[str, A
         "counted": item.counted,
         "always_check": item.always_check,
     }
+
+
+def _guess(item: Item, tray: Tray | None) -> dict[str, Any]:
+    """What is likely next; of what is always checked a guess tells no place."""
+    card = _card(item, tray)
+    return card | {"slot": None, "place": CHECKED_FIRST} if item.always_check else card
 
 
 def _place(held: Holding) -> dict[str, int]:

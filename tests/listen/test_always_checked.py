@@ -205,3 +205,12 @@ def test_a_dentists_nickname_for_it_is_checked_too() -> None:
     (answer,) = chair.ask("magic juice please")
     assert (answer.verdict, answer.item) == (Verdict.CHECK, "cartridge_plain")
     assert "cartridge_vasoconstrictor" in {other.item for other in answer.alternatives}
+
+
+def test_on_the_screen_a_guess_lights_no_place_of_it(room: Room) -> None:
+    for text in ("shade guide please", "topical anaesthetic please", "syringe please"):
+        say(room, text)
+        say(room, "yes")
+        for likely in room_view(room)["next"]:
+            if likely["item"] in checked_items():
+                assert (likely["slot"], likely["place"]) == (None, "checked first")

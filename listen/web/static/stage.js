@@ -112,7 +112,7 @@ function then(next) {
     "p",
     { class: "then" },
     "Next, likely:",
-    ...next.map((likely) => h("span", {}, h("b", {}, likely.name), likely.slot ? ` ${likely.slot}` : "")),
+    ...next.map((likely) => h("span", {}, h("b", {}, likely.name), likely.slot ? ` ${likely.slot}` : likely.always_check ? ` ${likely.place}` : "")),
   );
 }
 

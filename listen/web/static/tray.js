@@ -48,7 +48,7 @@ export class Tray {
   show(view, stageShown) {
     const answers = stageShown ? view.stage.answers : [];
     const choices = stageShown ? view.stage.choices : [];
-    const next = new Set(view.next.map((likely) => likely.item));
+    const next = new Set(view.next.filter((likely) => !likely.always_check).map((likely) => likely.item));
     for (const slot of this.slots) {
       const item = slot.dataset.item;
       const place = view.places[item] ?? null;
