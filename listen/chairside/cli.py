@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -42,7 +42,9 @@ DataOption = Annotated[
 ConsentOption = Annotated[
     str | None,
     typer.Option(
-        "--dentist", metavar="ID", help="Whose sessions. [default: those held for nobody in particular]"
+        "--dentist",
+        metavar="NAME|ID",
+        help="Whose sessions. [default: those held for nobody in particular]",
     ),
 ]
 
@@ -225,6 +227,7 @@ def chair(
     _tell(f"Session {room.session.id}. {HELP}")
     out = _console()
     for line in _typed_lines():
+        house.look_at_consents()
         _answer(room, line, out)
         if room.closed:
             _tell(f"Closed. `traycall session report {room.session.id}` shows it.")
@@ -236,27 +239,44 @@ def chair(
 
 
 @learn.command("on", short_help="A dentist consents: finished sessions teach from now on.")
-def learn_on(dentist: ConsentOption = None, data: DataOption = None) -> None:
+def learn_on(
+    dentist: ConsentOption = None,
+    data: DataOption = None,
+    pack: PackOption = "operative",
+    layers: LayersOption = None,
+) -> None:
     """Let sessions that begin from now on teach what comes next. Ask the dentist first."""
-    _switch(data, True, dentist)
+    _switch(True, dentist, data, pack, layers)
 
 
 @learn.command("off", short_help="A dentist's sessions teach nothing, and what they taught is not used.")
-def learn_off(dentist: ConsentOption = None, data: DataOption = None) -> None:
+def learn_off(
+    dentist: ConsentOption = None,
+    data: DataOption = None,
+    pack: PackOption = "operative",
+    layers: LayersOption = None,
+) -> None:
     """Withdraw consent: nothing is learnt, and nothing that was learnt is used."""
-    _switch(data, False, dentist)
+    _switch(False, dentist, data, pack, layers)
 
 
 @learn.command("list", short_help="Say for whom it is on, and what has taught.")
-def learn_list(data: DataOption = None) -> None:
+def learn_list(data: DataOption = None, pack: PackOption = "operative", layers: LayersOption = None) -> None:
     """Say for whom learning is on and list the sessions that teach."""
-    from listen.chairside.learning import read_learning, teaching
+    from listen.chairside.consents import read_learning
+    from listen.chairside.learning import dentists_known, teaching
 
-    learning = read_learning(_folder(data))
-    _tell_consent(learning)
+    learning, log = read_learning(_folder(data)), _log(data)
+    known = dentists_known(_listed(pack, layers), learning, log.sessions())
+    _tell_consent(learning, known)
     rows = [
-        (str(s.id), _day(s.opened_s), (s.procedure or "").replace("_", " "), s.dentist or "")
-        for s in teaching(_log(data), learning)
+        (
+            str(s.id),
+            _day(s.opened_s),
+            (s.procedure or "").replace("_", " "),
+            known.get(s.dentist or "", s.dentist or ""),
+        )
+        for s in teaching(log, learning)
     ]
     if rows:
         _table(("no.", "opened", "procedure", "dentist"), rows)
@@ -272,18 +292,16 @@ def learn_forget(
     data: DataOption = None,
 ) -> None:
     """Leave sessions out, as if they had never taught. They stay in the log; this is not undone."""
-    from listen.chairside.learning import read_learning, write_learning
+    from listen.chairside.consents import Consents
 
     known = {session.id for session in _log(data).sessions()}
-    learning = read_learning(_folder(data))
     for number in numbers:
         if number not in known:
             raise SessionError(
                 f"there is no session {number}; `traycall session list` shows those there are."
             )
-        learning = learning.without(number)
-    write_learning(_folder(data), learning)
-    print(f"Left out: {', '.join(map(str, learning.left_out))}. Sessions opened from now on do without.")
+    learning = Consents(_folder(data)).leave_out(*numbers)
+    print(f"Left out: {', '.join(map(str, learning.left_out))}.")
 
 
 @app.command(short_help="Measure predictions on simulated chairs.")
@@ -478,19 +496,29 @@ def _placed(room: Room, item: str) -> str:
     return _name(room, item) + (f" ({at})" if at else "")
 
 
-def _switch(data: Path | None, on: bool, dentist: str | None) -> None:
-    from listen.chairside.learning import read_learning, write_learning
+def _switch(on: bool, dentist: str | None, data: Path | None, pack: str, layers: Path | None) -> None:
+    from listen.chairside.consents import Consents
+    from listen.chairside.learning import dentist_meant, dentists_known
 
-    folder = _folder(data)
-    learning = read_learning(folder).switched(on, time.time(), dentist)
-    write_learning(folder, learning)
-    _tell_consent(learning)
+    consents = Consents(_folder(data))
+    known = dentists_known(_listed(pack, layers), consents.learning(), _log(data).sessions())
+    who = None if dentist is None else dentist_meant(dentist, known)
+    _tell_consent(consents.switch(on, time.time(), who), known)
 
 
-def _tell_consent(learning: Learning) -> None:
+def _listed(pack: str, layers: Path | None) -> dict[str, str]:
+    """The dentists of the clinic: names by id."""
+    from vocab.layers import open_vocabulary
+
+    listed = open_vocabulary(pack, layers).composed().settings.dentists
+    return {dentist.id: dentist.name for dentist in listed}
+
+
+def _tell_consent(learning: Learning, known: Mapping[str, str]) -> None:
     from listen.chairside.learning import CONSENT
 
-    whom = ", ".join(dentist or "sessions of nobody in particular" for dentist in learning.on_for)
+    nobody = "sessions of nobody in particular"
+    whom = ", ".join(known.get(dentist, dentist) or nobody for dentist in learning.on_for)
     print(f"Learning is {f'on for {whom}' if whom else 'off'}. {CONSENT}")
 
 

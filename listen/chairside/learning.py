@@ -1,23 +1,22 @@
 """What the log may teach the procedure model: finished sessions, with consent, items and their order only.
 
-Comes in: the session log and a small file beside it that says from when to when each dentist consented, and
-which sessions are left out. Goes out: `Habits` for one session. Nothing is counted or copied here, so
-leaving a session out undoes it exactly. Off is how it starts; a session held while it was off never counts.
+Comes in: the session log, and from when to when each dentist consented and which sessions are left out, as
+`listen.chairside.consents` keeps it. Goes out: `Habits` for one session. Nothing is counted or copied here,
+so leaving a session out undoes it exactly. Off is how it starts; a session held while off never counts.
 """
 
 from __future__ import annotations
 
+import unicodedata
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from pathlib import Path
-
-from pydantic import TypeAdapter, ValidationError
 
 from listen.chairside.events import EventKind, effective
 from listen.chairside.log import Session, SessionLog
 from vocab import habits
 from vocab.errors import TraycallError
-from vocab.files import write_atomically
 from vocab.habits import Habits
+from vocab.problems import nearest
 
 CONSENT = (
     "Learning is by consent of the dentist: of finished sessions only the items and their order are used, "
@@ -94,24 +93,34 @@ class Learning:
         return session.id not in self.left_out and self.of(session.dentist).covers(session)
 
 
-def read_learning(data: Path) -> Learning:
-    """The setting kept in a data folder; off where there is none."""
-    file = _file(data)
-    if not file.exists():
-        return Learning()
-    try:
-        return _FORMAT.validate_json(file.read_bytes())
-    except (ValidationError, OSError) as error:
-        raise LearningError(f"{file} cannot be read; move it away, and learning is off.") from error
+def dentists_known(
+    listed: Mapping[str, str], learning: Learning, sessions: Iterable[Session]
+) -> dict[str, str]:
+    """Names by id of whom consent can be given for: who is listed, and whoever else consented or held one."""
+    others = (*learning.consents, *(session.dentist or "" for session in sessions))
+    return {**{dentist: dentist for dentist in others if dentist}, **listed}
 
 
-def write_learning(data: Path, learning: Learning) -> None:
-    """Keep the setting; a crash leaves the old one."""
-    try:
-        data.mkdir(parents=True, exist_ok=True)
-        write_atomically(_file(data), _FORMAT.dump_json(learning, indent=1), private=True)
-    except OSError as error:
-        raise LearningError(f"{_file(data)} cannot be written: {error.strerror}.") from error
+def dentist_meant(said: str, known: Mapping[str, str]) -> str:
+    """The id of a dentist who is called by id or name.
+
+    Raises:
+        LearningError: nobody is called so, or several are; with those who come near.
+    """
+    if said in known:
+        return said
+    wanted = _plain(said)
+    named = [dentist for dentist, name in known.items() if wanted in (_plain(name), _plain(dentist))]
+    if len(named) == 1:
+        return named[0]
+    if named:
+        raise LearningError(f"several dentists are called {said!r}; give one's id: {', '.join(named)}.")
+    there = ", ".join(dict.fromkeys(known.values())) or "nobody; add them in the first hour (traycall edit)"
+    raise LearningError(f"no dentist is called {said!r}{nearest(said, known.values())}; listed: {there}.")
+
+
+def _plain(name: str) -> str:
+    return unicodedata.normalize("NFC", " ".join(name.split())).casefold()
 
 
 def teaching(log: SessionLog, learning: Learning) -> tuple[Session, ...]:
@@ -144,10 +153,3 @@ def taught(log: SessionLog, session: Session) -> habits.Session:
         if event.kind is EventKind.ASKED and event.verdict == "answer" and event.item is not None
     )
     return habits.Session(session.procedure or "", items, session.dentist or "")
-
-
-def _file(data: Path) -> Path:
-    return data / "learning.json"
-
-
-_FORMAT = TypeAdapter(Learning)

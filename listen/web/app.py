@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import AsyncIterator, Callable, Sequence
-from contextlib import asynccontextmanager
+from contextlib import asynccontextmanager, suppress
 from dataclasses import dataclass
 
 from starlette.applications import Starlette
@@ -25,6 +25,9 @@ from listen.web.pages import HERE, page
 from listen.web.security import Guard, PassCodes, secret_key
 from listen.web.settings import WebSettings
 from vocab.errors import TraycallError
+
+WATCH_S = 2.0
+"""How often consents are looked at."""
 
 
 @dataclass(frozen=True)
@@ -70,13 +73,16 @@ def create_app(
     async def lifespan(app: Starlette) -> AsyncIterator[None]:
         house.ears.start()
         getting_ready = asyncio.create_task(asyncio.to_thread(house.prepare))
+        watching = asyncio.create_task(_watch_consents(house))
         yield
+        watching.cancel()
         house.own_microphone.close()
         house.ears.stop()
         for close in app.state.at_end:
             close()
         await getting_ready
         house.log.close()
+        house.consents.close()
 
     app = Starlette(
         routes=[
@@ -94,6 +100,14 @@ def create_app(
     app.state.at_end = []  # what further pages want closed
     app.state.links = (*LINKS, *more_links)
     return app
+
+
+async def _watch_consents(house: House) -> None:
+    """Consent that is withdrawn at a terminal counts on the screens, too."""
+    while True:
+        await asyncio.sleep(WATCH_S)
+        with suppress(TraycallError):  # tried again
+            await asyncio.to_thread(house.look_at_consents)
 
 
 async def _told(request: Request, error: Exception) -> Response:

@@ -6,8 +6,6 @@ that `traycall session learn` changes. Everybody may read it; the lead's pass co
 
 from __future__ import annotations
 
-import asyncio
-import threading
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -17,20 +15,14 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import BaseRoute, Route
 
-from listen.chairside.learning import (
-    MOST_TAUGHT,
-    Learning,
-    read_learning,
-    taught,
-    teaching,
-    write_learning,
-)
+from listen.chairside.learning import MOST_TAUGHT, Learning, dentists_known, taught, teaching
 from listen.chairside.log import Session
 from listen.web.app import Link
 from listen.web.house import House
 from listen.web.lead_only import LeadOnly
 from listen.web.pages import house_of, local_time, page
 from listen.web.settings import WebError
+from listen.web.workers import Workers
 from vocab.habits import sequels
 
 PLACE = "/sessions/learning"
@@ -81,7 +73,7 @@ class ConsentPages:
 
     def __init__(self, lead_code: str | None) -> None:
         self._door = LeadOnly(lead_code, PLACE, "changes to this page")
-        self._lock = threading.Lock()
+        self._workers = Workers("consent", 1)
 
     def routes(self) -> Sequence[BaseRoute]:
         """What to mount."""
@@ -94,11 +86,11 @@ class ConsentPages:
     async def show(self, request: Request) -> Response:
         """Who has consented and what that has taught."""
         house = house_of(request)
-        learning = await asyncio.to_thread(read_learning, house.settings.data)
+        learning = await self._workers.run(house.consents.learning)
         return page(
             request,
             "consent.html",
-            cards=await asyncio.to_thread(lambda: tuple(_cards(house, learning))),
+            cards=await self._workers.run(lambda: tuple(_cards(house, learning))),
             left_out=learning.left_out,
             may_change=self._door.is_open(request),
             closed=self._door.closed(request),
@@ -114,40 +106,41 @@ class ConsentPages:
             raise WebError("this page can give consent, withdraw it, and leave sessions out.")
 
         def done() -> None:
-            with self._lock:
-                write_learning(house.settings.data, wish(house, read_learning(house.settings.data), form))
+            wish(house, form)
             house.learn_again()
 
-        await asyncio.to_thread(done)
+        await self._workers.run(done)
         return RedirectResponse(PLACE, 303)
 
 
 # --- what the forms do ------------------------------------------------------------------------------
 
 
-def _give(house: House, learning: Learning, form: FormData) -> Learning:
+def _give(house: House, form: FormData) -> None:
     if form.get("asked") != "yes":
         raise WebError("ask the dentist first, and tick that the dentist agrees.")
-    return learning.switched(True, house.settings.clock(), _dentist(house, learning, form))
+    house.consents.switch(True, house.settings.clock(), _dentist(house, form))
 
 
-def _withdraw(house: House, learning: Learning, form: FormData) -> Learning:
-    return learning.switched(False, house.settings.clock(), _dentist(house, learning, form))
+def _withdraw(house: House, form: FormData) -> None:
+    house.consents.switch(False, house.settings.clock(), _dentist(house, form))
 
 
-def _leave_out(house: House, learning: Learning, form: FormData) -> Learning:
+def _leave_out(house: House, form: FormData) -> None:
     number = str(form.get("session"))
-    return learning.without(house.session(int(number) if number.isdecimal() else 0).id)
+    plain = number.isascii() and number.isdigit() and len(number) < 10
+    house.consents.leave_out(house.session(int(number) if plain else 0).id)
 
 
-def _leave_all_out(house: House, learning: Learning, form: FormData) -> Learning:
+def _leave_all_out(house: House, form: FormData) -> None:
     if form.get("sure") != "yes":
         raise WebError("tick that all of it is to be left out; that cannot be taken back.")
-    dentist = _dentist(house, learning, form)
-    return learning.without(*(s.id for s in teaching(house.log, learning) if (s.dentist or "") == dentist))
+    dentist, learning = _dentist(house, form), house.consents.learning()
+    own = (s.id for s in teaching(house.log, learning) if (s.dentist or "") == dentist)
+    house.consents.leave_out(*own)
 
 
-_WISHES: dict[str, Callable[[House, Learning, FormData], Learning]] = {
+_WISHES: dict[str, Callable[[House, FormData], None]] = {
     "give": _give,
     "withdraw": _withdraw,
     "leave_out": _leave_out,
@@ -155,9 +148,9 @@ _WISHES: dict[str, Callable[[House, Learning, FormData], Learning]] = {
 }
 
 
-def _dentist(house: House, learning: Learning, form: FormData) -> str:
+def _dentist(house: House, form: FormData) -> str:
     dentist = str(form.get("dentist") or "")
-    if dentist not in _dentists(house, learning, house.log.sessions()):
+    if dentist not in _dentists(house, house.consents.learning(), house.log.sessions()):
         raise WebError(f"no dentist {dentist!r} is listed; add the dentist in the first hour.")
     return dentist
 
@@ -167,8 +160,7 @@ def _dentist(house: House, learning: Learning, form: FormData) -> str:
 
 def _dentists(house: House, learning: Learning, sessions: Sequence[Session]) -> dict[str, str]:
     """Names by id: the listed, whoever else consented or held a session, and nobody in particular."""
-    others = (*learning.consents, *(s.dentist or "" for s in sessions))
-    return {**{i: i for i in others if i}, **house.chairs.dentists, "": NOBODY}
+    return {**dentists_known(house.chairs.dentists, learning, sessions), "": NOBODY}
 
 
 def _cards(house: House, learning: Learning) -> Iterator[DentistCard]:

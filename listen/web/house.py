@@ -16,8 +16,9 @@ from pathlib import Path
 from pydantic import TypeAdapter, ValidationError
 
 from listen.chair import Chair, find_procedure, find_tray
+from listen.chairside.consents import Consents
 from listen.chairside.handing import ChairSettings
-from listen.chairside.learning import habits_for, read_learning
+from listen.chairside.learning import Learning, LearningError, habits_for
 from listen.chairside.log import Session, SessionLog
 from listen.engine import Engine, Samples
 from listen.web.chair_assistant import ChairAssistant
@@ -26,7 +27,7 @@ from listen.web.ears import Ears
 from listen.web.own_microphone import OwnMicrophone
 from listen.web.room import Room
 from listen.web.settings import WebError, WebSettings
-from vocab.files import write_atomically
+from vocab.files import private_folder, write_atomically
 
 ChairFactory = Callable[[], Chair]
 """Opens the pack; called once."""
@@ -89,8 +90,10 @@ class House:
     ) -> None:
         self.settings = settings
         self.chairs = Chairs(chair_factory(), settings.clock)
-        settings.data.mkdir(parents=True, exist_ok=True)
+        private_folder(settings.data)
         self.log = SessionLog(settings.where_log)
+        self.consents = Consents(settings.data)
+        self._learning = Learning()
         self.ears = Ears(load_engine or self._load_engine, self.tell_all)
         self.own_microphone = OwnMicrophone(settings.microphone)
         self._rooms: dict[int, Room] = {}
@@ -177,6 +180,7 @@ class House:
         return chair
 
     def _room(self, session: Session) -> Room:
+        self.look_at_consents()
         with self._lock:
             if session.id not in self._rooms:
                 chair = self.chair_of(session)
@@ -192,15 +196,33 @@ class House:
 
     def _assistant(self, session: Session, chair: Chair) -> ChairAssistant:
         """Expects what consenting sessions have taught, if that is switched on."""
-        learnt = habits_for(self.log, read_learning(self.settings.data), session)
+        learnt = habits_for(self.log, self._learning, session)
         reader, note = self.chairs.reader(session.dentist), self.chairs.note(session.dentist)
         return ChairAssistant(chair, reader, learnt, session.dentist, note)
 
+    def look_at_consents(self) -> None:
+        """Consent that was given or withdrawn, by whatever program, counts in every room from now on."""
+        if self._consented() != self._learning:
+            self.learn_again()
+
+    def _consented(self) -> Learning:
+        """What may teach; nothing where that cannot be read, as the page of consents tells."""
+        try:
+            return self.consents.learning()
+        except LearningError:
+            return Learning()
+
     def learn_again(self) -> None:
         """What sessions may teach was changed: every room expects what they teach now."""
+        learning = self._consented()
         with self._lock:
-            for room in self._rooms.values():
-                room.renew(room.chair, self._assistant(room.session, room.chair))
+            before, self._learning = self._learning, learning
+            try:
+                for room in self._rooms.values():
+                    room.renew(room.chair, self._assistant(room.session, room.chair))
+            except BaseException:
+                self._learning = before  # to be tried again
+                raise
         self.tell_all()
 
     # --- how a chair is set up ------------------------------------------------------------------

@@ -5,21 +5,26 @@ The habit is our own (common practice, no source): a dentist who wants the wedge
 
 from __future__ import annotations
 
+import json
+import stat
+import subprocess
+import sys
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from listen.chairside.closing import Override
+from listen.chairside.consents import Consents, read_learning
 from listen.chairside.events import Event, EventKind, Source
 from listen.chairside.learning import (
     Consent,
     Learning,
     LearningError,
+    dentist_meant,
     habits_for,
-    read_learning,
     teaching,
-    write_learning,
 )
 from listen.chairside.log import SessionLog
 from listen.web.house import House
@@ -82,8 +87,8 @@ def clock() -> Clock:
 
 
 def test_after_three_sessions_the_wedge_is_expected_before_the_band(tmp_path: Path, clock: Clock) -> None:
-    both = Learning().switched(True, clock.now_s, "green").switched(True, clock.now_s, "blue")
-    write_learning(tmp_path, both)
+    for dentist in ("green", "blue"):
+        Consents(tmp_path).switch(True, clock.now_s, dentist)
     house = house_at(tmp_path, clock)
     p_before = p_next(ask_before(house), WEDGE) - p_next(ask_before(house), BAND)
     for _ in range(3):
@@ -102,7 +107,7 @@ def test_without_consent_nothing_is_learnt(tmp_path: Path, clock: Clock) -> None
     before = ask_before(house).following
     for _ in range(3):
         held(house, clock, HABIT)
-    write_learning(tmp_path, Learning().switched(True, clock.now_s, "green"))
+    Consents(tmp_path).switch(True, clock.now_s, "green")
     assert ask_before(house).following == before
     assert teaching(house.log, read_learning(tmp_path)) == ()
 
@@ -172,15 +177,179 @@ def test_consent_given_again_lets_earlier_sessions_count_that_it_covered(
     assert [s.id for s in teaching(house.log, learning)] == [first]
 
 
+# ---------------------------------------------------------------- what is kept
+
+
 def test_the_setting_is_off_until_switched_on_and_outlives_a_restart(tmp_path: Path) -> None:
+    assert read_learning(tmp_path).on_for == () and list(tmp_path.iterdir()) == []
+    for now_s in (10.0, 20.0):
+        Consents(tmp_path).switch(True, now_s, "green")
+    Consents(tmp_path).leave_out(7, 7)
+    kept = Consents(tmp_path).leave_out(7, 3)
+    assert read_learning(tmp_path) == kept == Learning({"green": Consent((10.0,))}, (3, 7))
+    assert Consents(tmp_path).switch(False, 30.0, "green").of("green") == Consent((10.0,), (30.0,))
+    assert Consents(tmp_path).switch(False, 40.0, "green").of("green") == Consent((10.0,), (30.0,))
+
+
+AT_ONCE = """
+import sys
+from pathlib import Path
+from listen.chairside.consents import Consents
+data, what, which = Path(sys.argv[1]), sys.argv[2], sys.argv[3]
+consents = Consents(data)
+print("ready", flush=True)
+sys.stdin.readline()
+if what == "forget":
+    consents.leave_out(int(which))
+else:
+    consents.switch(what == "on", 500.0, which)
+print("confirmed", flush=True)
+"""
+
+
+def at_once(data: Path, *wishes: tuple[str, str]) -> None:
+    """Programs that change the setting at the same moment; each must confirm."""
+    programs = [
+        subprocess.Popen(
+            [sys.executable, "-c", AT_ONCE, str(data), *wish],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            text=True,
+        )
+        for wish in wishes
+    ]
+    for program in programs:
+        assert program.stdout is not None and program.stdout.readline() == "ready\n"
+    for program in programs:
+        assert program.stdin is not None
+        program.stdin.write("go\n")
+        program.stdin.flush()
+    for program in programs:
+        assert program.communicate()[0] == "confirmed\n"
+
+
+def test_of_eight_withdrawals_at_once_none_is_lost(tmp_path: Path) -> None:
+    dentists = [f"dentist_{n}" for n in range(8)]
+    for dentist in (*dentists, "stays"):
+        Consents(tmp_path).switch(True, 10.0, dentist)
+    at_once(tmp_path, *(("off", dentist) for dentist in dentists))
+    learning = read_learning(tmp_path)
+    assert learning.on_for == ("stays",)
+    assert all(learning.of(dentist) == Consent((10.0,), (500.0,)) for dentist in dentists)
+
+
+def test_a_withdrawal_stays_whatever_is_changed_beside_it(tmp_path: Path) -> None:
+    for dentist in ("green", "blue"):
+        Consents(tmp_path).switch(True, 10.0, dentist)
+    at_once(tmp_path, ("off", "green"), ("on", "red"), ("forget", "4"), ("forget", "5"), ("off", "blue"))
+    learning = read_learning(tmp_path)
+    assert learning.on_for == ("red",) and learning.left_out == (4, 5)
+
+
+def test_many_threads_of_one_server_lose_no_withdrawal(tmp_path: Path) -> None:
+    consents, dentists = Consents(tmp_path), [f"dentist_{n}" for n in range(24)]
+    for dentist in dentists:
+        consents.switch(True, 10.0, dentist)
+    with ThreadPoolExecutor(12) as pool:
+        list(pool.map(lambda dentist: consents.switch(False, 20.0, dentist), dentists))
+    assert consents.learning().on_for == ()
+
+
+EARLIER = {
+    "consents": {"green": {"on_s": [50.0, 400.0], "off_s": [200.0]}, "": {"on_s": [60.0], "off_s": [70.0]}},
+    "left_out": [3, 9],
+}
+
+
+def test_what_the_first_versions_kept_is_taken_over_once(tmp_path: Path) -> None:
+    earlier = tmp_path / "learning.json"
+    earlier.write_text(json.dumps(EARLIER))
+    wanted = Learning({"green": Consent((50.0, 400.0), (200.0,)), "": Consent((60.0,), (70.0,))}, (3, 9))
+    assert read_learning(tmp_path) == wanted
+    assert not earlier.exists()
+    assert json.loads((tmp_path / "learning.json.taken-over").read_text()) == EARLIER
+    Consents(tmp_path).switch(False, 500.0, "green")
     assert read_learning(tmp_path).on_for == ()
-    learning = Learning().switched(True, 10.0, "green").switched(True, 20.0, "green").without(7)
-    write_learning(tmp_path, learning)
-    assert read_learning(tmp_path) == learning == Learning({"green": Consent((10.0,))}, (7,))
-    assert learning.switched(False, 30.0, "green").of("green") == Consent((10.0,), (30.0,))
+
+
+def test_several_programs_may_take_it_over_at_the_same_moment(tmp_path: Path) -> None:
+    (tmp_path / "learning.json").write_text(json.dumps(EARLIER))
+    at_once(tmp_path, ("off", "green"), ("forget", "3"), ("forget", "4"), ("on", "blue"))
+    learning = read_learning(tmp_path)
+    assert learning.on_for == ("blue",) and learning.left_out == (3, 4, 9)
+
+
+def test_consent_given_anew_in_an_old_file_is_not_taken_over_a_withdrawal(tmp_path: Path) -> None:
+    Consents(tmp_path).switch(True, 10.0, "green")
+    Consents(tmp_path).switch(False, 20.0, "green")
+    (tmp_path / "learning.json").write_text(json.dumps(EARLIER))
+    assert read_learning(tmp_path).of("green") == Consent((10.0,), (20.0,))
 
 
 def test_a_broken_setting_is_told_with_what_to_do(tmp_path: Path) -> None:
     (tmp_path / "learning.json").write_text("yes")
     with pytest.raises(LearningError, match="move it away"):
         read_learning(tmp_path)
+    (tmp_path / "learning.json").unlink()
+    (tmp_path / "consents.db").write_text("yes " * 2000)
+    with pytest.raises(LearningError, match="this is no database and is left as it is"):
+        Consents(tmp_path).switch(False, 10.0, "green")
+
+
+def test_only_its_owner_reads_who_consented(tmp_path: Path) -> None:
+    data = tmp_path / "data"
+    Consents(data).switch(True, 10.0, "green")
+    assert stat.S_IMODE(data.stat().st_mode) == 0o700
+    assert stat.S_IMODE((data / "consents.db").stat().st_mode) == 0o600
+
+
+def test_where_consents_cannot_be_read_the_chair_goes_on_and_expects_nothing_learnt(
+    tmp_path: Path, clock: Clock
+) -> None:
+    Consents(tmp_path).switch(True, clock.now_s, "green")
+    house = house_at(tmp_path, clock)
+    before = ask_before(house).following
+    for _ in range(3):
+        held(house, clock, HABIT)
+    assert ask_before(house).following != before
+    (tmp_path / "consents.db").write_text("no database " * 500)
+    assert ask_before(house_at(tmp_path, clock)).following == before
+
+
+def test_a_withdrawal_at_a_terminal_counts_in_the_rooms_that_are_open(tmp_path: Path, clock: Clock) -> None:
+    house = house_at(tmp_path, clock)
+    before = ask_before(house).following
+    house.consents.switch(True, clock.now_s, "green")
+    for _ in range(3):
+        held(house, clock, HABIT)
+    room = ask_before(house)
+    assert room.following != before
+    Consents(tmp_path).switch(False, clock.now_s, "green")  # another program
+    house.look_at_consents()
+    assert room.following == before
+
+
+# ---------------------------------------------------------------- whose
+
+
+KNOWN = {"green": "Dr Green", "d_7": "Dr. Łukasz Żak", "d_8": "美咲 先生", "d_9": "Dr Zoe\u0308 Gray"}
+
+
+@pytest.mark.parametrize(
+    ("said", "meant"),
+    [
+        ("green", "green"), ("Dr Green", "green"), ("dr  green", "green"), ("GREEN", "green"),
+        ("dr. łukasz żak", "d_7"), ("美咲 先生", "d_8"), ("Dr Zoë Gray", "d_9"), ("DR ZOE\u0308 GRAY", "d_9"),
+    ],
+)  # fmt: skip
+def test_a_dentist_is_meant_by_id_or_by_written_name(said: str, meant: str) -> None:
+    assert dentist_meant(said, KNOWN) == meant
+
+
+def test_who_is_not_known_is_refused_with_who_comes_near() -> None:
+    with pytest.raises(LearningError, match="no dentist is called 'Dr Grean'; did you mean Dr Green"):
+        dentist_meant("Dr Grean", KNOWN)
+    with pytest.raises(LearningError, match="listed: nobody; add them in the first hour"):
+        dentist_meant("green", {})
+    with pytest.raises(LearningError, match="several dentists are called 'Dr Gray'; give one's id: a, b"):
+        dentist_meant("Dr Gray", {"a": "Dr Gray", "b": "dr gray"})

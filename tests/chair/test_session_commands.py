@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from pathlib import Path
 
 from typer.testing import CliRunner, Result
 
+from listen.chairside.consents import read_learning
 from listen.chairside.events import EventKind, Source
-from listen.chairside.learning import read_learning
 from listen.chairside.log import SessionLog
 from listen.cli import app
+from vocab.layers import open_vocabulary
+from vocab.layers.changes import Dentist, SetDentists
 
 
 def run(data: Path, *words: str, typed: str = "") -> Result:
@@ -17,6 +20,7 @@ def run(data: Path, *words: str, typed: str = "") -> Result:
     layers = (
         ["--layers", str(data / "layers")]
         if words[0] in ("report", "setup", "count", "end", "undo", "chair")
+        or words[:2] in (("learn", "on"), ("learn", "off"), ("learn", "list"))
         else []
     )
     return CliRunner().invoke(app, ["session", *words, *places, *layers], input=typed)
@@ -202,12 +206,25 @@ def test_learning_is_off_until_switched_on_and_a_session_can_be_forgotten(tmp_pa
     assert read_learning(tmp_path).on_for == ()
 
 
-def test_consent_is_given_for_one_dentist(tmp_path: Path) -> None:
-    assert "on for green." in run(tmp_path, "learn", "on", "--dentist", "green").stdout
+def list_dentists(layers: Path, **names: str) -> None:
+    """The clinic lists its dentists."""
+    dentists = tuple(Dentist(id=one, name=name) for one, name in names.items())
+    day = datetime(2026, 1, 5, tzinfo=UTC)
+    open_vocabulary("operative", layers).record("clinic", [SetDentists(dentists=dentists)], "Kim", day)
+
+
+def test_consent_is_given_for_one_dentist_by_written_name_or_id(tmp_path: Path) -> None:
+    list_dentists(tmp_path / "layers", green="Dr Green", blue="Dr Blue")
+    assert "on for Dr Green." in run(tmp_path, "learn", "on", "--dentist", "dr green").stdout
     held(tmp_path, "mirror please")
     ended(tmp_path)
     assert "No finished session has taught anything yet" in run(tmp_path, "learn", "list").stdout
-    assert "Learning is off." in run(tmp_path, "learn", "off", "--dentist", "green").stdout
+    for who in ("Dr Grey", "Greene", "d_7"):
+        refused = run(tmp_path, "learn", "off", "--dentist", who)
+        assert refused.exit_code == 2 and "listed: Dr Green, Dr Blue" in " ".join(refused.stderr.split())
+    assert read_learning(tmp_path).on_for == ("green",)
+    assert "Learning is off." in run(tmp_path, "learn", "off", "--dentist", "Dr Green").stdout
+    assert read_learning(tmp_path).on_for == ()
 
 
 def test_the_prediction_table_comes_from_a_command_with_its_seed(tmp_path: Path) -> None:

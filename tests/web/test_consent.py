@@ -17,7 +17,8 @@ from typer.testing import CliRunner
 
 from listen.chairside.cli import app as commands
 from listen.chairside.closing import Override
-from listen.chairside.learning import Learning, habits_for, read_learning, teaching
+from listen.chairside.consents import read_learning
+from listen.chairside.learning import Learning, habits_for, teaching
 from listen.web import WebSettings, consent, create_app
 from listen.web.consent import LINK, PLACE
 from listen.web.house import House
