@@ -57,6 +57,9 @@ class Kind(StrEnum):
     """What a finding is about."""
 
     SAME_NAME = "same name"
+    SAME_SIZE = "same size"
+    SHARED_ALONE = "shared with nobody"
+    LATEX = "latex not kept apart"
     REQUEST_WORDS = "words of a request"
     NUMBER = "differs only in number"
     ENDING = "differs only in its ending"
@@ -96,7 +99,8 @@ def lint(
 ) -> tuple[Finding, ...]:
     """Every finding about a pack, the worst first."""
     sounds = sounds or Sounds(pack, cost=mixed_up.cost)
-    pairs = [*_numbers_and_endings(sounds), *((Kind.SOUND, pair) for pair in sounds.pairs())]
+    sound = ((Kind.SOUND, pair) for pair in sounds.pairs() if not _is_one_name(pair))
+    pairs = [*_numbers_and_endings(sounds), *sound]
     names = [(item, name) for item in pack.items for name in item.names]
     heard = [f for item, name in names for f in _heard(item.id, name.text, pack, sounds, mixed_up)]
     alike = [*_same_names(pack, sounds), *_worst_of_each([*_judged(pairs, mixed_up), *heard])]
@@ -104,6 +108,8 @@ def lint(
         [
             *alike,
             *_without_note(pack, alike),
+            *_shared(pack, sounds),
+            *_sizes(pack, sounds),
             *_request_words(pack, names),
             *_unsayable(sounds, names),
             *_trays(pack),
@@ -160,8 +166,57 @@ def _same_name(text: str, owners: Sequence[str], items: tuple[str, ...]) -> Find
         (text,),
         items,
         f'"{text}" would mean {" and ".join(owners)} alike: whoever says it is asked back every time',
-        "Let it mean one of them, and give the other a name that tells more",
+        "Let it mean one of them and give the other a name that tells more, or mark it as shared",
     )
+
+
+def _shared(pack: Pack, sounds: Sounds) -> Iterator[Finding]:
+    """Names marked as shared that nobody else has, and items that differ in latex and are not kept apart."""
+    known, apart = {item.id: item for item in pack.items}, {frozenset(pair) for pair in pack.wide_margin}
+    told: set[frozenset[str]] = set()
+    for held in sounds.by_key.values():
+        items = tuple(dict.fromkeys(sounding.item for sounding in held))
+        for sounding in held if len(items) == 1 else ():
+            if sounding.name.shared and sounding.text == sounding.name.text:
+                yield Finding(
+                    Kind.SHARED_ALONE,
+                    Severity.LOW,
+                    (sounding.text,),
+                    items,
+                    f'"{sounding.text}" is marked as shared, but only {known[items[0]].name.text} has it',
+                    "Take the mark away, or give the name to the other item too",
+                )
+        for one, other in itertools.combinations(items, 2):
+            pair = frozenset((one, other))
+            if known[one].latex != known[other].latex and pair not in apart | told:
+                told.add(pair)
+                yield Finding(
+                    Kind.LATEX,
+                    Severity.HIGH,
+                    (held[0].text,),
+                    (one, other),
+                    f'"{held[0].text}" means {known[one].name.text} and {known[other].name.text}, of which '
+                    "one holds latex: they may be taken for one another",
+                    "Add the two to wide_margin",
+                )
+
+
+def _sizes(pack: Pack, sounds: Sounds) -> Iterator[Finding]:
+    """Two variants of an item with a name that is said alike, so that the wrong one may be shown."""
+    for item in pack.items:
+        said: dict[tuple[str, ...], str] = {}
+        for name, variant in item.variant_name_pairs:
+            for text in (name.text, *name.say):
+                other = said.setdefault(sounds.key(text), variant)
+                if other != variant:
+                    yield Finding(
+                        Kind.SAME_SIZE,
+                        Severity.HIGH,
+                        (text,),
+                        (item.id,),
+                        f'"{text}" would mean {item.name.text} {other} and {variant} alike',
+                        "Give one of them another name",
+                    )
 
 
 def _numbers_and_endings(sounds: Sounds) -> Iterator[tuple[Kind, Pair]]:
@@ -180,6 +235,11 @@ def _numbers_and_endings(sounds: Sounds) -> Iterator[tuple[Kind, Pair]]:
                     continue
                 if kind is Kind.ENDING or _one_word_apart(one.text, other.text):
                     yield kind, Pair(one, other, sounds.cost(one.text, other.text))
+
+
+def _is_one_name(pair: Pair) -> bool:
+    """Whether it is a name that both items have; `_same_names` tells of it where that is not meant so."""
+    return pair.one.key == pair.other.key
 
 
 def _one_word_apart(one: str, other: str) -> bool:
@@ -232,7 +292,8 @@ def _heard(item_id: str, text: str, pack: Pack, sounds: Sounds, mixed_up: MixedU
     trial = mixed_up.trial(text)
     if trial is None:
         return
-    known = {item.id for item in pack.items} - {item_id}
+    sharing = {sounding.item for sounding in sounds.by_key.get(sounds.key(text), ())}
+    known = {item.id for item in pack.items} - {item_id} - sharing
     for item, taken in trial.taken.items():
         if item not in known or taken.mass < MET_P:
             continue
@@ -364,7 +425,7 @@ def _trays(pack: Pack) -> Iterator[Finding]:
     called = {item.id: item.name.text for item in pack.items}
     for tray in pack.trays:
         spoken: dict[tuple[str, ...], str] = {}
-        lying: dict[str, str] = {}
+        lying: dict[tuple[str, str], str] = {}
         for slot in tray.slots:
             key = words(slot.at)
             if key in spoken:
@@ -378,17 +439,20 @@ def _trays(pack: Pack) -> Iterator[Finding]:
                     "Give one of them another address",
                 )
             spoken.setdefault(key, slot.at)
-            if slot.item in lying:
+            sizes = [(slot.item, variant) for variant in slot.variants or ("",)]
+            before = next((lying[size] for size in sizes if size in lying), None)
+            if before is not None:
                 yield Finding(
                     Kind.SLOT_TWICE,
                     Severity.LOW,
                     (),
                     (slot.item,),
                     f"on the tray {tray.name} {called.get(slot.item, slot.item)} lies in slot "
-                    f"{lying[slot.item]} and in slot {slot.at}; only the first is ever named",
+                    f"{before} and in slot {slot.at}; only the first is ever named",
                     "Clear one of them, or say how many lie in the first",
                 )
-            lying.setdefault(slot.item, slot.at)
+            for size in sizes:
+                lying.setdefault(size, slot.at)
         if all(procedure.tray != tray.id for procedure in pack.procedures):
             yield Finding(
                 Kind.UNUSED_TRAY,

@@ -217,6 +217,47 @@ def test_a_language_that_no_engine_hears_is_told() -> None:
     assert "what is typed is understood, what is said is not" in found.message
 
 
+# --- shared names, sizes, latex ---------------------------------------------------------------------
+
+
+def test_a_name_that_is_shared_on_purpose_is_no_finding() -> None:
+    shared = [item("one", "first thing", {"text": "whatsit", "shared": True})]
+    (found,) = of(Kind.SHARED_ALONE, lint(with_items(*shared)))
+    assert "only first thing has it" in found.message and found.severity is Severity.LOW
+    both = [*shared, item("two", "second thing", {"text": "whatsit", "shared": True})]
+    found_of_both = lint(with_items(*both))
+    assert of(Kind.SAME_NAME, found_of_both) == of(Kind.SHARED_ALONE, found_of_both) == []
+    unlike = [*shared, item("two", "second thing", "whatsit")]
+    assert len(of(Kind.SAME_NAME, lint(with_items(*unlike)))) == 1
+
+
+def test_kinds_with_and_without_latex_must_be_kept_apart() -> None:
+    name = {"text": "stretchy sheet", "shared": True}
+    kinds = (item("free", "plain sheet", name), item("rubber", "rubber sheet", name, latex=True))
+    (found,) = of(Kind.LATEX, lint(with_items(*kinds)))
+    assert found.severity is Severity.HIGH and set(found.items) == {"free", "rubber"}
+    assert of(Kind.LATEX, lint(with_items(*kinds, wide_margin=(("rubber", "free"),)))) == []
+
+
+def test_sizes_that_are_said_alike_are_found() -> None:
+    sizes = item("clamp", "our clamp", variants=["8", "eight", "9"], variant_names=["{} clamp"])
+    (found,) = of(Kind.SAME_SIZE, lint(with_items(sizes)))
+    assert found.items == ("clamp",) and "8 and eight alike" in found.message
+
+
+def test_sizes_of_one_thing_may_lie_in_slots_of_their_own() -> None:
+    sizes = item("clamp", "our clamp", variants=["8", "9"], variant_names=["{} clamp"])
+
+    def slots(*held: tuple[str, ...]) -> list[Finding]:
+        row = [{"at": str(i), "item": "clamp", "variants": sizes} for i, sizes in enumerate(held)]
+        laid = Tray.model_validate({"id": "look", "name": "Look", "rows": [{"name": "row", "slots": row}]})
+        return of(Kind.SLOT_TWICE, lint(with_items(sizes, trays=(laid,), procedures=())))
+
+    assert slots(("8",), ("9",)) == []
+    assert len(slots(("8",), ("8", "9"))) == 1
+    assert len(slots((), ())) == 1
+
+
 # --- while typing -----------------------------------------------------------------------------------
 
 
