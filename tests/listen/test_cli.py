@@ -599,15 +599,14 @@ def readme_examples() -> list[str]:
             fenced = not fenced
         elif (fenced or line.startswith("    ")) and line.strip().removeprefix("$ ").startswith("traycall "):
             found.append(line.strip().removeprefix("$ "))
-    return [example for example in dict.fromkeys(found) if not example.startswith("traycall screen")]
+    run_elsewhere = ("traycall screen", "traycall demo")
+    return [example for example in dict.fromkeys(found) if not example.startswith(run_elsewhere)]
 
 
 @pytest.mark.parametrize("example", readme_examples())
 def test_every_example_in_the_readme_runs(example: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(ROOT)
     arguments = shlex.split(example, comments=True)[1:]
-    if arguments[0] == "demo":
-        pytest.skip("run by test_demo_command.py")
     if arguments[0] == "hear" and not any(Path(a).is_file() for a in arguments):
         monkeypatch.setattr(listen.audio, "microphone_problem", lambda device: "no microphone here")
         assert run(*arguments).exit_code == 2

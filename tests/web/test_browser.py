@@ -1,8 +1,7 @@
 """The chair screen in a real Chromium: it hears recordings, and is worked by voice, keys and touch."""
 
-import shutil
-import subprocess
 from collections.abc import Iterator
+from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
@@ -407,27 +406,9 @@ def test_movement_stops_for_those_who_mind_it(server: Server) -> None:
 
 
 @pytest.fixture(scope="module")
-def axe(tmp_path_factory: pytest.TempPathFactory) -> str:
-    """The axe-core checker (an outside source), fetched for the test only."""
-    npm = shutil.which("npm")
-    if npm is None:
-        pytest.skip("npm is not installed, so axe-core cannot be had")
-    folder = tmp_path_factory.mktemp("axe")
-    command = [
-        npm,
-        "install",
-        "--ignore-scripts",
-        "--no-audit",
-        "--no-fund",
-        "--prefix",
-        str(folder),
-        "axe-core@4",
-    ]
-    done = subprocess.run(command, capture_output=True, timeout=120)
-    script = folder / "node_modules/axe-core/axe.min.js"
-    if done.returncode or not script.exists():
-        pytest.skip("npm could not fetch axe-core")
-    return script.read_text()
+def axe() -> str:
+    """The axe-core checker (an outside source), which axe-playwright-python carries."""
+    return files("axe_playwright_python").joinpath("axe.min.js").read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize("theme", ["light", "dark", "contrast"])
