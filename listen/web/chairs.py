@@ -61,7 +61,7 @@ class Chairs:
             return self._readers[id(chair)]
 
     def note(self, dentist: str | None) -> Callable[[str], None]:
-        """What notes the names that this dentist asked for and nobody knew; to be called once an utterance."""
+        """What notes names that this dentist asked for and nobody knew; to be called once an utterance."""
         return noting(self.of(dentist), self._clock)
 
     @cached_property
@@ -78,10 +78,13 @@ class Chairs:
 
     def _made(self, dentist: str) -> Chair:
         composed = self.vocabulary(dentist).composed()
-        if composed.pack == self.own.pack:
+        same_names = composed.pack == self.own.pack
+        if same_names and composed.settings == self.own.clinic:
             return self.own
         chair = Chair(self.own.options, composed.pack, None, None, composed.settings)
         chair.__dict__["pronouncer"] = self.own.pronouncer  # what cached_property would make again
+        if same_names:
+            chair.__dict__["lexicon"] = self.own.lexicon
         return chair
 
     @cached_property

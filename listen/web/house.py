@@ -254,10 +254,9 @@ class House:
         return own.model_copy(update={**_of_all(usual), "maker_times": times})
 
     def _as_the_clinic_said(self, dentist: str | None) -> ChairSettings:
-        clinic = self.chair.clinic
-        hand = next((one.hand for one in clinic.dentists if one.id == dentist), None)
+        clinic = self.chairs.of(dentist).clinic
         times = {name: s for name, s in clinic.maker_times_s.items() if s <= LONGEST_TIMER_S}
-        return ChairSettings(operator_handed=hand or clinic.handedness, maker_times=times)
+        return ChairSettings(operator_handed=clinic.hand_of(dentist), maker_times=times)
 
     @property
     def _settings_file(self) -> Path:

@@ -19,11 +19,12 @@ from listen.web.edit_mixing import Wish
 from listen.web.house import House
 from tests.web.desk_app import HERE, OWN, Clock, StandIn, begin, live_of, pcm, recording, shared_chair
 from tests.web.test_live import shows, until
+from vocab import files
 from vocab.layers import Vocabulary
 from vocab.layers.changes import AddName, Dentist, SetDentists
 from vocab.load import shipped_pack
 from vocab.mixed_up import Taken, Trial
-from vocab.schema import Name
+from vocab.schema import Handing, Name
 
 CODE = "mirror lead"
 NEW = "pocket grabbers"
@@ -60,6 +61,12 @@ def enter(client: TestClient, name: str = "Kim", code: str = "") -> int:
 def change(client: TestClient, op: str, **fields: str) -> Any:
     """Send a form of the editor."""
     return client.post("/edit/change", data={"op": op, **fields}, headers=OWN)
+
+
+def listed(client: TestClient, names: str) -> tuple[str, ...]:
+    """List dentists in the first hour; the ids that they were given."""
+    client.post("/edit/first-hour", data={"dentists": names}, headers=OWN)
+    return tuple(client.app.state.house.chairs.dentists)  # type: ignore[attr-defined]
 
 
 @pytest.fixture
@@ -258,9 +265,9 @@ def test_a_new_item_is_found_by_its_name(client: TestClient) -> None:
 
 def test_a_name_means_another_item_for_one_dentist_only(client: TestClient, folder: Path) -> None:
     enter(client)
-    client.post("/edit/first-hour", data={"dentists": "Dr. Grey, Dr. Reed"}, headers=OWN)
-    assert change(client, "mean", layer="grey", name="pickups", item="mouth mirror").status_code == 303
-    own = Vocabulary(shipped_pack("operative"), folder / "layers", "grey").composed().pack
+    grey, _ = listed(client, "Dr. Grey, Dr. Reed")
+    assert change(client, "mean", layer=grey, name="pickups", item="mouth mirror").status_code == 303
+    own = Vocabulary(shipped_pack("operative"), folder / "layers", grey).composed().pack
     assert "pickups" in [name.text for name in own.item("mouth_mirror").names]
     assert client.app.state.house.chair.lexicon.find("pickups")[0].item == "cotton_pliers"  # type: ignore[attr-defined]
     assert "Dr. Grey only" in client.get("/edit/items/mouth_mirror").text
@@ -269,9 +276,9 @@ def test_a_name_means_another_item_for_one_dentist_only(client: TestClient, fold
 
 def test_a_session_goes_by_the_names_of_its_dentist(client: TestClient) -> None:
     enter(client)
-    client.post("/edit/first-hour", data={"dentists": "Dr. Grey, Dr. Reed"}, headers=OWN)
-    change(client, "mean", layer="grey", name="pickups", item="mouth mirror")
-    change(client, "add_name", layer="reed", name="whirly", item="cotton_pliers")
+    grey, reed = listed(client, "Dr. Grey, Dr. Reed")
+    change(client, "mean", layer=grey, name="pickups", item="mouth mirror")
+    change(client, "add_name", layer=reed, name="whirly", item="cotton_pliers")
     assert "Dr. Reed" in client.get("/").text
     house: House = client.app.state.house  # type: ignore[attr-defined]
 
@@ -285,10 +292,10 @@ def test_a_session_goes_by_the_names_of_its_dentist(client: TestClient) -> None:
         assert (f", for {house.chairs.dentists[dentist]}" in page) if dentist else (", for Dr." not in page)
         return room.stage.answers[0].item if room.stage.answers else None
 
-    assert asked("pickups please", "grey") == "mouth_mirror"
-    assert asked("pickups please", "reed") == asked("pickups please", "") == "cotton_pliers"
-    assert asked("can I have the whirly", "reed") == "cotton_pliers"
-    assert asked("can I have the whirly", "grey") is None
+    assert asked("pickups please", grey) == "mouth_mirror"
+    assert asked("pickups please", reed) == asked("pickups please", "") == "cotton_pliers"
+    assert asked("can I have the whirly", reed) == "cotton_pliers"
+    assert asked("can I have the whirly", grey) is None
     heard = {name.text for item in house.chairs.heard.items for name in item.names}
     assert {"whirly", "pickups"} <= heard
     nobody = client.post(
@@ -299,10 +306,10 @@ def test_a_session_goes_by_the_names_of_its_dentist(client: TestClient) -> None:
 
 def test_a_change_of_a_dentists_names_counts_in_a_session_that_runs(client: TestClient) -> None:
     enter(client)
-    client.post("/edit/first-hour", data={"dentists": "Dr. Grey"}, headers=OWN)
-    begun = client.post("/start", data={"procedure": "composite_class_two", "dentist": "grey"}, headers=OWN)
+    (grey,) = listed(client, "Dr. Grey")
+    begun = client.post("/start", data={"procedure": "composite_class_two", "dentist": grey}, headers=OWN)
     number = int(begun.headers["location"].rsplit("/", 1)[1])
-    change(client, "add_name", layer="grey", name="whirly", item="cotton_pliers")
+    change(client, "add_name", layer=grey, name="whirly", item="cotton_pliers")
     room = client.app.state.house.room(number)  # type: ignore[attr-defined]
     room.ask("can I have the whirly")
     assert room.stage.answers[0].item == "cotton_pliers"
@@ -427,6 +434,126 @@ def test_the_first_hour_is_asked_once_and_remembers_its_answers(client: TestClie
     client.post("/edit/first-hour", data={"handedness": "left", "dentists": "Dr. Grey"}, headers=OWN)
     assert client.get("/edit/history").text.count("<li") == before
     assert client.post("/edit/first-hour", data={"handedness": "third"}, headers=OWN).status_code == 400
+
+
+def test_the_first_hour_asks_for_hands_the_dam_and_the_card(client: TestClient) -> None:
+    enter(client)
+    grey, reed = listed(client, "Dr. Grey, Dr. Reed")
+    page = client.get("/edit/first-hour").text
+    assert "Which hand does Dr. Grey work with?" in page and "Which rubber dam do you keep?" in page
+    assert 'placeholder="Stop. Make safe. Tell ... ."' in page
+    card = "Stop, hands off.\r\nMake it safe, then wash.\r\n\r\nTell the lead."
+    data = {f"hand:{reed}": "left", "kept:dam_sheet": "dam_sheet_latex_free", "injury_card": card}
+    assert client.post("/edit/first-hour", data=data, headers=OWN).status_code == 303
+    house: House = client.app.state.house  # type: ignore[attr-defined]
+    clinic = house.chair.clinic
+    assert clinic.injury_card == ("Stop, hands off.", "Make it safe, then wash.", "Tell the lead.")
+    assert (clinic.hand_of(grey), clinic.hand_of(reed)) == ("right", "left")
+    assert [c.item for c in house.chair.lexicon.find("rubber dam") if c.p > 0.1] == ["dam_sheet_latex_free"]
+    page = client.get("/edit/first-hour").text
+    assert "Make it safe, then wash.\nTell the lead." in page
+    assert re.search(r'value="dam_sheet_latex_free" checked', page)
+    before = client.get("/edit/history").text.count("<li")
+    again = {**data, "dentists": "DR. REED, Dr. Grey", "injury_card": card}
+    client.post("/edit/first-hour", data=again, headers=OWN)
+    assert client.get("/edit/history").text.count("<li") == before + 1  # the order of the dentists
+    assert set(house.chairs.dentists) == {grey, reed}
+    for dentist, hand in ((grey, "right"), (reed, "left")):
+        begun = client.post("/start", data={"procedure": "sealant", "dentist": dentist}, headers=OWN)
+        room = house.room(int(begun.headers["location"].rsplit("/", 1)[1]))
+        assert room.settings.operator_handed == hand
+
+
+def test_sizes_and_how_an_item_is_passed_are_kept_on_its_page(client: TestClient, folder: Path) -> None:
+    enter(client)
+    item = {"item": "cotton_pliers"}
+    sizes = "small\nlarge\n"
+    answer = change(client, "set_details", **item, variants=sizes, variant_names="{} grabbers", latex="yes")
+    assert answer.status_code == 303
+    passed = {
+        "taken_by": "operator",
+        "grasp": "palm",
+        "exchange": "two hands",
+        "part": "tips",
+        "faces": "teeth",
+    }
+    change(client, "set_handing", **item, **passed, out_of_sight="yes", note="Closed.")
+    pack = client.app.state.house.chair.pack  # type: ignore[attr-defined]
+    known = pack.item("cotton_pliers")
+    assert known.latex and [v for _, v in known.variant_name_pairs] == ["small", "large"]
+    assert known.handing == Handing.model_validate({**passed, "out_of_sight": True, "note": "Closed."})
+    page = client.get("/edit/items/cotton_pliers").text
+    assert (
+        "large grabbers" in page
+        and 'value="two hands" selected' in page
+        and "small\nlarge</textarea>" in page
+    )
+    assert (
+        change(
+            client, "set_details", **item, variants=sizes, variant_names="{} grabbers", latex="yes"
+        ).status_code
+        == 400
+    )
+    change(client, "set_handing", **item, taken_by="operator", part="tips")
+    assert change(client, "set_handing", **item, taken_by="patient", grasp="pen").status_code == 400
+    tray = pack.tray("composite_class_two")
+    at = tray.slot_of("cotton_pliers")
+    assert change(client, "set_slot", tray=tray.id, at=at, **item, variants="large").status_code == 303
+    page = client.get(f"/edit/trays/{tray.id}").text
+    assert 'data-variants="large"' in page
+    refused = change(client, "set_slot", tray=tray.id, at=at, **item, variants="huge")
+    assert refused.status_code == 400 and "there are: small, large" in refused.text
+    change(client, "set_slot", tray=tray.id, at=at, **item)
+    assert change(client, "set_details", **item, variants="").status_code == 303
+    assert client.app.state.house.chair.pack.item("cotton_pliers").variants == ()  # type: ignore[attr-defined]
+
+
+def test_a_name_may_be_shared_on_purpose(client: TestClient) -> None:
+    enter(client)
+    name = {"item": "cotton_pliers", "name": "carver"}
+    assert change(client, "add_name", **name).status_code == 400
+    assert change(client, "add_name", **name, shared="yes").status_code == 303
+    house: House = client.app.state.house  # type: ignore[attr-defined]
+    found = {c.item for c in house.chair.lexicon.find("carver") if c.p > 0.1}
+    assert "cotton_pliers" in found and len(found) > 1
+    assert "To be settled" not in client.get("/edit").text
+
+
+def test_who_may_not_edit_is_told_before_anything_is_read(client: TestClient) -> None:
+    def endless() -> Iterator[bytes]:
+        yield b'{"procedure": "'
+        raise AssertionError("a reader's steps were read")
+
+    answer = client.post("/edit/steps", content=endless(), headers=OWN)
+    assert answer.status_code == 403
+    enter(client)
+    large = b'{"procedure": "' + b"x" * 600_000 + b'"}'
+    answer = client.post("/edit/steps", content=large, headers=OWN)
+    assert answer.status_code == 400 and "more than a procedure can hold" in answer.json()["problem"]
+    deep = client.post("/edit/steps", content=b"[" * 100_000, headers=OWN)
+    assert deep.status_code == 400
+
+
+def test_a_full_disk_is_told_and_the_editor_works_again_afterwards(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    enter(client)
+
+    def full(_: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(files.os, "fsync", full)
+        answer = change(client, "add_name", item="cotton_pliers", name=NEW)
+    assert answer.status_code == 400 and "No space left on device" in answer.text
+    assert change(client, "add_name", item="cotton_pliers", name=NEW).status_code == 303
+
+
+@pytest.mark.parametrize("name", ["x" * 81, "x" * 301, "two\u202elines", "byte\x00", "escape\x1b[31m"])
+def test_a_name_that_would_hurt_is_refused_in_words(client: TestClient, name: str) -> None:
+    enter(client)
+    answer = change(client, "add_name", item="cotton_pliers", name=name)
+    assert answer.status_code == 400 and "Nothing was changed" in answer.text
 
 
 def test_unknown_names_are_kept_only_when_switched_on_and_adopted_by_touch(client: TestClient) -> None:
