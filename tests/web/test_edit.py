@@ -9,17 +9,32 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from starlette.testclient import TestClient
 
 from listen.chair import Chair, ChairOptions, open_chair
-from listen.web import WebSettings, create_app, edit_mixing
+from listen.segments import Utterance
+from listen.web import create_app, edit_mixing
 from listen.web import edit as editing
 from listen.web.edit_mixing import Wish
 from listen.web.house import House
-from tests.web.desk_app import HERE, OWN, Clock, StandIn, begin, live_of, pcm, recording, shared_chair
+from listen.web.settings import WebSettings
+from tests.web.desk_app import (
+    HERE,
+    OWN,
+    Clock,
+    StandIn,
+    begin,
+    hearing_of,
+    live_of,
+    pcm,
+    recording,
+    shared_chair,
+)
 from tests.web.test_live import shows, until
 from vocab import files
+from vocab.edit_cli import unknown_words
 from vocab.layers import Vocabulary
 from vocab.layers.changes import AddName, Dentist, SetDentists
 from vocab.load import shipped_pack
@@ -575,6 +590,30 @@ def test_unknown_names_are_kept_only_when_switched_on_and_adopted_by_touch(clien
     assert "None so far" in client.get("/edit/unknown").text
     client.post("/edit/unknown", data={"do": "off"}, headers=OWN)
     assert "Nothing is kept now" in client.get("/edit/unknown").text
+
+
+def test_an_unknown_name_is_noted_once_while_a_question_is_open(folder: Path) -> None:
+    options = ChairOptions(procedure="composite_class_two", layers=folder / "layers")
+
+    def opened() -> Chair:
+        chair = open_chair(options)
+        chair.__dict__.update(lexicon=shared_chair().lexicon, pronouncer=shared_chair().pronouncer)
+        return chair
+
+    house = House(opened, WebSettings(data=folder / "data", clock=Clock()), StandIn)
+    words = unknown_words(Vocabulary(shipped_pack("operative"), folder / "layers"))
+    words.switch(True)
+    room = house.open("composite_class_two", None)
+    sound = Utterance(0.0, 1.0, np.zeros(16_000, np.float32))
+    for times, unknown in enumerate(("zorblat", "zorblat"), start=1):
+        room.ask("cartridge with vasoconstrictor please")
+        assert room.check is not None
+        room.ask(f"could you pass me the {unknown} please")
+        assert [(entry.text, entry.times) for entry in words.entries()] == [(unknown, times)]
+    room.ask("cartridge with vasoconstrictor please")
+    assert room.check is not None
+    room.hear(hearing_of("Could you pass me the flurb please?", -30.0), sound, "stand-in")
+    assert {entry.text: entry.times for entry in words.entries()} == {"zorblat": 2, "flurb": 1}
 
 
 def test_a_second_editor_is_told_who_is_editing(folder: Path) -> None:
