@@ -40,6 +40,7 @@ from listen.web.renewal import Renewal
 from listen.web.security import refusal
 from listen.web.settings import WebError
 from listen.web.sound import LARGEST_BLOCK
+from listen.web.workers import Workers
 from vocab.edit_cli import unknown_words
 from vocab.errors import TraycallError
 from vocab.heard import adopted, suggestions
@@ -57,6 +58,8 @@ from vocab.schema import Handing, Item, ItemClass, Pack, Procedure, Reprocessing
 LINK = Link("Vocabulary", "/edit")
 LARGEST_STEPS = 500_000
 """Bytes of a procedure's steps."""
+THREADS = 2
+"""In which all that the pages do is done; the chairs' own never wait for it."""
 LONGEST_QUERY = 200
 MOST_RECENT = 8
 EXPORTS: Mapping[str, tuple[Callable[[Pack], str], str]] = {
@@ -73,6 +76,7 @@ class Editor:
 
     house: House
     rights: Rights
+    workers: Workers = field(default_factory=lambda: Workers("edit", THREADS))
     renewal: Renewal = field(init=False)
     trying: Trying = field(init=False)
     _own: Vocabulary = field(init=False)
@@ -162,10 +166,13 @@ class Desk:
         house: House = connection.app.state.house
         if self._editor is None or self._editor.house is not house:
             self._editor = Editor(house, Rights(self._lead_code, house.settings))
+            connection.app.state.at_end.append(self._editor.workers.close)
         return self._editor
 
 
-def _show(editor: Editor, request: Request, template: str, status: int = 200, **values: Any) -> Response:
+async def _show(
+    editor: Editor, request: Request, template: str, status: int = 200, **values: Any
+) -> Response:
     rights, now_s = editor.rights, editor.house.settings.clock()
     person, turn = rights.person(request), rights.turns.holder(now_s)
     busy = turn if turn is not None and (person is None or turn.person.id != person.id) else None
@@ -180,7 +187,7 @@ def _show(editor: Editor, request: Request, template: str, status: int = 200, **
         closed=rights.closed,
         needs_code=rights.codes is not None,
         lead_code=LEAD_CODE,
-        saved=editor.entries(request.query_params.get("saved", "")),
+        saved=await editor.workers.run(editor.entries, request.query_params.get("saved", "")),
         clinic=CLINIC,
         here=request.url.path,
         **values,
@@ -197,16 +204,16 @@ async def start(editor: Editor, request: Request) -> Response:
     near_items: Sequence[Item] = ()
     if query:
         try:
-            found = await asyncio.to_thread(find_items, editor.pack, editor.house.chair.lexicon, query)
+            found = await editor.workers.run(find_items, editor.pack, editor.house.chair.lexicon, query)
             if len(found) == 1:
                 return RedirectResponse(f"/edit/items/{found[0].id}", 303)
         except UnknownName:
-            near = await asyncio.to_thread(editor.house.chair.lexicon.find, query)
+            near = await editor.workers.run(editor.house.chair.lexicon.find, query)
             near_items = [editor.pack.item(candidate.item) for candidate in near[:6]]
     vocabulary = editor.vocabulary()
-    composed = await asyncio.to_thread(vocabulary.composed)
-    history = await asyncio.to_thread(vocabulary.history)
-    return _show(
+    composed = await editor.workers.run(vocabulary.composed)
+    history = await editor.workers.run(vocabulary.history)
+    return await _show(
         editor,
         request,
         "edit.html",
@@ -215,7 +222,7 @@ async def start(editor: Editor, request: Request) -> Response:
         near=near_items,
         recent=_lines(editor, history[::-1][:MOST_RECENT]),
         conflicts=composed.conflicts,
-        recovered=await asyncio.to_thread(vocabulary.recovered),
+        recovered=await editor.workers.run(vocabulary.recovered),
         begun=bool(history),
     )
 
@@ -223,8 +230,8 @@ async def start(editor: Editor, request: Request) -> Response:
 async def item(editor: Editor, request: Request) -> Response:
     """An item's names, with where each comes from."""
     known = _item(editor.pack, request)
-    composed = await asyncio.to_thread(editor.vocabulary().composed)
-    return _show(
+    composed = await editor.workers.run(editor.vocabulary().composed)
+    return await _show(
         editor,
         request,
         "edit_item.html",
@@ -234,7 +241,7 @@ async def item(editor: Editor, request: Request) -> Response:
             *((name, composed.came_from(name.text), variant) for name, variant in known.variant_name_pairs),
         ],
         dentists=editor.dentists(),
-        theirs=await asyncio.to_thread(_theirs, editor, known),
+        theirs=await editor.workers.run(_theirs, editor, known),
         handing=known.handing or Handing(),
         asked=HANDING,
         trays=[(tray, at) for tray in editor.pack.trays if (at := tray.slot_of(known.id)) is not None],
@@ -291,7 +298,7 @@ def _theirs(editor: Editor, known: Item) -> list[tuple[str, str]]:
 async def new(editor: Editor, request: Request) -> Response:
     """The form for a new item."""
     classes, ways = [c.value for c in ItemClass], [r.value for r in Reprocessing]
-    return _show(editor, request, "edit_new.html", classes=classes, ways=ways)
+    return await _show(editor, request, "edit_new.html", classes=classes, ways=ways)
 
 
 async def tray(editor: Editor, request: Request) -> Response:
@@ -300,7 +307,7 @@ async def tray(editor: Editor, request: Request) -> Response:
     known: Tray | None = trays.get(request.path_params["tray"])
     if known is None:
         raise NotHere("there is no such tray.")
-    return _show(
+    return await _show(
         editor, request, "edit_tray.html", tray=known, items={one.id: one for one in editor.pack.items}
     )
 
@@ -309,12 +316,12 @@ async def procedure(editor: Editor, request: Request) -> Response:
     """A procedure's steps."""
     known = _procedure(editor.pack, request.path_params["procedure"])
     plain = [step.model_dump(mode="json", exclude_defaults=True) for step in known.steps]
-    return _show(
+    return await _show(
         editor,
         request,
         "edit_procedure.html",
         procedure=known,
-        order=await asyncio.to_thread(_order, editor.pack, known.id),
+        order=await editor.workers.run(_order, editor.pack, known.id),
         data={
             "procedure": known.id,
             "steps": plain,
@@ -325,11 +332,11 @@ async def procedure(editor: Editor, request: Request) -> Response:
 
 async def risks(editor: Editor, request: Request) -> Response:
     """What lint finds in the whole vocabulary."""
-    found = await asyncio.to_thread(lambda: lint(editor.pack, editor.sounds(), editor.mixed_up()))
+    found = await editor.workers.run(lambda: lint(editor.pack, editor.sounds(), editor.mixed_up()))
     every = request.query_params.get("all") == "yes"
     shown = [finding for finding in found if every or finding.severity is not Severity.LOW]
     called = {one.id: one.name.text for one in editor.pack.items}
-    return _show(
+    return await _show(
         editor, request, "edit_risks.html", findings=shown, hidden=len(found) - len(shown), called=called
     )
 
@@ -343,8 +350,8 @@ async def history(editor: Editor, request: Request) -> Response:
         ordered = sorted(entries.values(), key=lambda e: e.change.when, reverse=True)
         return _lines(editor, ordered), vocabularies[0].composed()
 
-    lines, composed = await asyncio.to_thread(read)
-    return _show(editor, request, "edit_history.html", lines=lines, conflicts=composed.conflicts)
+    lines, composed = await editor.workers.run(read)
+    return await _show(editor, request, "edit_history.html", lines=lines, conflicts=composed.conflicts)
 
 
 def _lines(editor: Editor, entries: Sequence[Entry]) -> list[dict[str, Any]]:
@@ -367,7 +374,7 @@ async def findings(editor: Editor, request: Request) -> Response:
             "problem": editor.trying.problem,
         }
 
-    return JSONResponse(await asyncio.to_thread(found))
+    return JSONResponse(await editor.workers.run(found))
 
 
 def _finding(finding: Finding) -> dict[str, Any]:
@@ -388,7 +395,7 @@ async def export(editor: Editor, request: Request) -> Response:
         raise NotHere(f"there is no such file; there are: {', '.join(EXPORTS)}.")
     write, kind = EXPORTS[name]
     headers = {"content-disposition": f'attachment; filename="{name}"'}
-    return Response(await asyncio.to_thread(write, editor.pack), media_type=kind, headers=headers)
+    return Response(await editor.workers.run(write, editor.pack), media_type=kind, headers=headers)
 
 
 # --- who edits --------------------------------------------------------------------------------------
@@ -398,15 +405,17 @@ async def enter(editor: Editor, request: Request) -> Response:
     """Say who edits, and give the lead's pass code."""
     rights = editor.rights
     if request.method == "GET" or rights.closed:
-        return _show(editor, request, "edit_enter.html", problem="")
+        return await _show(editor, request, "edit_enter.html", problem="")
     form = await request.form(max_files=0, max_fields=4)
     name = " ".join(str(form.get("name") or "").split())
     if not 0 < len(name) <= LONGEST_NAME:
-        return _show(editor, request, "edit_enter.html", 400, problem="Give your name: the history keeps it.")
+        return await _show(
+            editor, request, "edit_enter.html", 400, problem="Give your name: the history keeps it."
+        )
     if rights.codes is not None:
         refused = refusal(rights.codes, str(form.get("code") or ""), request, "the lead's pass code")
         if refused is not None:
-            return _show(editor, request, "edit_enter.html", refused[0], problem=refused[1])
+            return await _show(editor, request, "edit_enter.html", refused[0], problem=refused[1])
     answer = RedirectResponse("/edit", 303)
     rights.admit(answer, name, request)
     return answer
@@ -438,7 +447,7 @@ async def change(editor: Editor, request: Request) -> Response:
         added = operations[0]
         return mark, f"/edit/items/{added.item.id}" if added.op == "add_item" else ""
 
-    mark, made = await asyncio.to_thread(saved)
+    mark, made = await editor.workers.run(saved)
     back = made or fields.get("back", "")
     gone = fields.get("op") == "retire"
     target = back if back.startswith("/edit/") and not gone else "/edit"
@@ -468,13 +477,13 @@ async def set_steps(editor: Editor, request: Request) -> Response:
             shown["saved"] = editor.save(CLINIC, [operation], who, why)
         return shown
 
-    return JSONResponse(await asyncio.to_thread(done))
+    return JSONResponse(await editor.workers.run(done))
 
 
 async def import_(editor: Editor, request: Request) -> Response:
     """Ask for a file, show what it would change and every problem by row, or save it."""
     if request.method == "GET":
-        return _show(editor, request, "edit_import.html", exports=tuple(EXPORTS), read=None)
+        return await _show(editor, request, "edit_import.html", exports=tuple(EXPORTS), read=None)
     who = editor.rights.editor(request)
     form = await request.form(max_files=1, max_fields=6)
     given = form.get("file")
@@ -500,11 +509,13 @@ async def import_(editor: Editor, request: Request) -> Response:
             mark = editor.save(CLINIC, read.operations, who, f"import of {name}"[:LONGEST_QUERY])
         return {"read": read, "problems": problems, "lines": lines, "warnings": warnings, "mark": mark}
 
-    shown = await asyncio.to_thread(done)
+    shown = await editor.workers.run(done)
     if shown["mark"]:
         return RedirectResponse(f"/edit/history?saved={shown['mark']}", 303)
     text = raw.decode("utf-8-sig", "replace")
-    return _show(editor, request, "edit_import.html", exports=tuple(EXPORTS), name=name, text=text, **shown)
+    return await _show(
+        editor, request, "edit_import.html", exports=tuple(EXPORTS), name=name, text=text, **shown
+    )
 
 
 def read_file(name: str, raw: bytes, pack: Pack) -> bulk.Import:
@@ -519,7 +530,7 @@ def read_file(name: str, raw: bytes, pack: Pack) -> bulk.Import:
 async def first(editor: Editor, request: Request) -> Response:
     """The questions of the first hour, with what was answered."""
     vocabulary = editor.vocabulary()
-    composed = await asyncio.to_thread(vocabulary.composed)
+    composed = await editor.workers.run(vocabulary.composed)
     shipped = vocabulary.pack
     if request.method == "POST":
         who = editor.rights.editor(request)
@@ -530,13 +541,13 @@ async def first(editor: Editor, request: Request) -> Response:
         operations = answers_given(composed.pack, given, composed.settings)
         if not operations:
             return RedirectResponse("/edit", 303)
-        mark = await asyncio.to_thread(editor.save, CLINIC, operations, who, "first hour")
+        mark = await editor.workers.run(editor.save, CLINIC, operations, who, "first hour")
         return RedirectResponse(f"/edit/first-hour?saved={mark}", 303)
     asked = [
         (question, given_before(question, composed.pack, composed.settings))
         for question in first_hour(composed.pack, composed.settings)
     ]
-    return _show(editor, request, "edit_first.html", asked=asked, shipped=shipped)
+    return await _show(editor, request, "edit_first.html", asked=asked, shipped=shipped)
 
 
 async def unknown(editor: Editor, request: Request) -> Response:
@@ -545,7 +556,7 @@ async def unknown(editor: Editor, request: Request) -> Response:
     if request.method == "POST":
         who = editor.rights.editor(request)
         fields = _fields(await request.form(max_files=0, max_fields=6))
-        mark = await asyncio.to_thread(_change_unknown, editor, words, fields, who)
+        mark = await editor.workers.run(_change_unknown, editor, words, fields, who)
         return RedirectResponse(f"/edit/unknown{f'?saved={mark}' if mark else ''}", 303)
     lexicon = editor.house.chair.lexicon
 
@@ -555,7 +566,9 @@ async def unknown(editor: Editor, request: Request) -> Response:
             for e in words.entries()
         ]
 
-    return _show(editor, request, "edit_unknown.html", on=words.on, words=await asyncio.to_thread(read))
+    return await _show(
+        editor, request, "edit_unknown.html", on=words.on, words=await editor.workers.run(read)
+    )
 
 
 def _change_unknown(editor: Editor, words: Any, fields: Mapping[str, str], who: Person) -> str:
@@ -588,7 +601,7 @@ async def listen(editor: Editor, socket: WebSocket) -> None:
     async def heard(hearing: Hearing, utterance: Utterance) -> None:
         chair, ears = editor.house.chair, editor.house.ears
         item, name = wanted.get("item", ""), wanted.get("name", "")
-        told = await asyncio.to_thread(
+        told = await editor.workers.run(
             spoken, chair, ears.engine, hearing, utterance.samples, item, name
         )  # fmt: skip
         out.put_nowait({"type": "heard", "name": name, "wanted": item, **told.view()})
@@ -690,13 +703,13 @@ def _route(desk: Desk, path: str, handler: Handler, *methods: str, data: bool = 
             status = 403 if isinstance(error, MayNotEdit) else 409
             if data:
                 return JSONResponse({"problem": str(error)}, status)
-            return _show(editor, request, "edit_refused.html", status, problem=str(error))
+            return await _show(editor, request, "edit_refused.html", status, problem=str(error))
         except TraycallError as error:
             if data:
                 return JSONResponse({"problem": str(error)}, 400)
             if isinstance(error, NotHere):
                 raise
-            return _show(editor, request, "edit_refused.html", 400, problem=str(error))
+            return await _show(editor, request, "edit_refused.html", 400, problem=str(error))
 
     return Route(path, endpoint, methods=list(methods) or ["GET"])
 
