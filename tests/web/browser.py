@@ -7,7 +7,7 @@ import socket
 import threading
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -152,6 +152,15 @@ class Page:
         self.page.fill("#text", text)
         self.page.press("#text", "Enter")
 
+    def read_back(self) -> None:
+        """Choose the first that is asked about, and confirm each time that its label was read back."""
+        for _ in range(3):
+            self.page.keyboard.press("1")
+            with suppress(Exception):
+                self.page.wait_for_selector("#stage[data-kind=note]", timeout=700)
+                return
+        raise AssertionError("it still waits for the label")
+
     def lit(self) -> list[str]:
         """The items whose slots are lit."""
         found: list[str] = self.page.eval_on_selector_all(
@@ -162,3 +171,10 @@ class Page:
     def wait_lit(self, item: str, seconds: float = 15) -> None:
         """Wait until the slot of an item is lit."""
         self.page.wait_for_selector(f".slot[data-lit][data-item={item}]", timeout=seconds * 1000)
+
+    def wait_lit_or_choose(self, item: str) -> None:
+        """The same where its size may be asked back first; the first choice is taken."""
+        self.page.wait_for_selector(f".slot[data-lit][data-item={item}], #stage[data-kind=check]")
+        if self.page.get_attribute("#stage", "data-kind") == "check":
+            self.page.keyboard.press("1")
+        self.wait_lit(item)

@@ -164,6 +164,7 @@ def test_no_answer_and_no_question_is_cut_off(server: Server, size: str) -> None
         room_of(server, session).mark_latex_free(True)
         for text, kind in (
             ("dam clamp", "check"),
+            ("finishing disc", "check"),
             ("short needle", "check"),
             ("latex dam", "check"),
             ("W8A clamp", "answer"),
