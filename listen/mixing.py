@@ -14,11 +14,13 @@ from typing import TYPE_CHECKING
 from listen.engine import Samples
 from listen.readings import Calibration, Reader, Readings
 from vocab.errors import TraycallError
+from vocab.labels import LONGEST_NAME, name_problem, shown
 from vocab.lexicon import Lexicon
 from vocab.lint import HEARD_LANGUAGES
 from vocab.lint_sounds import Sounds
 from vocab.mixed_up import Taken, Trial, summed
 from vocab.pronounce import Pronouncer
+from vocab.references import normalised
 from vocab.schema import Name, Pack
 from vocab.spoken import spoken_forms, words
 
@@ -99,8 +101,10 @@ def tried(
             sentences are kept.
 
     Raises:
-        CannotTry: no speech program is installed, or the pack is in a language that is not heard.
+        CannotTry: no speech program is installed, the pack is in a language that is not heard, or the name is
+            none.
     """
+    check_name(text)
     if pack.language not in HEARD_LANGUAGES:
         raise CannotTry(f"no engine hears the language {pack.language}")
     known = with_name(pack, item, Name(text=text))
@@ -115,6 +119,15 @@ def tried(
         for owner, name in said
         for sound in utterances(name, folder)
     )
+
+
+def check_name(text: str) -> None:
+    """Raises `CannotTry` for what cannot be a name."""
+    problem = name_problem(text)
+    if problem is None and not normalised(text):
+        problem = "holds no letter or digit; write it in words"
+    if problem:
+        raise CannotTry(f"the name {shown(text, LONGEST_NAME)!r} {problem}")
 
 
 def ear() -> str:

@@ -29,7 +29,7 @@ def try_name(
     engine.
     """
     from listen.chair import cache_folder
-    from listen.mixing import tried
+    from listen.mixing import check_name, tried
     from listen.neural.engine import NeuralEngine
     from listen.readings import load_calibration
     from vocab.edit_cli import CommandError
@@ -43,6 +43,8 @@ def try_name(
         raise CommandError("give an item and a name for it, or neither")
     ear = desk.ear()
     kept = own_trials(desk.vocabulary.folder, ear)
+    if name is not None:
+        check_name(name)
     wanted = [(desk.item(item), name)] if item is not None and name is not None else _new_names(desk)
     todo = [(item_id, text) for item_id, text in wanted if kept.of(text, item_id) is None]
     engine = NeuralEngine(desk.pack, cache_folder()) if todo else None

@@ -142,6 +142,21 @@ def test_the_command_tells_what_a_name_would_be_mixed_up_with(
     assert result.exit_code == 2 and "or neither" in result.stderr
 
 
+@pytest.mark.parametrize(
+    ("name", "message"),
+    [
+        ("x" * 5_000, "has 5,000 characters, and at most 80 are allowed"),
+        ("two\u202elines", "cannot be seen (U+202E)"),
+        ("!!", "holds no letter or digit"),
+    ],
+)
+def test_what_cannot_be_a_name_is_told_before_anything_is_said(
+    tmp_path: Path, name: str, message: str
+) -> None:
+    result = CliRunner().invoke(app, ["edit", "--layers", str(tmp_path), "try-name", "etchant", name])
+    assert result.exit_code == 2 and message in result.output and len(result.output) < 500
+
+
 def test_a_new_name_leaves_the_pack_as_it_is() -> None:
     changed = with_name(PACK, "cotton_pliers", Name(text=NEW))
     assert NEW not in {name.text for name in PACK.item("cotton_pliers").names}
