@@ -13,6 +13,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
+from vocab.labels import LONGEST_NAME, name_problem, shown
 from vocab.lint_sounds import Pair, Sounding, Sounds
 from vocab.mixed_up import MixedUp
 from vocab.phrases import forms_of
@@ -127,6 +128,10 @@ def lint_name(
     """
     if not text.strip():
         return ()
+    if problem := name_problem(text):
+        why, _, help_ = problem.partition("; ")
+        message = f'"{shown(text, LONGEST_NAME)}" {why}'
+        return (Finding(Kind.UNSAYABLE, Severity.HIGH, (text,), (item_id,), message, help_.capitalize()),)
     name, called = Name(text=text), {item.id: item for item in pack.items}
     here = called[item_id].name.text if item_id in called else "the new item"
     held = [s.item for s in sounds.by_key.get(sounds.key(text), ()) if s.item != item_id]

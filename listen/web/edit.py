@@ -44,6 +44,7 @@ from listen.web.workers import Workers
 from vocab.edit_cli import unknown_words
 from vocab.errors import TraycallError
 from vocab.heard import adopted, suggestions
+from vocab.labels import name_problem
 from vocab.layers import Composed, Held, Operation, Vocabulary, bulk
 from vocab.layers.changes import SetSteps
 from vocab.layers.foresee import foretold
@@ -621,6 +622,8 @@ async def listen(editor: Editor, socket: WebSocket) -> None:
                 continue
             wish = _wish(message.get("text") or "")
             wanted = {key: str(wish.get(key) or "").strip()[:LONGEST_NAME] for key in ("item", "name")}
+            if name_problem(wanted["name"]):
+                wanted["name"] = ""
             if bool(wish.get("open")) == (listener is not None):
                 continue
             if listener is not None:

@@ -275,6 +275,13 @@ def test_a_new_name_is_judged_while_it_is_typed() -> None:
     assert "new item" in str(lint_name("etch", "not_there_yet", SMALL, SOUNDS)[0])
 
 
+@pytest.mark.parametrize("text", ["x" * 81, "gel\u202e", "gel\x1b[31m"])
+def test_what_cannot_be_a_name_is_told_while_it_is_typed(text: str) -> None:
+    (found,) = lint_name(text, "etchant", SMALL, SOUNDS)
+    assert found.severity is Severity.HIGH and found.kind is Kind.UNSAYABLE
+    assert "\x1b" not in found.message and "\u202e" not in found.message
+
+
 def test_a_name_may_sound_like_others_of_its_own_item() -> None:
     assert live("etched", "etchant") == []
 
