@@ -153,7 +153,9 @@ def open_chair(options: ChairOptions) -> Chair:
     Raises:
         TraycallError: a broken pack, or a name that does not exist.
     """
-    composed = vocabulary_of(options).composed()
+    vocabulary = vocabulary_of(options)
+    options = replace(options, dentist=vocabulary.dentist)  # who was given by name has an id from here on
+    composed = vocabulary.composed()
     pack = composed.pack
     procedure = None if options.procedure is None else find_procedure(pack, options.procedure)
     tray_id = options.tray or (procedure.tray if procedure else None)

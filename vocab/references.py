@@ -6,6 +6,7 @@ by themselves are left out, so that one mistake is told once.
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Callable, Iterable, Iterator, Mapping
 
@@ -20,8 +21,13 @@ PAIRS = ("wide_margin", "offered_together")
 """Fields of a pack that hold pairs of items."""
 
 
+_NO_LETTERS = re.compile("[^a-z0-9]+")
+
+
 def normalised(text: str) -> str:
     """A name as it is compared: lower case, apostrophes dropped, other punctuation turned to one space."""
+    if text.isascii():  # much quicker, and nearly every name
+        return " ".join(_NO_LETTERS.sub(" ", text.lower().replace("'", "")).split())
     folded = composed(composed(text).casefold())
     letters = (c if _is_letter(c) else "" if c in "'’" else " " for c in folded)
     return " ".join("".join(letters).split())

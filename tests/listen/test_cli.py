@@ -510,6 +510,18 @@ def test_check_counts_the_changes_and_tells_what_disagrees(layers: Path) -> None
     assert "1 conflict" in result.stdout and "cement_spatula" in result.stdout
 
 
+def test_check_finds_a_torn_layer_and_the_change_that_is_missing(layers: Path) -> None:
+    edit = ("edit", "--layers", layers, "--who", "Ada")
+    assert run(*edit, "add-name", "etchant", "our acid").exit_code == 0
+    file = layers / "clinic.yaml"
+    sorted((layers / "backups").glob("clinic.*.yaml"))[-1].unlink()
+    file.write_bytes(file.read_bytes().removesuffix(b"...\n"))
+    result = run("check", "operative", "--layers", layers)
+    assert result.exit_code == 1
+    assert "it was cut off" in result.stdout and "is used instead" in result.stdout
+    assert "clinic c3 is missing: Ada, " in result.stdout and 'adds the name "our acid"' in result.stdout
+
+
 def test_layers_of_another_pack_are_refused(layers: Path) -> None:
     result = run("tray", "--pack", "oral_surgery", "--layers", layers)
     assert result.exit_code == 2

@@ -64,6 +64,11 @@ def test_a_name_is_the_same_however_its_accents_are_written() -> None:
     assert normalised("कि") != normalised("का")
 
 
+@given(st.text(st.characters(max_codepoint=127), max_size=30))
+def test_plain_names_are_compared_like_all_others(text: str) -> None:
+    assert normalised(text) == normalised(f"{text} é").removesuffix("é").strip()
+
+
 def test_the_shipped_packs_keep_to_the_limits() -> None:
     for name in shipped_names():
         for item in shipped_pack(name).items:

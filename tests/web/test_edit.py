@@ -330,6 +330,13 @@ def test_a_change_of_a_dentists_names_counts_in_a_session_that_runs(client: Test
     assert room.stage.answers[0].item == "cotton_pliers"
 
 
+def test_a_server_may_be_started_for_a_dentist_by_name(client: TestClient, folder: Path) -> None:
+    enter(client)
+    (grey,) = listed(client, "Dr. Grey")
+    chair = open_chair(ChairOptions(layers=folder / "layers", dentist="dr.  GREY"))
+    assert chair.options.dentist == grey
+
+
 def test_two_slots_change_places(client: TestClient) -> None:
     enter(client)
     tray = shipped_pack("operative").tray("composite_class_two")

@@ -52,18 +52,22 @@ GUIDE = """\
 # How to build a pack for {field}
 #
 # 1. Items: one entry for each thing on or beside a tray (items.yaml). `name` is what you would print on a
-#    tray card, `synonyms` what people say. A name belongs to one item. Write names as words; add `say` only
+#    tray card, `synonyms` what people say. A name belongs to one item; where people use one for two things,
+#    both mark it `shared: true`, and whoever says it is asked which. Write names as words; add `say` only
 #    where the spoken form cannot be read off the text ({{text: GIC, say: [g i c]}}).
-# 2. Say of each item what a newcomer must know: purpose, look, handing, cautions. Mark `sharp`, `counted`
-#    and, for drugs and needles, `always_check: true`.
-# 3. Look-alikes: where two things are mixed up by ear or by eye, add `confused_with` with one sentence that
+# 2. Sizes and patterns of one thing are its variants: `variants: [15, 25]`, `variant_names: ["{{}} file"]`.
+#    A slot may say which of them lie there.
+# 3. Say of each item what a newcomer must know: purpose, look, handing, cautions. Mark `sharp`, `counted`,
+#    `latex` and, for drugs and needles, `always_check: true`. In `handing` say what matters of: taken_by,
+#    hand, grasp, exchange, offered, part and faces, out_of_sight, note.
+# 4. Look-alikes: where two things are mixed up by ear or by eye, add `confused_with` with one sentence that
 #    tells them apart; the worst pairs also go into `wide_margin` in pack.yaml.
-# 4. Trays (trays.yaml): slots from left to right; numbers run on over the rows. Places beside the tray have
+# 5. Trays (trays.yaml): slots from left to right; numbers run on over the rows. Places beside the tray have
 #    words for addresses. Everything a procedure asks for needs a slot on its tray.
-# 5. Procedures (procedures.yaml): steps in order; the numbers weigh what a step asks for.
-# 6. Speech (speech.yaml): the words around a name. Keep it, and change the actions to those of your field.
-# 7. Check as you go:  traycall check FOLDER     and     traycall edit --pack FOLDER lint
-# 8. Use it:           traycall ask --pack FOLDER "can I have the mirror please"
+# 6. Procedures (procedures.yaml): steps in order; the numbers weigh what a step asks for.
+# 7. Speech (speech.yaml): the words around a name. Keep it, and change the actions to those of your field.
+# 8. Check as you go:  traycall check FOLDER     and     traycall edit --pack FOLDER lint
+# 9. Use it:           traycall ask --pack FOLDER "can I have the mirror please"
 #
 # No makers' names in a pack that you give away: each clinic adds its own in its layer.
 """
@@ -79,7 +83,7 @@ items:
   synonyms: [mirror]
   purpose: Shows what cannot be seen directly.
   look: A small round mirror at an angle on a long handle.
-  handing: Handle to the operator, low over the chest.
+  handing: {{offered: handle, grasp: pen, note: Low over the chest.}}
   ends: 1
   reprocessing: clean and heat-sterilise
 
