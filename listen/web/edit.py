@@ -274,7 +274,7 @@ HANDING: tuple[tuple[str, str, Mapping[str, str]], ...] = (
     ),
     (
         "faces",
-        "Which faces",
+        "It faces",
         {
             "": "does not matter",
             "teeth": "the teeth being treated",
