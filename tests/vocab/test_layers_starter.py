@@ -218,14 +218,24 @@ def test_an_id_of_somebody_who_left_is_never_given_again(tmp_path: Path) -> None
     assert vocabulary.record("clinic", back, "Ada", WHEN).settings.dentists[0].id not in ("grey", "reed")
 
 
+OLD_LAYER = """\
+format: 1
+layer: "clinic"
+pack: "operative"
+pack_version: "1"
+changes:
+- id: "c1"
+  who: "Ada"
+  when: "2026-01-02T10:30:00Z"
+  do: {"op": "set_dentists", "dentists": [
+    {"id": "grey", "name": "Dr. Grey"}, {"id": "dentist", "name": "王医生"}]}
+...
+"""
+
+
 def test_dentists_of_an_old_layer_keep_their_ids(tmp_path: Path) -> None:
     """A layer as it was written before a dentist had a hand."""
-    (tmp_path / "clinic.yaml").write_text(
-        'format: 1\nlayer: "clinic"\npack: "operative"\npack_version: "1"\nchanges:\n'
-        '- id: "c1"\n  who: "Ada"\n  when: "2026-01-02T10:30:00Z"\n  do: {"op": "set_dentists", "dentists": [{"id": "grey", "name": '
-        '"Dr. Grey"}, {"id": "dentist", "name": "王医生"}]}\n...\n',
-        encoding="utf-8",
-    )
+    (tmp_path / "clinic.yaml").write_text(OLD_LAYER, encoding="utf-8")
     vocabulary = Vocabulary(OPERATIVE, tmp_path)
     now = vocabulary.composed().settings
     assert vocabulary.recovered() == () and now.hand_of("grey") == "right"
