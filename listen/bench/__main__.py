@@ -451,6 +451,50 @@ def screen(
     print(lit.table(found, f"{side} side, {levels}; {screens} screens; {busy}"))
 
 
+@app.command()
+def load(
+    requests: Annotated[int, typer.Option(min=2, help="Requests that are spoken, alone and beside it.")] = 20,
+    answers: Annotated[int, typer.Option(min=100, help="Simulated answers in the practice store.")] = 100_000,
+    trainees: Annotated[int, typer.Option(min=20, help="Simulated trainees who gave them.")] = 200,
+    practising: Annotated[int, typer.Option(min=0, help="Trainees who answer into the locked store.")] = 10,
+    reports: Annotated[int, typer.Option(min=0, help="Faculty reports that are read at the same time.")] = 8,
+    rounds: Annotated[int, typer.Option(min=1, help="How often each faculty page is read alone.")] = 5,
+    side: SideOption = "test",
+    pack: PackOption = "operative",
+    folder: FolderOption = None,
+) -> None:
+    """Time the lit slot alone and beside a locked practice store with reports at work, and the faculty pages.
+
+    Nothing else should run meanwhile: the load is printed beside the figures.
+    """
+    import tempfile
+
+    from listen.bench import load as busy
+    from listen.bench import screen as lit
+    from listen.practice.facts import facts_beside
+
+    keep = folder or user_cache_path("traycall", appauthor=False) / "bench"
+    loaded = open_pack(pack)
+    todo = clips_of.clips(loaded, Plan(side, requests, 0, (None,)))
+    work.prepare([partial(clips_of.speech, clip, keep) for clip in todo], 2)
+    tray = max(loaded.trays, key=lambda known: len(known.slots)).id
+    before = lit.load()
+    with tempfile.TemporaryDirectory() as data, work.progress() as bar:
+        task = bar.add_task("make answers, read reports, speak to the screen", total=3)
+        file = Path(data) / "practice.sqlite"
+        names = busy.simulated_store(file, loaded, facts_beside(pack, loaded), answers, trainees, 1)
+        with lit.served(["--pack", pack], Path(data)) as address:
+            pages = busy.timed_pages(address, names[0], rounds)
+            bar.advance(task)
+            alone = list(lit.measured(address, tray, todo, keep))
+            bar.advance(task)
+            with busy.at_work(address, file, names[:practising], reports) as done:
+                beside = list(lit.measured(address, tray, todo, keep))
+            bar.advance(task)
+    about = f"{answers} answers of {trainees} trainees; {lit.cores()} cores, load {before:.1f} before"
+    print(busy.table(alone, beside, done, pages, about))
+
+
 def _hear(
     pack: Pack,
     todo: Sequence[Clip],

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from listen.bench.figures import Share, wilson
 from listen.practice.store import Review
 from listen.practice.tallies import ItemTally, NameTally, TraineeTally
-from listen.practice.topics import Drill, PracticeError, Topic
+from listen.practice.topics import PracticeError, item_of
 from vocab.schema import Pack
 
 PLOT_FORMATS = (".png", ".svg", ".pdf")
@@ -132,9 +132,9 @@ def name_weights(reviews: Sequence[Review], item: str) -> dict[str, float]:
     """How much each name of an item is wanted in the next request: more where it was not known."""
     weights: dict[str, float] = {}
     for review in reviews:
-        topic, name = Topic.read(review.answer.topic), review.answer.asked_name
-        if topic.drill is Drill.SLOT and topic.subject == item and name is not None:
-            weights[name] = 0.4 if review.answer.right else 2.0
+        answer = review.answer
+        if answer.asked_name is not None and item_of(answer.topic, answer.right, answer.choice) == item:
+            weights[answer.asked_name] = 0.4 if answer.right else 2.0
     return weights
 
 
@@ -150,6 +150,20 @@ def confusion(met: Mapping[tuple[str, str], int], pack: Pack) -> Confusion:
     return Confusion(tuple(items), counts)
 
 
+def most_mixed_up(found: Confusion, pack: Pack) -> tuple[list[str], NDArray[np.int64]]:
+    """The names of the items that are mixed up most, in the pack's order, and their counts, shape = (n, n).
+
+    Raises:
+        PracticeError: nothing was answered yet.
+    """
+    if not found.items:
+        raise PracticeError("nothing was answered yet, so there is nothing to plot.")
+    wrong = found.counts - np.diag(np.diag(found.counts))
+    weight = wrong.sum(axis=0) + wrong.sum(axis=1)
+    kept = np.sort(np.argsort(-weight, kind="stable")[:MOST_PLOTTED])
+    return [pack.item(found.items[i]).name.text for i in kept], found.counts[np.ix_(kept, kept)]
+
+
 def plot_confusion(found: Confusion, pack: Pack, path: Path) -> None:
     """Draw the items that are mixed up most as a matrix; the ending of the name chooses the format.
 
@@ -158,16 +172,10 @@ def plot_confusion(found: Confusion, pack: Pack, path: Path) -> None:
     """
     if path.suffix.lower() not in PLOT_FORMATS:
         raise PracticeError(f"{path.name}: the name must end in {', '.join(PLOT_FORMATS)}.")
-    if not found.items:
-        raise PracticeError("nothing was answered yet, so there is nothing to plot.")
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
-    wrong = found.counts - np.diag(np.diag(found.counts))
-    weight = wrong.sum(axis=0) + wrong.sum(axis=1)
-    kept = np.sort(np.argsort(-weight, kind="stable")[:MOST_PLOTTED])
-    counts = found.counts[np.ix_(kept, kept)]
-    names = [pack.item(found.items[i]).name.text for i in kept]
+    names, counts = most_mixed_up(found, pack)
     size = 3.0 + 0.32 * len(names)
     figure = Figure(figsize=(size + 1.5, size), layout="constrained")
     FigureCanvasAgg(figure)

@@ -195,8 +195,15 @@ class Store:
                 return card_of(memory)
             before = None if memory is None else card_of(memory)
             card = reviewed(before, Rating(answer.rating), answer.at)
-            session.add(_answer_row(session, trainee.id, answer))
-            session.merge(MemoryRow(trainee_id=trainee.id, topic=answer.topic, **memory_values(card)))
+            row = _answer_row(session, trainee.id, answer)
+            session.add(row)
+            if memory is None:
+                memory = MemoryRow(trainee_id=trainee.id, topic=answer.topic)
+                session.add(memory)
+            for name, value in memory_values(card).items():
+                setattr(memory, name, value)
+            if row.first_on_day:
+                memory.first_right = answer.right
             return card
 
     def deck(self, name: str) -> dict[str, Card]:

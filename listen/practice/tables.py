@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import UTC, date, datetime
 from typing import Any
 
@@ -22,6 +22,7 @@ from sqlalchemy import (
     ForeignKey,
     Index,
     Integer,
+    RowMapping,
     String,
     bindparam,
     delete,
@@ -110,6 +111,8 @@ class AnswerRow(Base):
 
 
 class MemoryRow(Base):
+    """first_right: whether the first answer of the latest day was right."""
+
     __tablename__ = "memory"
     trainee_id: Mapped[int] = mapped_column(ForeignKey("trainee.id", ondelete="CASCADE"), primary_key=True)
     topic: Mapped[str] = mapped_column(String(200), primary_key=True)
@@ -119,6 +122,7 @@ class MemoryRow(Base):
     difficulty: Mapped[float | None] = mapped_column(Float)
     due: Mapped[datetime] = mapped_column(UtcTime)
     last_review: Mapped[datetime | None] = mapped_column(UtcTime)
+    first_right: Mapped[bool | None] = mapped_column(Boolean)
 
 
 class ObservationRow(Base):
@@ -168,6 +172,7 @@ _NEW_COLUMNS = (
     "answer ADD COLUMN item VARCHAR(200)",
     "answer ADD COLUMN first_on_day BOOLEAN DEFAULT FALSE NOT NULL",
     "answer ADD COLUMN first_of_name BOOLEAN DEFAULT FALSE NOT NULL",
+    "memory ADD COLUMN first_right BOOLEAN",
 )
 
 
@@ -221,31 +226,37 @@ def _count(connection: Connection) -> None:
     """Fill in what the reports count by."""
     a = AnswerRow
     columns = (a.id, a.trainee_id, a.topic, a.at, a.right, a.choice, a.asked_name)
-    given = connection.execute(select(*columns).order_by(a.at, a.id)).all()
-    filled = (
-        update(a.__table__)  # type: ignore[arg-type]
-        .where(a.id == bindparam("number"))
-        .values(
-            day=bindparam("on"),
-            item=bindparam("about"),
-            first_on_day=bindparam("first"),
-            first_of_name=bindparam("named"),
-        )
-    )
-    for part in _parts(list(_counted(given)), 5000):
+    given = connection.execute(select(*columns).order_by(a.at, a.id)).mappings().all()
+    filled = update(a.__table__).where(a.id == bindparam("number"))  # type: ignore[arg-type]
+    found = [{"number": row["id"], **about} for row, about in zip(given, counted_by(given), strict=True)]
+    for part in _parts(found, 5000):
         connection.execute(filled, part)
+    latest = {
+        (row["trainee_id"], row["topic"]): row["right"]
+        for row, about in zip(given, found, strict=True)
+        if about["first_on_day"]
+    }
+    m = MemoryRow
+    known = update(m.__table__).where(  # type: ignore[arg-type]
+        m.trainee_id == bindparam("who"), m.topic == bindparam("what")
+    )
+    firsts = [{"who": who, "what": what, "first_right": right} for (who, what), right in latest.items()]
+    for part in _parts(firsts, 5000):
+        connection.execute(known, part)
 
 
-def _counted(given: Iterable[Any]) -> Iterator[dict[str, Any]]:
+def counted_by(answers: Iterable[Mapping[str, Any] | RowMapping]) -> Iterator[dict[str, Any]]:
+    """What the reports count answers by, which come in the order they were given."""
     seen: set[tuple[object, ...]] = set()
-    for number, trainee, topic, at, right, choice, name in given:
-        by_topic, by_name = (trainee, topic, at.date()), (trainee, topic, at.date(), name)
+    for one in answers:
+        day, name = one["at"].date(), one["asked_name"]
+        by_topic = (one["trainee_id"], one["topic"], day)
+        by_name = (*by_topic, name)
         yield {
-            "number": number,
-            "on": at.date(),
-            "about": item_of(topic, right, choice),
-            "first": by_topic not in seen,
-            "named": name is not None and by_name not in seen,
+            "day": day,
+            "item": item_of(one["topic"], one["right"], one["choice"]),
+            "first_on_day": by_topic not in seen,
+            "first_of_name": name is not None and by_name not in seen,
         }
         seen |= {by_topic, by_name}
 

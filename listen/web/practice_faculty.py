@@ -22,6 +22,7 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from listen.practice.ability import Estimate, rasch
+from listen.practice.matrix import confusion_svg
 from listen.practice.progress import Progress
 from listen.practice.reports import (
     ClassRow,
@@ -34,7 +35,6 @@ from listen.practice.reports import (
     hardest_items,
     hardest_names,
     names_nobody_knows,
-    plot_confusion,
 )
 from listen.practice.signoff import GROUPS, Thresholds, sign_off, write_sheet
 from listen.practice.store import Observed, clean_name
@@ -109,7 +109,7 @@ class FacultyPages:
             self._door.route(),
             Route(own, guarded(self.table)),
             Route(f"{own}/mixed", guarded(self.mixed)),
-            Route(f"{own}/mixed.png", guarded(self.mixed_png)),
+            Route(f"{own}/mixed.svg", guarded(self.mixed_svg)),
             Route(f"{own}/trainee", guarded(self.trainee)),
             Route(f"{own}/observe", guarded(self.observe), methods=["POST"]),
             Route(f"{own}/reset", guarded(self.reset_code), methods=["POST"]),
@@ -169,15 +169,11 @@ class FacultyPages:
             anything=bool(found.items),
         )
 
-    async def mixed_png(self, request: Request) -> Response:
+    async def mixed_svg(self, request: Request) -> Response:
         """The confusion matrix as an image."""
         places = await self._places(request)
-
-        def drawn(path: Path) -> None:
-            plot_confusion(_confusion(places), places.pack, path)
-
-        png = await self._workers.run(_file, "mixed.png", drawn)
-        return Response(png, media_type="image/png")
+        drawn = await self._workers.run(lambda: confusion_svg(_confusion(places), places.pack))
+        return Response(drawn, media_type="image/svg+xml")
 
     # --- one trainee ----------------------------------------------------------------------------------
 

@@ -293,7 +293,7 @@ class Places:
     @property
     def pack(self) -> Pack:
         """The vocabulary as it is now."""
-        return self.matter.pack
+        return self._house.chair.pack
 
     @property
     def facts(self) -> Facts:

@@ -326,6 +326,8 @@ def first_version(url: str) -> OldStore:
             old.record(number, **asdict(given))
         card = reviewed(reviewed(None, Rating.Again, NOON + days(day)), Rating.Good, NOON + days(day + 0.1))
         old.remember(number, WEDGE, **memory_values(card))
+        slot = reviewed(None, Rating.Good, NOON + days(day + 0.2))
+        old.remember(number, f"slot:tray:{name[0].lower()}", **memory_values(slot))
         old.observe(number, point="pass_zone", passed=True, observer="Dr. K", at=NOON + days(day))
     old.engine.dispose()
     return old

@@ -409,11 +409,11 @@ def test_faculty_see_each_table_and_take_it_as_csv(client: TestClient, table: st
 
 
 def test_the_confusion_plot_is_an_image(client: TestClient) -> None:
-    assert client.get("/practice/faculty/mixed.png").status_code == 400  # nothing to plot yet
+    assert client.get("/practice/faculty/mixed.svg").status_code == 400  # nothing to plot yet
     assert "Nothing was answered yet" in client.get("/practice/faculty/mixed").text
     answered(client, "Ann", "name")
-    assert client.get("/practice/faculty/mixed.png").content[:4] == b"\x89PNG"
-    assert "mixed.png" in client.get("/practice/faculty/mixed").text
+    assert client.get("/practice/faculty/mixed.svg").text.startswith("<svg")
+    assert "mixed.svg" in client.get("/practice/faculty/mixed").text
 
 
 def test_somebody_notes_what_was_watched_and_the_sheet_shows_it(client: TestClient, tmp_path: Path) -> None:
@@ -452,7 +452,7 @@ def test_one_action_hands_out_and_deletes_everything_about_a_trainee(
 def test_the_faculty_pages_ask_for_the_leads_code(tmp_path: Path, clock: Clock) -> None:
     with client_of(tmp_path, clock, LEAD) as client:
         sit(client)
-        for where in ("", "/class.csv", "/trainee?trainee=Ann", "/export?trainee=Ann", "/mixed.png"):
+        for where in ("", "/class.csv", "/trainee?trainee=Ann", "/export?trainee=Ann", "/mixed.svg"):
             answer = client.get(f"/practice/faculty{where}")
             assert (answer.status_code, answer.headers["location"]) == (303, "/practice/faculty/enter")
         form = {"trainee": "Ann", "sure": "yes"}
