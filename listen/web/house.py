@@ -174,7 +174,7 @@ class House:
             )
         tray = next((t for t in pack.trays if t.id == session.tray), None)
         procedure = next((p for p in pack.procedures if p.id == session.procedure), None)
-        chair = Chair(usual.options, pack, tray, procedure)
+        chair = Chair(usual.options, pack, tray, procedure, usual.clinic)
         chair.__dict__["pronouncer"] = usual.pronouncer  # what cached_property would make again
         chair.__dict__["lexicon"] = usual.lexicon
         return chair

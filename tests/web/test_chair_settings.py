@@ -64,6 +64,12 @@ def test_a_dentists_hand_outlives_a_restart(house: House, tmp_path: Path) -> Non
     assert settings_of_next(house_at(tmp_path), "grey").operator_handed == "left"
 
 
+def test_whether_faculty_looks_is_kept_for_every_chair(house: House) -> None:
+    house.set_up(house.open("sealant", None, "grey"), ChairSettings(faculty=False))
+    assert not settings_of_next(house, "brown").faculty
+    assert not settings_of_next(house, None).faculty
+
+
 def test_settings_kept_before_hands_belonged_to_dentists_open_as_before(tmp_path: Path) -> None:
     house_at(tmp_path).open("sealant", None)
     (tmp_path / "chairs.json").write_text(OLD)

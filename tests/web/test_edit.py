@@ -484,6 +484,8 @@ def test_the_first_hour_asks_for_hands_the_dam_and_the_card(client: TestClient) 
         begun = client.post("/start", data={"procedure": "sealant", "dentist": dentist}, headers=OWN)
         room = house.room(int(begun.headers["location"].rsplit("/", 1)[1]))
         assert room.settings.operator_handed == hand
+        assert room.injury_card == clinic.injury_card
+        assert "<li>Make it safe, then wash.</li>" in client.get(f"/chair/{room.session.id}").text
 
 
 def test_sizes_and_how_an_item_is_passed_are_kept_on_its_page(client: TestClient, folder: Path) -> None:

@@ -110,6 +110,7 @@ function show() {
   }
   $("step").textContent = view.step ?? "";
   $("latex-free").hidden = !view.latex_free;
+  if (view.closed) $("end")?.remove();
   showCard();
   showOut();
   showTimers();
