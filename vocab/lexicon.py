@@ -190,8 +190,8 @@ class Lexicon:
     def _is_rival(self, query: tuple[str, ...], key: int, names: Iterable[str]) -> bool:
         """Whether a name that ends with an exact one may be meant by it as well.
 
-        "College pliers" is a whole name: only what must not be confused is its rival. A word is also short for
-        longer names, above all of the same class: "tweezers" for "locking tweezers", "clamp" for no "paper
+        "College pliers" is a whole name: only what must not be confused is its rival. A word is also short
+        for longer names, above all of the same class: "tweezers" for "locking tweezers", "clamp" for no "paper
         clamp".
         """
         item = self.pack.item(self._keys[key].item)

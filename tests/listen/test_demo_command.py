@@ -50,6 +50,7 @@ def said(
         quantity=None,
         replaces=None,
         refused=(),
+        warning=None,
         p=0.9,
         alternatives=tuple(Likely(other, 0.1) for other in others),
         next=(),
