@@ -191,8 +191,8 @@ class Lexicon:
         """Whether a name that ends with an exact one may be meant by it as well.
 
         "College pliers" is a whole name: only what must not be confused is its rival. A word is also short
-        for longer names, above all of the same class: "tweezers" for "locking tweezers", "clamp" for no "paper
-        clamp".
+        for longer names, above all of the same class: "tweezers" for "locking tweezers", but "clamp" is
+        never short for a "paper clamp".
         """
         item = self.pack.item(self._keys[key].item)
         if self._must_differ(item.id, names):
