@@ -44,15 +44,29 @@ def only(monkeypatch: pytest.MonkeyPatch) -> Any:
     return choose
 
 
+def enter(page: Page, code: str = "ivory-42") -> None:
+    """Give name and code, and choose it the first time."""
+    page.page.fill("#enter input[name=trainee]", "Ann")
+    page.page.fill("#enter input[name=code]", code)
+    page.page.click("#enter button[type=submit]")
+    page.page.wait_for_selector("input[name=again], #start, [role=alert]")
+    if page.page.is_visible("input[name=again]"):
+        page.page.fill("input[name=code]", code)
+        page.page.fill("input[name=again]", code)
+        page.page.click("main button[type=submit]")
+
+
 def begin(page: Page, server: Server, *drills: str) -> Any:
     """Start a session as a person does; the browser's page."""
     page.page.goto(server.url)
     page.page.click("text=Practice")
-    page.page.fill("form[method=post] input[name=trainee]", "Ann")
-    page.page.select_option("form[method=post] select[name=procedure]", "composite_class_two")
+    page.page.wait_for_selector("#enter, #start")
+    if page.page.is_visible("#enter"):
+        enter(page)
+    page.page.select_option("#start select[name=procedure]", "composite_class_two")
     for drill in drills:
         page.page.check(f"input[value={drill}]")
-    page.page.click("form[method=post] button[type=submit]")
+    page.page.click("#start button[type=submit]")
     page.page.wait_for_selector("#kind:not(:empty)")
     return page.page
 
@@ -65,6 +79,35 @@ def right_of(server: Server) -> Any:
     """The open question with its right answers."""
     (place,) = server.app.state.practice._places.values()
     return place.last_asked[1]
+
+
+def test_a_trainee_comes_back_with_their_own_code_only(server: Server) -> None:
+    with browser() as context:
+        page = Page(context)
+        shown = begin(page, server, "name")
+        shown.click("#stop")
+        shown.click("text=See progress")
+        shown.wait_for_selector("text=Progress of Ann")
+        shown.goto(f"{server.url}/practice")
+        shown.click("text=done for today")
+        enter(page, "something else")
+        assert "not the code of this trainee" in shown.inner_text("[role=alert]")
+        enter(page)
+        shown.wait_for_selector("text=You are Ann")
+        assert page.complaints == [
+            "Failed to load resource: the server responded with a status of 403 (Forbidden)"
+        ]
+
+
+def test_a_drill_that_is_somebody_elses_now_says_so(server: Server) -> None:
+    with browser() as context:
+        page = Page(context)
+        shown = begin(page, server, "name")
+        context.clear_cookies()
+        shown.click("#unknown")
+        shown.wait_for_selector("#problem:not([hidden])")
+        assert "only Ann can go on here" in shown.inner_text("#problem").replace("Only", "only")
+    assert reviews(server) == []
 
 
 def test_a_name_is_answered_by_voice(server: Server, tmp_path: Path, only: Any) -> None:
@@ -186,7 +229,7 @@ def test_a_server_that_was_away_loses_no_answer(server: Server) -> None:
 
 
 PAGES = (
-    "/practice", "/practice/progress?trainee=Ann&procedure=composite_class_two", "/practice/faculty",
+    "/practice", "/practice/progress?procedure=composite_class_two", "/practice/faculty",
     "/practice/faculty/items", "/practice/faculty/mixed", "/practice/faculty/ability",
     "/practice/faculty/trainee?trainee=Ann&procedure=composite_class_two",
     "/practice/faculty/remove?trainee=Ann",
@@ -236,4 +279,11 @@ def test_axe_finds_nothing_serious(server: Server, axe: str, theme: str) -> None
         for path in PAGES:
             page.page.goto(server.url + path)
             look(path)
+        context.clear_cookies()
+        page.page.goto(f"{server.url}/practice")
+        look("who are you")
+        page.page.fill("#enter input[name=trainee]", "Ben")
+        page.page.click("#enter button[type=submit]")
+        page.page.wait_for_selector("input[name=again]")
+        look("choosing a code")
         assert found == []
