@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from listen.bench import figures
 from listen.practice.judging import (
     REPEAT,
+    SHARED,
     JudgeWeights,
     Listened,
     load_weights,
@@ -74,7 +75,7 @@ def _masses(spoken: Spoken, listened: Listened, weights: JudgeWeights) -> tuple[
     """The probability that the answer is right, and that it is a wrong one."""
     p = probabilities(spoken.question, listened, weights)
     right = sum(p[meaning] for meaning in p if meaning in spoken.question.right)
-    return right, sum(p.values()) - right - p.get(REPEAT, 0.0)
+    return right, sum(p.values()) - right - p.get(REPEAT, 0.0) - p.get(SHARED, 0.0)
 
 
 def _thresholds(heard: Heard, weights: JudgeWeights, costs: Costs) -> tuple[float, float]:

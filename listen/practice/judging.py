@@ -31,7 +31,7 @@ from listen.practice.answers import (
     value_key,
     without_units,
 )
-from listen.practice.questions import LAID, Choice, Question, Questions
+from listen.practice.questions import LAID, Choice, Question, Questions, item_choice
 from listen.practice.topics import Drill
 from vocab.lexicon import Candidate, Lexicon
 from vocab.schema import Pack
@@ -40,8 +40,9 @@ from vocab.tongue import read_numbers
 
 Key = tuple[str, ...]
 
-UNKNOWN, REPEAT, OTHER = "?unknown", "?repeat", "?other"
-"""Meanings that are no choice: "I don't know", "say that again", and a number that is none of the choices."""
+UNKNOWN, REPEAT, OTHER, SHARED = "?unknown", "?repeat", "?other", "?shared"
+"""Meanings that are no choice: "I don't know", "say that again", a number that is none of the choices, and a
+name that several items have, so that more must be said."""
 
 OTHER_WAYS = 8
 """About how many wordings a meaning has that is no choice."""
@@ -209,7 +210,7 @@ class Judge:
         if not p:
             return Judgement(Outcome.AGAIN, None, listened.hearing.free_text, 0.0)
         right = {meaning for meaning in p if meaning in question.right}
-        wrong = p.keys() - right - {REPEAT}
+        wrong = p.keys() - right - {REPEAT, SHARED}
         for group, least in (
             (right, self._weights.right),
             (wrong, self._weights.wrong),
@@ -241,10 +242,11 @@ class Judge:
 
     @cached_property
     def _others(self) -> tuple[Choice, ...]:
-        return tuple(
-            Choice(i.id, i.name.text, tuple(t for n in i.names for t in (n.text, *n.say)))
-            for i in self._questions.pack.items
-        )
+        return tuple(item_choice(item) for item in self._questions.pack.items)
+
+    @cached_property
+    def _shared(self) -> frozenset[Key]:
+        return _forms(way for choice in self._others for way in choice.shared)
 
     def _own_special(self, said: str) -> str | None:
         """As `_special`, in the pack's own language."""
@@ -274,6 +276,8 @@ class Judge:
                     return {placed}
             elif core in index:
                 return set(index[core])
+            elif question.items and core in self._shared:
+                return {SHARED}
         return set()
 
     def _text_meaning(self, question: Question, said: str) -> tuple[str | None, float]:
@@ -312,6 +316,8 @@ class Judge:
     def _of_meaning(self, question: Question, meaning: str, said: str, p: float) -> Judgement:
         if meaning == REPEAT:
             return Judgement(Outcome.AGAIN, None, said, p, repeat=True)
+        if meaning == SHARED:
+            return Judgement(Outcome.AGAIN, None, said, p)
         if meaning == UNKNOWN:
             return Judgement(Outcome.WRONG, None, said, p, unsure=True, gave_up=True)
         if meaning == OTHER:
@@ -371,7 +377,7 @@ def _special(text: str) -> str | None:
 
 
 def _ways(choices: Iterable[Choice]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(way for choice in choices for way in choice.ways))
+    return tuple(dict.fromkeys(way for choice in choices for way in (*choice.ways, *choice.shared)))
 
 
 def _forms(ways: Iterable[str]) -> frozenset[Key]:

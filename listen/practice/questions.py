@@ -8,7 +8,7 @@ of `listen.practice.wordings`. It never judges.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -19,7 +19,7 @@ from listen.practice.topics import Drill, PracticeError, Topic, partners
 from listen.practice.wordings import Wordings, wordings
 from vocab.lexicon import fold
 from vocab.procedure import ProcedureModel
-from vocab.schema import Item, Pack, Row, Slot, Tray
+from vocab.schema import Item, Name, Pack, Row, Slot, Tray
 from vocab.spoken import spoken_forms, words
 from vocab.tongue import plain_words
 
@@ -35,11 +35,15 @@ LAID = "@"
 
 @dataclass(frozen=True)
 class Choice:
-    """One thing an answer may be: an item, a slot or a value. `ways` are all accepted wordings."""
+    """One thing an answer may be: an item, a slot or a value.
+
+    ways: all accepted wordings; shared: names that other items have, too, so that more must be said.
+    """
 
     id: str
     shown: str
     ways: tuple[str, ...]
+    shared: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -87,7 +91,7 @@ class Questions:
         self.pack, self.facts = pack, facts
         self.words = wordings(pack.language)
         self._partners = partners(pack)
-        self._choices = {item.id: _item_choice(item) for item in pack.items}
+        self._choices = {item.id: item_choice(item) for item in pack.items}
         self._models: dict[str, ProcedureModel] = {}
 
     def ask(
@@ -129,7 +133,7 @@ class Questions:
     @cached_property
     def all_ways(self) -> tuple[str, ...]:
         """Every wording that any question of this pack may take as an answer."""
-        ways = [way for choice in self._choices.values() for way in choice.ways]
+        ways = [way for choice in self._choices.values() for way in (*choice.ways, *choice.shared)]
         for tray in self.pack.trays:
             ways += [way for slot in tray.slots for way in _slot_choice(slot.at, self.words).ways]
         for fact in self.facts.facts:
@@ -380,9 +384,15 @@ def without_names(text: str, item: Item, language: str = "en") -> str:
     return re.sub(r"[^\W\d_]+(?:['-][^\W\d_]+)*", blank, text)
 
 
-def _item_choice(item: Item) -> Choice:
-    ways = (text for name in item.names for text in (name.text, *name.say))
-    return Choice(item.id, item.name.text, tuple(dict.fromkeys(ways)))
+def item_choice(item: Item) -> Choice:
+    """The choice of an item, by every name that it has."""
+
+    def wordings_of(names: Iterable[Name]) -> tuple[str, ...]:
+        return tuple(dict.fromkeys(text for name in names for text in (name.text, *name.say)))
+
+    own = [name for name in item.names if not name.shared] or [item.name]
+    shared = [name for name in item.names if name.shared]
+    return Choice(item.id, item.name.text, wordings_of(own), wordings_of(shared))
 
 
 def _slot_choice(at: str, said: Wordings) -> Choice:

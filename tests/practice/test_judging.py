@@ -36,6 +36,29 @@ def test_any_accepted_name_is_right(judge: Judge, said: str) -> None:
     assert judge.text(CARVER, said).outcome is Outcome.RIGHT
 
 
+def test_a_name_that_says_a_size_is_a_name(judge: Judge) -> None:
+    clamp = ask(Drill.NAME, "dam_clamp")
+    own = [name.text for name, _ in pack().item("dam_clamp").variant_name_pairs if not name.shared]
+    assert own and all(judge.text(clamp, said).outcome is Outcome.RIGHT for said in own)
+
+
+@pytest.mark.parametrize(
+    ("item", "said"),
+    [("egg_burnisher", "football"), ("diamond_football", "the egg"), ("needle_long", "a needle")],
+)
+def test_a_name_that_several_items_have_is_asked_back(judge: Judge, item: str, said: str) -> None:
+    """As at the chair: it is neither right nor wrong before more is said."""
+    judgement = judge.text(ask(Drill.NAME, item), said)
+    assert (judgement.outcome, judgement.choice, judgement.said) == (Outcome.AGAIN, None, said)
+    assert judge.text(ask(Drill.NAME, item), pack().item(item).name.text).outcome is Outcome.RIGHT
+
+
+def test_of_two_look_alikes_a_name_that_both_have_tells_nothing(judge: Judge) -> None:
+    question = ask(Drill.APART, "needle_long+needle_short")
+    assert judge.text(question, "needle").outcome is Outcome.AGAIN
+    assert judge.text(question, "long needle").outcome is not Outcome.AGAIN
+
+
 def test_the_name_of_another_item_is_wrong_and_the_difference_is_told(judge: Judge) -> None:
     judgement = judge.text(CARVER, "the carrier")
     assert (judgement.outcome, judgement.choice) == (Outcome.WRONG, "amalgam_carrier")
