@@ -5,6 +5,7 @@ terminal's. The habit is our own (common practice, no source): a dentist who wan
 from __future__ import annotations
 
 import re
+import time
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import partial
@@ -203,6 +204,33 @@ def test_the_terminal_and_the_page_keep_one_setting(client: TestClient, clock: C
     assert "no consent" in card(client, "green")
     session = house_of(client).session(number)
     assert habits_for(house_of(client).log, read_learning(tmp_path), session).sessions == ()
+
+
+def test_a_withdrawal_at_the_terminal_reaches_the_screens_that_are_open(
+    tmp_path: Path, clock: Clock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("listen.web.app.WATCH_S", 0.02)
+    with client_of(tmp_path, clock) as client:
+        before = begun(client, clock).following
+        give(client)
+        for _ in range(3):
+            held(client, clock)
+        room = begun(client, clock)
+        assert room.following != before
+        off = CliRunner().invoke(commands, ["learn", "off", "--dentist", "green", "--data", str(tmp_path)])
+        assert off.exit_code == 0
+        until_s = time.monotonic() + 60
+        while room.following != before and time.monotonic() < until_s:
+            time.sleep(0.02)
+        assert room.following == before
+
+
+def test_a_store_that_cannot_be_read_is_told_and_nothing_is_given(client: TestClient, tmp_path: Path) -> None:
+    (tmp_path / "consents.db").write_text("no database " * 500)
+    for answer in (client.get(PLACE), send(client, "give", dentist="green", asked="yes")):
+        assert answer.status_code == 400 and "list of consents" in answer.text
+        assert "is left as it is" in answer.text
+    assert client.get("/").status_code == 200
 
 
 # ---------------------------------------------------------------- who may
