@@ -1,6 +1,6 @@
 """Hears a request, works out what is meant, and shows it; nothing leaves this machine.
 
-onnxruntime 1.27 and later tell their maker what they run on, from the moment they are imported, unless this
+onnxruntime 1.29 and later tell their maker what they run on, from the moment they are imported, unless this
 is set before. Processes that are started from here take it over.
 """
 

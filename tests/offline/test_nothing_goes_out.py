@@ -91,7 +91,7 @@ def test_the_guard_minds_nothing_that_stays_here(tmp_path: Path) -> None:
 
 
 @pytest.mark.skipif(
-    tuple(map(int, version("onnxruntime").split(".")[:2])) < (1, 27),
+    tuple(map(int, version("onnxruntime").split(".")[:2])) < (1, 29),
     reason="this onnxruntime is older than its reports",
 )
 def test_the_guard_sees_onnxruntime_report_by_itself(tmp_path: Path) -> None:
