@@ -69,6 +69,10 @@ TOUCHES = frozenset(
         EventKind.WIPED,
         EventKind.DROPPED,
         EventKind.USED_UP,
+        EventKind.IN_MOUTH,
+        EventKind.OUT_OF_MOUTH,
+        EventKind.BROKEN,
+        EventKind.SHORT,
         EventKind.ADDED,
     }
 )

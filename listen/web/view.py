@@ -49,6 +49,7 @@ def room_view(room: Room) -> dict[str, Any]:
             {"item": item, "count": count, "name": _name(pack, item), "sharp": _sharp(pack, item)}
             for item, count in state.out.items()
         ],
+        "missed": [{"count": count, "name": _name(pack, item)} for item, count in state.missed.items()],
         "timers": [
             {
                 "name": timer.name,
@@ -182,8 +183,10 @@ def _place(held: Holding) -> dict[str, int]:
     shown = {
         "clean": held.clean,
         "out": held.out,
+        "in_mouth": held.in_mouth,
         "back": held.back,
         "dropped": held.dropped,
+        "broken": held.broken,
         "used_up": held.used_up,
         "to_wipe": held.to_wipe,
         "to_replace": held.to_replace,

@@ -142,6 +142,22 @@ def test_what_fell_is_shown_with_a_spare_wanted(server: Server) -> None:
         assert "sterile spare" in page.page.inner_text(".named .warning")
 
 
+def test_what_is_in_the_mouth_broke_or_is_missing_is_noted_by_touch(server: Server) -> None:
+    tagged = "tag => document.querySelector('.slot[data-item=dam_frame] .tag').textContent === tag"
+    with browser() as context:
+        page = Page(context)
+        session = page.begin(server.url)
+        for kind, tag in (("in_mouth", "in mouth"), ("out_of_mouth", "back"), ("broken", "broke")):
+            page.page.click(".slot[data-item=dam_frame]")
+            page.page.click(f"#slot-dialog [data-kind={kind}]")
+            page.page.wait_for_function(tagged, arg=tag)
+        page.page.click(".slot[data-item=wedge]")
+        page.page.click("#slot-dialog [data-kind=short]")
+        page.page.wait_for_selector("#out b:has-text('Missing: wedge')")
+        state = room_of(server, session).state
+        assert state.broken == {"dam_frame": 1} and state.missed == {"wedge": 1}
+
+
 @pytest.mark.parametrize("size", SIZES)
 def test_no_answer_and_no_question_is_cut_off(server: Server, size: str) -> None:
     whole = """() => {
@@ -198,7 +214,7 @@ def test_the_card_opens_by_button_and_key_and_is_put_away(server: Server) -> Non
             lines = page.page.eval_on_selector_all("#injury-card li", "all => all.map(e => e.textContent)")
             assert tuple(lines) == DEFAULT_CARD
             page.page.wait_for_function(
-                "document.getElementById('live').textContent.startsWith('Needle stick')"
+                "() => document.getElementById('live').textContent.startsWith('Needle stick')"
             )
             close_it()
             page.page.wait_for_selector("#injury-card", state="hidden")
@@ -290,7 +306,7 @@ def test_the_screen_waits_for_faculty_in_words_and_goes_on_once_they_looked(serv
         assert {likely.item for likely in room_of(server, session).following} <= step.items.keys()
         page.page.fill("#faculty-by", "Dr. Grey")
         page.page.press("#faculty-by", "Enter")
-        page.page.wait_for_function("!document.getElementById('faculty').checkVisibility()")
+        page.page.wait_for_function("() => !document.getElementById('faculty').checkVisibility()")
         looked = room_of(server, session).state.events[-1]
         assert (looked.kind, looked.about, looked.by) == (EventKind.STEP, step.id, "Dr. Grey")
         page.page.goto(f"{server.url}/sessions/{session}")

@@ -123,6 +123,7 @@ function showOut() {
   const others = view.out.filter((one) => !one.sharp);
   const words = (one) => one.name + (one.count > 1 ? ` (${one.count})` : "");
   $("out").replaceChildren();
+  if (view.missed.length) $("out").append(h("b", {}, `Missing: ${view.missed.map(words).join(", ")}. `));
   if (!view.out.length) return;
   $("out").append("Out, as far as noted: ");
   sharps.forEach((one, i) => $("out").append(i ? ", " : "", h("b", { class: "sharp", title: "sharp" }, words(one))));

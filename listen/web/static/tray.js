@@ -1,12 +1,16 @@
 // The tray as it lies: which slots are lit, asked about, away or likely next.
 
 const AWAY = [
+  ["in_mouth", "in mouth"],
   ["out", "out"],
   ["dropped", "fell"],
+  ["broken", "broke"],
   ["to_wipe", "wipe"],
   ["back", "back"],
   ["used_up", "used"],
 ];
+
+const WITH_SOMEBODY = new Set(["in_mouth", "out"]);
 
 export class Tray {
   #lit = "";
@@ -52,7 +56,7 @@ export class Tray {
     for (const slot of this.slots) {
       const item = slot.dataset.item;
       const place = view.places[item] ?? null;
-      const away = place === null ? undefined : AWAY.find(([what]) => place[what] && (what === "out" || !place.clean));
+      const away = place === null ? undefined : AWAY.find(([what]) => place[what] && (WITH_SOMEBODY.has(what) || !place.clean));
       const lit = answers.some((one) => liesIn(one, slot));
       const asked = choices.flatMap((choice, i) => (liesIn(choice, slot) ? [i + 1] : []));
       flag(slot, "lit", lit ? "" : null);
