@@ -239,7 +239,13 @@ class House:
                 kept[_of_dentist(room.session.dentist)] = settings.model_copy(update=_NOT_OF_ONE)
                 usual = kept.get(_USUAL, self._as_the_clinic_said(None))
                 kept[_USUAL] = usual.model_copy(update=_of_all(settings))
-            write_atomically(self._settings_file, _SETTINGS.dump_json(kept, indent=1), private=True)
+            try:
+                write_atomically(self._settings_file, _SETTINGS.dump_json(kept, indent=1), private=True)
+            except OSError as error:
+                raise WebError(
+                    f"this chair is set up so until the server ends, but {self._settings_file} cannot be "
+                    f"written ({error.strerror}): make room, or see to its rights, then send it again."
+                ) from None
         self.tell(room.session.id)
 
     def settings_of(self, session: Session) -> ChairSettings:

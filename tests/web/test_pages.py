@@ -1,5 +1,6 @@
 """Every route, in process."""
 
+import errno
 import re
 from collections.abc import Iterator
 from html import unescape
@@ -217,3 +218,18 @@ def test_no_page_holds_inline_code_or_loads_anything_from_outside(client: TestCl
         tags = _Tags()
         tags.feed(client.get(path).text)
         assert (tags.inline, tags.outside) == ([], []), path
+
+
+def test_a_full_disk_is_told_where_a_chair_is_set_up(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*given: object, **more: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    session = begin(client)
+    with monkeypatch.context() as patched:
+        patched.setattr("listen.web.house.write_atomically", full)
+        answer = client.post(f"/chair/{session}/setup", data={"handed": "left"}, headers=OWN)
+        assert answer.status_code == 400 and "No space left on device" in answer.text
+    again = client.post(f"/chair/{session}/setup", data={"handed": "left"}, headers=OWN)
+    assert again.status_code == 303
