@@ -192,18 +192,22 @@ class PracticePages:
         """The drill page."""
         places, place = await self._place(request)
         house, language = house_of(request), place.pack.language
-        answer = page(
-            request,
-            "practice_drill.html",
-            place=place,
-            lang=language if language in BY_LANGUAGE else "en",
-            words=asdict(wordings(language)),
-            heard=language in HEARD_LANGUAGES,
-            spoken=house.settings.spoken,
-            symbols=nameless_symbols(place.pack),
-            trays=[(tray, groups(tray)) for tray in place.pack.trays],
-            voice=speak.voice_name(language) if house.settings.spoken else None,
-        )
+
+        def drawn() -> Response:
+            return page(
+                request,
+                "practice_drill.html",
+                place=place,
+                lang=language if language in BY_LANGUAGE else "en",
+                words=asdict(wordings(language)),
+                heard=language in HEARD_LANGUAGES,
+                spoken=house.settings.spoken,
+                symbols=nameless_symbols(place.pack),
+                trays=[(tray, groups(tray)) for tray in place.pack.trays],
+                voice=speak.voice_name(language) if house.settings.spoken else None,
+            )
+
+        answer = await self._workers.run(drawn)
         places.trainees.give(answer, place.ticket, request)
         return answer
 

@@ -128,45 +128,42 @@ class FacultyPages:
         if name not in TABLES:
             raise PracticeError("there is no such table.")
         places = await self._places(request)
-        problem, rows = "", _NO_ROWS
-        try:
-            rows = await self._workers.run(_rows, places, name)
-        except PracticeError as error:
-            problem = str(error)
-        if wanted.endswith(".csv"):
-            return _download(csv_text(rows).encode(), f"practice-{name}.csv", "text/csv; charset=utf-8")
-        heads, cells = _cells(rows[:MOST_ROWS], self._item_names(places.pack), self._drills)
-        return page(
-            request,
-            "practice_faculty.html",
-            name=name,
-            tables=TABLES,
-            heads=heads,
-            rows=cells,
-            more=max(0, len(rows) - MOST_ROWS),
-            problem=problem,
-            unlocked=self._lead_code is None,
-        )
+        as_csv = wanted.endswith(".csv")
+
+        def shown() -> Response:
+            problem, rows = "", _NO_ROWS
+            try:
+                rows = _rows(places, name)
+            except PracticeError as error:
+                problem = str(error)
+            if as_csv:
+                return _download(csv_text(rows).encode(), f"practice-{name}.csv", "text/csv; charset=utf-8")
+            heads, cells = _cells(rows[:MOST_ROWS], self._item_names(places.pack), self._drills)
+            return page(
+                request,
+                "practice_faculty.html",
+                name=name,
+                tables=TABLES,
+                heads=heads,
+                rows=cells,
+                more=max(0, len(rows) - MOST_ROWS),
+                problem=problem,
+                unlocked=self._lead_code is None,
+            )
+
+        return await self._workers.run(shown)
 
     async def mixed(self, request: Request) -> Response:
         """The page of the confusion plot."""
         places = await self._places(request)
-        found = await self._workers.run(_confusion, places)
-        names = self._item_names(places.pack)
-        pairs = [
-            (names[found.items[right]], names[found.items[said]], int(count))
-            for right, row in enumerate(found.counts)
-            for said, count in enumerate(row)
-            if right != said and count
-        ]
-        pairs.sort(key=lambda pair: (-pair[2], pair[0]))
+        pairs = await self._workers.run(_pairs, places, self._item_names(places.pack))
         return page(
             request,
             "practice_mixed.html",
             tables=TABLES,
             name="mixed",
-            pairs=pairs[:MOST_ROWS],
-            anything=bool(found.items),
+            pairs=[pair for pair in pairs if pair[0] != pair[1]][:MOST_ROWS],
+            anything=bool(pairs),
         )
 
     async def mixed_svg(self, request: Request) -> Response:
@@ -187,9 +184,9 @@ class FacultyPages:
             raise PracticeError(f"no trainee is called {name!r}; the class lists those there are.")
         found = await self._workers.run(self._measured, places, name, procedure)
         seen = {o.point: o for o in await self._workers.run(places.store.observations, name)}
+        checklist = await self._workers.run(lambda: places.facts.checklist)
         points = [
-            (title, [(p, seen.get(p.id)) for p in places.facts.checklist if p.group == group])
-            for group, title in GROUPS
+            (title, [(p, seen.get(p.id)) for p in checklist if p.group == group]) for group, title in GROUPS
         ]
         return page(
             request,
@@ -216,7 +213,7 @@ class FacultyPages:
             clean_name(str(form.get("observer") or "")),
         )
         point = str(form.get("point") or "")
-        if point not in {p.id for p in places.facts.checklist}:
+        if point not in {p.id for p in await self._workers.run(lambda: places.facts.checklist)}:
             raise PracticeError("there is no such point on the checklist; load the page again.")
         seen = Observed(point, form.get("passed") == "yes", observer, places.now())
         await self._workers.run(places.store.observe, name, seen)
@@ -236,11 +233,11 @@ class FacultyPages:
         name = clean_name(values.get("trainee", ""))
         procedure = values.get("procedure", "")
         thresholds, day = _thresholds(values), _day(values.get("date", ""), "date") or places.now().date()
-        topics = curriculum(places.pack, places.facts, procedure or None)
-        course = places.pack.procedure(procedure).name if procedure else places.pack.name
 
         def write(path: Path) -> None:
             store = places.store
+            topics = curriculum(places.pack, places.facts, procedure or None)
+            course = places.pack.procedure(procedure).name if procedure else places.pack.name
             sheet = sign_off(
                 name,
                 course,
@@ -302,6 +299,13 @@ def _rows(places: Places, table: str) -> Rows:
 
 def _confusion(places: Places) -> Confusion:
     return confusion(places.store.tallies.confusions(), places.pack)
+
+
+def _pairs(places: Places, names: Mapping[str, str]) -> list[tuple[str, str, int]]:
+    """What was right, what was answered, and how often, the most frequent first."""
+    met = places.store.tallies.confusions().items()
+    pairs = [(names[a], names[b], count) for (a, b), count in met if a in names and b in names]
+    return sorted(pairs, key=lambda pair: (-pair[2], pair[0]))
 
 
 def _cells(

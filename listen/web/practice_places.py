@@ -271,7 +271,7 @@ class Places:
         self._house, self._options = house, options
         self._clock = house.settings.clock
         self._places: dict[str, Place] = {}
-        self._lock = threading.Lock()
+        self._lock, self._making = threading.Lock(), threading.Lock()
         self._rng = np.random.default_rng(options.seed)
         self._engines = AnswerEngines(house.ears.loaded)
         self._matter: Matter | None = None
@@ -283,9 +283,9 @@ class Places:
 
     @property
     def matter(self) -> Matter:
-        """What sessions that begin now are about; made anew once the vocabulary was changed."""
+        """What sessions that begin now are about; made anew, in a while, once the vocabulary was changed."""
         chair = self._house.chair
-        with self._lock:
+        with self._making:
             if self._matter is None or self._matter.chair is not chair:
                 self._matter = Matter.of(chair, self._engines)
             return self._matter
@@ -383,9 +383,11 @@ class Places:
     def _end(self, trainee: str) -> None:
         key = name_key(clean_name(trainee))
         with self._lock:
-            for place in [p for p in self._places.values() if name_key(p.trainee) == key]:
-                place.stop()
+            ended = [p for p in self._places.values() if name_key(p.trainee) == key]
+            for place in ended:
                 del self._places[place.id]
+        for place in ended:
+            place.stop()  # an answer that is being taken is waited for
 
     def _forget(self) -> None:
         since = self._clock() - FORGOTTEN_S
