@@ -172,19 +172,20 @@ def _named(
 ) -> Iterator[_Text]:
     """Requests for each name in turn, again and again in other words, without end; `among` are the rivals."""
     names = [(item, way, text) for item in items for way in item.names for text in (way.text, *way.say)]
+    rivals = {item.id: _names_of_others(item, among) for item in items}
     while True:
         for i in rng.permutation(len(names)):
-            made = _request(pack, *names[int(i)], among, rng)
+            made = _request(pack, *names[int(i)], rivals[names[int(i)][0].id], rng)
             if made is not None:
                 yield made
 
 
 def _request(
-    pack: Pack, item: Item, way: Name, name: str, among: Sequence[Item], rng: np.random.Generator
+    pack: Pack, item: Item, way: Name, name: str, others: Sequence[str], rng: np.random.Generator
 ) -> _Text | None:
     """One request in words of the tune side; None where the draw fell on the other side.
 
-    `name` is the way itself or one of its `say`.
+    `name` is the way itself or one of its `say`; `others` are names of other items.
     """
     forms = spoken_forms(name)
     form = forms[0] if rng.random() < 0.7 else forms[int(rng.integers(len(forms)))]
@@ -200,16 +201,20 @@ def _request(
     ending = _ending(pack, rng)
     text = as_sentence(with_letters(f"{head}, {ending}" if ending else head, way.text))
     written = _written(cue, written_forms(name), ending)
-    others = (_written(cue, written_forms(other)[:1], ending)[0] for other in _rivals(name, item, among, rng))
-    rivals = (other for other in dict.fromkeys(others) if other not in written)
+    said = (_written(cue, written_forms(other)[:1], ending)[0] for other in _rivals(name, others, rng))
+    rivals = dict.fromkeys(islice((other for other in said if other not in written), 2 * RIVALS))
     return _Text(text, written, item.id, rivals=tuple(islice(rivals, RIVALS)))
 
 
-def _rivals(name: str, item: Item, among: Sequence[Item], rng: np.random.Generator) -> Iterator[str]:
-    """Names of other items, half of `RIVALS` that are spelt most alike before those that are drawn."""
+def _names_of_others(item: Item, among: Sequence[Item]) -> list[str]:
+    """What other items are called and this one is not."""
     own = {way.text.lower() for way in item.names}
     names = [way.text for other in among if other.id != item.id for way in other.names]
-    names = [text for text in dict.fromkeys(names) if text.lower() not in own]
+    return [text for text in dict.fromkeys(names) if text.lower() not in own]
+
+
+def _rivals(name: str, names: Sequence[str], rng: np.random.Generator) -> Iterator[str]:
+    """Names of other items, half of `RIVALS` that are spelt most alike before those that are drawn."""
     alike = [text for text, _, _ in process.extract(name, names, scorer=fuzz.ratio, limit=RIVALS // 2)]
     drawn = (names[int(i)] for i in rng.permutation(len(names)))
     return chain(alike, drawn)
