@@ -3,7 +3,7 @@
 import { h, picture } from "./dom.js";
 
 const LENGTHS = [17, 21, 26]; // letters of a name from which on it is set smaller
-const SMALLEST = 4; // steps by which text is set smaller, see `fit`
+const SMALLEST = 5; // steps by which text is set smaller, see `fit`
 const EDGE = 4; // pixels that stay free around it
 const SHOWN_S = { answer: 25, wait: 5, note: 8 };
 const HOW = "Say “the first one” or its name, press its number, or touch it.";
