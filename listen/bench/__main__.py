@@ -484,7 +484,7 @@ def load(
         file = Path(data) / "practice.sqlite"
         names = busy.simulated_store(file, loaded, facts_beside(pack, loaded), answers, trainees, 1)
         with lit.served(["--pack", pack], Path(data)) as address:
-            pages = busy.timed_pages(address, names[0], rounds)
+            pages = busy.timed_pages(address, file, names[0], rounds)
             bar.advance(task)
             alone = list(lit.measured(address, tray, todo, keep))
             bar.advance(task)

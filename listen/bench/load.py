@@ -31,7 +31,8 @@ from listen.bench.screen import Moments, NoScreen
 from listen.database import Database
 from listen.practice.facts import Facts
 from listen.practice.schedule import reviewed
-from listen.practice.store import StoreError
+from listen.practice.session import Answered
+from listen.practice.store import Store, StoreError, sqlite_url
 from listen.practice.tables import PRACTICE, AnswerRow, MemoryRow, TraineeRow, counted_by, memory_values
 from listen.practice.topics import Drill, Topic, curriculum
 from vocab.schema import Pack
@@ -168,15 +169,19 @@ def seated(address: str, name: str) -> tuple[Browser, str, int]:
     return browser, path, int(question["number"])
 
 
-def timed_pages(address: str, trainee: str, rounds: int) -> Pages:
-    """Every faculty page, one after the other; the first round is the first since the server's start."""
-    browser, pages = Browser(address), Pages()
+def timed_pages(address: str, file: Path, trainee: str, rounds: int) -> Pages:
+    """Every faculty page in turn; before each one an answer is stored, so that it is counted anew."""
+    browser, pages, store = Browser(address), Pages(), Store(sqlite_url(file))
     one = f"trainee?{urllib.parse.urlencode({'trainee': trainee})}"
-    for _ in range(rounds):
+    for turn in range(rounds):
         for report in (*REPORTS, one):
+            now = datetime.now(UTC)
+            new = Answered(f"{turn} {report}", now, "name::", True, None, None, "", None, False, 3, "touch")
+            store.record(trainee, new)
             began_s = time.perf_counter()
             browser.get(f"/practice/faculty/{report}")
             pages.add(report.partition("?")[0], time.perf_counter() - began_s)
+    store.close()
     return pages
 
 

@@ -6,7 +6,7 @@ them in `listen.practice.reports`.
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -67,6 +67,14 @@ class Tallies:
     def __init__(self, database: Database) -> None:
         self._database = database
 
+    def stamp(self) -> tuple[object, ...]:
+        """Another one whenever something was changed that is counted here."""
+        a, t = AnswerRow, TraineeRow
+        with self._counting() as connection:
+            answers = connection.execute(select(func.count(), func.max(a.id), func.max(a.at)).select_from(a))
+            trainees = connection.execute(select(func.count(), func.sum(t.id), func.count(t.code)))
+            return (*answers.one(), *trainees.one())
+
     def trainees(self, now: datetime) -> tuple[TraineeTally, ...]:
         """Every trainee, by name, those without an answer included."""
         a, m, t = AnswerRow, MemoryRow, TraineeRow
@@ -123,26 +131,20 @@ class Tallies:
     def requests(self) -> tuple[NameTally, ...]:
         """All answers to requests by the name that was used; the latest of each trainee says who knows it."""
         a = AnswerRow
-        latest = (
-            func.row_number()
-            .over(partition_by=(a.trainee_id, a.item, a.asked_name), order_by=(a.at.desc(), a.id.desc()))
-            .label("age")
+        query = select(a.item, a.asked_name, a.trainee_id, a.right).where(
+            a.item.is_not(None), a.asked_name.is_not(None)
         )
-        given = (
-            select(a.item, a.asked_name, a.trainee_id, a.right, latest)
-            .where(a.item.is_not(None), a.asked_name.is_not(None))
-            .subquery()
-        )
-        g = given.c
-        query = select(
-            g.item,
-            g.asked_name,
-            func.count(),
-            func.count(g.trainee_id.distinct()),
-            _number_of((g.age == 1) & g.right),
-        ).group_by(g.item, g.asked_name)
+        asked: Counter[tuple[str, str]] = Counter()
+        latest: dict[tuple[str, str], dict[int, bool]] = defaultdict(dict)
         with self._counting() as connection:
-            return tuple(NameTally(*row) for row in connection.execute(query))
+            for item, name, trainee, right in connection.execute(query.order_by(a.at, a.id)):
+                key = str(item), str(name)
+                asked[key] += 1
+                latest[key][trainee] = right
+        return tuple(
+            NameTally(*key, count, len(latest[key]), sum(latest[key].values()))
+            for key, count in asked.items()
+        )
 
     def confusions(self, since: date | None = None) -> dict[tuple[str, str], int]:
         """How often an item (first) was taken for another or itself (second), in names and pairs."""

@@ -13,7 +13,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import fields
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 from urllib.parse import urlencode
 
 from starlette.applications import Starlette
@@ -77,7 +77,26 @@ _HEADS = {
     "logits": "Logits",
     "error": "Standard error",
 }
+T = TypeVar("T")
 _SHARES = frozenset(("right", "wrong", "low", "high"))
+
+
+class Counted:
+    """What was counted last, which holds until something changes in the store, the vocabulary or, as topics
+    become due, the minute. For one thread."""
+
+    def __init__(self) -> None:
+        self._kept: dict[str, tuple[tuple[object, ...], Pack, Any]] = {}
+
+    def get(self, places: Places, what: str, count: Callable[[], T]) -> T:
+        """What `count` returns, or returned before."""
+        pack, minute = places.pack, int(places.now().timestamp() // 60)
+        stamp = (places.store, minute, *places.store.tallies.stamp())
+        known = self._kept.get(what)
+        if known is None or known[0] != stamp or known[1] is not pack:
+            known = self._kept[what] = (stamp, pack, count())
+        found: T = known[2]
+        return found
 
 
 class FacultyPages:
@@ -97,7 +116,7 @@ class FacultyPages:
         item_names: Callable[[Pack], dict[str, str]],
     ) -> None:
         self._lead_code = options.lead_code
-        self._workers = Workers("faculty", 1)
+        self._workers, self._counted = Workers("faculty", 1), Counted()
         self._door = LeadOnly(options.lead_code, "/practice/faculty", "the faculty pages")
         self._places_of, self._measured = places, measured
         self._drills, self._item_names = drills, item_names
@@ -133,7 +152,7 @@ class FacultyPages:
         def shown() -> Response:
             problem, rows = "", _NO_ROWS
             try:
-                rows = _rows(places, name)
+                rows = self._counted.get(places, name, lambda: _rows(places, name))
             except PracticeError as error:
                 problem = str(error)
             if as_csv:
@@ -156,7 +175,8 @@ class FacultyPages:
     async def mixed(self, request: Request) -> Response:
         """The page of the confusion plot."""
         places = await self._places(request)
-        pairs = await self._workers.run(_pairs, places, self._item_names(places.pack))
+        names = self._item_names(places.pack)
+        pairs = await self._workers.run(self._counted.get, places, "mixed", lambda: _pairs(places, names))
         return page(
             request,
             "practice_mixed.html",
@@ -169,7 +189,11 @@ class FacultyPages:
     async def mixed_svg(self, request: Request) -> Response:
         """The confusion matrix as an image."""
         places = await self._places(request)
-        drawn = await self._workers.run(lambda: confusion_svg(_confusion(places), places.pack))
+
+        def made() -> str:
+            return confusion_svg(_confusion(places), places.pack)
+
+        drawn = await self._workers.run(self._counted.get, places, "mixed.svg", made)
         return Response(drawn, media_type="image/svg+xml")
 
     # --- one trainee ----------------------------------------------------------------------------------

@@ -48,7 +48,7 @@ def test_reports_are_read_while_answers_wait_for_the_locked_store(
     more = {"more_routes": practice.routes(PracticeOptions(seed=1))}
     monkeypatch.setattr("tests.web.browser.create_app", partial(create_app, **more))
     with served(data, StandIn()) as server:
-        pages = timed_pages(server.url, names[0], 1)
+        pages = timed_pages(server.url, file, names[0], 1)
         assert {"class", "ability", "mixed.svg", "trainee"} <= pages.took_s.keys()
         store = Store(sqlite_url(file))
         with at_work(server.url, file, names[:2], reports=2) as work:

@@ -408,6 +408,23 @@ def test_faculty_see_each_table_and_take_it_as_csv(client: TestClient, table: st
         assert "<table>" in text and len(csv.text.splitlines()) > 1
 
 
+@pytest.mark.parametrize("table", ["class", "items", "ability", "mixed", "mixed.svg"])
+def test_a_report_counts_every_answer_until_now(client: TestClient, tmp_path: Path, table: str) -> None:
+    where = f"/practice/faculty/{table}"
+    for trainee in ("Ann", "Ben"):
+        answered(client, trainee, "name")
+    seen = [client.get(where).text]
+    assert client.get(where).text == seen[0]
+    answered(client, "Ann", "name")
+    seen.append(client.get(where).text)
+    store_of(tmp_path).remove("Ann")
+    seen.append(client.get(where).text)
+    if table == "class":
+        store_of(tmp_path).reset_code("Ben")
+        seen.append(client.get(where).text)
+    assert len(set(seen)) == len(seen)
+
+
 def test_the_confusion_plot_is_an_image(client: TestClient) -> None:
     assert client.get("/practice/faculty/mixed.svg").status_code == 400  # nothing to plot yet
     assert "Nothing was answered yet" in client.get("/practice/faculty/mixed").text
