@@ -94,8 +94,8 @@ def run(command: Sequence[str | Path], home: Path, typed: str = "", **variables:
 
 
 def environment(home: Path, **variables: str) -> dict[str, str]:
-    """As on anybody's machine: what a program needs to run, and nothing by which a library might see that it is
-    only being tested, and keep quiet (onnxruntime does where `CI` is set)."""
+    """As on anybody's machine: what a program needs to run, and nothing by which a library might see that it
+    is only being tested, and keep quiet (onnxruntime does where `CI` is set)."""
     kept = {name: value for name, value in os.environ.items() if name.startswith(_KEPT)}
     return {**kept, "HOME": str(home), **variables}
 
