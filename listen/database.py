@@ -93,8 +93,11 @@ class Database:
         self.engine = self._engine(url, wait_s)
         holds.version_table  # noqa: B018 - it is one of the tables
         try:
-            with self.writing() as connection:
-                self._prepare(connection)
+            with self.reading() as connection:
+                current = self._found(connection) == holds.version
+            if not current:
+                with self.writing() as connection:
+                    self._prepare(connection)
             if _is_sqlite(url):
                 self._let_readers_and_a_writer_work_side_by_side()
         except BaseException:

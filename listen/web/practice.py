@@ -9,6 +9,7 @@ from __future__ import annotations
 import io
 import json
 import threading
+import time
 from collections.abc import Awaitable, Callable, Sequence
 from dataclasses import asdict
 from pathlib import Path
@@ -27,7 +28,7 @@ from starlette.websockets import WebSocket
 from listen.engine import SAMPLE_RATE_HZ, Samples
 from listen.practice.codes import SHORTEST
 from listen.practice.progress import Progress, progress
-from listen.practice.store import Known
+from listen.practice.store import Known, StoreError
 from listen.practice.topics import Drill, curriculum
 from listen.practice.voice import any_voice, in_chair_noise, noise_level_db
 from listen.practice.wordings import BY_LANGUAGE, wordings
@@ -71,14 +72,26 @@ class PracticePages:
     def __init__(self, options: PracticeOptions) -> None:
         self._options = options
         self._lock = threading.Lock()
+        self._refused: tuple[float, StoreError] | None = None
         self._lines = Lines()
         self._workers, self._voices = Workers("practice", THREADS), Workers("practice-voice", VOICES)
 
     def places(self, app: Starlette) -> Places:
-        """The app's trainees; to be called in a thread, as the store may have to be waited for."""
+        """The app's trainees; to be called in a thread, as the store may have to be waited for.
+
+        Raises:
+            StoreError: it cannot be used; whoever waited for that meanwhile is told so, too.
+        """
+        came_s = time.monotonic()
         with self._lock:
             if not hasattr(app.state, "practice"):
-                places = app.state.practice = Places(app.state.house, self._options)
+                if self._refused is not None and self._refused[0] > came_s:
+                    raise StoreError(str(self._refused[1]))
+                try:
+                    places = app.state.practice = Places(app.state.house, self._options)
+                except StoreError as error:
+                    self._refused = time.monotonic(), error
+                    raise
                 app.state.at_end += [self._workers.close, self._voices.close, places.close]
             found: Places = app.state.practice
             return found
@@ -184,6 +197,7 @@ class PracticePages:
             drills=DRILL_NAMES,
             minutes=MINUTES,
             proposed=house.chair.options.procedure,
+            unlocked=self._options.lead_code is None and not house.settings.is_open,
         )
 
     # --- the drill ------------------------------------------------------------------------------------

@@ -184,7 +184,7 @@ def test_a_store_that_cannot_be_used_is_told_in_plain_words(run: Run, tmp_path: 
         "locked": "another program holds it",
         "folder": "is a folder",
     }[kind]
-    for words in (("class",), ("drill", "--trainee", "Ann"), ("export", "--trainee", "Ann", "--delete")):
+    for words in (("drill", "--trainee", "Ann"), ("class",), ("export", "--trainee", "Ann", "--delete")):
         result = run(*words)
         assert result.exit_code == 2 and said in " ".join(result.stderr.split())
         assert "Traceback" not in result.output

@@ -6,6 +6,7 @@ import json
 import shutil
 import sqlite3
 import threading
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -636,9 +637,11 @@ def test_nobody_signs_off_what_they_did_themselves(client: TestClient) -> None:
 
 
 @contextmanager
-def held(path: Path) -> Iterator[None]:
-    """Another program has the practice store to itself."""
+def held(path: Path, wholly: bool = False) -> Iterator[None]:
+    """Another program has the practice store to itself; `wholly`: nobody can read either."""
     holder = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
+    if wholly:
+        holder.execute("PRAGMA locking_mode=EXCLUSIVE")
     holder.execute("BEGIN EXCLUSIVE")
     try:
         yield
@@ -693,6 +696,32 @@ def test_an_answer_that_cannot_be_kept_is_told_and_can_be_given_again(
         assert reply["type"] == "problem" and "no trainee is called" in reply["text"]
     assert now(client, path)["number"] == number
     assert give(client, path, number, "I don't know", token="the second try")["counted"]
+
+
+def test_many_who_come_while_the_store_is_locked_wait_once(
+    tmp_path: Path, clock: Clock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    opened: list[float] = []
+    store_of(tmp_path).close()
+
+    def open_it(url: str) -> Store:
+        opened.append(time.monotonic())
+        return Store(url, wait_s=0.5)
+
+    monkeypatch.setattr("listen.web.practice_places.Store", open_it)
+    with client_of(tmp_path, clock) as client:
+        replies: list[str] = []
+        threads = [
+            threading.Thread(target=lambda: replies.append(client.get("/practice").text)) for _ in range(4)
+        ]
+        with held(tmp_path / "practice.sqlite", wholly=True):
+            for thread in threads:
+                thread.start()
+            for thread in threads:
+                thread.join()
+        assert len(replies) == 4 and all("another program holds it" in reply for reply in replies)
+        assert len(opened) < 4
+        assert "Who are you?" in client.get("/practice").text
 
 
 @pytest.mark.parametrize("kind", ["damaged", "foreign", "newer"])
