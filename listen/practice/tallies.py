@@ -68,12 +68,15 @@ class Tallies:
         self._database = database
 
     def stamp(self) -> tuple[object, ...]:
-        """Another one whenever something was changed that is counted here."""
+        """Another one whenever what is counted here was changed; answers go only with their trainee."""
         a, t = AnswerRow, TraineeRow
         with self._counting() as connection:
-            answers = connection.execute(select(func.count(), func.max(a.id), func.max(a.at)).select_from(a))
-            trainees = connection.execute(select(func.count(), func.sum(t.id), func.count(t.code)))
-            return (*answers.one(), *trainees.one())
+            newest = (
+                connection.execute(select(func.max(a.id))).scalar(),
+                connection.execute(select(func.max(a.at))).scalar(),
+            )
+            trainees = select(func.count(), func.sum(t.id), func.max(t.since), func.count(t.code))
+            return (*newest, *connection.execute(trainees).one())
 
     def trainees(self, now: datetime) -> tuple[TraineeTally, ...]:
         """Every trainee, by name, those without an answer included."""

@@ -45,6 +45,8 @@ from listen.web.practice_places import Places, PracticeOptions
 from listen.web.workers import Workers
 from vocab.schema import Pack
 
+RESTS = 2.0
+"""Reports are read by a few at a time; the chairs come first (see `Workers`)."""
 MOST_ROWS = 40
 """Rows of a table on a page; the CSV has all."""
 
@@ -116,7 +118,7 @@ class FacultyPages:
         item_names: Callable[[Pack], dict[str, str]],
     ) -> None:
         self._lead_code = options.lead_code
-        self._workers, self._counted = Workers("faculty", 1), Counted()
+        self._workers, self._counted = Workers("faculty", 1, RESTS), Counted()
         self._door = LeadOnly(options.lead_code, "/practice/faculty", "the faculty pages")
         self._places_of, self._measured = places, measured
         self._drills, self._item_names = drills, item_names

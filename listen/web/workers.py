@@ -7,8 +7,10 @@ time for it. What the chairs ask for has the loop's own threads (`asyncio.to_thr
 from __future__ import annotations
 
 import asyncio
+import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from functools import partial
 from typing import ParamSpec, TypeVar
 
@@ -16,16 +18,34 @@ P = ParamSpec("P")
 T = TypeVar("T")
 
 
-class Workers:
-    """So many threads, made when there is work for them."""
+LONGEST_REST_S = 0.15
 
-    def __init__(self, name: str, threads: int) -> None:
-        self._threads = ThreadPoolExecutor(threads, name)
+
+class Workers:
+    """So many threads, made when there is work for them.
+
+    Args:
+        rests: a thread rests so many times as long as it has worked (but never long), so that even work
+            without an end leaves most of a processor to the chairs.
+    """
+
+    def __init__(self, name: str, threads: int, rests: float = 0.0) -> None:
+        self._threads, self._rests = ThreadPoolExecutor(threads, name), rests
 
     async def run(self, act: Callable[P, T], /, *args: P.args, **kwargs: P.kwargs) -> T:
         """What `act` returns, called in one of the threads."""
         loop = asyncio.get_running_loop()
-        return await loop.run_in_executor(self._threads, partial(act, *args, **kwargs))
+        return await loop.run_in_executor(self._threads, partial(self._done, act, *args, **kwargs))
+
+    def _done(self, act: Callable[P, T], /, *args: P.args, **kwargs: P.kwargs) -> T:
+        began_s = time.monotonic()
+        try:
+            return act(*args, **kwargs)
+        finally:
+            if self._rests:
+                rest_s = min(LONGEST_REST_S, self._rests * (time.monotonic() - began_s))
+                with suppress(RuntimeError):  # closed
+                    self._threads.submit(time.sleep, rest_s)
 
     def close(self) -> None:
         """What has not begun is dropped; nothing is waited for."""
