@@ -28,6 +28,8 @@ from vocab.schema import Pack
 
 PEERS = "neural,neural-text,sphinx-text,sphinx-grammar"
 HEARINGS = "hearings.jsonl"
+TURNS = 5
+"""In which two things are compared, so that both meet the same moments of the machine."""
 
 
 class _Commands(TyperGroup):
@@ -465,7 +467,7 @@ def load(
 ) -> None:
     """Time the lit slot alone and beside a locked practice store with reports at work, and the faculty pages.
 
-    Nothing else should run meanwhile: the load is printed beside the figures.
+    Alone and beside take turns. Nothing else should run meanwhile: the load is printed beside the figures.
     """
     import tempfile
 
@@ -480,17 +482,19 @@ def load(
     tray = max(loaded.trays, key=lambda known: len(known.slots)).id
     before = lit.load()
     with tempfile.TemporaryDirectory() as data, work.progress() as bar:
-        task = bar.add_task("make answers, read reports, speak to the screen", total=3)
+        task = bar.add_task("make answers, read reports, speak to the screen", total=1 + TURNS)
         file = Path(data) / "practice.sqlite"
         names = busy.simulated_store(file, loaded, facts_beside(pack, loaded), answers, trainees, 1)
         with lit.served(["--pack", pack], Path(data)) as address:
             pages = busy.timed_pages(address, file, names[0], rounds)
             bar.advance(task)
-            alone = list(lit.measured(address, tray, todo, keep))
-            bar.advance(task)
-            with busy.at_work(address, file, names[:practising], reports) as done:
-                beside = list(lit.measured(address, tray, todo, keep))
-            bar.advance(task)
+            seats = [busy.seated(address, name) for name in names[:practising]]
+            done, alone, beside = busy.Work(), list[lit.Moments](), list[lit.Moments]()
+            for part in (todo[first::TURNS] for first in range(TURNS)):
+                alone += lit.measured(address, tray, part, keep)
+                with busy.at_work(address, file, seats, reports, done):
+                    beside += lit.measured(address, tray, part, keep)
+                bar.advance(task)
     about = f"{answers} answers of {trainees} trainees; {lit.cores()} cores, load {before:.1f} before"
     print(busy.table(alone, beside, done, pages, about))
 

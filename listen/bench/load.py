@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import http.cookiejar
 import json
+import secrets
 import sqlite3
 import statistics
 import threading
@@ -157,16 +158,18 @@ class Browser:
             return path, error.read()
 
 
-def seated(address: str, name: str) -> tuple[Browser, str, int]:
-    """A trainee at a drill: browser, path and number of the open question."""
+Seat = tuple[Browser, str]
+
+
+def seated(address: str, name: str) -> Seat:
+    """A trainee at a drill: browser and the drill's path."""
     browser = Browser(address)
-    form = {"trainee": name, "code": CODE, "again": CODE}
-    browser.post("/practice/enter", form)
-    path, _ = browser.post("/practice", {"procedure": "", "minutes": "30", "drill": "name"})
+    browser.post("/practice/enter", {"trainee": name, "code": CODE, "again": CODE})
+    path, _ = browser.post("/practice", {"procedure": "", "minutes": "120", "drill": "name"})
     question = json.loads(browser.get(f"{path}/now"))
     if question.get("type") != "question":
         raise NoScreen(f"practice asks nothing: {question.get('text', '')}")
-    return browser, path, int(question["number"])
+    return browser, path
 
 
 def timed_pages(address: str, file: Path, trainee: str, rounds: int) -> Pages:
@@ -187,24 +190,22 @@ def timed_pages(address: str, file: Path, trainee: str, rounds: int) -> Pages:
 
 @dataclass
 class Work:
-    """What was done beside the chair: answers that the lock refused, and reports."""
+    """What is done beside the chair: answers that the lock refuses, and reports."""
 
     refused: int = 0
     reports: Pages = field(default_factory=Pages)
 
 
 @contextmanager
-def at_work(address: str, file: Path, trainees: Sequence[str], reports: int) -> Iterator[Work]:
-    """The store is locked by another program, these trainees answer into it, and so many reports are read,
-    all again and again until the block ends."""
-    work, over = Work(), threading.Event()
-    seats = [seated(address, name) for name in trainees]
+def at_work(address: str, file: Path, seats: Sequence[Seat], reports: int, work: Work) -> Iterator[None]:
+    """The store is locked by another program, trainees answer into it, and so many reports are read, all of
+    it again and again until the block ends."""
+    over = threading.Event()
 
-    def answer(browser: Browser, path: str, number: int) -> None:
-        turn = 0
+    def answer(browser: Browser, path: str) -> None:
         while not over.is_set():
-            turn += 1
-            wish = {"number": number, "token": f"token-{turn:04}", "kind": "text", "value": "I don't know"}
+            number = json.loads(browser.get(f"{path}/now")).get("number", 0)
+            wish = {"number": number, "token": secrets.token_hex(8), "kind": "text", "value": "I don't know"}
             said = json.loads(browser.post(f"{path}/answer", json.dumps(wish).encode())[1])
             work.refused += said.get("type") == "problem"
 
@@ -224,7 +225,7 @@ def at_work(address: str, file: Path, trainees: Sequence[str], reports: int) -> 
         for thread in threads:
             thread.start()
         try:
-            yield work
+            yield
         finally:
             over.set()
             holder.execute("ROLLBACK")

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from classroom import facts, pack
 
-from listen.bench.load import LAST_S, Pages, Work, at_work, simulated_store, table, timed_pages
+from listen.bench.load import LAST_S, Pages, Work, at_work, seated, simulated_store, table, timed_pages
 from listen.bench.screen import Moments
 from listen.practice.store import Store, sqlite_url
 from listen.web import create_app, practice
@@ -51,7 +51,8 @@ def test_reports_are_read_while_answers_wait_for_the_locked_store(
         pages = timed_pages(server.url, file, names[0], 1)
         assert {"class", "ability", "mixed.svg", "trainee"} <= pages.took_s.keys()
         store = Store(sqlite_url(file))
-        with at_work(server.url, file, names[:2], reports=2) as work:
+        seats, work = [seated(server.url, name) for name in names[:2]], Work()
+        with at_work(server.url, file, seats, 2, work):
             kept = len(store.reviews())
             while sum(map(len, work.reports.took_s.values())) < 4:
                 time.sleep(0.02)
