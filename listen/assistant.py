@@ -14,7 +14,7 @@ from dataclasses import replace
 
 from listen.answer import Answer, Likely
 from listen.answering import Answers, no_answer
-from listen.engine import Engine
+from listen.engine import Engine, failures_told
 from listen.readings import Reader, Readings
 from listen.segments import Utterance
 from listen.verdict import Costs, Judgement, Verdict, judge
@@ -65,7 +65,8 @@ class Assistant:
         if self._engine is None:
             raise ValueError("this assistant has no engine and only answers text")
         began = self._clock()
-        hearing = self._engine.hear(utterance.samples)
+        with failures_told():
+            hearing = self._engine.hear(utterance.samples)
         readings = self._reader.of_hearing(hearing, self._expected())
         heard = readings.ways[0].text if readings.ways else ""
         return self._answers(

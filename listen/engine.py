@@ -6,12 +6,18 @@ with a log-score, beside the score of "anything else". It never decides what to 
 
 from __future__ import annotations
 
+import logging
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
+from vocab.errors import TraycallError
+
+_LOG = logging.getLogger(__name__)
 SAMPLE_RATE_HZ = 16_000
 """Every engine hears mono float32 samples in -1..1 at this rate."""
 
@@ -40,6 +46,29 @@ class Hearing:
     log_p_free: float
     log_p_best: float
     duration_s: float
+
+
+class EngineFailed(TraycallError):
+    """The engine, or its loading, failed in a way that nobody foresaw."""
+
+
+@contextmanager
+def failures_told() -> Iterator[None]:
+    """Whatever fails within becomes a `TraycallError` that people can read; the log has the rest.
+
+    Raises:
+        EngineFailed: for every failure that is no `TraycallError` already.
+    """
+    try:
+        yield
+    except TraycallError:
+        raise
+    except Exception as error:
+        _LOG.warning("the engine failed", exc_info=error)
+        raise EngineFailed(
+            f"hearing failed ({type(error).__name__}: {error or 'no reason given'}). Say it again, "
+            "type or touch; if it goes on, start traycall anew, and see what `traycall doctor` finds."
+        ) from error
 
 
 class Engine(Protocol):

@@ -106,7 +106,7 @@ def _title(room: Room, house: House) -> str:
 
 async def start(request: Request) -> Response:
     """Begin a session and go to its screen."""
-    form = await request.form()
+    form = await request.form(max_files=0, max_fields=4)
     house = house_of(request)
     procedure, tray, dentist = (str(form.get(key) or "") or None for key in ("procedure", "tray", "dentist"))
     if dentist is not None and dentist not in house.chairs.dentists:
@@ -158,7 +158,7 @@ async def setup(request: Request) -> Response:
     room = await asyncio.to_thread(_room, request)
     house = house_of(request)
     if request.method == "POST":
-        form = await request.form()
+        form = await request.form(max_files=0, max_fields=100)
         good = form.get("good") == "yes"
         if form.get("check") == LATEX_FREE:
             await asyncio.to_thread(room.mark_latex_free, good)
@@ -217,7 +217,7 @@ async def count(request: Request) -> Response:
     room = await asyncio.to_thread(_room, request)
     house = house_of(request)
     if request.method == "POST":
-        form = await request.form()
+        form = await request.form(max_files=0, max_fields=2)
         pieces = str(form.get("pieces") or "")
         if not pieces.isdigit() or len(pieces) > 4:
             raise WebError("count again: the number of pieces must be a whole number.")

@@ -22,6 +22,8 @@ from vocab.options import DentistOption, LayersOption, PackOption
 
 PASS_CODE = "TRAYCALL_PASS_CODE"
 PORT = 8465
+LARGEST_MESSAGE = 65_536
+"""Bytes of one message of a live connection."""
 
 
 def serve(
@@ -64,6 +66,7 @@ def serve(
 
     from listen.web import consent, edit, practice
     from listen.web.app import create_app
+    from listen.web.door import Door, allow_files, seldom_logged
     from listen.web.practice_places import PracticeOptions
 
     settings = WebSettings(
@@ -92,6 +95,8 @@ def serve(
     scheme = "http" if certificate is None else "https"
     where = "this machine only" if not open_ else "every machine that knows the pass code"
     print(f"traycall: {scheme}://localhost:{port} - for {where}; Ctrl-C ends it.", file=sys.stderr)
+    allow_files()
+    seldom_logged()
     uvicorn.run(
         app,
         host=host,
@@ -99,8 +104,9 @@ def serve(
         log_level="warning",
         access_log=False,
         server_header=False,
+        http=Door,
         ws="websockets-sansio",
-        ws_max_size=65_536,
+        ws_max_size=LARGEST_MESSAGE,
         ssl_certfile=certificate,
         ssl_keyfile=key,
         timeout_graceful_shutdown=2,

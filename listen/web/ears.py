@@ -14,7 +14,7 @@ from concurrent.futures import Future
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from listen.engine import Engine, Hearing, Samples
+from listen.engine import Engine, Hearing, Samples, failures_told
 from vocab.errors import TraycallError
 
 MOST_WAITING = 2
@@ -124,8 +124,9 @@ class Ears:
 
     def _work(self) -> None:
         try:
-            self._engine = self._load()
-        except (TraycallError, OSError) as error:
+            with failures_told():
+                self._engine = self._load()
+        except TraycallError as error:
             self.state, self.problem = EarState.MISSING, str(error)
             self._settled.set()
             with self._wake:
@@ -140,6 +141,8 @@ class Ears:
         self._on_state()
         while (wanted := self._next()) is not None:
             try:
-                wanted.done.set_result(self._engine.hear(wanted.samples))
-            except Exception as error:  # one utterance must not end the hearing of all others
+                with failures_told():
+                    hearing = self._engine.hear(wanted.samples)
+                wanted.done.set_result(hearing)
+            except TraycallError as error:  # one utterance must not end the hearing of all others
                 wanted.done.set_exception(error)

@@ -7,7 +7,6 @@ command line; nothing is decided here.
 
 from __future__ import annotations
 
-import asyncio
 import json
 import secrets
 from collections.abc import Awaitable, Callable, Mapping, Sequence
@@ -20,7 +19,7 @@ from starlette.datastructures import FormData, UploadFile
 from starlette.requests import HTTPConnection, Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import BaseRoute, Route, WebSocketRoute
-from starlette.websockets import WebSocket, WebSocketDisconnect
+from starlette.websockets import WebSocket
 
 from listen.chair import UnknownName, find_items, vocabulary_of
 from listen.engine import Hearing
@@ -39,7 +38,7 @@ from listen.web.pages import local_time, page
 from listen.web.renewal import Renewal
 from listen.web.security import refusal
 from listen.web.settings import WebError
-from listen.web.sound import LARGEST_BLOCK
+from listen.web.sound import LARGEST_BLOCK, Outbox
 from listen.web.workers import Workers
 from vocab.edit_cli import unknown_words
 from vocab.errors import TraycallError
@@ -596,7 +595,7 @@ async def listen(editor: Editor, socket: WebSocket) -> None:
     if editor.rights.person(socket) is None:
         await socket.close(4403)
         return
-    out: asyncio.Queue[dict[str, Any]] = asyncio.Queue()
+    out = Outbox(socket)
     wanted: dict[str, str] = {}
 
     async def heard(hearing: Hearing, utterance: Utterance) -> None:
@@ -605,15 +604,12 @@ async def listen(editor: Editor, socket: WebSocket) -> None:
         told = await editor.workers.run(
             spoken, chair, ears.engine, hearing, utterance.samples, item, name
         )  # fmt: skip
-        out.put_nowait({"type": "heard", "name": name, "wanted": item, **told.view()})
-
-    async def send() -> None:
-        while True:
-            await socket.send_text(json.dumps(await out.get(), ensure_ascii=False))
+        out.put({"type": "heard", "name": name, "wanted": item, **told.view()})
 
     listener: Listener | None = None
-    sending = asyncio.create_task(send())
-    try:
+
+    async def receive() -> None:
+        nonlocal listener
         while (message := await socket.receive())["type"] != "websocket.disconnect":
             data = message.get("bytes")
             if data is not None:
@@ -636,14 +632,15 @@ async def listen(editor: Editor, socket: WebSocket) -> None:
                     house.ears,
                     house.settings.endpoint_s,
                     heard,
-                    lambda now: out.put_nowait({"type": "ear", "state": now}),
+                    lambda now: out.put({"type": "ear", "state": now}),
+                    lambda why: out.put({"type": "problem", "text": why}),
                 )
-    except WebSocketDisconnect:
-        pass
+
+    try:
+        await out.while_read(receive())
     finally:
         if listener is not None:
             listener.close()
-        sending.cancel()
 
 
 # --- small things -----------------------------------------------------------------------------------

@@ -44,6 +44,7 @@ class Listener:
         endpoint_s: silence that ends an utterance, unless a guess asks for another.
         heard: awaited with each hearing, in order.
         show: told "speaking", "thinking" or "quiet" when that changes.
+        failed: told in plain words why an utterance was not heard.
         enough: asked of each guess whether its utterance may end sooner, or must wait; None: never.
     """
 
@@ -54,9 +55,11 @@ class Listener:
         endpoint_s: float,
         heard: Callable[[Hearing, Utterance], Awaitable[None]],
         show: Callable[[str], None],
+        failed: Callable[[str], None],
         enough: Enough | None = None,
     ) -> None:
-        self._screen, self._ears, self._heard, self._show = screen, ears, heard, show
+        self._screen, self._ears, self._heard = screen, ears, heard
+        self._show, self._failed = show, failed
         self._segmenter = EarlySegmenter(endpoint_s)
         self._enough = enough
         self._guess: _Guess | None = None
@@ -167,9 +170,12 @@ class Listener:
                 if task is not None and task.cancelling():
                     raise  # the microphone was closed; else only this utterance was dropped
             except TraycallError as error:
-                _LOG.info("an utterance was not used: %s", error)
-            except Exception:  # one utterance must not end the hearing of the next
-                _LOG.exception("an utterance could not be heard")
+                self._failed(str(error))
+            except Exception as error:  # one utterance must not end the hearing of the next
+                _LOG.exception("an utterance could not be answered")
+                self._failed(
+                    f"What was said could not be answered ({type(error).__name__}): say it again or touch it."
+                )
             finally:
                 self._open_jobs -= 1
                 self._tell()

@@ -18,6 +18,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.exceptions import HTTPException
 from starlette.requests import HTTPConnection
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -32,6 +33,9 @@ WRONG_ALLOWED, WRONG_WITHIN_S = 5, 60.0
 WRONG_ALLOWED_ALL = 30
 """The same for all addresses together."""
 KEY_BYTES = 32
+LARGEST_BODY = 3_000_000
+"""Bytes of a form, the largest with a file of names (`vocab.layers.bulk.LARGEST_FILE`)."""
+TOO_LARGE = 413, "That is larger than anything that is asked for here."
 _FREE = ("/enter", "/static/")
 _LOCAL_NAMES = frozenset({"localhost"})
 
@@ -159,13 +163,16 @@ class Guard:
             else:
                 await RedirectResponse("/enter", 303, _plain_headers())(scope, receive, send)
             return
-        await self._app(scope, receive, _with_headers(scope, send))
+        await self._app(scope, _bounded(receive), _with_headers(scope, send))
 
     def _refusal(self, scope: Scope) -> tuple[int, str] | None:
         headers = Headers(scope=scope)
         hosts = headers.getlist("host")
         if len(hosts) != 1 or not self._is_ours(_host_name(hosts[0])):
             return 421, "This server does not answer to that name; see --host-name."
+        length = headers.get("content-length", "0")
+        if not (length.isascii() and length.isdigit() and len(length) < 10 and int(length) <= LARGEST_BODY):
+            return TOO_LARGE
         unsafe = scope["type"] == "websocket" or scope["method"] not in ("GET", "HEAD", "OPTIONS")
         if unsafe and headers.get("origin") != _origin(scope, hosts[0]):
             return 403, "Only pages of this server may do that."
@@ -196,6 +203,22 @@ def _host_name(host: str) -> str:
         return name if bracket and (not port or port[1:].isdigit()) else ""
     name, colon, port = host.partition(":")
     return name if not colon or port.isdigit() else ""
+
+
+def _bounded(receive: Receive) -> Receive:
+    """The same, refused where a body without a stated length turns out to be too large."""
+    came = 0
+
+    async def receiving() -> Message:
+        nonlocal came
+        message = await receive()
+        if message["type"] == "http.request":
+            came += len(message.get("body", b""))
+            if came > LARGEST_BODY:
+                raise HTTPException(*TOO_LARGE)
+        return message
+
+    return receiving
 
 
 def _origin(scope: Scope, host: str) -> str:

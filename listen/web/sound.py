@@ -10,7 +10,7 @@ from __future__ import annotations
 import asyncio
 import json
 import secrets
-from collections.abc import Callable
+from collections.abc import Callable, Coroutine
 from contextlib import suppress
 from typing import Any, TypeVar
 
@@ -34,6 +34,8 @@ _Given = TypeVar("_Given")
 LARGEST_BLOCK = 64_000
 """Bytes of sound in one message (two seconds)."""
 LONGEST_TEXT = 200
+MOST_UNREAD = 200
+"""Messages that wait for a page to read them; then its connection ends."""
 LONGEST_WISH = 2_000
 NO_SESSION, TOO_MANY = 4404, 4429
 """Close codes."""
@@ -48,15 +50,47 @@ START_WORDS = frozenset(
 STOP_WORDS = frozenset({"stop listening", "okay stop listening", "please stop listening", "microphone off"})
 
 
+class Outbox:
+    """What goes out over a live connection, in order."""
+
+    def __init__(self, socket: WebSocket) -> None:
+        self._socket = socket
+        self._messages: asyncio.Queue[dict[str, Any]] = asyncio.Queue(MOST_UNREAD)
+        self._full = asyncio.Event()
+
+    def put(self, message: dict[str, Any]) -> None:
+        """Send this when its turn comes; with `MOST_UNREAD` before it, never."""
+        try:
+            self._messages.put_nowait(message)
+        except asyncio.QueueFull:
+            self._full.set()
+
+    async def while_read(self, receiving: Coroutine[Any, Any, None]) -> None:
+        """Send what comes until `receiving` ends, or until the page no longer reads, which ends that, too."""
+        tasks = [asyncio.create_task(task) for task in (receiving, self._send(), self._full.wait())]
+        try:
+            await asyncio.wait(tasks, return_when=asyncio.FIRST_COMPLETED)
+            for task in tasks:
+                if task.done() and not isinstance(task.exception(), WebSocketDisconnect):
+                    task.result()
+        finally:
+            for task in tasks:
+                task.cancel()
+
+    async def _send(self) -> None:
+        while True:
+            await self._socket.send_text(json.dumps(await self._messages.get(), ensure_ascii=False))
+
+
 class _Live:
     """One connection."""
 
     def __init__(self, socket: WebSocket, house: House, room: Room) -> None:
         self._socket, self._house, self._room = socket, house, room
         self._session = room.session.id
-        self._out: asyncio.Queue[dict[str, Any]] = asyncio.Queue()
+        self._out = Outbox(socket)
         self._screen = Screen(
-            secrets.token_hex(8), lambda state: self._out.put_nowait({"type": "ear", "state": state})
+            secrets.token_hex(8), lambda state: self._out.put({"type": "ear", "state": state})
         )
         self._listener: Listener | None = None
         self._finishing: set[asyncio.Task[None]] = set()
@@ -72,20 +106,14 @@ class _Live:
             await self._socket.close(TOO_MANY)
             return
         self._screen.changed.set()
-        tasks = [asyncio.create_task(task()) for task in (self._send, self._watch)]
+        watching = asyncio.create_task(self._watch())
         try:
-            await self._receive()
-        except WebSocketDisconnect:
-            pass
+            await self._out.while_read(self._receive())
         finally:
-            for task in (*tasks, *self._finishing):
+            for task in (watching, *self._finishing):
                 task.cancel()
             self._hear_no_more()
             self._house.leave(self._session, self._screen)
-
-    async def _send(self) -> None:
-        while True:
-            await self._socket.send_text(json.dumps(await self._out.get(), ensure_ascii=False))
 
     async def _watch(self) -> None:
         while True:
@@ -106,7 +134,7 @@ class _Live:
                 "waiting" if self._waiting else "open"
             )  # fmt: skip
             view["own"] = None if opened is None else opened.own
-            self._out.put_nowait(view)
+            self._out.put(view)
 
     async def _receive(self) -> None:
         while True:
@@ -119,7 +147,7 @@ class _Live:
             try:
                 await self._do(_wish(message.get("text") or ""))
             except TraycallError as error:
-                self._out.put_nowait({"type": "problem", "text": str(error)})
+                self._out.put({"type": "problem", "text": str(error)})
 
     def _sound(self, data: bytes) -> None:
         if self._listener is None or self._own or len(data) % 2 or len(data) > LARGEST_BLOCK:
@@ -200,6 +228,7 @@ class _Live:
             HELD_S if held else self._house.settings.endpoint_s,
             self._heard,
             lambda state: self._show_ear(listener, state),
+            lambda why: self._out.put({"type": "problem", "text": why}),
             None if held else self._enough,
         )
 
@@ -222,13 +251,13 @@ class _Live:
         self._blocks += 1
         if self._blocks % LEVEL_EVERY == 0:
             share = 1 - level(block).peak_db / QUIETEST_DB
-            self._out.put_nowait({"type": "level", "level": round(min(1.0, max(0.0, share)), 2)})
+            self._out.put({"type": "level", "level": round(min(1.0, max(0.0, share)), 2)})
 
     def _lose(self, why: str) -> None:
         """The microphone is closed though nobody closed it here."""
         self._house.close_microphone(self._session, self._screen)
         self._hear_no_more()
-        self._out.put_nowait({"type": "lost", "text": why})
+        self._out.put({"type": "lost", "text": why})
 
     def _hear_no_more(self) -> None:
         if self._listener is not None:

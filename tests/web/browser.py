@@ -19,6 +19,7 @@ import uvicorn
 
 from listen.engine import Engine, Samples
 from listen.web import WebSettings, create_app
+from listen.web.door import Door
 from tests.web.desk_app import recording, shared_chair
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
@@ -56,6 +57,7 @@ class Server:
             "127.0.0.1",
             self._port,
             log_level="error",
+            http=Door,
             ws="websockets-sansio",
             timeout_graceful_shutdown=1,
         )

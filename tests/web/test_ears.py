@@ -6,7 +6,7 @@ import threading
 import numpy as np
 import pytest
 
-from listen.engine import Hearing
+from listen.engine import EngineFailed, Hearing
 from listen.segments import FRAME, Utterance
 from listen.web.early import EARLY_S, EarlySegmenter
 from listen.web.ears import MOST_WAITING, Ears, EarState, Job
@@ -96,7 +96,7 @@ def test_one_bad_utterance_does_not_end_the_hearing() -> None:
     ears = Ears(Bad)
     ears.start()
     bad, good = ears.hear("a", SOUND + 1), ears.hear("b", SOUND)
-    with pytest.raises(RuntimeError):
+    with pytest.raises(EngineFailed, match="RuntimeError: broken"):
         bad.done.result(10)
     assert good.done.result(10).free_text == ""
     ears.stop()
@@ -157,6 +157,7 @@ class Screen:
         self.engine, self.enough_s = engine, enough_s
         self.texts: list[str] = []
         self.ends_s: list[float] = []
+        self.failed: list[str] = []
 
     async def heard(self, hearing: Hearing, utterance: Utterance) -> None:
         self.texts.append(hearing.free_text)
@@ -168,7 +169,13 @@ class Screen:
     async def listen(self, samples: np.ndarray, endpoint_s: float) -> int:
         """Push the samples frame by frame; how many frames it took until the first text was there."""
         listener = Listener(
-            "one", AtOnce(self.engine), endpoint_s, self.heard, lambda state: None, self.enough
+            "one",
+            AtOnce(self.engine),
+            endpoint_s,
+            self.heard,
+            lambda state: None,
+            self.failed.append,
+            self.enough,
         )
         first = -1
         for at in range(0, len(samples), FRAME):

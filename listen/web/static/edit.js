@@ -92,6 +92,8 @@ function speakOf(button) {
       if (microphone.isOpen) ear.textContent = words[message.state];
     } else if (message.type === "heard") {
       place.replaceChildren(...told(message, say));
+    } else if (message.type === "problem") {
+      ear.textContent = message.text;
     }
   };
   form.querySelector("[data-name]").addEventListener("input", () => link?.send(wish(microphone.isOpen)));
