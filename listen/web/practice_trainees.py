@@ -9,10 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import hmac
-import ipaddress
 import secrets
-import threading
-from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -22,17 +19,13 @@ from starlette.responses import Response
 
 from listen.practice.store import Known, Store, is_their_code
 from listen.practice.tables import name_key
+from listen.web.guesses import Guesses, source_of
 from listen.web.security import give_cookie
 from listen.web.settings import WebError
 
 COOKIE = "traycall_trainee"
 VALID_S = 2 * 3600.0
 """So long after the last page a browser still knows whose it is."""
-FREE_GUESSES = 3
-LONGEST_WAIT_S = 60.0
-FORGOTTEN_S = 3600.0
-MOST_GUESSED = 10_000
-"""Addresses and names that are remembered; the oldest are forgotten first."""
 
 
 class NotYours(WebError):
@@ -60,37 +53,6 @@ class Ticket:
         return cls(known.id, hashlib.sha256((known.code or "").encode()).hexdigest()[:16])
 
 
-class Guesses:
-    """Wrong codes by trainee and address; each one more doubles the wait, up to a minute."""
-
-    def __init__(self, clock: Callable[[], float]) -> None:
-        self._clock = clock
-        self._wrong: OrderedDict[tuple[str, str], tuple[int, float]] = OrderedDict()
-        self._lock = threading.Lock()
-
-    def begin(self, who: tuple[str, str]) -> float:
-        """Seconds to wait before the next guess; 0 where it may be made now, which counts it as wrong."""
-        now_s = self._clock()
-        with self._lock:
-            count, last_s = self._wrong.get(who, (0, now_s))
-            if now_s - last_s > FORGOTTEN_S:
-                count = 0
-            wait_s = min(2.0 ** (count - FREE_GUESSES), LONGEST_WAIT_S) if count >= FREE_GUESSES else 0.0
-            left_s = last_s + wait_s - now_s
-            if left_s > 0:
-                return left_s
-            self._wrong[who] = (count + 1, now_s)
-            self._wrong.move_to_end(who)
-            while len(self._wrong) > MOST_GUESSED:
-                self._wrong.popitem(last=False)
-            return 0.0
-
-    def right(self, who: tuple[str, str]) -> None:
-        """The last guess was right."""
-        with self._lock:
-            self._wrong.pop(who, None)
-
-
 class Trainees:
     """Gives and reads cookies.
 
@@ -114,7 +76,7 @@ class Trainees:
         Raises:
             WrongCode: it is not theirs, or too many were tried from there.
         """
-        who = (name_key(" ".join(name.split())), _source(address))
+        who = (name_key(" ".join(name.split())), source_of(address))
         wait_s = self._guesses.begin(who)
         if wait_s > 0:
             raise WrongCode(f"too many wrong codes for this name: wait {wait_s:.0f} s, then try again.", 429)
@@ -165,14 +127,3 @@ class Trainees:
 
     def _sign(self, body: str) -> str:
         return hmac.new(self._key, body.encode(), hashlib.sha256).hexdigest()
-
-
-def _source(address: str) -> str:
-    """Where guesses come from: an address, or the network that one machine may have many of."""
-    try:
-        parsed = ipaddress.ip_address(address)
-    except ValueError:
-        return address
-    if parsed.version == 6:
-        return str(ipaddress.ip_network((parsed, 64), strict=False))
-    return address

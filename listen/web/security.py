@@ -10,9 +10,9 @@ from __future__ import annotations
 import hashlib
 import hmac
 import ipaddress
+import math
 import secrets
 import socket
-from collections import deque
 from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
@@ -23,15 +23,12 @@ from starlette.requests import HTTPConnection
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from listen.web.guesses import Guesses, source_of
 from listen.web.settings import WebSettings
 from vocab.files import locked, write_atomically
 
 COOKIE = "traycall"
 VALID_S = 12 * 3600.0
-WRONG_ALLOWED, WRONG_WITHIN_S = 5, 60.0
-"""So many wrong pass codes from one address within this time; then it must wait."""
-WRONG_ALLOWED_ALL = 30
-"""The same for all addresses together."""
 KEY_BYTES = 32
 LARGEST_BODY = 3_000_000
 """Bytes of a form, the largest with a file of names (`vocab.layers.bulk.LARGEST_FILE`)."""
@@ -51,21 +48,18 @@ class PassCodes:
         self._code = pass_code.encode()
         self._key = hmac.new(key, self._code, hashlib.sha256).digest()
         self._clock = clock
-        self._wrong: dict[str, deque[float]] = {}
+        self._guesses = Guesses(clock)
 
-    def may_try(self, address: str) -> bool:
-        """Whether this address has not guessed wrongly too often."""
-        self._forget()
-        everybody = sum(len(times) for times in self._wrong.values())
-        return len(self._wrong.get(address, ())) < WRONG_ALLOWED and everybody < WRONG_ALLOWED_ALL
+    def wait_s(self, address: str) -> float:
+        """How long this address must wait before it may try again; 0 where the next try is counted as one."""
+        return self._guesses.begin(("", source_of(address)))
 
     def is_right(self, code: str, address: str) -> bool:
-        """Compare in constant time; a wrong one is remembered for a while."""
-        right = hmac.compare_digest(
-            hashlib.sha256(code.encode()).digest(), hashlib.sha256(self._code).digest()
-        )
-        if not right:
-            self._wrong.setdefault(address, deque()).append(self._clock())
+        """Compare in constant time; a right one ends the waiting."""
+        given = hashlib.sha256(code.encode(errors="replace")).digest()
+        right = hmac.compare_digest(given, hashlib.sha256(self._code).digest())
+        if right:
+            self._guesses.right(("", source_of(address)))
         return right
 
     def cookie(self) -> str:
@@ -84,20 +78,13 @@ class PassCodes:
     def _sign(self, body: str) -> str:
         return hmac.new(self._key, body.encode(), hashlib.sha256).hexdigest()
 
-    def _forget(self) -> None:
-        since = self._clock() - WRONG_WITHIN_S
-        for address, times in list(self._wrong.items()):
-            while times and times[0] < since:
-                times.popleft()
-            if not times:
-                del self._wrong[address]
-
 
 def refusal(codes: PassCodes, code: str, who: HTTPConnection, called: str) -> tuple[int, str] | None:
     """Status and text where a code is not taken, as it is wrong or too many were; None where it is right."""
     address = who.client.host if who.client else ""
-    if not codes.may_try(address):
-        return 429, "Too many wrong codes. Wait a minute, then try again."
+    wait_s = codes.wait_s(address)
+    if wait_s > 0:
+        return 429, f"Too many wrong codes. Wait {math.ceil(wait_s)} s, then try again."
     return None if codes.is_right(code, address) else (403, f"That is not {called}.")
 
 

@@ -10,7 +10,8 @@ import pytest
 from starlette.testclient import TestClient
 from starlette.websockets import WebSocketDisconnect
 
-from listen.web.security import COOKIE, VALID_S, WRONG_ALLOWED, PassCodes, secret_key
+from listen.web.guesses import FREE_GUESSES, LONGEST_WAIT_S
+from listen.web.security import COOKIE, VALID_S, PassCodes, secret_key
 from listen.web.settings import WebError, WebSettings
 from tests.web.desk_app import HERE, OWN, Clock, begin, client_for, live_of
 
@@ -155,10 +156,20 @@ def test_a_network_address_is_let_in_but_a_strange_name_is_not(tmp_path: Path) -
 def test_guessing_is_slowed_down(tmp_path: Path) -> None:
     clock = Clock()
     with opened(tmp_path, clock) as client:
-        assert [enter(client, f"wrong-{i}") for i in range(WRONG_ALLOWED)] == [403] * WRONG_ALLOWED
+        assert [enter(client, f"wrong-{i}") for i in range(FREE_GUESSES)] == [403] * FREE_GUESSES
         assert enter(client) == 429
-        clock.now_s += 61
+        clock.now_s += LONGEST_WAIT_S + 1
         assert enter(client) == 303
+
+
+def test_those_who_guess_keep_nobody_out_who_knows_the_code(tmp_path: Path) -> None:
+    codes = PassCodes(CODE, secret_key(tmp_path), Clock())
+    for number in range(500):
+        address = f"10.0.{number // 100}.{number % 100}"
+        assert codes.wait_s(address) == 0 and not codes.is_right("wrong", address)
+    assert codes.wait_s("10.9.9.9") == 0 and codes.is_right(CODE, "10.9.9.9")
+    several = [f"2001:db8::{number:x}" for number in range(FREE_GUESSES + 1)]  # one machine has all of them
+    assert [codes.wait_s(one) > 0 for one in several] == [False] * FREE_GUESSES + [True]
 
 
 def test_a_cookie_outlives_a_restart_but_not_a_new_pass_code_nor_a_day(tmp_path: Path) -> None:
