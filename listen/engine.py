@@ -39,6 +39,8 @@ class Hearing:
     `phrasings` are best first and comparable with each other. `log_p_best - log_p_free` is the
     evidence that the vocabulary was spoken at all: the best phrasing's plain log-probability against
     that of `free_text`, what the engine wrote when nothing bound it. `duration_s` is how long it heard.
+    `spliced` are sentences of free words with a name of the vocabulary in them, best first and comparable
+    with each other, and `evidence_spliced` is the log-probability of the best less that of `free_text`.
     """
 
     phrasings: tuple[Phrasing, ...]
@@ -46,6 +48,8 @@ class Hearing:
     log_p_free: float
     log_p_best: float
     duration_s: float
+    spliced: tuple[Phrasing, ...] = ()
+    evidence_spliced: float = 0.0
 
 
 class EngineFailed(TraycallError):

@@ -14,16 +14,18 @@ from copy import copy
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from importlib.resources import files
-from typing import Self
+from typing import Any, Self
 
 import numpy as np
 from numpy.typing import NDArray
 
 from listen.engine import Hearing
+from vocab import intent
 from vocab.lexicon import Lexicon
 from vocab.pronounce import Pronouncer, phone_distance
 from vocab.request import Request, is_not_ours, understand
 from vocab.schema import Pack
+from vocab.sentence import NOTHING, Asked, Sentences
 from vocab.spoken import words
 
 Understand = Callable[[str], tuple[Request, ...]]
@@ -33,6 +35,10 @@ Floats = NDArray[np.float64]
 _Scored = tuple[tuple[Request, ...], str, float]
 """Requests, best phrasing and log-score of one meaning, whatever is expected."""
 
+_OWN_CUT, _LEAST_P = 8.0, 1e-6
+_REMEMBERED = 20_000
+"""Texts of which it is kept what they mean."""
+_CUT = 6.0
 _WITHIN = 12.0
 """Phrasings further than this (nats) below the best are left out."""
 
@@ -59,30 +65,43 @@ class Calibration:
     """Weights that turn scores into probabilities.
 
     scale: multiplies score differences; unlike: nats that a phrasing costs for each unit of phone distance
-    (0..1) from the free text, which knows nothing of the vocabulary and favours none of it; other_kinds: nats
-    that a correction, refusal, action or the like costs against asking for an item; history: weight of the
-    procedure's expectation among items; history_request: weight of the same in whether anything was asked for
-    (1 would be Bayes' rule, were talk never about what comes next). The rest is a logistic regression on
-    `evidence_features`, in their order:
-    P(request) = 1 / (1 + exp(-(bias + w . x))), where nothing is expected.
+    (0..1) from the free text, which knows nothing of the vocabulary and favours none of it; spliced: nats
+    that a sentence of free words has over a phrasing of the grammar; unlike_spliced: as `unlike`, for those;
+    other_kinds: nats that a correction, refusal, action or the like costs against asking for an item;
+    history: weight of the procedure's expectation among items; history_request: weight of the same in whether
+    anything was asked for (1 would be Bayes' rule, were talk never about what comes next). The rest are two
+    logistic regressions, P(request) = 1 / (1 + exp(-(bias + w . x))), where nothing is expected: one on
+    `evidence_features`, and one on `sentence_features`, which has the first's log-odds in it and is used
+    wherever a name could be put into the free decode.
     """
 
     scale: float
     unlike: float
+    spliced: float
+    unlike_spliced: float
     other_kinds: float
     history: float
     history_request: float
     request_bias: float
     request_weights: tuple[float, ...]
+    sentence_bias: float
+    sentence_weights: tuple[float, ...]
 
 
 def load_calibration(name: str = "neural") -> Calibration:
     """The fitted weights shipped for an engine."""
     data = json.loads(files("listen").joinpath("calibration", f"{name}.json").read_text("utf-8"))
-    return Calibration(**{**data["weights"], "request_weights": tuple(data["weights"]["request_weights"])})
+    weights: dict[str, Any] = data["weights"]
+    listed: dict[str, Any] = {name: tuple(w) if isinstance(w, list) else w for name, w in weights.items()}
+    return Calibration(**listed)
 
 
 FEATURES = ("evidence", "free text asks", "sounds unlike", "more words", "too long", "lead")
+SENTENCE_FEATURES = (
+    "own", "intent", "spliced evidence", "spliced unlike", "own, at least 0", "intent, at least 0",
+    "the larger", "the smaller", "intent by unlike", "free text asks", "more words",
+)  # fmt: skip
+"""Of a sentence of free words, beside `own`, the log-odds that `FEATURES` give (both cut at 8 and 6)."""
 
 
 class Reader:
@@ -90,14 +109,17 @@ class Reader:
 
     def __init__(self, pack: Pack, lexicon: Lexicon, calibration: Calibration) -> None:
         self._calibration = calibration
-        self.understand: Understand = lru_cache(maxsize=20_000)(
+        self.understand: Understand = lru_cache(maxsize=_REMEMBERED)(
             lambda text: understand(text, lexicon, pack.speech)
         )
-        self._is_not_ours: Callable[[str], bool] = lru_cache(maxsize=20_000)(
+        can_judge = pack.language in intent.LANGUAGES
+        read = Sentences(lexicon, pack.speech, intent.shipped()).read if can_judge else _nothing
+        self._asked: Callable[[str], Asked] = lru_cache(maxsize=_REMEMBERED)(read)
+        self._is_not_ours: Callable[[str], bool] = lru_cache(maxsize=_REMEMBERED)(
             lambda text: is_not_ours(text, lexicon, pack.speech)
         )
-        self._phones: PhonesOf = lru_cache(maxsize=20_000)(Pronouncer().phrase)
-        self._apart: Apart = lru_cache(maxsize=20_000)(
+        self._phones: PhonesOf = lru_cache(maxsize=_REMEMBERED)(Pronouncer().phrase)
+        self._apart: Apart = lru_cache(maxsize=_REMEMBERED)(
             lambda one, other: phone_distance(self._phones(one), self._phones(other))
         )
 
@@ -109,10 +131,14 @@ class Reader:
 
     def of_text(self, text: str, log_prior: Mapping[str, float]) -> Readings:
         """The one reading of a text; its candidates are weighed by what the procedure expects."""
-        requests = tuple(self._weighed(request, log_prior) for request in self.understand(text))
+        requests, p = self.understand(text), 1.0
+        if not requests and not self._is_not_ours(text):
+            asked = self._asked(text)
+            requests, p = asked.requests, asked.p
         if not requests:
             return Readings((), 1.0)
-        return Readings((Reading(requests, text, 1.0),), 0.0)
+        weighed = tuple(self._weighed(request, log_prior) for request in requests)
+        return Readings((Reading(weighed, text, p),), 1 - p)
 
     def of_hearing(self, hearing: Hearing, log_prior: Mapping[str, float]) -> Readings:
         """The readings of an utterance.
@@ -123,7 +149,7 @@ class Reader:
         scored = self._scored(hearing)
         if not scored or self._is_not_ours(hearing.free_text):
             return Readings((), 1.0)
-        p_request = self._p_request(self.features(hearing), self._foreseen(scored, log_prior))
+        p_request = self._p_request(hearing, self._foreseen(scored, log_prior))
         ways = [replace(way, p=way.p * p_request) for way in self._ways(scored, log_prior)]
         ours = tuple(way for way in ways if way.requests)
         return Readings(ours, 1 - sum(way.p for way in ours))
@@ -140,6 +166,49 @@ class Reader:
     def features(self, hearing: Hearing) -> tuple[float, ...]:
         """What tells a request from chatter (see `evidence_features`)."""
         return evidence_features(hearing, self.understand, self._phones)
+
+    def sentence_features(self, hearing: Hearing) -> tuple[float, ...]:
+        """What tells whether a sentence of free words asks for a name, in the order of `SENTENCE_FEATURES`;
+        () where no name could be put into the free decode.
+
+        intent: the log-odds that it asks, over the likeliest sentences; spliced evidence: log-probability of
+        the best one less that of the free decode (nats, cut at -15); spliced unlike: its phone distance
+        (0..1) from the free text.
+        """
+        if not hearing.spliced:
+            return ()
+        of_phrasings = self.features(hearing)
+        own = max(-_OWN_CUT, min(_OWN_CUT, self._own_log_odds(of_phrasings)))
+        best = hearing.spliced[0]
+        near = [one for one in hearing.spliced if one.log_p >= best.log_p - _WITHIN]
+        share = np.exp(self._calibration.scale * (np.array([one.log_p for one in near]) - best.log_p))
+        p = float(np.dot(share, [self._asks(one.text) for one in near]) / share.sum())
+        intent_ = max(-_CUT, min(_CUT, math.log(max(p, _LEAST_P) / max(1 - p, _LEAST_P))))
+        unlike = self._apart(hearing.free_text, best.text)
+        return (
+            own,
+            intent_,
+            max(-15.0, hearing.evidence_spliced),
+            unlike,
+            max(0.0, own),
+            max(0.0, intent_),
+            max(own, intent_),
+            min(own, intent_),
+            intent_ * unlike,
+            of_phrasings[1],
+            of_phrasings[3],
+        )
+
+    def _asks(self, text: str) -> float:
+        """The probability that a sentence asks for something, and does not only refuse."""
+        requests = self.understand(text)
+        if requests:
+            return float(any(request.kind != "refusal" for request in requests))
+        return self._asked(text).p
+
+    def _own_log_odds(self, features: Sequence[float]) -> float:
+        weights = self._calibration
+        return weights.request_bias + float(np.dot(weights.request_weights, features))
 
     def _ways(self, scored: Sequence[_Scored], log_prior: Mapping[str, float]) -> tuple[Reading, ...]:
         """Meanings with their shares, likeliest first."""
@@ -164,6 +233,17 @@ class Reader:
             meaning = tuple(meaning_of(request) for request in requests)
             score = phrasing.log_p - weights.unlike * self._apart(hearing.free_text, phrasing.text)
             score -= weights.other_kinds * sum(request.kind != "item" for request in requests)
+            known = by_meaning.get(meaning, (requests, phrasing.text, -math.inf))
+            by_meaning[meaning] = (known[0], known[1], float(np.logaddexp(known[2], score)))
+        for phrasing in hearing.spliced:
+            if phrasing.log_p < hearing.spliced[0].log_p - _WITHIN:
+                break
+            requests = self.understand(phrasing.text) or self._asked(phrasing.text).requests
+            if not requests:
+                continue
+            meaning = tuple(meaning_of(request) for request in requests)
+            score = phrasing.log_p + weights.spliced
+            score -= weights.unlike_spliced * self._apart(hearing.free_text, phrasing.text)
             known = by_meaning.get(meaning, (requests, phrasing.text, -math.inf))
             by_meaning[meaning] = (known[0], known[1], float(np.logaddexp(known[2], score)))
         return list(by_meaning.values())
@@ -192,9 +272,12 @@ class Reader:
         weight, even, lowest = self._calibration.history, math.log(len(log_prior)), min(log_prior.values())
         return [math.exp(weight * (log_prior.get(c.item, lowest) + even)) for c in request.candidates]
 
-    def _p_request(self, features: tuple[float, ...], foreseen: float) -> float:
-        weights = self._calibration
-        logit = weights.request_bias + float(np.dot(weights.request_weights, features))
+    def _p_request(self, hearing: Hearing, foreseen: float) -> float:
+        weights, of_sentence = self._calibration, self.sentence_features(hearing)
+        if of_sentence and any(weights.sentence_weights):
+            logit = weights.sentence_bias + float(np.dot(weights.sentence_weights, of_sentence))
+        else:
+            logit = self._own_log_odds(self.features(hearing))
         logit += weights.history_request * foreseen
         return 1 / (1 + math.exp(-max(-50.0, min(50.0, logit))))
 
@@ -207,6 +290,10 @@ class Reader:
         total = sum(c.p for c in candidates) / sum(raised)
         weighed = [replace(c, p=p * total) for c, p in zip(candidates, raised, strict=True)]
         return replace(request, candidates=tuple(sorted(weighed, key=lambda c: -c.p)))
+
+
+def _nothing(text: str) -> Asked:
+    return NOTHING
 
 
 def _sure(request: Request) -> Request:

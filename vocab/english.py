@@ -117,3 +117,11 @@ DEVICES = _words(
 )
 LAST_TOOTH = 48
 """Teeth are numbered up to here in the two-digit system; larger numbers are sizes."""
+
+ALSO_ADJECTIVES = _words("light round flat clear plain fine short long slow sharp white green brown")
+"""Names that are adjectives in most sentences."""
+BEFORE_A_THING = _words("the a my your that this some no his her our")
+AFTER_A_THING = _words(
+    "please over here now for on in to and if when then while up back off thanks at by from"
+)
+"""What may stand before and after such a word where it is a thing that is asked for."""

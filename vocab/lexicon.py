@@ -112,6 +112,11 @@ class Lexicon:
         self._spellings = [_join(key.words) for key in self._keys]
         self._remembered: dict[tuple[str, ...], tuple[Candidate, ...]] = {}
 
+    @property
+    def longest_name(self) -> int:
+        """Words of the longest name."""
+        return self._longest
+
     def prepare(self) -> None:
         """Works out how every name sounds, which the first look-up of a near name does otherwise."""
         _ = self._sound_codes

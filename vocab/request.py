@@ -13,7 +13,10 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from vocab.english import (
+    AFTER_A_THING,
+    ALSO_ADJECTIVES,
     ARTICLES,
+    BEFORE_A_THING,
     BUT,
     DEVICES,
     HESITATIONS,
@@ -40,6 +43,8 @@ Kind = Literal["item", "action", "correction", "refusal", "repeat", "modifier"]
 MOST_PIECES = 12
 MOST_SAID_TOGETHER = 4
 """More pieces than this are not said together with a size ("two fifty sixes")."""
+_BESIDE = 4
+"""Words on either side of a name that may tell how many or which end of it."""
 MOST_WORDS = 30
 """A longer sentence is chatter."""
 
@@ -103,6 +108,23 @@ def is_not_ours(text: str, lexicon: Lexicon, speech: Speech) -> bool:
     return bool(sentences) and all(reader.is_not_ours(sentence) for sentence in sentences)
 
 
+@dataclass(frozen=True)
+class Named:
+    """A name somewhere in a sentence: what it would ask for with the amount, end or size beside it, and where
+    the name itself stands (offsets in the text that `names_within` gives back)."""
+
+    request: Request
+    start: int
+    end: int
+
+
+def names_within(text: str, lexicon: Lexicon, speech: Speech) -> tuple[str, tuple[Named, ...]]:
+    """The text as it is read, and every name of the pack in it, longest first where they overlap; whether
+    any of them is asked for is not decided here."""
+    plain = tidy(read_numbers(text, lexicon.pack.language))
+    return plain, _Reader(lexicon, forms_of(speech, lexicon.pack.language), plain).names_within(tokens(plain))
+
+
 # --- reading ------------------------------------------------------------------------------------
 
 Said = tuple[Token, ...]
@@ -161,6 +183,48 @@ class _Reader:
         called = core[0].comma and how.cued and len(core) > 1 and not self._lexicon.knows_word(core[0].text)
         requests = self._read(core[1:], replace(how, exact=True)) if called else ()  # "Anna, mirror please"
         return _Sentence(requests or self._read(core, how), how.cued)
+
+    def names_within(self, said: Said) -> tuple[Named, ...]:
+        """Every name in what was said, from left to right."""
+        taken, found = set[int](), list[Named]()
+        for length in range(min(len(said), self._lexicon.longest_name), 0, -1):
+            for at in range(len(said) - length + 1):
+                end = at + length
+                free = said[at].text not in ARTICLES and taken.isdisjoint(range(at, end))
+                if free and self._may_be_named(said[at:end]) and self._may_be_thing(said, at, end):
+                    taken.update(range(at, end))
+                    found.append(Named(self._widest(said, at, end), said[at].start, said[end - 1].end))
+        return tuple(sorted(found, key=lambda one: one.start))
+
+    def _may_be_named(self, said: Said) -> bool:
+        """Whether this is exactly a name, within one sentence, and no mere number of a tooth or of things."""
+        if any(token.stop for token in said[:-1]) or not self._is_name(said):
+            return False
+        mere = all(token.text.isdigit() and not _above_teeth(token) for token in said)
+        return not mere or said[0].said_number
+
+    def _may_be_thing(self, said: Said, at: int, end: int) -> bool:
+        """Whether words that are also adjectives ("light contact") stand here as a thing does: behind "the"
+        or the like, with nothing but small words after them."""
+        if end - at > 1 or said[at].text not in ALSO_ADJECTIVES:
+            return True
+        before = self._text[: said[at].start].split()
+        follows = end == len(said) or said[at].comma or said[at].stop or said[end].text in AFTER_A_THING
+        return follows and bool(before) and before[-1] in BEFORE_A_THING
+
+    def _widest(self, said: Said, at: int, end: int) -> Request:
+        """What the name asks for with as many words beside it as still make one request for it."""
+        own = self._lexicon.find(_texts(said[at:end]))
+        how = _How(exact=True, cued=True)
+        for before in range(max(0, at - _BESIDE), at + 1):
+            for after in range(min(len(said), end + _BESIDE), end - 1, -1):
+                window = said[before:after]
+                if any(token.stop or token.comma for token in window[:-1]) and (before, after) != (at, end):
+                    continue
+                one = self._one(window, how)
+                if one and one[0].kind == "item" and _best(one[0]) == _best(Request("item", "", own)):
+                    return one[0]
+        return Request("item", self._heard(said[at:end]), own)
 
     def is_not_ours(self, sentence: Said) -> bool:
         """Whether a sentence is about something that is on no tray."""
@@ -525,7 +589,7 @@ class _Reader:
             return None, said
         content, after = self._forms.quantities.at_start(said)
         if after:
-            after = skip(said, after, ARTICLES | MORE | {OF})
+            after = skip(said, after, ARTICLES | MORE | POINTERS | {OF})
             return int(self._forms.quantities.meaning(content)), said[after:]
         first = said[0]
         if not first.numeric or not first.text.isdigit():
@@ -537,7 +601,7 @@ class _Reader:
             if few and first.text[1] != "0" and self._is_name(rest):
                 return int(first.text[0]), rest
         if 1 < int(first.text) <= MOST_PIECES:
-            return int(first.text), said[skip(said, 1, ARTICLES | MORE | {OF}) :]
+            return int(first.text), said[skip(said, 1, ARTICLES | MORE | POINTERS | {OF}) :]
         return None, said
 
     def _follows_article(self, token: Token) -> bool:

@@ -11,7 +11,7 @@ import json
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass, replace
-from itertools import chain, islice, product
+from itertools import chain, count, islice, product
 from pathlib import Path
 from typing import Any, Literal
 
@@ -20,6 +20,7 @@ from rapidfuzz import fuzz, process
 
 from listen.bench import voices
 from listen.bench.corpus import as_sentence, chatter, fits, side_of, with_letters
+from listen.bench.natural import Filler, ways, written
 from vocab.errors import TraycallError
 from vocab.schema import Item, Name, Pack, Reprocessing
 from vocab.spoken import spoken_forms, written_forms
@@ -65,14 +66,15 @@ class Utterance:
 
 @dataclass(frozen=True)
 class Size:
-    """How many utterances of each kind: names of the pack, other names, general English, pairs, orders;
-    and of each kind of check."""
+    """How many utterances of each kind: names of the pack in its own phrasings, in natural sentences, other
+    names, general English, pairs, orders; and of each kind of check."""
 
-    names: int = 8_000
-    other_names: int = 16_000
-    general: int = 7_000
-    pairs: int = 1_000
-    orders: int = 700
+    names: int = 6_000
+    natural: int = 9_000
+    other_names: int = 10_000
+    general: int = 6_000
+    pairs: int = 800
+    orders: int = 600
     check: int = 240
 
     def scaled(self, share: float) -> Size:
@@ -117,6 +119,7 @@ def recipe(pack: Pack, size: Size, seed: int = SEED) -> tuple[Utterance, ...]:
     named = _distinct(_named(pack, new, pack.items, rng))
     said = chain(
         (one for one in known[size.check :] if one.text not in checks),
+        islice(_natural(pack, taught), size.natural),
         islice(_distinct(_other_names(pack, new, rng)), size.other_names),
         general[size.check :],
         islice(_distinct(_pairs(pack, taught, rng)), size.pairs),
@@ -211,6 +214,27 @@ def _names_of_others(item: Item, among: Sequence[Item]) -> list[str]:
     own = {way.text.lower() for way in item.names}
     names = [way.text for other in among if other.id != item.id for way in other.names]
     return [text for text in dict.fromkeys(names) if text.lower() not in own]
+
+
+def _natural(pack: Pack, items: Sequence[Item]) -> Iterator[_Text]:
+    """Every way of the teaching side, asking or mentioning, again and again with other names of these items;
+    the rivals are the same sentence with names of the others."""
+    filler = Filler(pack, [item.id for item in items])
+    others = {item.id: _names_of_others(item, items) for item in items}
+    for turn in count():
+        for way in ways("teach"):
+            said = filler.said(way, turn)
+            rng = np.random.default_rng([SEED, turn, way.number])
+            forms = {gap: written_forms(name)[:4] for gap, name in said.names.items()}
+            spelt = (written(way, dict(zip(forms, one, strict=True))) for one in product(*forms.values()))
+            names = {gap: of_gap[0] for gap, of_gap in forms.items()}
+            rivals = (
+                written(way, {**names, "a": written_forms(other)[0]})
+                for other in islice(_rivals(said.names["a"], others[said.items["a"]], rng), RIVALS)
+            )
+            texts = tuple(dict.fromkeys(islice(spelt, MOST_WRITTEN)))
+            unlike = tuple(rival for rival in dict.fromkeys(rivals) if rival not in texts)
+            yield _Text(said.text, texts, said.items["a"], rivals=unlike)
 
 
 def _rivals(name: str, names: Sequence[str], rng: np.random.Generator) -> Iterator[str]:

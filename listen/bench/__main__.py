@@ -129,11 +129,54 @@ def run(
 
 
 @app.command()
+def natural(
+    side: SideOption = "test",
+    levels: LevelsOption = "quiet,10,5",
+    ways: Annotated[int, typer.Option(min=0, help="How many ways of asking and mentioning; 0: all.")] = 0,
+    typed: Annotated[bool, typer.Option("--typed", help="Type them instead of saying them.")] = False,
+    speaker: Annotated[str | None, typer.Option(metavar="NAME", help="Only this person's voices.")] = None,
+    adapter: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Hear with this one in place of the shipped one.")
+    ] = None,
+    pack: PackOption = "operative",
+    folder: FolderOption = None,
+    jobs: JobsOption = 1,
+    any_code: AnyCodeOption = False,
+    out: Annotated[Path, typer.Option(metavar="FOLDER", help="Where hearings are kept.")] = Path(
+        "bench_natural"
+    ),
+) -> None:
+    """Ask for items, and mention them, in natural sentences that the tool's own lists do not hold."""
+    from listen.bench import natural as freely
+
+    loaded = open_pack(pack)
+    judge = systems.Judge(loaded)
+    if typed:
+        filler = freely.Filler(loaded)
+        said = [filler.said(way) for way in freely.ways(side)[: ways or None]]
+        rows = [freely.answered("typed", one, judge.typed(one.text)) for one in said]
+        print(freely.table([freely.score("typed", rows, loaded)]))
+        return
+    clips = freely.clips(loaded, side, _levels(levels), ways, speaker)
+    neural = systems.find(["neural"], None)[0]
+    plain = [clip.clip for clip in clips]
+    heard = _hear(loaded, plain, [neural], folder, out, jobs, any_code, None, adapter)
+    scores = []
+    for snr_db in _levels(levels):
+        level = clips_of.level_name(snr_db)
+        pairs = [pair for pair in zip(clips, heard, strict=True) if pair[0].clip.level == level]
+        rows = [freely.answered(level, c.said, judge.outcome(neural, work.hearing_of(r))) for c, r in pairs]
+        scores.append(freely.score(level, rows, loaded))
+    print(freely.table(scores))
+
+
+@app.command()
 def fit(
     side: SideOption = "tune",
     levels: LevelsOption = "quiet,20,10,5",
     requests: RequestsOption = 400,
     chatter: ChatterOption = 260,
+    ways: Annotated[int, typer.Option(min=0, help="Natural sentences, each at every level; 0: all.")] = 0,
     widen: Annotated[bool, typer.Option("--widen", help="Change pace, pitch and vocal tract.")] = False,
     request_share: Annotated[
         float, typer.Option(min=0.01, max=0.99, help="How many utterances at the chair are requests.")
@@ -162,6 +205,7 @@ def fit(
     import json
 
     from listen.bench import fit as fitting
+    from listen.bench import natural as freely
     from listen.readings import load_calibration
 
     if side != "tune":
@@ -169,8 +213,12 @@ def fit(
     loaded = open_pack(pack)
     plan = Plan(side, requests, chatter, _levels(levels), widen=widen, speaker=speaker)
     rows = systems.find(["neural"], None)
-    records = _hear(loaded, clips_of.clips(loaded, plan), rows, folder, out, jobs, any_code, None, adapter)
-    fitted = fitting.fit(records, loaded, load_calibration(), request_share)
+    said = freely.clips(loaded, "tune", _levels(levels), ways, speaker)
+    single = [one.clip for one in said if len(one.said.wanted) < 2]
+    todo = (*clips_of.clips(loaded, plan), *single)
+    records = _hear(loaded, todo, rows, folder, out, jobs, any_code, None, adapter)
+    texts = frozenset(clip.text for clip in single)
+    fitted = fitting.fit(records, loaded, load_calibration(), request_share, freely=texts)
     fitting.write(fitted, records, write, day or date.today().isoformat())
     print(json.dumps(json.loads(write.read_text(encoding="utf-8")), indent=2))
 

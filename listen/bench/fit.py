@@ -31,6 +31,8 @@ from vocab.schema import Pack
 
 SCALES = (0.1, 3.0)
 UNLIKES = (0.0, 60.0)
+SPLICED = (-20.0, 30.0)
+MOST_FITTED = 900
 HISTORIES = (0.0, 1.5)
 REGULARISE = 1.0
 LEAST_P = 1e-20
@@ -49,10 +51,16 @@ class Example:
     item: str | None
     speaker: str
     level: str
+    natural: bool = False
 
 
-def examples(records: Sequence[Record], reader: Reader) -> list[Example]:
+def examples(
+    records: Sequence[Record], reader: Reader, freely: frozenset[str] = frozenset()
+) -> list[Example]:
     """What can be learnt from; chatter that refuses ("not yet") is left out.
+
+    Args:
+        freely: the texts that are natural sentences.
 
     Raises:
         NotForTest: a record of a test voice.
@@ -63,7 +71,8 @@ def examples(records: Sequence[Record], reader: Reader) -> list[Example]:
     for record in records:
         if record["item"] is None and refuses(record["text"], reader):
             continue
-        out.append(Example(hearing_of(record), record["item"], record["speaker"], record["level"]))
+        natural = record["text"] in freely
+        out.append(Example(hearing_of(record), record["item"], record["speaker"], record["level"], natural))
     return out
 
 
@@ -87,6 +96,7 @@ def fit(
     start: Calibration,
     request_share: float = 0.5,
     dentists: int = DENTISTS,
+    freely: frozenset[str] = frozenset(),
 ) -> Fit:
     """Fit by maximum likelihood.
 
@@ -94,12 +104,14 @@ def fit(
         start: whose `other_kinds` is kept, and all that cannot be fitted.
         request_share: how many of the utterances at the chair are requests; clips are weighed to it.
         dentists: how many are made up to tell what history is worth.
+        freely: the texts that are natural sentences.
     """
     reader = Reader(pack, Lexicon(pack), start)
-    learnt = examples(records, reader)
-    weights, evidence = _fit_request(learnt, reader, request_share)
+    learnt = examples(records, reader, freely)
     fitted, items = _fit_items(learnt, reader, start)
+    weights, evidence = _fit_request(learnt, reader, request_share)
     fitted = replace(fitted, request_bias=weights[0], request_weights=tuple(weights[1:]))
+    fitted = _fit_sentences(learnt, reader.reweighed(fitted), fitted, request_share)
     fitted, worth = _fit_history(learnt, pack, fitted, request_share, dentists)
     return Fit(fitted, {"request or chatter": evidence, "which item": items, "history": worth})
 
@@ -125,6 +137,24 @@ def _fit_request(
                 bias, *w = _logistic(x[train], y[train], weight[train])
                 held_out[rest] = 1 / (1 + np.exp(-(bias + x[rest] @ np.array(w))))
     return _logistic(x, y, weight), _request_figures(learnt, y, held_out)
+
+
+def _fit_sentences(
+    learnt: Sequence[Example], reader: Reader, start: Calibration, share: float
+) -> Calibration:
+    """The weights for sentences of free words, on every hearing that has one; our own phrasings and natural
+    sentences count the same, however many there are of each."""
+    with_name = [(example, reader.sentence_features(example.hearing)) for example in learnt]
+    kept = [(example, features) for example, features in with_name if features]
+    if not kept:
+        return start
+    x, y = np.array([f for _, f in kept]), np.array([e.item is not None for e, _ in kept])
+    natural = np.array([e.natural for e, _ in kept])
+    weight = np.zeros(len(y))
+    for group in (y & natural, y & ~natural, ~y & natural, ~y & ~natural):
+        weight[group] = (share if y[group].all() else 1 - share) / max(1, group.sum())
+    bias, *w = _logistic(x, y, weight * len(y))
+    return replace(start, sentence_bias=bias, sentence_weights=tuple(w))
 
 
 def _logistic(x: NDArray[Any], y: NDArray[Any], weight: NDArray[Any]) -> list[float]:
@@ -168,13 +198,17 @@ def _request_figures(learnt: Sequence[Example], y: NDArray[Any], p: NDArray[Any]
 def _fit_items(
     learnt: Sequence[Example], reader: Reader, start: Calibration
 ) -> tuple[Calibration, dict[str, Any]]:
-    """Scale and unlikeness with the least log loss of what was asked, over requests."""
+    """The weights of phrasings and sentences with the least log loss of what was asked, over requests."""
     from scipy.optimize import minimize
 
     asked = [example for example in learnt if example.item is not None]
+    if len(asked) > MOST_FITTED:
+        order = np.random.default_rng(SEED).permutation(len(asked))[:MOST_FITTED]
+        asked = [asked[int(place)] for place in order]
 
     def weighed(at: Sequence[float]) -> Calibration:
-        return replace(start, scale=float(at[0]), unlike=float(at[1]))
+        scale, unlike, spliced, unlike_spliced = map(float, at)
+        return replace(start, scale=scale, unlike=unlike, spliced=spliced, unlike_spliced=unlike_spliced)
 
     def readings(at: Sequence[float]) -> list[Readings]:
         with_ = reader.reweighed(weighed(at))
@@ -184,15 +218,15 @@ def _fit_items(
         found = readings(at)
         return float(np.mean([_item_loss(r, e.item) for r, e in zip(found, asked, strict=True)]))
 
-    if not any(found.ways for found in readings((1.0, 0.0))):
+    if not any(found.ways for found in readings((1.0, 0.0, 0.0, 0.0))):
         raise TraycallError("no request was heard as anything; hear more clips, in quiet too")
-    before = (start.scale, start.unlike)
+    before = (start.scale, start.unlike, start.spliced, start.unlike_spliced)
     found = minimize(
         loss,
-        np.array([0.5, 15.0]),
+        np.array([0.5, 15.0, 4.0, 15.0]),
         method="Nelder-Mead",
-        bounds=(SCALES, UNLIKES),
-        options={"xatol": 0.01, "fatol": 1e-4},
+        bounds=(SCALES, UNLIKES, SPLICED, UNLIKES),
+        options={"xatol": 0.05, "fatol": 3e-4, "maxfev": 140},
     )
     best = [max(item_ps(r).items(), key=lambda pair: pair[1], default=(None, 0.0)) for r in readings(found.x)]
     right = [float(item == example.item) for (item, _), example in zip(best, asked, strict=True)]

@@ -167,6 +167,13 @@ class Judge:
         enough_s = self._wholeness.enough_s(judgements, heard, hearing.free_text)
         return replace(_outcome(readings, judgements, heard, ms), enough_s=enough_s)
 
+    def typed(self, text: str) -> Outcome:
+        """What is made of typed words."""
+        began = time.perf_counter()
+        readings = self.reader.of_text(text, NOTHING_EXPECTED)
+        judgements = judge(readings, self._pack, self._costs)
+        return _outcome(readings, judgements, text, 1000 * (time.perf_counter() - began))
+
 
 def item_ps(readings: Readings) -> dict[str, float]:
     """How probable it is of each item that it was asked for, and nothing else."""

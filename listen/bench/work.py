@@ -138,15 +138,16 @@ def read(file: Path) -> list[Record]:
 def hearing_of(record: Record) -> Hearing:
     """The hearing that a record keeps."""
     heard = record["hearing"]
-    phrasings = tuple(Phrasing(text, log_p) for text, log_p in heard["phrasings"])
-    return Hearing(**{**heard, "phrasings": phrasings})
+    told = {part: tuple(Phrasing(*one) for one in heard.get(part, ())) for part in ("phrasings", "spliced")}
+    return Hearing(**{**heard, **told})
 
 
 def kept(hearing: Hearing) -> Record:
     """A hearing as a record keeps it."""
     best = hearing.phrasings[0].log_p if hearing.phrasings else 0.0
     phrasings = [(p.text, p.log_p) for p in hearing.phrasings if p.log_p >= best - KEPT_NATS]
-    return {**asdict(hearing), "phrasings": phrasings}
+    spliced = [(p.text, p.log_p) for p in hearing.spliced]
+    return {**asdict(hearing), "phrasings": phrasings, "spliced": spliced}
 
 
 # ---------------------------------------------------------------- in other processes

@@ -10,25 +10,30 @@ from __future__ import annotations
 import hashlib
 import math
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 
 import numpy as np
 
 from listen.engine import SAMPLE_RATE_HZ, Hearing, Phrasing, Samples
 from listen.neural.cache import default_cache, graphs, made
-from listen.neural.grammar import Grammar, Trie, build_grammar, name_tokens
-from listen.neural.network import Array, Network
+from listen.neural.grammar import Grammar, Trie, build_grammar, name_tokens, names_of
+from listen.neural.network import Array, Heard, Network
 from listen.neural.prior import trie_prior
-from listen.neural.search import SearchSettings, search
+from listen.neural.search import Found, SearchSettings, log_p_of, search
+from listen.neural.splice import Names
 from listen.neural.tokenizer import Tokenizer
 from listen.neural.weights import ADAPTER, model_folder
+from vocab.pronounce import Pronouncer
 from vocab.schema import Pack
 
 LEVEL = 0.05
 """Root mean square that the loud half of an utterance is brought to."""
+_FAVOURED = 6
+"""The names of so many of the grammar's phrasings are put into the free decode, whatever they sound like."""
 _SILENCE_S = 1.5
 _BEFORE_A_NAME = "Can I have the"
 """The cue behind which the prior of names inside a sentence is taken."""
@@ -51,10 +56,14 @@ WEIGHED = {"name": "name", "capital name": "name", "sentence": "name", "opener":
 
 @dataclass(frozen=True)
 class NeuralSettings:
-    """Everything about the embedded engine that was fitted on tuning voices."""
+    """Everything about the embedded engine that was fitted on tuning voices.
+
+    spliced: how many sentences with a name put into the free decode are scored.
+    """
 
     bias: BiasSettings = field(default_factory=BiasSettings)
     search: SearchSettings = field(default_factory=SearchSettings)
+    spliced: int = 14
 
 
 class NeuralEngine:
@@ -116,6 +125,7 @@ class NeuralEngine:
             prior = _priors(self._network, grammar, cue, known)
         grammar.set_bias(bias_tables(prior, self._settings.bias))
         self._grammar, self._prior = grammar, prior
+        self._names = Names(names_of(pack), _pronouncer())
 
     def among(self, names: Iterable[str], pairs: bool = False) -> NeuralEngine:
         """The same engine bound to some of its pack's names, in a few milliseconds: the model, the cues
@@ -127,27 +137,57 @@ class NeuralEngine:
         kept: dict[str, Iterable[tuple[int, ...]]] = dict(name_tokens(names, self._tokenizer))
         narrow = copy(self)
         narrow._grammar = self._grammar.among(kept if pairs else {**kept, "joiner": ()})
+        narrow._names = Names((), _pronouncer())
         return narrow
 
     def hear(self, samples: Samples) -> Hearing:
         """Score one utterance, shape = (n,), float32 at 16 kHz."""
-        found = search(
-            self._network, self._network.listen(at_level(samples)), self._grammar, self._settings.search
-        )
+        heard = self._network.listen(at_level(samples))
+        found = search(self._network, heard, self._grammar, self._settings.search)
         scores: dict[str, float] = {}
         for scored in found.phrasings:
             text = plain(self._tokenizer.decode(scored.tokens))
             scores[text] = float(np.logaddexp(scores.get(text, -math.inf), scored.score))
         best_raw = max((s.log_p for s in found.phrasings), default=-math.inf)
+        ranked = sorted(scores.items(), key=lambda kv: -kv[1])
+        spliced, evidence = self._spliced(heard, found, [text for text, _ in ranked[:_FAVOURED]])
         return Hearing(
-            phrasings=tuple(
-                Phrasing(text, score) for text, score in sorted(scores.items(), key=lambda kv: -kv[1])
-            ),
-            free_text=self._tokenizer.decode(found.free.tokens),
+            phrasings=tuple(Phrasing(text, score) for text, score in ranked),
+            free_text=self._tokenizer.decode(found.written),
             log_p_free=found.free.log_p,
             log_p_best=best_raw,
             duration_s=len(samples) / SAMPLE_RATE_HZ,
+            spliced=spliced,
+            evidence_spliced=evidence,
         )
+
+    def _spliced(
+        self, heard: Heard, found: Found, favoured: Sequence[str]
+    ) -> tuple[tuple[Phrasing, ...], float]:
+        """The free decode with names put in, scored in one call, and the best one's evidence; nothing where
+        the likeliest phrasing says just what was freely written."""
+        if favoured and favoured[0] == plain(self._tokenizer.decode(found.written)):
+            return (), 0.0
+        names = self._names
+        sentences = names.splices(found.written, favoured, self._tokenizer, self._settings.spliced)
+        if not sentences:
+            return (), 0.0
+        paths = log_p_of(self._network, heard, [*(one.tokens for one in sentences), found.written])
+        free, scores, evidence = paths.pop(), dict[str, float](), -math.inf
+        for one, path in zip(sentences, paths, strict=True):
+            gain = float(path.sum() - free[: one.kept].sum())
+            trie = "capital name" if one.tokens[: len(one.name)] == one.name else "name"
+            score = gain + self._grammar.bias_of(trie, one.name)
+            evidence = max(evidence, gain)
+            scores[one.text] = float(np.logaddexp(scores.get(one.text, -math.inf), score))
+        ranked = sorted(scores.items(), key=lambda kv: -kv[1])
+        return tuple(Phrasing(text, score) for text, score in ranked), evidence
+
+
+@cache
+def _pronouncer() -> Pronouncer:
+    """One for all engines, made with the first."""
+    return Pronouncer()
 
 
 def at_level(samples: Samples) -> Samples:

@@ -117,6 +117,17 @@ class Grammar:
         self._bias.update(bias)
         self._arcs.clear()
 
+    def bias_of(self, name: str, tokens: Iterable[int]) -> float:
+        """Nats that a trie adds to these tokens from its root on; none for what it does not hold."""
+        total, node = 0.0, 0
+        for token in tokens:
+            following = self.tries[name].children[node].get(token)
+            if following is None:
+                break
+            node = following
+            total += float(self._bias[name][node])
+        return total
+
     def among(self, kept: Mapping[str, Iterable[Sequence[int]]]) -> Grammar:
         """The same automaton with the named tries cut down to these token sequences; biases stay.
 

@@ -7,12 +7,13 @@ all in one call; the free path rides along. It never decides on an item.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from listen.neural.grammar import START, Grammar
+from listen.neural.grammar import START, Grammar, Trie
 from listen.neural.network import Heard, Network
 from listen.neural.tokenizer import END
 from listen.neural.tree import ROOT, TokenTree
@@ -24,8 +25,8 @@ class SearchSettings:
 
     width: partials extended at a level at most; margin: nats below the level's best at which a
     partial is dropped; hopeless: nats by which the grammar may fall behind the free decode of equal
-    length before it is given up; most: partials extended in all; longest: tokens after which
-    everything is cut.
+    length before it is given up; most: partials extended in all; longest: tokens of a phrasing at most;
+    longest_free: tokens of the free decode at most.
     """
 
     width: int = 32
@@ -33,6 +34,7 @@ class SearchSettings:
     hopeless: float = 30.0
     most: int = 600
     longest: int = 24
+    longest_free: int = 96
 
 
 @dataclass(frozen=True)
@@ -53,12 +55,14 @@ class Scored:
 class Found:
     """The complete phrasings met, in no order, and the free decode (its bias is 0).
 
-    free_ended: False where the free decode was cut for length; its log_p is then that of a beginning.
+    free_ended: False where the free decode is longer than any phrasing; its log_p is then that of as long a
+    beginning. written: all of it.
     """
 
     phrasings: tuple[Scored, ...]
     free: Scored
     free_ended: bool
+    written: tuple[int, ...]
 
 
 @dataclass(frozen=True)
@@ -104,7 +108,39 @@ def search(network: Network, heard: Heard, grammar: Grammar, settings: SearchSet
         if free_open:
             free_node = nodes.pop()
         live = _Level(nodes, grown.states, grown.log_p, grown.bias, grown.tokens)
-    return Found(tuple(complete), free, not free_open)
+    written = list(free.tokens)
+    longest_free = min(settings.longest_free, _FEWEST + heard.keys.shape[-1] // _FRAMES_A_TOKEN)
+    while free_open and len(written) < longest_free:
+        token = int(tree.log_p_next(free_node).argmax())
+        if token == END:
+            break
+        (free_node,) = tree.add([free_node], [token])
+        written.append(token)
+    return Found(tuple(complete), free, not free_open, tuple(written))
+
+
+def log_p_of(network: Network, heard: Heard, sentences: Sequence[Sequence[int]]) -> list[NDArray[np.float64]]:
+    """The log-probability of each token of some beginnings of sentences, all scored in one call; what they
+    share is run once."""
+    trie, parents, tokens = Trie(), list[int](), list[int]()
+    for sentence in sentences:
+        trie.add(sentence)
+    tree, node_of = TokenTree(network, heard), {0: ROOT}
+    for parent, token, child in trie.edges(trie.children[0].values()):
+        if trie.children[child]:
+            node_of[child] = len(tree) + len(parents)
+            parents.append(node_of[parent])
+            tokens.append(token)
+    if parents:
+        tree.add(parents, tokens)
+    out = []
+    for sentence in sentences:
+        node, path = 0, np.zeros(len(sentence))
+        for place, token in enumerate(sentence):
+            path[place] = tree.log_p_next(node_of[node])[token]
+            node = trie.children[node][token]
+        out.append(path)
+    return out
 
 
 def _ended(live: _Level, tree: TokenTree, grammar: Grammar) -> list[Scored]:
@@ -137,4 +173,6 @@ def _grown(
     return parents, _Level([], state[order], log_p[order], bias[order], sequences)
 
 
+_FEWEST, _FRAMES_A_TOKEN = 8, 6
+"""A free decode of more tokens than this for the frames heard (24 ms each) has begun to repeat itself."""
 _EMPTY = _Level([], np.zeros(0, np.int64), np.zeros(0), np.zeros(0), [])

@@ -197,7 +197,9 @@ def english(tmp_path_factory: pytest.TempPathFactory, pack: Pack) -> Iterator[No
 
 @pytest.fixture(scope="module")
 def said(english: None, pack: Pack) -> tuple[Utterance, ...]:
-    return recipe(pack, Size(names=1_500, other_names=200, general=200, pairs=150, orders=100, check=60))
+    return recipe(
+        pack, Size(names=1_500, natural=0, other_names=200, general=200, pairs=150, orders=100, check=60)
+    )
 
 
 def taught(said: tuple[Utterance, ...]) -> list[Utterance]:
@@ -258,9 +260,16 @@ def test_what_is_checked_is_not_taught(said: tuple[Utterance, ...]) -> None:
 def test_the_same_seed_says_the_same_and_another_holds_out_others(
     said: tuple[Utterance, ...], english: None, pack: Pack, tmp_path: Path
 ) -> None:
-    size = Size(names=50, other_names=20, general=20, pairs=5, orders=5, check=5)
+    size = Size(names=50, natural=30, other_names=20, general=20, pairs=5, orders=5, check=5)
     first = recipe(pack, size)
     assert first == recipe(pack, size) != recipe(pack, size, seed=1)
+    named = {
+        item.id: {form.lower() for name in item.names for form in spoken_forms(name.text)}
+        for item in pack.items
+    }
+    natural = first[50:80]
+    assert all(one.item not in held_out(pack) and one.rivals for one in natural if one.item)
+    assert sum(any(form in one.text.lower() for form in named[one.item or ""]) for one in natural) > 20
     assert held_out(pack, 1) != held_out(pack)
     data.save(first, tmp_path / "recipe.jsonl")
     assert data.load(tmp_path / "recipe.jsonl") == first
@@ -297,7 +306,7 @@ def test_without_general_english_it_says_what_to_install(
 ) -> None:
     monkeypatch.setattr(data, "WORDNET", tmp_path / "nowhere")
     with pytest.raises(TraycallError, match="apt install wordnet-base"):
-        recipe(pack, Size(1, 1, 1, 1, 1, 1))
+        recipe(pack, Size(1, 1, 1, 1, 1, 1, 1))
 
 
 # ---------------------------------------------------------------- the rebuilt network

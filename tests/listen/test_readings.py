@@ -23,6 +23,10 @@ PLAIN = Calibration(
     history_request=0.0,
     request_bias=100.0,
     request_weights=(0.0,) * len(FEATURES),
+    spliced=0.0,
+    unlike_spliced=0.0,
+    sentence_bias=0.0,
+    sentence_weights=(),
 )
 """Scores as they are, and everything a request."""
 

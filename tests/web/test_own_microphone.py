@@ -14,6 +14,7 @@ from tests.web.desk_app import HERE, OWN, Clock, StandIn, begin, live_of, pcm, r
 from tests.web.test_live import microphone, shows, until
 
 CODE = "molar-17-spoon"
+DECIDED = {"by": "Kim", "reason": "practice"}
 HERE_AT, ELSEWHERE_AT = "127.0.0.1", "192.168.0.7"
 OPEN_OWN = {"do": "microphone", "open": True, "own": True}
 View = dict[str, Any]
@@ -175,7 +176,7 @@ def test_the_end_of_the_session_closes_it(client: TestClient, device: FakeSoundd
     session = begin(client)
     with client.websocket_connect(live_of(session), headers=OWN) as live:
         opened(live)
-        client.post(f"/chair/{session}/end", headers=OWN)
+        client.post(f"/chair/{session}/end", data=DECIDED, headers=OWN)
         assert "closed" in until(live, of_type("lost"))["text"]
         until(live, microphone("closed"))
         client.portal.call(wait_closed, device.streams[0])

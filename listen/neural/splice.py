@@ -1,0 +1,170 @@
+"""Names put into the free decode by their sound: open words around, closed names inside.
+
+Comes in: what the network wrote freely, and names that the grammar's search favours. Goes out: the same
+sentence with a name in place of some of its words, once for each name that sounds like them, for the network
+to score. It never hears and never decides on an item.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import chain
+
+import numpy as np
+from numpy.typing import NDArray
+from rapidfuzz import process
+from rapidfuzz.distance import Levenshtein
+
+from listen.neural.tokenizer import Tokenizer
+from vocab.pronounce import PHONES, Pronouncer
+from vocab.spoken import spoken_forms, written_forms
+
+MOST_WORDS = 6
+"""Words of the free decode that one name may stand for."""
+WORST = 0.55
+"""Edits of phones, as a share of the longer of both, from which on two do not sound alike."""
+LONG_NATS = 0.012
+"""How much farther apart, for each phone of its length, a longer match may be and still come first."""
+AFTER = 4
+"""Tokens behind a name that are scored with it; what follows is the same for all."""
+
+_EDGES = ".,?!;:\"'"
+_CODE = {phone: chr(0xE000 + number) for number, phone in enumerate(PHONES)}
+
+
+@dataclass(frozen=True)
+class Spliced:
+    """A sentence with a name in it.
+
+    text: the whole; tokens: from the beginning to `AFTER` tokens behind the name; name: the tokens of the
+    name, as they stand in the grammar's trie of names; kept: tokens of the free decode up to the same place.
+    """
+
+    text: str
+    tokens: tuple[int, ...]
+    name: tuple[int, ...]
+    kept: int
+
+
+@dataclass(frozen=True)
+class _Span:
+    """Some neighbouring words: where they begin and end, without punctuation at the end, and their phones."""
+
+    start: int
+    end: int
+    phones: str
+
+
+class Names:
+    """The names of a pack by their sound.
+
+    Args:
+        names: as the pack writes them.
+    """
+
+    def __init__(self, names: Iterable[str], pronouncer: Pronouncer) -> None:
+        self._pronouncer = pronouncer
+        sounds: dict[tuple[str, str], None] = {}
+        self._written: dict[str, str] = {}
+        for name in names:
+            sounds.update({(_coded(pronouncer.phrase(form)), name): None for form in spoken_forms(name)})
+            for written in written_forms(name):
+                self._written.setdefault(written, name)
+        self._sounds = [sound for sound, _ in sounds if sound]
+        self._names = [name for sound, name in sounds if sound]
+        self._lengths = np.array([len(sound) for sound in self._sounds])
+        self._longest = max((len(written.split()) for written in self._written), default=0)
+
+    def splices(
+        self, free: Sequence[int], favoured: Iterable[str], tokenizer: Tokenizer, most: int
+    ) -> tuple[Spliced, ...]:
+        """Sentences to be scored, those that sound most like the free decode first.
+
+        Args:
+            free: tokens of the free decode.
+            favoured: phrasings of the grammar; the names in them are put in where they fit best.
+            most: how many sentences.
+        """
+        text = tokenizer.decode(free)
+        spans = self._spans(text)
+        if not spans:
+            return ()
+        said = [span.phones for span in spans]
+        apart = process.cdist(said, self._sounds, scorer=Levenshtein.normalized_distance, dtype=np.float32)
+        pairs = chain(self._favoured(favoured, apart), self._nearest(apart))
+        made: dict[tuple[int, ...], Spliced] = {}
+        for span, name in pairs:
+            for written in _spellings(self._names[name]):
+                one = _spliced(text, free, spans[span], written, tokenizer)
+                if one is not None and len(made) < most:
+                    made.setdefault(one.tokens, one)
+            if len(made) >= most:
+                break
+        return tuple(made.values())
+
+    def _favoured(self, phrasings: Iterable[str], apart: NDArray[np.float32]) -> Iterable[tuple[int, int]]:
+        """Each name of the phrasings where it is nearest."""
+        for name in dict.fromkeys(name for text in phrasings for name in self._within(text)):
+            forms = [place for place, one in enumerate(self._names) if one == name]
+            span, form = np.unravel_index(int(apart[:, forms].argmin()), (len(apart), len(forms)))
+            yield int(span), forms[int(form)]
+
+    def _within(self, text: str) -> list[str]:
+        """The longest names in a phrasing."""
+        words, found, at = text.split(), list[str](), 0
+        while at < len(words):
+            ends = range(min(len(words), at + self._longest), at, -1)
+            end = next((end for end in ends if " ".join(words[at:end]) in self._written), 0)
+            if end:
+                found.append(self._written[" ".join(words[at:end])])
+            at = end or at + 1
+        return found
+
+    def _nearest(self, apart: NDArray[np.float32]) -> Iterable[tuple[int, int]]:
+        """Pairs that sound alike, best first."""
+        cost = apart - LONG_NATS * self._lengths
+        order = np.argsort(cost, axis=None, kind="stable")
+        for place in order[: 4 * len(self._sounds)]:
+            span, form = divmod(int(place), apart.shape[1])
+            if apart[span, form] <= WORST:
+                yield span, form
+
+    def _spans(self, text: str) -> list[_Span]:
+        words = [(found.start(), found.end()) for found in re.finditer(r"\S+", text)]
+        phones = [_coded(self._pronouncer.phrase(text[a:b])) for a, b in words]
+        spans = []
+        for first in range(len(words)):
+            for last in range(first, min(len(words), first + MOST_WORDS)):
+                start, end = words[first][0], words[last][1]
+                end -= len(text[start:end]) - len(text[start:end].rstrip(_EDGES))
+                sound = "".join(phones[first : last + 1])
+                if end > start and sound:
+                    spans.append(_Span(start, end, sound))
+        return spans
+
+
+def _spliced(
+    text: str, free: Sequence[int], span: _Span, written: str, tokenizer: Tokenizer
+) -> Spliced | None:
+    """The sentence with a name, so written, in place of the span."""
+    before, after = text[: span.start], text[span.end :]
+    shown = written if before else written[:1].upper() + written[1:]
+    head, own = tokenizer.encode(before.rstrip()), tokenizer.encode(shown)
+    rest = tokenizer.encode_after_word(after)
+    kept = len(tokenizer.encode(text[: span.end]))
+    behind = min(AFTER, len(rest))
+    if tuple(free[: len(head)]) != head:
+        return None
+    return Spliced(before + shown + after, (*head, *own, *rest[:behind]), own, kept + behind)
+
+
+def _spellings(name: str) -> tuple[str, ...]:
+    """How the name is written: its commonest form, and a second where it holds a number."""
+    return written_forms(name)[: 2 if any(letter.isdigit() for letter in name) else 1]
+
+
+def _coded(phones: Sequence[str]) -> str:
+    """Phones as one letter each."""
+    return "".join(_CODE[phone] for phone in phones if phone in _CODE)

@@ -1,0 +1,91 @@
+"""The benchmark of natural speech: its ways can be read, its sides share nothing, and counting is right."""
+
+import re
+
+import pytest
+from rapidfuzz import fuzz, process
+
+from listen.bench.natural import LABELS, Answered, BadWays, Filler, _way, score, table, ways, written
+from listen.neural.splice import Names
+from listen.neural.tokenizer import Tokenizer
+from listen.neural.weights import model_folder
+from vocab.load import shipped_pack
+from vocab.pronounce import Pronouncer
+from vocab.spoken import spoken_forms
+
+PACK = shipped_pack()
+
+
+def test_there_are_enough_ways_of_each_kind() -> None:
+    """Six hundred of asking and of mentioning, a third each for teaching, tuning and testing (our own aim)."""
+    for part in ("teach", "tune", "test"):
+        labels = [way.label for way in ways(part)]
+        assert set(labels) == set(LABELS)
+        assert labels.count("mention") >= 200 and len(labels) - labels.count("mention") >= 200
+    kinds = {way.manner for way in ways("test") if way.label == "mention"}
+    assert len(kinds) >= 12
+
+
+def test_no_way_stands_on_two_sides() -> None:
+    plain = {
+        part: [re.sub(r"[^a-z{} ]", "", w.sentence.lower()) for w in ways(part)]
+        for part in ("teach", "tune", "test")
+    }
+    for one, other in (("tune", "test"), ("teach", "test"), ("teach", "tune")):
+        assert not set(plain[one]) & set(plain[other])
+    near = process.cdist(plain["test"], plain["teach"], scorer=fuzz.ratio, score_cutoff=97)
+    assert (near > 0).sum() <= 3
+
+
+def test_gaps_are_filled_with_names_that_fit() -> None:
+    filler = Filler(PACK)
+    for way in ways("test")[::9]:
+        said = filler.said(way)
+        assert "{" not in said.text and said == filler.said(way)
+        forms = [form.lower() for name in said.names.values() for form in spoken_forms(name)]
+        assert any(re.sub(r"[^a-z]", "", form) in re.sub(r"[^a-z]", "", said.text.lower()) for form in forms)
+        assert "{" not in written(way, said.names)
+        assert said.wanted == () or way.label == "ask"
+
+
+@pytest.mark.parametrize(
+    "line", ["ask\tpolite\tThe {a}.", "wish\tcurt\tany\tThe {a}.", "ask\tcurt\tany\tNo gap."]
+)
+def test_a_damaged_line_is_named(line: str) -> None:
+    with pytest.raises(BadWays, match="line 7"):
+        _way("test", 7, line)
+
+
+def test_what_came_of_them_is_counted() -> None:
+    checked = next(item.id for item in PACK.items if item.always_check)
+    rows = [
+        Answered("quiet", "ask", ("etchant",), ("etchant",), ()),
+        Answered("quiet", "ask", ("etchant",), (), ("primer", "etchant")),
+        Answered("quiet", "ask", ("etchant",), ("primer",), ()),
+        Answered("quiet", "ask", (checked,), (), (checked,)),
+        Answered("quiet", "fell", (), ("etchant",), ()),
+        Answered("quiet", "mention", (), (), ("etchant",)),
+        Answered("quiet", "mention", (), (), ()),
+    ]
+    found = score("quiet", rows, PACK)
+    assert (found.requests, found.offered, found.at_once, found.wrong) == (4, 3, 2, 1)
+    assert (found.told, found.told_lit, found.mentions, found.mentions_lit, found.mentions_asked) == (
+        1,
+        1,
+        2,
+        0,
+        1,
+    )
+    assert "3/4 75.0 %" in table([found])
+
+
+def test_a_name_is_put_where_it_sounds_alike_and_a_favoured_one_always() -> None:
+    tokenizer = Tokenizer(model_folder() / "tokenizer.bin")
+    names = Names(["perio probe", "etchant", "curing light"], Pronouncer())
+    free = tokenizer.encode("So I will take the period probe now, thanks.")
+    found = names.splices(free, [], tokenizer, 4)
+    assert found[0].text == "So I will take the perio probe now, thanks."
+    assert tokenizer.decode(found[0].tokens).startswith("So I will take the perio probe now")
+    favoured = names.splices(free, ["could i have the curing light"], tokenizer, 4)
+    assert "curing light" in favoured[0].text.lower()
+    assert names.splices((), [], tokenizer, 4) == ()
