@@ -17,7 +17,7 @@ PACK = shipped_pack()
 
 
 def test_there_are_enough_ways_of_each_kind() -> None:
-    """Six hundred of asking and of mentioning, a third each for teaching, tuning and testing (our own aim)."""
+    """Six hundred of asking and of mentioning, a third each for teaching, tuning and testing (our aim)."""
     for part in ("teach", "tune", "test"):
         labels = [way.label for way in ways(part)]
         assert set(labels) == set(LABELS)
