@@ -91,13 +91,17 @@ class Intent:
         fitted = json.loads((folder / "intent.json").read_text(encoding="utf-8"))
         self._scale, self._shift = float(fitted["scale"]), np.array(fitted["shift"])
 
+    def scores(self, texts: Sequence[str]) -> NDArray[np.float64]:
+        """What the network gives, before it is made honest; shape = (n, labels)."""
+        tokens, target = self._pieces.batch(texts)
+        made = self._session.run(None, {"tokens": tokens, "target": target})[0]
+        return np.asarray(made, np.float64)
+
     def p(self, texts: Sequence[str]) -> NDArray[np.float64]:
         """The probability of each of `LABELS` for the marked name of each sentence, shape = (n, labels)."""
         if not texts:
             return np.zeros((0, len(LABELS)))
-        tokens, target = self._pieces.batch(texts)
-        scores = self._session.run(None, {"tokens": tokens, "target": target})[0].astype(np.float64)
-        scores = scores * self._scale + self._shift
+        scores = self.scores(texts) * self._scale + self._shift
         powers = np.exp(scores - scores.max(axis=1, keepdims=True))
         return np.asarray(powers / powers.sum(axis=1, keepdims=True))
 

@@ -6,11 +6,13 @@ one it runs the same steps slowly.
 
 from __future__ import annotations
 
+import json
 import os
 import sys
 import time
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -19,7 +21,7 @@ import soundfile
 import torch
 import typer
 
-from listen.adapt import data, sound, train
+from listen.adapt import data, intent, intent_data, sound, train
 from listen.adapt.model import as_tensors, follow, listen, log_p_next, merged
 from listen.engine import Samples
 from listen.neural.network import HIDDEN, Network, write_graphs
@@ -35,6 +37,7 @@ from listen.neural.weights import (
     write_adapter,
 )
 from vocab.errors import TraycallError
+from vocab.intent import Intent, Pieces
 
 app = typer.Typer(
     no_args_is_help=True,
@@ -126,6 +129,68 @@ def make(
         f"{scale}\t{c.part}\t{c.level_db}\t{c.right:.4f}\t{c.nats:.4f}\t{c.count}\n" for scale, c in lines
     )
     (out / "check.tsv").write_text("scale\tpart\tlevel_db\tright\tnats\tcount\n" + table, encoding="utf-8")
+
+
+@app.command("intent-base")
+def intent_base(
+    published: Annotated[Path, typer.Argument(help="Folder with model.safetensors and tokenizer.json.")],
+    out: Annotated[Path, typer.Argument(help="Folder for base.npz and pieces.txt.")],
+) -> None:
+    """Cut the published sentence encoder to its commonest word pieces."""
+    intent.cut_base(published, out)
+
+
+@app.command("intent-examples")
+def intent_examples(
+    out: Annotated[Path, typer.Argument(help="Folder for teach.jsonl and tune.jsonl.")],
+    adapter: Annotated[Path, typer.Option(help="Taught without the speaker who is left out.")],
+    without: Annotated[str, typer.Option(help="The speaker on whom fitting is done.")] = "awb",
+    heard: Annotated[int, typer.Option(min=0, help="Ways of the teaching side that are also heard.")] = 4_200,
+    keep: Annotated[Path, typer.Option(help="Folder for spoken sentences and hearings.")] = Path("intent"),
+    jobs: Annotated[int, typer.Option(help="Processes that hear.")] = os.cpu_count() or 1,
+) -> None:
+    """Write what the judge of intent is taught with, written and heard, and what it is made honest on."""
+    from listen.bench import clips, natural, work
+    from vocab.load import shipped_pack
+
+    pack = shipped_pack()
+    todo = natural.teaching_clips(pack, heard, without, (None, 10.0, 10.0, 5.0, 5.0))
+    ear = work.Ear("neural", pack, adapter=adapter)
+    plain = [one.clip for one in todo]
+    hear = partial(clips.sound, folder=keep)
+    records = work.hear(plain, hear, [ear], keep / "hearings.jsonl", jobs) if plain else []
+    pairs = [(one.said, work.hearing_of(r)) for one, r in zip(todo, records, strict=True)]
+    out.mkdir(parents=True, exist_ok=True)
+    taught = (*intent_data.examples(pack), *intent_data.heard(pairs, pack))
+    intent.save(taught, out / "teach.jsonl")
+    intent.save(intent_data.tuning(), out / "tune.jsonl")
+    print(f"{len(taught)} examples in {out}")
+
+
+@app.command("intent")
+def intent_(
+    folder: Annotated[Path, typer.Argument(help="What `intent-base` and `intent-examples` wrote.")],
+    out: Annotated[Path, typer.Argument(help="Folder for model.onnx, pieces.txt and intent.json.")],
+    epochs: Annotated[int, typer.Option()] = intent.Settings.epochs,
+    rate: Annotated[float, typer.Option(help="Peak step size.")] = intent.Settings.rate,
+    seed: Annotated[int, typer.Option()] = intent.Settings.seed,
+) -> None:
+    """Teach the judge of intent (a minute on a GPU) and write the file that `vocab.intent` runs."""
+    pieces = Pieces(folder / "pieces.txt")
+    settings = intent.Settings(epochs=epochs, rate=rate, seed=seed)
+    base = dict(np.load(folder / "base.npz"))
+    model = intent.teach(base, pieces, intent.load(folder / "teach.jsonl"), settings)
+    out.mkdir(parents=True, exist_ok=True)
+    intent.export(model, out / "float.onnx")
+    intent.in_8_bits(out / "float.onnx", out / "model.onnx")
+    (out / "float.onnx").unlink()
+    (out / "pieces.txt").write_bytes((folder / "pieces.txt").read_bytes())
+    (out / "intent.json").write_text('{"scale": 1, "shift": [0, 0, 0, 0, 0, 0]}\n', encoding="utf-8")
+    tune = intent.load(folder / "tune.jsonl")
+    made = Intent(out).scores([one.text for one in tune])
+    by, shifts = intent.honest(made, [one.label for one in tune])
+    fitted = {"scale": round(by, 4), "shift": [round(shift, 4) for shift in shifts]}
+    (out / "intent.json").write_text(json.dumps(fitted) + "\n", encoding="utf-8")
 
 
 @app.command()

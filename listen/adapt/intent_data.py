@@ -6,38 +6,73 @@ Comes in: a pack. Goes out: examples with marked names, always the same ones, of
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from importlib.resources import files
 
 import numpy as np
 
 from listen.adapt.intent import Example
 from listen.bench.corpus import requests
-from listen.bench.natural import GAP, ways
+from listen.bench.natural import GAP, Part, Said, Way, ways
+from listen.engine import Hearing
 from vocab.intent import OTHER, TARGET
+from vocab.lexicon import Lexicon
+from vocab.request import names_within
 from vocab.schema import Pack
+from vocab.sentence import marked as with_marks
 from vocab.spoken import spoken_forms
 
 OWN = 1_500
 """Requests in the pack's own phrasings."""
 SEED = 31
+MOST_HEARD, WITHIN = 6, 8.0
+"""Of a hearing so many sentences are learnt from, and none further below the best (nats)."""
 
 
 def examples(pack: Pack) -> tuple[Example, ...]:
     """Everything that is taught."""
-    return (*_natural(), *_everyday(), *_own(pack))
+    return (*_of_ways("teach"), *_everyday(), *_own(pack))
 
 
-def _natural() -> Iterator[Example]:
-    for way in ways("teach"):
+def _of_ways(part: Part) -> Iterator[Example]:
+    for way in ways(part):
         for gap in dict.fromkeys(GAP.findall(way.sentence)):
-            label = {"b": way.label, "x": "refuse"}.get(gap, way.label)
-            yield Example(marked(way.sentence, gap), label)
+            yield Example(marked(way.sentence, gap), _label(way, gap))
+
+
+def _label(way: Way, gap: str) -> str:
+    """What is asked of the name in a gap: {x} is named but not wanted."""
+    return "refuse" if gap == "x" else way.label
 
 
 def marked(sentence: str, gap: str) -> str:
     """The sentence with one gap marked as the name in question."""
     return GAP.sub(lambda found: TARGET if found[1] == gap else OTHER, sentence)
+
+
+def tuning() -> tuple[Example, ...]:
+    """The natural sentences of the tune side, on which the judge's probabilities are made honest."""
+    return tuple(_of_ways("tune"))
+
+
+def heard(heard_as: Iterable[tuple[Said, Hearing]], pack: Pack) -> Iterator[Example]:
+    """What the engine made of natural sentences: the right name in what it wrote, and where a name was put in
+    that nobody said, a mention."""
+    lexicon, seen = Lexicon(pack), set[tuple[str, str]]()
+    for said, hearing in heard_as:
+        labels = {item: _label(said.way, gap) for gap, item in said.items.items()}
+        for place, one in enumerate(hearing.spliced[:MOST_HEARD]):
+            if one.log_p < hearing.spliced[0].log_p - WITHIN:
+                break
+            text, named = names_within(one.text, lexicon, pack.speech)
+            for number, name in enumerate(named):
+                right = [labels[c.item] for c in name.request.candidates if c.item in labels]
+                if not right and place:
+                    continue
+                label, marked_text = right[0] if right else "mention", with_marks(text, named, number)
+                if (marked_text, label) not in seen:
+                    seen.add((marked_text, label))
+                    yield Example(marked_text, label, 1.0 if right and not place else 0.5)
 
 
 def _everyday() -> Iterator[Example]:

@@ -36,7 +36,7 @@ from vocab.spoken import spoken_forms
 Part = Literal["teach", "tune", "test"]
 LABELS = ("ask", "refuse", "back", "fell", "out", "mention")
 GAP = re.compile(r"\{(a|as|b|x)\}")
-_SEED = 1_501
+_SEED, _TURN_HEARD = 1_501, 3
 
 
 class BadWays(TraycallError):
@@ -222,6 +222,26 @@ def clips(
         for snr_db in levels_db
         for place, one in enumerate(said)
     )
+
+
+def teaching_clips(
+    pack: Pack, most: int, without: str, levels_db: Sequence[float | None]
+) -> tuple[NaturalClip, ...]:
+    """Ways of the teaching side, each said once by a recorded voice of the tune side, at one of the levels.
+
+    Args:
+        without: the speaker who is left out, as fitting is done on that one.
+    """
+    speaking = [v for v in voices.available("tune") if v.speaker != without]
+    if not speaking:
+        raise NoVoices("no recorded voice of the tune side is installed; see DEVELOPERS.md")
+    filler, rng = Filler(pack), np.random.default_rng(_SEED)
+    made = []
+    for place in rng.permutation(len(ways("teach")))[:most]:
+        said = filler.said(ways("teach")[int(place)], _TURN_HEARD)
+        voice, level = (int(rng.integers(len(among))) for among in (speaking, levels_db))
+        made.append(NaturalClip(said, _clip(said, speaking[voice].id, levels_db[level])))
+    return tuple(made)
 
 
 def _clip(said: Said, voice: str, snr_db: float | None) -> Clip:
