@@ -609,7 +609,7 @@ async def listen(editor: Editor, socket: WebSocket) -> None:
     listener: Listener | None = None
 
     async def receive() -> None:
-        nonlocal listener
+        nonlocal listener, wanted
         while (message := await socket.receive())["type"] != "websocket.disconnect":
             data = message.get("bytes")
             if data is not None:

@@ -190,7 +190,7 @@ def test_who_does_not_read_is_not_written_to_for_ever(tmp_path: Path) -> None:
         with connect(address, origin=server.url, max_queue=1) as live:  # type: ignore[arg-type]
             wish = json.dumps({"do": "nothing known " + "x" * 1_000})
             with pytest.raises(Exception, match="(?i)clos|reset|pipe|timed"):
-                for _ in range(200 * MOST_UNREAD):
+                for _ in range(10_000 * MOST_UNREAD):
                     live.send(wish)
         assert urllib.request.urlopen(f"{server.url}/chair/{session}", timeout=20).status == 200
 
