@@ -35,7 +35,7 @@ Floats = NDArray[np.float64]
 _Scored = tuple[tuple[Request, ...], str, float]
 """Requests, best phrasing and log-score of one meaning, whatever is expected."""
 
-_OWN_CUT, _LEAST_P = 8.0, 1e-6
+_OWN_CUT, _LEAST_P, _LEAST_ASKS = 8.0, 1e-6, 0.02
 _REMEMBERED = 20_000
 """Texts of which it is kept what they mean."""
 _CUT = 6.0
@@ -242,7 +242,7 @@ class Reader:
             if not requests:
                 continue
             meaning = tuple(meaning_of(request) for request in requests)
-            score = phrasing.log_p + weights.spliced
+            score = phrasing.log_p + weights.spliced + math.log(max(_LEAST_ASKS, self._asks(phrasing.text)))
             score -= weights.unlike_spliced * self._apart(hearing.free_text, phrasing.text)
             known = by_meaning.get(meaning, (requests, phrasing.text, -math.inf))
             by_meaning[meaning] = (known[0], known[1], float(np.logaddexp(known[2], score)))
@@ -260,17 +260,19 @@ class Reader:
         return float(np.logaddexp.reduce(with_) - np.logaddexp.reduce(without))
 
     def _expected(self, request: Request, log_prior: Mapping[str, float]) -> float:
-        """Nats for what is expected, against all items alike; a shared name has the mean of its items."""
-        if not request.candidates or not log_prior:
+        """Nats for what is expected, against all items alike; a shared name has the mean of its items. What
+        is expected is as likely to be refused as to be asked for."""
+        shares = [(c.item, c.p) for c in request.candidates] or [(item, 1.0) for item in request.rejected]
+        if not shares or not log_prior:
             return 0.0
-        total = sum(c.p for c in request.candidates)
-        favours = self._favours(request, log_prior)
-        return math.log(sum(c.p / total * f for c, f in zip(request.candidates, favours, strict=True)))
+        favours = self._favours([item for item, _ in shares], log_prior)
+        total = sum(p for _, p in shares)
+        return math.log(sum(p / total * f for (_, p), f in zip(shares, favours, strict=True)))
 
-    def _favours(self, request: Request, log_prior: Mapping[str, float]) -> list[float]:
-        """Factor on each candidate for what is expected: 1 where all items are alike."""
+    def _favours(self, items: Sequence[str], log_prior: Mapping[str, float]) -> list[float]:
+        """Factor on each item for what is expected: 1 where all items are alike."""
         weight, even, lowest = self._calibration.history, math.log(len(log_prior)), min(log_prior.values())
-        return [math.exp(weight * (log_prior.get(c.item, lowest) + even)) for c in request.candidates]
+        return [math.exp(weight * (log_prior.get(item, lowest) + even)) for item in items]
 
     def _p_request(self, hearing: Hearing, foreseen: float) -> float:
         weights, of_sentence = self._calibration, self.sentence_features(hearing)
@@ -286,7 +288,8 @@ class Reader:
         candidates = request.candidates
         if len(candidates) < 2 or not log_prior:
             return request
-        raised = [c.p * f for c, f in zip(candidates, self._favours(request, log_prior), strict=True)]
+        favours = self._favours([c.item for c in candidates], log_prior)
+        raised = [c.p * f for c, f in zip(candidates, favours, strict=True)]
         total = sum(c.p for c in candidates) / sum(raised)
         weighed = [replace(c, p=p * total) for c, p in zip(candidates, raised, strict=True)]
         return replace(request, candidates=tuple(sorted(weighed, key=lambda c: -c.p)))
