@@ -19,7 +19,7 @@ from typing import Any, Self
 import numpy as np
 from numpy.typing import NDArray
 
-from listen.engine import Hearing
+from listen.engine import Hearing, Phrasing
 from vocab import intent
 from vocab.lexicon import Lexicon
 from vocab.pronounce import Pronouncer, phone_distance
@@ -35,10 +35,12 @@ Floats = NDArray[np.float64]
 _Scored = tuple[tuple[Request, ...], str, float]
 """Requests, best phrasing and log-score of one meaning, whatever is expected."""
 
-_OWN_CUT, _LEAST_P, _LEAST_ASKS = 8.0, 1e-6, 0.02
+_OWN_CUT, _CUT, _LEAST_P = 8.0, 6.0, 1e-6
+"""Log-odds are cut here, and no probability within them is smaller."""
+_LEAST_ASKS = 0.02
+"""A sentence counts as asking with at least this probability, once something was asked for."""
 _REMEMBERED = 20_000
 """Texts of which it is kept what they mean."""
-_CUT = 6.0
 _WITHIN = 12.0
 """Phrasings further than this (nats) below the best are left out."""
 
@@ -65,8 +67,8 @@ class Calibration:
     """Weights that turn scores into probabilities.
 
     scale: multiplies score differences; unlike: nats that a phrasing costs for each unit of phone distance
-    (0..1) from the free text, which knows nothing of the vocabulary and favours none of it; spliced: nats
-    that a sentence of free words has over a phrasing of the grammar; unlike_spliced: as `unlike`, for those;
+    (0..1) from the free text, which knows nothing of the vocabulary and favours none of it;
+    unlike_spliced: as `unlike`, for sentences of free words with a name put in;
     other_kinds: nats that a correction, refusal, action or the like costs against asking for an item;
     history: weight of the procedure's expectation among items; history_request: weight of the same in whether
     anything was asked for (1 would be Bayes' rule, were talk never about what comes next). The rest are two
@@ -77,7 +79,6 @@ class Calibration:
 
     scale: float
     unlike: float
-    spliced: float
     unlike_spliced: float
     other_kinds: float
     history: float
@@ -180,7 +181,7 @@ class Reader:
         of_phrasings = self.features(hearing)
         own = max(-_OWN_CUT, min(_OWN_CUT, self._own_log_odds(of_phrasings)))
         best = hearing.spliced[0]
-        near = [one for one in hearing.spliced if one.log_p >= best.log_p - _WITHIN]
+        near = _near(hearing.spliced)
         share = np.exp(self._calibration.scale * (np.array([one.log_p for one in near]) - best.log_p))
         p = float(np.dot(share, [self._asks(one.text) for one in near]) / share.sum())
         intent_ = max(-_CUT, min(_CUT, math.log(max(p, _LEAST_P) / max(1 - p, _LEAST_P))))
@@ -223,29 +224,24 @@ class Reader:
     def _scored(self, hearing: Hearing) -> list[_Scored]:
         """Each distinct meaning, what is said of something that is not ours among them."""
         weights, by_meaning = self._calibration, dict[object, _Scored]()
-        best = hearing.phrasings[0].log_p if hearing.phrasings else 0.0
-        for phrasing in hearing.phrasings:
-            if phrasing.log_p < best - _WITHIN:
-                break
-            requests = self.understand(phrasing.text)
-            if not requests and not self._is_not_ours(phrasing.text):
-                continue
+
+        def add(requests: tuple[Request, ...], text: str, score: float) -> None:
             meaning = tuple(meaning_of(request) for request in requests)
-            score = phrasing.log_p - weights.unlike * self._apart(hearing.free_text, phrasing.text)
             score -= weights.other_kinds * sum(request.kind != "item" for request in requests)
-            known = by_meaning.get(meaning, (requests, phrasing.text, -math.inf))
+            known = by_meaning.get(meaning, (requests, text, -math.inf))
             by_meaning[meaning] = (known[0], known[1], float(np.logaddexp(known[2], score)))
-        for phrasing in hearing.spliced:
-            if phrasing.log_p < hearing.spliced[0].log_p - _WITHIN:
-                break
-            requests = self.understand(phrasing.text) or self._asked(phrasing.text).requests
-            if not requests:
-                continue
-            meaning = tuple(meaning_of(request) for request in requests)
-            score = phrasing.log_p + weights.spliced + math.log(max(_LEAST_ASKS, self._asks(phrasing.text)))
-            score -= weights.unlike_spliced * self._apart(hearing.free_text, phrasing.text)
-            known = by_meaning.get(meaning, (requests, phrasing.text, -math.inf))
-            by_meaning[meaning] = (known[0], known[1], float(np.logaddexp(known[2], score)))
+
+        for phrasing in _near(hearing.phrasings):
+            requests = self.understand(phrasing.text)
+            if requests or self._is_not_ours(phrasing.text):
+                unlike = weights.unlike * self._apart(hearing.free_text, phrasing.text)
+                add(requests, phrasing.text, phrasing.log_p - unlike)
+        for sentence in _near(hearing.spliced):
+            requests = self.understand(sentence.text) or self._asked(sentence.text).requests
+            if requests:
+                unlike = weights.unlike_spliced * self._apart(hearing.free_text, sentence.text)
+                asks = math.log(max(_LEAST_ASKS, self._asks(sentence.text)))
+                add(requests, sentence.text, sentence.log_p - unlike + asks)
         return list(by_meaning.values())
 
     def _joint(self, scored: Sequence[_Scored], log_prior: Mapping[str, float]) -> Floats:
@@ -276,7 +272,7 @@ class Reader:
 
     def _p_request(self, hearing: Hearing, foreseen: float) -> float:
         weights, of_sentence = self._calibration, self.sentence_features(hearing)
-        if of_sentence and any(weights.sentence_weights):
+        if of_sentence:
             logit = weights.sentence_bias + float(np.dot(weights.sentence_weights, of_sentence))
         else:
             logit = self._own_log_odds(self.features(hearing))
@@ -293,6 +289,11 @@ class Reader:
         total = sum(c.p for c in candidates) / sum(raised)
         weighed = [replace(c, p=p * total) for c, p in zip(candidates, raised, strict=True)]
         return replace(request, candidates=tuple(sorted(weighed, key=lambda c: -c.p)))
+
+
+def _near(phrasings: Sequence[Phrasing]) -> list[Phrasing]:
+    """Those that are not far below the first."""
+    return [one for one in phrasings if one.log_p >= phrasings[0].log_p - _WITHIN]
 
 
 def _nothing(text: str) -> Asked:

@@ -162,8 +162,8 @@ def intent_examples(
     pairs = [(one.said, work.hearing_of(r)) for one, r in zip(todo, records, strict=True)]
     out.mkdir(parents=True, exist_ok=True)
     taught = (*intent_data.examples(pack), *intent_data.heard(pairs, pack))
-    intent.save(taught, out / "teach.jsonl")
-    intent.save(intent_data.tuning(), out / "tune.jsonl")
+    intent_data.save(taught, out / "teach.jsonl")
+    intent_data.save(intent_data.tuning(), out / "tune.jsonl")
     print(f"{len(taught)} examples in {out}")
 
 
@@ -179,14 +179,14 @@ def intent_(
     pieces = Pieces(folder / "pieces.txt")
     settings = intent.Settings(epochs=epochs, rate=rate, seed=seed)
     base = dict(np.load(folder / "base.npz"))
-    model = intent.teach(base, pieces, intent.load(folder / "teach.jsonl"), settings)
+    model = intent.teach(base, pieces, intent_data.load(folder / "teach.jsonl"), settings)
     out.mkdir(parents=True, exist_ok=True)
     intent.export(model, out / "float.onnx")
     intent.in_8_bits(out / "float.onnx", out / "model.onnx")
     (out / "float.onnx").unlink()
     (out / "pieces.txt").write_bytes((folder / "pieces.txt").read_bytes())
     (out / "intent.json").write_text('{"scale": 1, "shift": [0, 0, 0, 0, 0, 0]}\n', encoding="utf-8")
-    tune = intent.load(folder / "tune.jsonl")
+    tune = intent_data.load(folder / "tune.jsonl")
     made = Intent(out).scores([one.text for one in tune])
     by, shifts = intent.honest(made, [one.label for one in tune])
     fitted = {"scale": round(by, 4), "shift": [round(shift, 4) for shift in shifts]}

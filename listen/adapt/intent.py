@@ -8,16 +8,19 @@ the examples, they were heard before.
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import torch
 from torch import Tensor
 from torch.nn import functional as F
 
+from listen.adapt.intent_data import Example
 from vocab.intent import LABELS, OTHER, TARGET, Pieces
 
 BASE_SHA256 = "53aa51172d142c89d9012cce15ae4d6cc0ca6895895114379cacb4fab128d9db"
@@ -25,15 +28,6 @@ BASE_SHA256 = "53aa51172d142c89d9012cce15ae4d6cc0ca6895895114379cacb4fab128d9db"
 PIECES = 11_000
 """Word pieces that are kept, in the order of the published list, which begins with the commonest."""
 LAYERS, HEADS, WIDTH = 6, 12, 384
-
-
-@dataclass(frozen=True)
-class Example:
-    """A sentence with the marks `TARGET` (this name) and `OTHER` in place of names, and the right label."""
-
-    text: str
-    label: str
-    weight: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -49,16 +43,6 @@ class Settings:
     unpunctuated: float = 0.4
     smooth: float = 0.02
     seed: int = 5
-
-
-def save(examples: Sequence[Example], path: Path) -> None:
-    """One JSON object a line."""
-    path.write_text("".join(json.dumps(asdict(one)) + "\n" for one in examples), encoding="utf-8")
-
-
-def load(path: Path) -> tuple[Example, ...]:
-    """What `save` wrote."""
-    return tuple(Example(**json.loads(line)) for line in path.read_text(encoding="utf-8").splitlines())
 
 
 # ---------------------------------------------------------------- the encoder
@@ -224,13 +208,11 @@ def cut_base(folder: Path, out: Path) -> None:
     Raises:
         ValueError: the weights are not those that are expected.
     """
-    import hashlib
-
     raw = (folder / "model.safetensors").read_bytes()
     if hashlib.sha256(raw).hexdigest() != BASE_SHA256:
         raise ValueError(f"{folder / 'model.safetensors'} is not the published file")
     size = int.from_bytes(raw[:8], "little")
-    arrays = {}
+    arrays: dict[str, Any] = {}
     for name, about in json.loads(raw[8 : 8 + size]).items():
         if name != "__metadata__" and about["dtype"] == "F32":
             begin, end = about["data_offsets"]
@@ -240,7 +222,7 @@ def cut_base(folder: Path, out: Path) -> None:
     kept = sorted((place, piece) for piece, place in listed.items() if place < PIECES)
     out.mkdir(parents=True, exist_ok=True)
     (out / "pieces.txt").write_text("\n".join(piece for _, piece in kept) + "\n", encoding="utf-8")
-    np.savez(out / "base.npz", allow_pickle=False, **arrays)
+    np.savez(out / "base.npz", **arrays)
 
 
 def export(model: Encoder, path: Path) -> None:

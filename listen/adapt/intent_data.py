@@ -5,13 +5,15 @@ Comes in: a pack. Goes out: examples with marked names, always the same ones, of
 
 from __future__ import annotations
 
+import json
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import asdict, dataclass
 from importlib.resources import files
+from pathlib import Path
 
 import numpy as np
 
-from listen.adapt.intent import Example
 from listen.bench.corpus import requests
 from listen.bench.natural import GAP, Part, Said, Way, ways
 from listen.engine import Hearing
@@ -27,6 +29,25 @@ OWN = 1_500
 SEED = 31
 MOST_HEARD, WITHIN = 6, 8.0
 """Of a hearing so many sentences are learnt from, and none further below the best (nats)."""
+
+
+@dataclass(frozen=True)
+class Example:
+    """A sentence with the marks `TARGET` (this name) and `OTHER` in place of names, and the right label."""
+
+    text: str
+    label: str
+    weight: float = 1.0
+
+
+def save(examples: Sequence[Example], path: Path) -> None:
+    """One JSON object a line."""
+    path.write_text("".join(json.dumps(asdict(one)) + "\n" for one in examples), encoding="utf-8")
+
+
+def load(path: Path) -> tuple[Example, ...]:
+    """What `save` wrote."""
+    return tuple(Example(**json.loads(line)) for line in path.read_text(encoding="utf-8").splitlines())
 
 
 def examples(pack: Pack) -> tuple[Example, ...]:

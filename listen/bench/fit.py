@@ -31,7 +31,6 @@ from vocab.schema import Pack
 
 SCALES = (0.1, 3.0)
 UNLIKES = (0.0, 60.0)
-SPLICED = (-20.0, 30.0)
 MOST_FITTED = 900
 HISTORIES = (0.0, 1.5)
 REGULARISE = 1.0
@@ -207,8 +206,8 @@ def _fit_items(
         asked = [asked[int(place)] for place in order]
 
     def weighed(at: Sequence[float]) -> Calibration:
-        scale, unlike, spliced, unlike_spliced = map(float, at)
-        return replace(start, scale=scale, unlike=unlike, spliced=spliced, unlike_spliced=unlike_spliced)
+        scale, unlike, unlike_spliced = map(float, at)
+        return replace(start, scale=scale, unlike=unlike, unlike_spliced=unlike_spliced)
 
     def readings(at: Sequence[float]) -> list[Readings]:
         with_ = reader.reweighed(weighed(at))
@@ -218,14 +217,14 @@ def _fit_items(
         found = readings(at)
         return float(np.mean([_item_loss(r, e.item) for r, e in zip(found, asked, strict=True)]))
 
-    if not any(found.ways for found in readings((1.0, 0.0, 0.0, 0.0))):
+    if not any(found.ways for found in readings((1.0, 0.0, 0.0))):
         raise TraycallError("no request was heard as anything; hear more clips, in quiet too")
-    before = (start.scale, start.unlike, start.spliced, start.unlike_spliced)
+    before = (start.scale, start.unlike, start.unlike_spliced)
     found = minimize(
         loss,
-        np.array([0.5, 15.0, 4.0, 15.0]),
+        np.array([0.5, 15.0, 15.0]),
         method="Nelder-Mead",
-        bounds=(SCALES, UNLIKES, SPLICED, UNLIKES),
+        bounds=(SCALES, UNLIKES, UNLIKES),
         options={"xatol": 0.05, "fatol": 3e-4, "maxfev": 140},
     )
     best = [max(item_ps(r).items(), key=lambda pair: pair[1], default=(None, 0.0)) for r in readings(found.x)]

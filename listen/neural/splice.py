@@ -25,11 +25,10 @@ MOST_WORDS = 6
 """Words of the free decode that one name may stand for."""
 WORST = 0.55
 """Edits of phones, as a share of the longer of both, from which on two do not sound alike."""
-LONG_NATS = 0.012
+LONGER = 0.012
 """How much farther apart, for each phone of its length, a longer match may be and still come first."""
 AFTER = 4
 """Tokens behind a name that are scored with it; what follows is the same for all."""
-
 _EDGES = ".,?!;:\"'"
 _CODE = {phone: chr(0xE000 + number) for number, phone in enumerate(PHONES)}
 
@@ -124,7 +123,7 @@ class Names:
 
     def _nearest(self, apart: NDArray[np.float32]) -> Iterable[tuple[int, int]]:
         """Pairs that sound alike, best first."""
-        cost = apart - LONG_NATS * self._lengths
+        cost = apart - LONGER * self._lengths
         order = np.argsort(cost, axis=None, kind="stable")
         for place in order[: 4 * len(self._sounds)]:
             span, form = divmod(int(place), apart.shape[1])

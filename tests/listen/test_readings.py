@@ -23,7 +23,6 @@ PLAIN = Calibration(
     history_request=0.0,
     request_bias=100.0,
     request_weights=(0.0,) * len(FEATURES),
-    spliced=0.0,
     unlike_spliced=0.0,
     sentence_bias=0.0,
     sentence_weights=(),
@@ -148,3 +147,26 @@ def test_the_probability_of_a_request_is_that_of_a_logistic_regression(pack: Pac
     heard = hearing(("the hoe", -3.0), ("the hatchet", -4.0), free="the whole thing", evidence=-6.0)
     p_request = reference.predict_proba(np.array([reader.features(heard)]))[0, 1]
     assert 1 - reader.of_hearing(heard, {}).p_nothing == pytest.approx(p_request)
+
+
+def test_what_is_expected_is_as_likely_to_be_refused_as_to_be_asked_for(pack: Pack, lexicon: Lexicon) -> None:
+    """Else a refusal of just what comes next would be heard as a request for it."""
+    reader = Reader(pack, lexicon, PLAIN)
+    hearing = Hearing(
+        (Phrasing("the etch", 0.0), Phrasing("hold the etch", 0.0)), "hold the etch", 0.0, 0.0, 1.5
+    )
+
+    def share(log_prior: dict[str, float]) -> float:
+        ways = {way.requests[0].kind: way.p for way in reader.of_request(hearing, log_prior).ways}
+        return ways["refusal"] / ways["item"]
+
+    assert share({"etchant": -0.1, "mouth_mirror": -3.0}) == pytest.approx(share({}))
+
+
+def test_a_sentence_that_hardly_asks_counts_less(pack: Pack, lexicon: Lexicon) -> None:
+    reader = Reader(pack, lexicon, PLAIN)
+    told = "I lost a perio probe once, years and years ago, in another clinic."
+    sentences = (Phrasing(told, 0.0), Phrasing("So I will need the etchant now, thanks.", 0.0))
+    ways = reader.of_request(Hearing((), told, 0.0, -40.0, 4.0, sentences, 0.0), {}).ways
+    likely = {way.requests[0].candidates[0].item: way.p for way in ways}
+    assert likely["etchant"] > 3 * likely.get("perio_probe", 0.0)
