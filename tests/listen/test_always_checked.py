@@ -18,12 +18,13 @@ import pytest
 
 from listen.answer import Answer, Likely
 from listen.assistant import Assistant
+from listen.bench.natural import ways, written
 from listen.chairside.events import EventKind
 from listen.engine import Hearing, Phrasing
 from listen.readings import Reader, load_calibration
 from listen.segments import Utterance
 from listen.show import ChairScreen, console
-from listen.verdict import Verdict
+from listen.verdict import Costs, Verdict, judge
 from listen.web.house import House
 from listen.web.room import Room
 from listen.web.settings import WebSettings
@@ -89,6 +90,25 @@ def test_no_name_answers_it_behind_any_cue_or_before_any_ending(name: str, item:
         for k, cue in enumerate(("", *cues)):
             text = f"{cue} {known.text} {endings[(i + k) % len(endings)]}"
             assert not answered(chair.ask(text), pack), text
+
+
+@pytest.mark.parametrize(
+    ("name", "item"),
+    [one for one in CHECKED if PACKS[one[0]].language == "en"],
+    ids=lambda one: getattr(one, "id", one),
+)
+def test_no_natural_sentence_answers_it_typed_or_heard(name: str, item: Item) -> None:
+    pack, checks = PACKS[name], 0
+    for way in ways("tune")[::3]:
+        if not way.label.startswith("ask") or "{x}" in way.sentence:
+            continue
+        text = written(way, {"a": item.name.text, "b": "etch"})
+        heard = Hearing((), text, 0.0, -40.0, 3.0, (Phrasing(text.lower(), 5.0),), 0.0)
+        for readings in (READERS[name].of_text(text, {}), READERS[name].of_hearing(heard, {})):
+            found = judge(readings, pack, Costs())
+            checks += any(one.verdict is Verdict.CHECK for one in found)
+            assert not [one for one in found if one.item == item.id and one.verdict is Verdict.ANSWER], text
+    assert checks > 20  # most are understood, and asked back
 
 
 @pytest.mark.parametrize(("name", "item"), CHECKED, ids=IDS)
