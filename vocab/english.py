@@ -118,6 +118,8 @@ DEVICES = _words(
 LAST_TOOTH = 48
 """Teeth are numbered up to here in the two-digit system; larger numbers are sizes."""
 
+OF_ANOTHER = _words("upper lower left")
+"""Right before a name they make it another thing's ("upper cowhorn")."""
 ALSO_ADJECTIVES = _words("light round flat clear plain fine short long slow sharp white green brown")
 """Names that are adjectives in most sentences."""
 BEFORE_A_THING = _words("the a my your that this some no his her our")

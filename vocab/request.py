@@ -26,6 +26,7 @@ from vocab.english import (
     NO,
     NOT,
     OF,
+    OF_ANOTHER,
     POINTERS,
     POLITE,
     SITE_PREPOSITIONS,
@@ -204,8 +205,11 @@ class _Reader:
         return not mere or said[0].said_number
 
     def _may_be_thing(self, said: Said, at: int, end: int) -> bool:
-        """Whether words that are also adjectives ("light contact") stand here as a thing does: behind "the"
-        or the like, with nothing but small words after them."""
+        """Whether these words stand here as a thing does: not as the end of another's name ("upper cowhorn"),
+        and where they are also adjectives ("light contact") behind "the" or the like, with nothing but small
+        words after them."""
+        if at and said[at - 1].text in OF_ANOTHER and not (said[at - 1].comma or said[at - 1].stop):
+            return False
         if end - at > 1 or said[at].text not in ALSO_ADJECTIVES:
             return True
         before = self._text[: said[at].start].split()

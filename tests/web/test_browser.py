@@ -385,7 +385,7 @@ def test_the_drawing_of_what_was_asked_for_is_always_in_view(server: Server, siz
         page = Page(context)
         page.page.set_viewport_size(dict(zip(("width", "height"), SIZES[size], strict=True)))
         page.begin(server.url, next(p.id for p in pack.procedures if p.tray == tray.id))
-        for text in (*names, "mirror and explorer"):
+        for text in (*names, "explorer and mirror"):
             page.ask(text)
             last = text.rpartition(" and ")[2].split()[-1]
             named = "[...document.querySelectorAll('.named h2')].some(e => e.textContent.includes(last))"
