@@ -66,7 +66,7 @@ def serve(
 
     from listen.web import consent, edit, practice
     from listen.web.app import create_app
-    from listen.web.door import Door, allow_files, seldom_logged
+    from listen.web.door import allow_files, entrance, seldom_logged
     from listen.web.practice_places import PracticeOptions
 
     settings = WebSettings(
@@ -78,6 +78,13 @@ def serve(
     )
     if (certificate is None) != (key is None):
         raise WebError("--certificate and --key go together.")
+    try:
+        http = entrance(certificate, key)
+    except OSError as error:
+        raise WebError(
+            f"{certificate} and {key} cannot be used ({error.strerror}): give a certificate and its own key, "
+            "both as PEM files."
+        ) from error
     options = ChairOptions(pack, None, procedure, _engine_name(engine), model, layers, dentist)
     lead_code = os.environ.get(LEAD_CODE) or None
     host = "0.0.0.0" if open_ else "127.0.0.1"
@@ -104,11 +111,9 @@ def serve(
         log_level="warning",
         access_log=False,
         server_header=False,
-        http=Door,
+        http=http,  # type: ignore[arg-type]
         ws="websockets-sansio",
         ws_max_size=LARGEST_MESSAGE,
-        ssl_certfile=certificate,
-        ssl_keyfile=key,
         timeout_graceful_shutdown=2,
     )
 

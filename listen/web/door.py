@@ -1,16 +1,22 @@
 """How connections are taken: none may keep a place by sending or reading slowly, and none fills the log.
 
-Comes in: sockets, before anything of a request is known. Goes out: requests, to the app. Who connects is not
-asked here (`listen.web.security` does that), so this holds for those without the pass code, too.
+Comes in: sockets, before anything of a request is known; with a certificate, before anything is encrypted.
+Goes out: requests, to the app. Who connects is not asked here (`listen.web.security` does that), so this
+holds for those without the pass code, too.
 """
 
 from __future__ import annotations
 
 import asyncio
 import logging
+import ssl
 import time
 from collections import Counter
+from collections.abc import Callable
 from contextlib import suppress
+from functools import partial
+from pathlib import Path
+from typing import Any
 
 import h11
 from uvicorn.protocols.http.h11_impl import H11Protocol
@@ -23,6 +29,8 @@ MOST_UNFINISHED = 300
 """Connections without a whole request; a further one pushes out the oldest of the address that has most."""
 MOST_CONNECTIONS = 600
 """All together, with those that wait for a reply and live ones."""
+MOST_SHAKING, SHAKING_S = 100, 20.0
+"""Connections that are agreeing on encryption, and how long each may take; a further one pushes one out, too."""
 FILES = 4_096
 """Files and sockets that the process asks to be allowed, where it has fewer."""
 SAME_LINES, SAME_WITHIN_S = 5, 60.0
@@ -35,6 +43,7 @@ class Door(H11Protocol):
     _since: float | None = None
     _until: asyncio.TimerHandle | None = None
     _unread: asyncio.TimerHandle | None = None
+    _early = b""
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
         """Taken in, if need be in place of an older one."""
@@ -42,9 +51,14 @@ class Door(H11Protocol):
         self._wait_for_request()
         if len(self.connections) > MOST_UNFINISHED:
             self._make_room()
+        if self._early:
+            self.data_received(self._early)
 
     def data_received(self, data: bytes) -> None:
-        """A part of a request."""
+        """A part of a request; one that came in one piece with the end of the handshake waits for it."""
+        if self.transport is None:
+            self._early += data
+            return
         super().data_received(data)
         if self.conn.their_state not in (h11.IDLE, h11.SEND_BODY):
             self._finished()
@@ -105,6 +119,62 @@ class Door(H11Protocol):
     def _stop(timer: asyncio.TimerHandle | None) -> None:
         if timer is not None:
             timer.cancel()
+
+
+class Threshold(asyncio.Protocol):
+    """A connection that agrees on encryption; then it is a `Door`."""
+
+    def __init__(self, context: ssl.SSLContext, shaking: dict[Threshold, None], **door: Any) -> None:
+        self._context, self._shaking, self._door = context, shaking, door
+        self._transport: asyncio.Transport | None = None
+        self._task: asyncio.Task[None] | None = None
+        self.address = ""
+
+    def connection_made(self, transport: asyncio.BaseTransport) -> None:
+        """Taken in, if need be in place of an older one."""
+        assert isinstance(transport, asyncio.Transport)
+        self._transport, peer = transport, transport.get_extra_info("peername")
+        self.address = peer[0] if peer else ""
+        self._shaking[self] = None
+        if len(self._shaking) > MOST_SHAKING:
+            most = Counter(one.address for one in self._shaking).most_common(1)[0][0]
+            next(one for one in self._shaking if one.address == most).give_up()
+        self._task = asyncio.get_running_loop().create_task(self._shake(transport))
+
+    def give_up(self) -> None:
+        """Close, whatever was agreed on so far."""
+        self._shaking.pop(self, None)
+        if self._task is not None and self._transport is not None:
+            self._task.cancel()  # perhaps before it has begun
+            self._transport.abort()
+
+    async def _shake(self, transport: asyncio.Transport) -> None:
+        door, loop = Door(**self._door), asyncio.get_running_loop()
+        try:
+            secure = await loop.start_tls(
+                transport, door, self._context, server_side=True, ssl_handshake_timeout=SHAKING_S
+            )
+        except (OSError, asyncio.CancelledError):
+            secure = None
+        finally:
+            self._shaking.pop(self, None)
+        if secure is None:
+            transport.abort()
+        else:
+            door.connection_made(secure)
+
+
+def entrance(certificate: Path | None, key: Path | None) -> Callable[..., asyncio.Protocol]:
+    """What makes a protocol for each connection: a `Door`, behind a `Threshold` where there is a certificate.
+
+    Raises:
+        OSError: they cannot be read, or are no certificate and its key (`ssl.SSLError`).
+    """
+    if certificate is None:
+        return Door
+    context = ssl.create_default_context(ssl.Purpose.CLIENT_AUTH)
+    context.load_cert_chain(certificate, key)
+    return partial(Threshold, context, {})
 
 
 class Seldom(logging.Filter):

@@ -41,8 +41,8 @@ def need_browser() -> Any:
 class Server:
     """The app over a data folder, at an address that stays the same when it is started again."""
 
-    def __init__(self, data: Path, engine: Engine, **settings: Any) -> None:
-        self._settings, self._engine = WebSettings(data=data, **settings), engine
+    def __init__(self, data: Path, engine: Engine, door: Any = Door, **settings: Any) -> None:
+        self._settings, self._engine, self._door = WebSettings(data=data, **settings), engine, door
         with socket.socket() as free:
             free.bind(("127.0.0.1", 0))
             self._port = free.getsockname()[1]
@@ -57,7 +57,7 @@ class Server:
             "127.0.0.1",
             self._port,
             log_level="error",
-            http=Door,
+            http=self._door,
             ws="websockets-sansio",
             timeout_graceful_shutdown=1,
         )

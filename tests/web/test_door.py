@@ -11,6 +11,7 @@ import json
 import logging
 import resource
 import socket
+import ssl
 import time
 import urllib.request
 from collections.abc import Iterator
@@ -19,12 +20,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import trustme
 from starlette.testclient import TestClient
 from websockets.sync.client import connect
 
 from listen.engine import Hearing, Samples
 from listen.web import WebSettings, create_app, door
-from listen.web.door import SAME_LINES, Door, Seldom, allow_files
+from listen.web.door import MOST_SHAKING, SAME_LINES, Door, Seldom, allow_files, entrance
 from listen.web.security import LARGEST_BODY
 from listen.web.sound import MOST_UNREAD
 from tests.web.browser import Server, served
@@ -86,6 +88,87 @@ def test_a_thousand_unfinished_requests_keep_no_page_away(open_screen: Server, b
         slow(open_screen, HALF_BODY % (port, port) if body else HALF_HEAD, MANY, held)
         for _ in range(5):
             assert ASKS in page(open_screen)
+
+
+@pytest.fixture
+def secure_screen(tmp_path: Path) -> Iterator[tuple[Server, ssl.SSLContext]]:
+    """A screen with a certificate, and who trusts it."""
+    authority = trustme.CA()
+    authority.issue_cert("127.0.0.1").private_key_and_cert_chain_pem.write_to_path(tmp_path / "chair.pem")
+    trusts = ssl.create_default_context()
+    authority.configure_trust(trusts)
+    door_ = entrance(tmp_path / "chair.pem", tmp_path / "chair.pem")
+    with served(tmp_path, StandIn(), door=door_, pass_code="molar-17-spoon") as server:
+        server.url = server.url.replace("http:", "https:")
+        yield server, trusts
+
+
+def secure_page(server: Server, trusts: ssl.SSLContext) -> str:
+    with urllib.request.urlopen(f"{server.url}/enter", timeout=20, context=trusts) as answer:
+        return str(answer.read().decode())
+
+
+@pytest.mark.parametrize("sent", [b"", b"\x16\x03\x01\x02\x00\x01"])
+def test_a_thousand_unfinished_handshakes_keep_no_page_away(
+    secure_screen: tuple[Server, ssl.SSLContext], sent: bytes
+) -> None:
+    server, trusts = secure_screen
+    with ExitStack() as held:
+        made = slow(server, sent, MANY, held)
+        for _ in range(5):
+            assert ASKS in secure_page(server, trusts)
+        ended = 0
+        for one in made[: MANY - 2 * MOST_SHAKING]:
+            with suppress(ConnectionResetError):
+                assert one.recv(10) == b""
+            ended += 1
+        assert ended == MANY - 2 * MOST_SHAKING
+
+
+def test_an_unfinished_handshake_is_ended(
+    secure_screen: tuple[Server, ssl.SSLContext], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    server, trusts = secure_screen
+    monkeypatch.setattr(door, "SHAKING_S", 0.3)
+    with ExitStack() as held:
+        for sent in (b"", b"\x16\x03\x01", HALF_HEAD):
+            (one,) = slow(server, sent, 1, held)
+            with suppress(ConnectionResetError):
+                while one.recv(100):
+                    pass
+        plain = server.url.replace("https", "http")
+        with pytest.raises(OSError):
+            urllib.request.urlopen(f"{plain}/enter", timeout=20)
+    assert ASKS in secure_page(server, trusts)
+
+
+def test_what_comes_with_the_end_of_the_handshake_is_read(
+    secure_screen: tuple[Server, ssl.SSLContext],
+) -> None:
+    server, trusts = secure_screen
+    address = f"{server.url.replace('https', 'wss')}/nowhere"
+    with pytest.raises(Exception, match="403|404|303"):
+        connect(address, origin=server.url, ssl=trusts)  # type: ignore[arg-type]
+    ask = f"GET /enter HTTP/1.1\r\nHost: 127.0.0.1:{port_of(server)}\r\nConnection: close\r\n\r\n".encode()
+    comes, goes = ssl.MemoryBIO(), ssl.MemoryBIO()
+    talk = trusts.wrap_bio(comes, goes, server_hostname="127.0.0.1")
+    with socket.create_connection(("127.0.0.1", port_of(server)), timeout=20) as one:
+        while True:
+            try:
+                talk.do_handshake()
+                break
+            except ssl.SSLWantReadError:
+                one.sendall(goes.read())
+                comes.write(one.recv(65_536))
+        talk.write(ask)
+        one.sendall(goes.read())  # the last of the handshake and the request, in one piece
+        said = b""
+        while b"</html>" not in said:
+            comes.write(one.recv(65_536))
+            with suppress(ssl.SSLWantReadError):
+                while piece := talk.read(65_536):
+                    said += piece
+    assert said.startswith(b"HTTP/1.1 200") and ASKS.encode() in said
 
 
 def test_an_unfinished_request_is_ended_and_a_reply_that_is_read_is_not(

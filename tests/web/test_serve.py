@@ -56,6 +56,7 @@ def test_opening_it_needs_a_pass_code(
         (["--procedure", "root_canal"], "composite_class_two"),
         (["--pack", "nowhere"], "no pack folder"),
         (["--certificate", "here.pem"], "go together"),
+        (["--certificate", "here.pem", "--key", "here.pem"], "give a certificate and its own key"),
     ],
 )
 def test_bad_options_are_told_apart(started: Given, tmp_path: Path, arguments: list[str], told: str) -> None:
