@@ -30,7 +30,7 @@ MOST_UNFINISHED = 300
 MOST_CONNECTIONS = 600
 """All together, with those that wait for a reply and live ones."""
 MOST_SHAKING, SHAKING_S = 100, 20.0
-"""Connections that are agreeing on encryption, and how long each may take; a further one pushes one out, too."""
+"""Connections that are agreeing on encryption, and how long each may take; one more pushes another out."""
 FILES = 4_096
 """Files and sockets that the process asks to be allowed, where it has fewer."""
 SAME_LINES, SAME_WITHIN_S = 5, 60.0
