@@ -17,6 +17,7 @@ from vocab.layers import Operation, bulk
 from vocab.layers.canonical import plain
 from vocab.layers.changes import (
     AddItem,
+    AskBack,
     ClearSlot,
     Mean,
     MoveName,
@@ -162,6 +163,7 @@ _MAKERS: Mapping[str, Callable[[Form], tuple[Operation, ...]]] = {
     "move_name": lambda f: (MoveName(name=f.text("name"), source=f.item("source"), item=f.item()),),
     "remove_name": lambda f: (RemoveName(item=f.item(), name=f.text("name")),),
     "mean": lambda f: (Mean(name=f.text("name"), item=f.item()),),
+    "ask_back": lambda f: (AskBack(items=(f.item("item"), f.item("other"))),),
     "set_slot": Form.slot_set,
     "clear_slot": lambda f: (ClearSlot(tray=f.text("tray"), at=f.text("at")),),
     "move_slot": Form.slots_moved,

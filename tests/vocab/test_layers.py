@@ -18,6 +18,7 @@ from vocab.layers.changes import (
     AddName,
     AddProcedure,
     AddTray,
+    AskBack,
     Change,
     ClearSlot,
     Dentist,
@@ -282,6 +283,17 @@ def test_what_relied_on_an_undone_change_is_listed() -> None:
     composed = compose(PACK, [done.with_changes([Undo(change="c1")], "Ben", WHEN)])
     assert kinds(composed) == ["gone"]
     assert composed.conflicts[0].change == "c2"
+
+
+def test_a_pair_is_always_asked_back_until_that_is_undone() -> None:
+    pair = ("etchant", "mouth_mirror")
+    asked = layer(AskBack(items=pair))
+    assert compose(PACK, [asked]).pack.wide_margin == (pair,)
+    assert compose(PACK, [asked, layer(AskBack(items=pair[::-1]))]).pack.wide_margin == (pair,)
+    assert compose(PACK, [layer(AskBack(items=pair), Undo(change="c1"))]).pack == PACK
+    assert compose(PACK, [layer(AskBack(items=pair), RetireItem(item="etchant"))]).pack.wide_margin == ()
+    gone = compose(PACK, [layer(RetireItem(item="etchant"), AskBack(items=pair))])
+    assert kinds(gone) == ["gone"] and gone.pack.wide_margin == ()
 
 
 def test_undoing_what_is_not_there_is_listed() -> None:
@@ -557,6 +569,7 @@ def test_an_item_has_two_hundred_names_at_most() -> None:
 
 def test_a_layer_with_every_new_change_is_written_and_read_back(tmp_path: Path) -> None:
     operations = (
+        AskBack(items=("etchant", "mouth_mirror")),
         SetInjuryCard(lines=("Stop.", "Make safe.")),
         SetKept(called="mirror", items=("mouth_mirror", "hand_mirror"), kept="mouth_mirror"),
         SetDentists(dentists=(Dentist(id="grey", name="Dr. Grey", hand="left"),)),
@@ -566,6 +579,8 @@ def test_a_layer_with_every_new_change_is_written_and_read_back(tmp_path: Path) 
     assert read_layer(tmp_path / "clinic.yaml") == known
     with pytest.raises(ValueError, match="none of mouth_mirror, hand_mirror"):
         SetKept(called="mirror", items=("mouth_mirror", "hand_mirror"), kept="etchant")
+    with pytest.raises(ValueError, match="two different items"):
+        AskBack(items=("etchant", "etchant"))
 
 
 def test_times_are_kept_in_utc() -> None:

@@ -239,7 +239,7 @@ def _finished(pack: Pack, draft: Draft) -> Pack:
     """The draft as a pack: notes about what is gone left out, items that share a name set apart."""
     known = draft.items
     items = tuple(_with_known_notes(item, known) for item in known.values())
-    wide, together = (_known_pairs(pairs, known) for pairs in (pack.wide_margin, pack.offered_together))
+    wide, together = (_known_pairs(pairs, known) for pairs in (draft.wide_margin, pack.offered_together))
     clashes = {
         (owners[0], other)
         for form, owners in draft.owners.items()

@@ -174,6 +174,19 @@ class SetField(Strict):
         return value
 
 
+class AskBack(Strict):
+    """Two items of which one is never answered silently where the other may have been meant."""
+
+    op: Literal["ask_back"] = "ask_back"
+    items: tuple[Identifier, Identifier]
+
+    @model_validator(mode="after")
+    def _are_two(self) -> AskBack:
+        if self.items[0] == self.items[1]:
+            raise ValueError("a pair is two different items; give another for one of them")
+        return self
+
+
 class SetMakerTime(Strict):
     """The maker's time for what a step times, in seconds."""
 
@@ -259,6 +272,7 @@ Operation = (
     | AddProcedure
     | SetSteps
     | SetField
+    | AskBack
     | SetMakerTime
     | SetHandedness
     | SetTraysUsed
@@ -348,6 +362,8 @@ def subject(operation: Operation) -> Subject:
             return ("steps", procedure)
         case SetField(item=item_id, field=field):
             return ("field", item_id, field)
+        case AskBack(items=items):
+            return ("ask_back", *sorted(items))
         case SetMakerTime(timer=timer):
             return ("maker_time", timer)
         case SetKept(items=items):
@@ -395,6 +411,8 @@ def in_words(operation: Operation, called: Mapping[str, str] = MappingProxyType(
             return shown(f"sets the steps of {procedure}: {', '.join(step.name for step in steps)}")
         case SetField(item=item_id, field=field, value=value):
             return f"sets {field.replace('_', ' ')} of {say(item_id)} to {shown(_value_in_words(value))}"
+        case AskBack(items=(one, other)):
+            return f"lets the tool always ask back between {say(one)} and {say(other)}"
         case SetMakerTime(timer=timer, seconds=seconds, product=product):
             by = f" ({short(product)})" if product else ""
             return f"sets the maker's time of {short(timer)} to {seconds:g} s{by}"

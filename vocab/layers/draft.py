@@ -22,6 +22,7 @@ from vocab.layers.changes import (
     AddName,
     AddProcedure,
     AddTray,
+    AskBack,
     ClearSlot,
     Dentist,
     Hand,
@@ -82,6 +83,7 @@ class Draft:
         self.items = {item.id: item for item in pack.items}
         self.trays = {tray.id: tray for tray in pack.trays}
         self.procedures = {procedure.id: procedure for procedure in pack.procedures}
+        self.wide_margin = pack.wide_margin
         self.settings = Settings({})
         self.retired: set[str] = set()
         self.owners: dict[str, tuple[str, ...]] = {}
@@ -104,6 +106,10 @@ class Draft:
     def are_shared(self, form: str) -> bool:
         """Whether a name, as `normalised` writes it, is meant to be several items', and each says so."""
         return all(form in shared_forms(self.items[owner]) for owner in self.owners.get(form, ()))
+
+    def asks_back(self, pair: tuple[str, str]) -> bool:
+        """Whether two items are always asked back."""
+        return pair in self.wide_margin or pair[::-1] in self.wide_margin
 
     def slot(self, tray: str, at: str) -> Slot | None:
         """What is in a slot, or None where there is no such slot."""
@@ -140,6 +146,11 @@ class Draft:
                 self._set_steps(operation)
             case SetField():
                 self._set_field(operation)
+            case AskBack():
+                for item in operation.items:
+                    self.item(item)
+                if not self.asks_back(operation.items):
+                    self.wide_margin = (*self.wide_margin, operation.items)
             case _:
                 self.settings = self._set(operation)
 

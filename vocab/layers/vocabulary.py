@@ -21,6 +21,7 @@ from vocab.layers.canonical import Lost
 from vocab.layers.changes import (
     AddItem,
     AddName,
+    AskBack,
     Change,
     ClearSlot,
     Dentist,
@@ -287,6 +288,9 @@ def _idle(operations: Sequence[Operation], pack: Pack, layer: Layer) -> list[tup
                 why = f'{texts[0]} has no name "{short(do.name)}"{nearest(normalised(do.name), texts)}'
             case ClearSlot() if do.tray in draft.trays and draft.slot(do.tray, do.at) is None:
                 why = f"tray {do.tray} has no slot {do.at}"
+            case AskBack() if draft.asks_back(do.items):
+                one, other = (draft.items[item].name.text for item in do.items)
+                why = f"{one} and {other} are always asked back already"
             case Undo() if do.change in counting and layer.change(do.change) is not None:
                 target = layer.change(do.change)
                 undone = target not in in_effect(layer) and not isinstance(target and target.do, Undo)
