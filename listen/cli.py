@@ -356,7 +356,6 @@ def _mount(group: typer.Typer) -> None:
     import listen.chairside.cli
     import listen.practice.cli
     import vocab.edit_cli
-    from listen.mixing import ear
     from listen.mixing_cli import try_name
     from listen.web.cli import serve
 
@@ -365,12 +364,7 @@ def _mount(group: typer.Typer) -> None:
     )
     group.add_typer(listen.practice.cli.app, name="practise", help="Drill, see progress, sign off.")
     vocab.edit_cli.app.command("try-name")(try_name)
-    group.add_typer(
-        vocab.edit_cli.app,
-        name="edit",
-        help="Change the clinic's vocabulary, and undo it.",
-        context_settings={"obj": ear},
-    )
+    group.add_typer(vocab.edit_cli.app, name="edit", help="Change the clinic's vocabulary, and undo it.")
     group.command("screen", epilog=EXIT_CODES, short_help="Serve the chair screen and desk pages.")(serve)
 
 

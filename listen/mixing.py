@@ -1,13 +1,14 @@
 """What a new name would be mixed up with, by the engine's own ear.
 
-Comes in: a pack, a name for one of its items, and the engine in use. Goes out: trials, what this machine's
-voices were taken for when they said the name and its nearest neighbours in chair noise, with the name known.
-`vocab.lint` turns them into findings; nothing is kept but the counts, and which engine they are of (`ear`).
+Comes in: a pack, a name for one of its items, and the engine in use. Goes out: what this machine's
+voices were taken for when they said the name and its nearest neighbours in chair noise, with the name
+known, and findings about that for `vocab.lint.lint_name`. Nothing is kept.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,9 +17,8 @@ from listen.readings import Calibration, Reader, Readings
 from vocab.errors import TraycallError
 from vocab.labels import LONGEST_NAME, name_problem, shown
 from vocab.lexicon import Lexicon
-from vocab.lint import HEARD_LANGUAGES
+from vocab.lint import HEARD_LANGUAGES, OTHER_NAME, Finding, Kind, Severity
 from vocab.lint_sounds import Sounds
-from vocab.mixed_up import Taken, Trial, summed
 from vocab.pronounce import Pronouncer
 from vocab.references import normalised
 from vocab.schema import Name, Pack
@@ -34,11 +34,29 @@ LEVELS_DB = (10.0, 5.0)
 """Speech over chair noise."""
 NEIGHBOURS = 4
 """So many near names of other items are said as well."""
+LEAST_SHARE = 0.05
+"""Of a name's utterances; what is taken for another less often is not told."""
+GRAVE = 2.0
+"""Utterances, all told, that must have been taken for the other: one alone may be an accident."""
 SENTENCES = ("Can I have the {}, please.", "Pass me the {}.", "I need the {}.")
 
 
 class CannotTry(TraycallError):
     """Nothing on this machine could say a name, or hear it."""
+
+
+@dataclass(frozen=True)
+class Mixup:
+    """A name that was said so many times, and another item's name that was heard.
+
+    items: whose name was said, and whose was heard; mass: the other item's summed probability.
+    """
+
+    said: str
+    heard: str
+    items: tuple[str, str]
+    times: int
+    mass: float
 
 
 class Names:
@@ -56,33 +74,43 @@ class Names:
             for item in pack.items
         }
 
-    def of(self, text: str, item: str) -> str | None:
-        """The longest name of the item that a sentence holds."""
+    def called(self, text: str, item: str) -> str:
+        """The longest name of the item that a sentence holds, or its usual name where there is none."""
         said = words(text)
         found = [
             (len(form), name)
             for form, name in self._forms[item]
             if any(said[at : at + len(form)] == form for at in range(len(said) - len(form) + 1))
         ]
-        return max(found)[1] if found else None
-
-    def called(self, text: str, item: str) -> str:
-        """The same, or the item's usual name where there is none."""
-        return self.of(text, item) or self._usual[item]
+        return max(found)[1] if found else self._usual[item]
 
 
-def taken_for(readings: Readings, asked: str, names: Names) -> dict[str, Taken]:
-    """The other items that an utterance may have asked for."""
-    taken: dict[str, Taken] = {}
-    for way in readings.ways:
-        if len(way.requests) != 1:
-            continue
+def taken_for(said: str, item: str, heard: Sequence[Readings], names: Names) -> tuple[Mixup, ...]:
+    """The other items that utterances of a name may have asked for."""
+    mass: dict[str, float] = {}
+    called: dict[str, str] = {}
+    for way in (way for readings in heard for way in readings.ways if len(way.requests) == 1):
         for candidate in way.requests[0].candidates:
-            if candidate.item != asked:
-                known = taken.get(candidate.item)
-                said = known.said if known else names.called(way.text, candidate.item)
-                taken[candidate.item] = Taken((known.mass if known else 0.0) + way.p * candidate.p, said)
-    return taken
+            other = candidate.item
+            if other != item:
+                mass[other] = mass.get(other, 0.0) + way.p * candidate.p
+                called.setdefault(other, names.called(way.text, other))
+    return tuple(Mixup(said, called[other], (item, other), len(heard), p) for other, p in mass.items())
+
+
+def findings(mixups: Sequence[Mixup]) -> tuple[Finding, ...]:
+    """What is to be told of what names were taken for, the worst first."""
+    told = []
+    for mixup in sorted(mixups, key=lambda mixup: -mixup.mass / mixup.times):
+        share = mixup.mass / mixup.times
+        if share >= LEAST_SHARE:
+            often = f"about 1 time in {round(1 / share)}" if share < 2 / 3 else "nearly every time"
+            tried_so = f'said {mixup.times} times in chair noise, "{mixup.said}"'
+            message = f'{tried_so} would be taken for "{mixup.heard}" {often}'
+            severity = Severity.HIGH if mixup.mass >= GRAVE else Severity.MEDIUM
+            names = (mixup.said, mixup.heard)
+            told.append(Finding(Kind.HEARD, severity, names, mixup.items, message, OTHER_NAME))
+    return tuple(told)
 
 
 def tried(
@@ -93,8 +121,9 @@ def tried(
     calibration: Calibration,
     pronouncer: Pronouncer,
     folder: Path,
-) -> dict[str, Trial]:
-    """Say a name and its nearest neighbours, with the name known to the engine; trials by name.
+) -> tuple[Mixup, ...]:
+    """Say a name and its nearest neighbours, with the name known to the engine: what it was taken for, and
+    which of them were taken for its item.
 
     Args:
         item: one that the pack lacks is new; pronouncer: shared, as it remembers; folder: where spoken
@@ -111,14 +140,16 @@ def tried(
     hears = engine.renewed(known, keep=False)
     reader = Reader(known, Lexicon(known, pronouncer), calibration)
     names = Names(known)
+
+    def said(name: str, owner: str) -> tuple[Mixup, ...]:
+        heard = [reader.of_hearing(hears.hear(sound), {}) for sound in utterances(name, folder)]
+        return taken_for(name, owner, heard, names)
+
+    mine = said(text, item)
     near = Sounds(pack, pronouncer).near(item, Name(text=text))
-    neighbours = list(dict.fromkeys((pair.other.item, pair.other.name.text) for pair in near))
-    said = [(item, text), *neighbours[:NEIGHBOURS]]
-    return summed(
-        (name, Trial(1, taken_for(reader.of_hearing(hears.hear(sound), {}), owner, names)))
-        for owner, name in said
-        for sound in utterances(name, folder)
-    )
+    neighbours = list(dict.fromkeys((pair.other.name.text, pair.other.item) for pair in near))[:NEIGHBOURS]
+    theirs = (mixup for one in neighbours for mixup in said(*one) if mixup.items[1] == item)
+    return (*mine, *theirs)
 
 
 def check_name(text: str) -> None:
@@ -128,17 +159,6 @@ def check_name(text: str) -> None:
         problem = "holds no letter or digit; write it in words"
     if problem:
         raise CannotTry(f"the name {shown(text, LONGEST_NAME)!r} {problem}")
-
-
-def ear() -> str:
-    """Which engine `tried` asks: its checksums, "" where it is not installed."""
-    from listen.neural.cache import identity
-    from listen.neural.weights import ModelMissing
-
-    try:
-        return identity()
-    except ModelMissing:
-        return ""
 
 
 def utterances(text: str, folder: Path) -> Iterator[Samples]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import getpass
 import json
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from functools import cached_property
@@ -28,6 +28,7 @@ from vocab.layers.changes import (
     FIELDS,
     SENTENCES,
     AddItem,
+    AskBack,
     ClearSlot,
     Mean,
     MoveName,
@@ -60,13 +61,12 @@ class CommandError(TraycallError):
 
 @dataclass(frozen=True)
 class Desk:
-    """What every command works on. `layer` is the one that is written; `ear` says which engine hears here."""
+    """What every command works on. `layer` is the one that is written."""
 
     vocabulary: Vocabulary
     layer: str
     who: str
     why: str
-    ear: Callable[[], str]
 
     @cached_property
     def pack(self) -> Pack:
@@ -144,13 +144,11 @@ def _desk(
     who: Annotated[str | None, typer.Option(metavar="NAME", help="Who is editing. [default: you]")] = None,
     why: Annotated[str, typer.Option(metavar="TEXT", help="Why; kept in the history.")] = "",
 ) -> None:
-    ear: Callable[[], str] = ctx.obj or str  # whoever mounts these commands says it; alone they hear nothing
-
     def desk() -> Desk:
         vocabulary = open_vocabulary(pack, layers, dentist)
         for said in vocabulary.recovered():
             _tell(f"note: {said}")
-        return Desk(vocabulary, vocabulary.dentist or CLINIC, who or getpass.getuser(), why, ear)
+        return Desk(vocabulary, vocabulary.dentist or CLINIC, who or getpass.getuser(), why)
 
     ctx.obj = desk
 
@@ -274,6 +272,17 @@ def set_field(
     if field not in SENTENCES and not (field == "handing" and not value.lstrip().startswith("{")):
         given = plain_value(value, "the value")
     desk.save(SetField(item=desk.item(item), field=field, value=given))
+
+
+@app.command()
+def ask_back(
+    ctx: typer.Context,
+    item: ItemArgument,
+    other: Annotated[str, typer.Argument(metavar="OTHER", help="The item it may be mistaken for.")],
+) -> None:
+    """Always ask back where one of two items may have been said for the other."""
+    desk: Desk = ctx.obj()
+    desk.save(AskBack(items=(desk.item(item), desk.item(other))))
 
 
 # --- trays ------------------------------------------------------------------------------------------
@@ -464,27 +473,23 @@ def import_(
 @app.command()
 def lint(
     ctx: typer.Context,
-    every: Annotated[bool, typer.Option("--all", help="Also what matters little.")] = False,
     fail_on: Annotated[str, typer.Option(metavar="high|medium|low|never")] = "high",
     as_json: JsonOption = False,
 ) -> None:
     """Say what names, trays and procedures risk at the chair; exit code 1 from --fail-on upwards."""
     from vocab.lint import Severity
     from vocab.lint import lint as findings_of
-    from vocab.mixed_up import measured
 
     order = [*(severity.value for severity in Severity), "never"]
     if fail_on not in order:
         raise CommandError(f"--fail-on is {fail_on!r}; choose {', '.join(order)}")
     desk: Desk = ctx.obj()
-    found = findings_of(desk.pack, mixed_up=measured(desk.pack, desk.vocabulary.folder, desk.ear()))
-    shown = [f for f in found if every or f.severity is not Severity.LOW]
-    for finding in shown:
-        print(json.dumps(asdict(finding), ensure_ascii=False) if as_json else finding)
+    found = findings_of(desk.pack)
+    for finding in found:
+        how = f" (ask-back {' '.join(finding.items)})" if finding.ask_back else ""
+        print(json.dumps(asdict(finding), ensure_ascii=False) if as_json else f"{finding}{how}")
     if not as_json:
-        hidden = len(found) - len(shown)
-        more = f"; {hidden} of low severity (--all shows them)" if hidden else ""
-        print(f"{_count(len(shown), 'finding')}{more}")
+        print(_count(len(found), "finding"))
     failing = order[: order.index(fail_on) + 1] if fail_on != "never" else []
     raise typer.Exit(PROBLEMS if any(f.severity.value in failing for f in found) else 0)
 

@@ -1,36 +1,31 @@
 """What is wrong or risky in a vocabulary, told as a dentist would meet it, with what would help.
 
-Comes in: a pack that loads (shipped or composed of layers) and what was measured of its names, how often an
-engine takes each for another item. Goes out: findings, the worst first. Where a name was not measured a
-finding says that it goes by sound only. It never changes anything and never asks an engine itself.
+Comes in: a pack that loads, shipped or composed of layers, and what an engine took a new name for. Goes
+out: findings, the worst first, each with one thing to do. It never changes anything, nor asks an engine.
 """
 
 from __future__ import annotations
 
 import itertools
-from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from vocab.labels import LONGEST_NAME, name_problem, shown
-from vocab.lint_sounds import Pair, Sounding, Sounds
-from vocab.mixed_up import MixedUp
+from vocab.lint_sounds import Pair, Sounds
 from vocab.phrases import forms_of
+from vocab.references import normalised
 from vocab.schema import Item, Name, Pack
-from vocab.spoken import is_number, spoken_forms, tokens, words
+from vocab.spoken import tokens, words
 from vocab.tongue import read_numbers
 
 HEARD_LANGUAGES = ("en",)
 """Languages that an engine of this program hears."""
 
-
-MET_P = 0.05
-"""Utterances that together give another item so much have met it."""
+MOST_RISKS = 10
+"""So many pairs of items whose names sound alike are told of at once, the nearest."""
 LONGEST_WORD = 30
 """Letters of a word that somebody may still say in one breath."""
-NUMBER_COST = 2.6
-"""Numbers up to this cost apart are a known trouble at the chair: fifty-six and fifty-seven are 2.5."""
 
 
 class Severity(StrEnum):
@@ -43,15 +38,13 @@ class Severity(StrEnum):
 
 _ORDER = (Severity.HIGH, Severity.MEDIUM, Severity.LOW)
 _BY_SOUND = (
-    (0.03, Severity.MEDIUM, "almost like"),
-    (0.02, Severity.LOW, "much like"),
-    (0.01, Severity.LOW, "somewhat like"),
+    (0.5, Severity.MEDIUM, "almost like"),
+    (1.0, Severity.LOW, "much like"),
+    (1.75, Severity.LOW, "somewhat like"),
 )
-"""By how often names that sound so near are mixed up; sound alone makes no finding grave."""
-_BY_MEASURE = ((0.1, Severity.HIGH), (0.03, Severity.MEDIUM), (0.01, Severity.LOW))
-"""What is mixed up less often than one time in thirty matters little, one time in a hundred not at all."""
-MET_TWICE = 2.0
-"""Utterances, all told, that must have been taken for the other: one alone makes no finding grave."""
+"""By what their difference costs (see `vocab.lint_sounds`); sound alone makes no finding grave."""
+RISK_COST = 1.0
+"""Names in use that differ by more are no risk of the whole vocabulary."""
 
 
 class Kind(StrEnum):
@@ -62,11 +55,8 @@ class Kind(StrEnum):
     SHARED_ALONE = "shared with nobody"
     LATEX = "latex not kept apart"
     REQUEST_WORDS = "words of a request"
-    NUMBER = "differs only in number"
-    ENDING = "differs only in its ending"
     SOUND = "sounds alike"
     HEARD = "heard as another"
-    NO_NOTE = "no look-alike note"
     UNSAYABLE = "cannot be said"
     SLOT_TWICE = "slot used twice"
     NOT_ON_TRAY = "not on the tray"
@@ -76,7 +66,8 @@ class Kind(StrEnum):
 
 @dataclass(frozen=True)
 class Finding:
-    """One risk. `names` and `items` (ids) say where; `p` is measured, None for by sound or by rule."""
+    """One risk. `names` and `items` (ids) say where; `ask_back`: whether to always ask back for the two items
+    is what helps."""
 
     kind: Kind
     severity: Severity
@@ -84,31 +75,24 @@ class Finding:
     items: tuple[str, ...]
     message: str
     help: str
-    p: float | None = None
+    ask_back: bool = False
 
     def __str__(self) -> str:
         return f"{self.severity}: {self.message}. {self.help}."
 
 
-NOTHING_MEASURED = MixedUp()
-SOUND_ALIKE = (Kind.NUMBER, Kind.ENDING, Kind.SOUND, Kind.HEARD)
-"""Kinds of findings about two items that may be mixed up."""
+ASK_BACK = "Always ask back for this pair"
+OTHER_NAME = "Choose a longer name, or one that sounds less like it"
 
 
-def lint(
-    pack: Pack, sounds: Sounds | None = None, mixed_up: MixedUp = NOTHING_MEASURED
-) -> tuple[Finding, ...]:
-    """Every finding about a pack, the worst first."""
-    sounds = sounds or Sounds(pack, cost=mixed_up.cost)
-    sound = ((Kind.SOUND, pair) for pair in sounds.pairs() if not _is_one_name(pair))
-    pairs = [*_numbers_and_endings(sounds), *sound]
+def lint(pack: Pack, sounds: Sounds | None = None) -> tuple[Finding, ...]:
+    """Every finding about a pack, the worst first; of names that sound alike, the worst `MOST_RISKS`."""
+    sounds = sounds or Sounds(pack)
     names = [(item, name) for item in pack.items for name in item.names]
-    heard = [f for item, name in names for f in _heard(item.id, name.text, pack, sounds, mixed_up)]
-    alike = [*_same_names(pack, sounds), *_worst_of_each([*_judged(pairs, mixed_up), *heard])]
-    return _sorted(
+    return worst_first(
         [
-            *alike,
-            *_without_note(pack, alike),
+            *_same_names(pack, sounds),
+            *_risks(pack, sounds),
             *_shared(pack, sounds),
             *_sizes(pack, sounds),
             *_request_words(pack, names),
@@ -120,11 +104,14 @@ def lint(
 
 
 def lint_name(
-    text: str, item_id: str, pack: Pack, sounds: Sounds, mixed_up: MixedUp = NOTHING_MEASURED
+    text: str, item_id: str, pack: Pack, sounds: Sounds, heard: Sequence[Finding] = ()
 ) -> tuple[Finding, ...]:
     """What a new name of an item would bring; quick enough to ask at every key that is pressed.
 
     The item may be one that the pack does not have yet. A text without words brings nothing.
+
+    Args:
+        heard: what an engine took the name for, the worst first; it is told instead of what goes by sound.
     """
     if not text.strip():
         return ()
@@ -138,19 +125,19 @@ def lint_name(
     if held and sounds.key(text):
         owners = tuple(dict.fromkeys((item_id, *held)))
         said = [here, *(called[item].name.text for item in owners[1:])]
-        alike = [_same_name(text, said, owners)]
+        found = [_same_name(text, said, owners)]
     else:
-        near = [(Kind.SOUND, pair) for pair in sounds.near(item_id, name)]
-        heard = _heard(item_id, text, pack, sounds, mixed_up)
-        alike = _worst_of_each([*_judged(near, mixed_up), *heard])
-    found = [*alike, *_without_note(pack, alike)]
+        others = {item.id: item.name.text for item in pack.items if item.id != item_id}
+        alike = [finding for pair in sounds.near(item_id, name) for finding in _alike(pair, others)]
+        found = _one_for_each_two([*heard, *alike])
     found += _request_words(pack, [(called.get(item_id, pack.items[0]), name)])
     found += _unsayable(sounds, [(called.get(item_id, pack.items[0]), name)])
-    return _sorted(found)
+    return worst_first(found)
 
 
-def _sorted(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    return tuple(sorted(findings, key=lambda f: (_ORDER.index(f.severity), -(f.p or 0.0))))
+def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """By severity; those of one severity stay in their order."""
+    return tuple(sorted(findings, key=lambda finding: _ORDER.index(finding.severity)))
 
 
 # --- names against names ----------------------------------------------------------------------------
@@ -177,7 +164,7 @@ def _same_name(text: str, owners: Sequence[str], items: tuple[str, ...]) -> Find
 
 def _shared(pack: Pack, sounds: Sounds) -> Iterator[Finding]:
     """Names marked as shared that nobody else has, and items that differ in latex and are not kept apart."""
-    known, apart = {item.id: item for item in pack.items}, {frozenset(pair) for pair in pack.wide_margin}
+    known, apart = {item.id: item for item in pack.items}, _asked_back(pack)
     told: set[frozenset[str]] = set()
     for held in sounds.by_key.values():
         items = tuple(dict.fromkeys(sounding.item for sounding in held))
@@ -202,7 +189,8 @@ def _shared(pack: Pack, sounds: Sounds) -> Iterator[Finding]:
                     (one, other),
                     f'"{held[0].text}" means {known[one].name.text} and {known[other].name.text}, of which '
                     "one holds latex: they may be taken for one another",
-                    "Add the two to wide_margin",
+                    ASK_BACK,
+                    ask_back=True,
                 )
 
 
@@ -224,148 +212,49 @@ def _sizes(pack: Pack, sounds: Sounds) -> Iterator[Finding]:
                     )
 
 
-def _numbers_and_endings(sounds: Sounds) -> Iterator[tuple[Kind, Pair]]:
-    """Names that are equal but for one spoken word of a number, or but for the end of a word."""
-    by_shape: defaultdict[tuple[str, ...], list[Sounding]] = defaultdict(list)
-    by_stem: defaultdict[tuple[str, ...], list[Sounding]] = defaultdict(list)
-    for sounding in sounds.all:
-        if any(is_number(word) for word in sounding.key):
-            by_shape[tuple("#" if is_number(word) else word for word in sounding.key)].append(sounding)
-        else:
-            by_stem[tuple(_without_ending(word) for word in sounding.key)].append(sounding)
-    for kind, groups in ((Kind.NUMBER, by_shape), (Kind.ENDING, by_stem)):
-        for group in groups.values():
-            for one, other in itertools.combinations(group, 2):
-                if one.item == other.item or one.key == other.key:
-                    continue
-                if kind is Kind.ENDING or _one_word_apart(one.text, other.text):
-                    yield kind, Pair(one, other, sounds.cost(one.text, other.text))
+def _risks(pack: Pack, sounds: Sounds) -> list[Finding]:
+    """The nearest names of items that lie or are used together and are not always asked back yet."""
+    places = [{slot.item for slot in tray.slots} for tray in pack.trays]
+    places += [{*p.any_time, *(item for step in p.steps for item in step.items)} for p in pack.procedures]
+    called, apart = {item.id: item.name.text for item in pack.items}, _asked_back(pack)
+    holders = {key: {sounding.item for sounding in held} for key, held in sounds.by_key.items()}
+    found = []
+    for pair in sounds.pairs():
+        items = {pair.one.item, pair.other.item}
+        if pair.cost > RISK_COST or items in apart or not any(items <= place for place in places):
+            continue
+        if items <= holders[pair.one.key] or items <= holders[pair.other.key]:
+            continue  # one of the names is both items' and is asked back anyway
+        found += [replace(finding, help=ASK_BACK, ask_back=True) for finding in _alike(pair, called)]
+    return _one_for_each_two(found)[:MOST_RISKS]
 
 
-def _is_one_name(pair: Pair) -> bool:
-    """Whether it is a name that both items have; `_same_names` tells of it where that is not meant so."""
-    return pair.one.key == pair.other.key
+def _asked_back(pack: Pack) -> set[frozenset[str]]:
+    return {frozenset(pair) for pair in pack.wide_margin}
 
 
-def _one_word_apart(one: str, other: str) -> bool:
-    """Whether the usual ways of saying two texts differ in one word; "thirty" is no slip for "seven"."""
-    a, b = spoken_forms(one)[0].split(), spoken_forms(other)[0].split()
-    return len(a) == len(b) and sum(x != y for x, y in zip(a, b, strict=True)) == 1
-
-
-def _worst_of_each(found: Iterable[Finding]) -> list[Finding]:
-    """One finding for each two items: their worst pair of names, and how many more there are."""
-    by_items: defaultdict[frozenset[str], list[Finding]] = defaultdict(list)
+def _one_for_each_two(found: Iterable[Finding]) -> list[Finding]:
+    """The first finding about each two items."""
+    first: dict[frozenset[str], Finding] = {}
     for finding in found:
-        by_items[frozenset(finding.items)].append(finding)
-    worst = []
-    for findings in by_items.values():
-        first = min(findings, key=lambda f: (_ORDER.index(f.severity), -(f.p or 0.0)))
-        more = len({frozenset(f.names) for f in findings}) - 1
-        if more:
-            also = f"{first.message}; {more} more pair{'' if more == 1 else 's'} of their names likewise"
-            first = replace(first, message=also)
-        worst.append(first)
-    return worst
+        first.setdefault(frozenset(finding.items), finding)
+    return list(first.values())
 
 
-def _judged(pairs: Iterable[tuple[Kind, Pair]], mixed_up: MixedUp) -> Iterator[Finding]:
-    """Names that sound alike: as they were measured, and by sound where no utterance met the other."""
-    for kind, pair in pairs:
-        met: list[tuple[float, float, Sounding, Sounding]] = []
-        unmet: list[float] = []
-        times = 0
-        for said, taken in ((pair.one, pair.other), (pair.other, pair.one)):
-            trial = mixed_up.trial(said.name.text)
-            p = mixed_up.p(said.name.text, taken.item, pair.cost)
-            if trial is not None and trial.mass(taken.item) >= MET_P:
-                met.append((p, trial.mass(taken.item), said, taken))
-            elif trial is not None:
-                times += trial.times
-                unmet.append(p)
-        if met:
-            p, mass, said, taken = max(met, key=lambda way: way[0])
-            finding = _measured(kind, p, mass, (said.text, taken.text), (said.item, taken.item))
-        else:
-            finding = _by_sound(kind, pair, max(unmet, default=mixed_up.chance.p(pair.cost)), times)
-        if finding is not None:
-            yield finding
-
-
-def _heard(item_id: str, text: str, pack: Pack, sounds: Sounds, mixed_up: MixedUp) -> Iterator[Finding]:
-    """What a name was taken for when it was said, however little it sounds like it."""
-    trial = mixed_up.trial(text)
-    if trial is None:
-        return
-    sharing = {sounding.item for sounding in sounds.by_key.get(sounds.key(text), ())}
-    known = {item.id for item in pack.items} - {item_id} - sharing
-    for item, taken in trial.taken.items():
-        if item not in known or taken.mass < MET_P:
-            continue
-        _, cost = sounds.nearest(text, item)
-        p = mixed_up.p(text, item, cost)
-        finding = _measured(Kind.HEARD, p, taken.mass, (text, taken.said), (item_id, item))
-        if finding is not None:
-            yield finding
-
-
-def _by_sound(kind: Kind, pair: Pair, p: float, times: int) -> Finding | None:
-    """What the sound says; `times` the names were said and not taken for one another."""
-    severity, like = next(((s, words_) for least, s, words_ in _BY_SOUND if p >= least), (None, ""))
-    one, other = pair.one.text, pair.other.text
-    if kind is not Kind.SOUND:
-        part = "one word of the number" if kind is Kind.NUMBER else "the ending"
-        near = kind is Kind.ENDING or pair.cost <= NUMBER_COST
-        severity = severity or (Severity.MEDIUM if near else Severity.LOW)
-        message = f'"{one}" and "{other}" differ only in {part}, which noise swallows first'
-    elif severity is None:
-        return None
-    else:
-        message = f'"{one}" sounds {like} "{other}"; whoever says one may be given the other'
-    items = (pair.one.item, pair.other.item)
-    how = f"not met when said {times} times" if times else "not measured"
-    return Finding(kind, severity, (one, other), items, f"{message} (by sound, {how})", _HELP)
-
-
-def _measured(
-    kind: Kind, p: float, mass: float, names: tuple[str, str], items: tuple[str, str]
-) -> Finding | None:
-    severity = next((severity for least, severity in _BY_MEASURE if p >= least), None)
+def _alike(pair: Pair, called: Mapping[str, str]) -> Iterator[Finding]:
+    """Two names that sound alike; nothing where they hardly do. `called`: items whose usual name is told."""
+    severity, like = next(((s, words_) for most, s, words_ in _BY_SOUND if pair.cost <= most), (None, ""))
     if severity is None:
-        return None
-    if severity is Severity.HIGH and mass < MET_TWICE:
-        severity = Severity.MEDIUM
-    said, taken = names
-    message = (
-        f'said in chair noise, "{said}" would be taken for "{taken}" about 1 time in {max(1, round(1 / p))}'
-    )
-    return Finding(kind, severity, names, items, message, _HELP, p)
+        return
+    texts = (pair.one.text, pair.other.text)
+    items = (pair.one.item, pair.other.item)
+    one, other = (_with_item(text, called.get(item, text)) for text, item in zip(texts, items, strict=True))
+    message = f"{one} sounds {like} {other}; whoever says one may be given the other"
+    yield Finding(Kind.SOUND, severity, texts, items, message, OTHER_NAME)
 
 
-_HELP = "Say a longer name for one of them, or mark the pair so that the tool asks back"
-
-
-def _without_note(pack: Pack, findings: Iterable[Finding]) -> Iterator[Finding]:
-    """Pairs that are easily mixed up and have no sentence that tells them apart."""
-    noted = {frozenset((item.id, alike.item)) for item in pack.items for alike in item.confused_with}
-    called = {item.id: item.name.text for item in pack.items}
-    seen: set[frozenset[str]] = set()
-    for finding in findings:
-        pair = frozenset(finding.items)
-        if len(pair) != 2 or pair in noted or pair in seen:
-            continue
-        if finding.severity is Severity.LOW or finding.kind is Kind.SAME_NAME:
-            continue
-        seen.add(pair)
-        one, other = (called.get(item, item.replace("_", " ")) for item in finding.items)
-        yield Finding(
-            Kind.NO_NOTE,
-            Severity.LOW,
-            finding.names,
-            finding.items,
-            f"nothing tells a trainee how {one} and {other} differ, though their names are easily mixed up",
-            "Add a look-alike note to one of them",
-        )
+def _with_item(text: str, called: str) -> str:
+    return f'"{text}"' if normalised(text) == normalised(called) else f'"{text}" ({called})'
 
 
 # --- single names -----------------------------------------------------------------------------------
@@ -494,10 +383,3 @@ def _engine(pack: Pack) -> Iterator[Finding]:
             "what is said is not, and sounds are judged as an English speaker would read them",
             "Use the pack for look-up and practice by text",
         )
-
-
-def _without_ending(word: str) -> str:
-    for ending in ("ing", "ant", "ent", "er", "or", "ed", "ly", "y"):
-        if word.endswith(ending) and len(word) - len(ending) >= 3:
-            return word[: -len(ending)]
-    return word

@@ -17,7 +17,7 @@ from rapidfuzz import process
 from rapidfuzz.distance import Levenshtein
 
 from vocab.lexicon import coarse, fold
-from vocab.pronounce import PHONES, Cost, Phones, Pronouncer, all_costs, edit_cost, substitution_cost
+from vocab.pronounce import PHONES, Phones, Pronouncer, edit_cost, substitution_cost
 from vocab.schema import Name, Pack
 from vocab.spoken import words
 from vocab.tongue import read_numbers
@@ -65,11 +65,8 @@ class _Group:
 class Sounds:
     """The names of a pack by how they sound."""
 
-    def __init__(
-        self, pack: Pack, pronouncer: Pronouncer | None = None, cost: Cost = substitution_cost
-    ) -> None:
+    def __init__(self, pack: Pack, pronouncer: Pronouncer | None = None) -> None:
         self._say = pronouncer or Pronouncer()
-        self._all_costs = all_costs(cost)
         self._language = pack.language
         texts = [
             (item.id, name, text, self._words(text))
@@ -83,12 +80,10 @@ class Sounds:
             for item, name, text, parts in texts
         )
         self.by_key: dict[tuple[str, ...], list[Sounding]] = {}
-        self._by_item: dict[str, list[Sounding]] = {}
         for sounding in self.all:
             self.by_key.setdefault(sounding.key, []).append(sounding)
-            self._by_item.setdefault(sounding.item, []).append(sounding)
         self._groups = _grouped(self.all)
-        self._costs = _cost_table(cost)
+        self._costs = _cost_table()
 
     def phones(self, text: str) -> Phones:
         """How a text sounds; empty where nobody could say it."""
@@ -97,28 +92,6 @@ class Sounds:
     def key(self, text: str) -> tuple[str, ...]:
         """What a text is compared by in look-up."""
         return fold(self._words(text), self._language)
-
-    def cost(self, one: str, other: str) -> float:
-        """How much it would take to hear one text for the other."""
-        return edit_cost(self.phones(one), self.phones(other), self._all_costs)
-
-    def nearest(self, text: str, item: str) -> tuple[str, float]:
-        """The name of an item that a text comes nearest to, and how near."""
-        phones = self.phones(text)
-        costs = ((edit_cost(phones, s.phones, self._all_costs), s.text) for s in self._by_item[item])
-        cost, nearest = min(costs)
-        return nearest, cost
-
-    def costs(self, text: str) -> dict[str, float]:
-        """How near the nearest name of every item comes to a text."""
-        phones = np.array([[_INDEX[phone] for phone in self.phones(text)]], np.int16)
-        found: dict[str, float] = {}
-        for group in self._groups.values():
-            said = np.repeat(phones, len(group.soundings), axis=0)
-            costs = _edit_costs(said, group.phones, self._costs)
-            for sounding, cost in zip(group.soundings, costs, strict=True):
-                found[sounding.item] = min(found.get(sounding.item, np.inf), float(cost))
-        return found
 
     def near(self, item: str, name: Name, most: float = NEAR_COST) -> tuple[Pair, ...]:
         """The names of other items that a new name of `item` is near to, the nearest first."""
@@ -132,7 +105,7 @@ class Sounds:
                 for other_code, other in zip(group.codes, group.soundings, strict=True) if group else ():
                     apart = Levenshtein.distance(code, other_code, score_cutoff=MOST_CLASSES)
                     if other.item != item and apart <= MOST_CLASSES:
-                        pair = Pair(new, other, edit_cost(phones, other.phones, self._all_costs))
+                        pair = Pair(new, other, edit_cost(phones, other.phones))
                         if pair.cost <= _limit(most, len(phones), len(other.phones)):
                             found.append(pair)
         return _nearest(found)
@@ -187,10 +160,10 @@ def _grouped(soundings: Sequence[Sounding]) -> dict[int, _Group]:
     }
 
 
-def _cost_table(cost: Cost) -> NDArray[np.float32]:
+def _cost_table() -> NDArray[np.float32]:
     """What each phone costs as each other, (n + 1, n + 1); the last stands for none."""
     every = (*PHONES, "")
-    return np.array([[cost(a, b) if a or b else 0.0 for b in every] for a in every], np.float32)
+    return np.array([[substitution_cost(a, b) for b in every] for a in every], np.float32)
 
 
 def _edit_costs(

@@ -14,8 +14,8 @@ from __future__ import annotations
 
 import importlib.util
 import unicodedata
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from functools import cache, lru_cache
+from collections.abc import Callable, Iterable, Sequence
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -26,7 +26,6 @@ from vocab.spoken import is_number, spoken_forms, words
 
 Phones = tuple[str, ...]
 Cost = Callable[[str, str], float]
-Costs = Mapping[tuple[str, str], float]
 
 VOWEL_LETTERS = frozenset("aeiouy")
 SHORTEST_HALF = 4
@@ -205,15 +204,12 @@ def substitution_cost(a: str, b: str) -> float:
     return 1.0
 
 
-def edit_cost(a: Sequence[str], b: Sequence[str], cost: Cost | Costs = substitution_cost) -> float:
+def edit_cost(a: Sequence[str], b: Sequence[str], cost: Cost = substitution_cost) -> float:
     """The cheapest way from `a` to `b` by substituting, dropping and adding phones.
 
     With a cost of 1 for every change it is the Levenshtein distance.
     """
-    if isinstance(cost, Mapping):
-        costs = cost
-    else:
-        costs = all_costs() if cost is substitution_cost else _costs_between(a, b, cost)
+    costs = _all_costs() if cost is substitution_cost else _costs_between(a, b, cost)
     adds = [costs["", phone] for phone in b]
     row = [0.0]
     for add in adds:
@@ -238,11 +234,11 @@ def _costs_between(a: Sequence[str], b: Sequence[str], cost: Cost) -> dict[tuple
     return {(x, y): cost(x, y) for x in {"", *a} for y in {"", *b} if x or y}
 
 
-@lru_cache(maxsize=4)
-def all_costs(cost: Cost = substitution_cost) -> Costs:
+@cache
+def _all_costs() -> dict[tuple[str, str], float]:
     """What each phone costs as each other, "" for none."""
     every = ("", *PHONES)
-    return _costs_between(every, every, cost)
+    return _costs_between(every, every, substitution_cost)
 
 
 class _Network:

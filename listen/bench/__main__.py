@@ -257,45 +257,6 @@ def history(
     print(worth.write({"about": about, "levels": worth.study(found)}, out))
 
 
-@app.command("lint")
-def lint_(
-    folders: Annotated[
-        list[Path] | None,
-        typer.Argument(metavar="FOLDER", help="Where `run` and `fit` kept hearings. [bench_tune, bench_out]"),
-    ] = None,
-    levels: LevelsOption = "10",
-    learn: Annotated[
-        str, typer.Option(metavar="LIST", help="Levels that are learnt from, as --levels.")
-    ] = "10,5",
-    write: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="Where what was learnt goes (vocab/mixed_up.json)."),
-    ] = None,
-    pack: PackOption = "operative",
-) -> None:
-    """Learn from tuning voices which names are mixed up; compare what lint tells with test voices."""
-    from listen.bench import history as kept
-    from listen.bench import mixups
-    from vocab.pronounce import Pronouncer
-
-    loaded, say = open_pack(pack), Pronouncer()
-    files = [folder / HEARINGS for folder in folders or [Path("bench_tune"), Path("bench_out")]]
-    reader, names = systems.Judge(loaded).reader, mixups.Names(loaded)
-    tune, test = kept.kept(files, "tune"), kept.kept(files, "test")
-    said = mixups.utterances(tune, reader, names, _level_names(learn))
-    about = {
-        "pack": loaded.id,
-        "requests": len(said),
-        "levels": sorted({record["level"] for record in tune if record["level"] in _level_names(learn)}),
-        "voices": sorted({record["voice"] for record in tune}),
-    }
-    known = mixups.learn(said, loaded, say, about)
-    print(f"learnt from {len(said)} requests of the tune side: {known.chance}\n")
-    print(mixups.report(known, loaded, say, mixups.utterances(test, reader, names, _level_names(levels))))
-    if write is not None:
-        write.write_text(known.text(), encoding="utf-8")
-
-
 @app.command()
 def told(
     side: SideOption = "test",
@@ -571,10 +532,6 @@ def _hear(
 
 def _size(pack: Pack) -> str:
     return f"{len(pack.items)} items, {sum(len(item.names) for item in pack.items)} names"
-
-
-def _level_names(text: str) -> tuple[str, ...]:
-    return tuple(clips_of.level_name(level) for level in _levels(text))
 
 
 def _levels(text: str) -> tuple[float | None, ...]:

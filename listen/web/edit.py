@@ -23,7 +23,7 @@ from starlette.websockets import WebSocket
 
 from listen.chair import UnknownName, find_items, vocabulary_of
 from listen.engine import Hearing
-from listen.mixing import ear
+from listen.mixing import findings as heard_findings
 from listen.segments import Utterance
 from listen.web.app import Link
 from listen.web.chairs import dentists_of
@@ -50,9 +50,8 @@ from vocab.layers.foresee import foretold
 from vocab.layers.starter import first_hour, given_before
 from vocab.layers.store import CLINIC
 from vocab.layers.vocabulary import Entry
-from vocab.lint import Finding, Severity, lint, lint_name
+from vocab.lint import Finding, Kind, lint, lint_name
 from vocab.lint_sounds import Sounds
-from vocab.mixed_up import MixedUp, own_trials, shipped
 from vocab.schema import Handing, Item, ItemClass, Pack, Procedure, Reprocessing, Tray
 
 LINK = Link("Vocabulary", "/edit")
@@ -85,9 +84,7 @@ class Editor:
     def __post_init__(self) -> None:
         self.renewal = Renewal(self.house)
         self._own = vocabulary_of(self.house.chair.options)
-        self._shipped = shipped(self.pack)
-        self._trials = own_trials(self._own.folder, ear())
-        self.trying = Trying(self.house, self._trials)
+        self.trying = Trying(self.house)
 
     @property
     def pack(self) -> Pack:
@@ -108,13 +105,8 @@ class Editor:
         """How the names in use sound."""
         pack = self.pack
         if self._sounds is None or self._sounds[0] is not pack:
-            self._sounds = (pack, Sounds(pack, self.house.chair.pronouncer, self._shipped.cost))
+            self._sounds = (pack, Sounds(pack, self.house.chair.pronouncer))
         return self._sounds[1]
-
-    def mixed_up(self, wish: Wish | None = None) -> MixedUp:
-        """What was measured of the names in use, and of a name that is not saved yet."""
-        known = self._trials.added(self._shipped, self.pack)
-        return self._trials.with_tried(known, self.pack, wish.text, wish.item) if wish else known
 
     def form(self, fields: Mapping[str, str]) -> Form:
         """A form read against what is in use."""
@@ -332,13 +324,9 @@ async def procedure(editor: Editor, request: Request) -> Response:
 
 async def risks(editor: Editor, request: Request) -> Response:
     """What lint finds in the whole vocabulary."""
-    found = await editor.workers.run(lambda: lint(editor.pack, editor.sounds(), editor.mixed_up()))
-    every = request.query_params.get("all") == "yes"
-    shown = [finding for finding in found if every or finding.severity is not Severity.LOW]
+    found = await editor.workers.run(lambda: lint(editor.pack, editor.sounds()))
     called = {one.id: one.name.text for one in editor.pack.items}
-    return await _show(
-        editor, request, "edit_risks.html", findings=shown, hidden=len(found) - len(shown), called=called
-    )
+    return await _show(editor, request, "edit_risks.html", findings=found, called=called)
 
 
 async def history(editor: Editor, request: Request) -> Response:
@@ -366,11 +354,13 @@ async def findings(editor: Editor, request: Request) -> Response:
 
     def found() -> dict[str, Any]:
         state = editor.trying.want(wish) if may_try and wish.text else editor.trying.state(wish)
-        told = lint_name(wish.text, wish.item, editor.pack, editor.sounds(), editor.mixed_up(wish))
+        heard = heard_findings(editor.trying.heard(wish) or ())
+        told = lint_name(wish.text, wish.item, editor.pack, editor.sounds(), heard)
         return {
             "name": text[:LONGEST_NAME],
             "findings": [_finding(one) for one in told],
             "tried": state.value,
+            "taken": any(one.kind is Kind.HEARD for one in told),
             "problem": editor.trying.problem,
         }
 

@@ -1,7 +1,7 @@
 """Names that are said to the engine while an editor types: one at a time, the newest wish next.
 
-Comes in: a name and its item. Goes out: whether it was tried by now; what came of it is kept beside the
-layers, so that it is tried once. `listen.mixing` does the work, in a thread of its own.
+Comes in: a name and its item. Goes out: whether it was tried by now, and what it was taken for, which is
+remembered until the vocabulary changes. `listen.mixing` does the work, in a thread of its own.
 """
 
 from __future__ import annotations
@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from listen.chair import cache_folder
-from listen.mixing import CannotTry, tried
+from listen.mixing import CannotTry, Mixup, tried
 from listen.web.house import House
 from vocab.errors import TraycallError
-from vocab.mixed_up import OwnTrials, Trial
+from vocab.schema import Pack
 
 NEW_ITEM = "new_item"
 """Stands for an item that is being made."""
@@ -37,22 +37,25 @@ class Wish:
 
 
 class Trying:
-    """Tries names.
+    """Tries names."""
 
-    Args:
-        kept: where what came of them is.
-    """
-
-    def __init__(self, house: House, kept: OwnTrials) -> None:
-        self._house, self._kept = house, kept
+    def __init__(self, house: House) -> None:
+        self._house = house
         self._lock = threading.Lock()
+        self._pack: Pack | None = None
+        self._done: dict[Wish, tuple[Mixup, ...]] = {}
         self._next: Wish | None = None
         self._now: Wish | None = None
         self.problem = ""
 
+    def heard(self, wish: Wish) -> tuple[Mixup, ...] | None:
+        """What a name was taken for; None where it was not tried with the names in use."""
+        with self._lock:
+            return self._done.get(wish) if self._pack is self._house.chair.pack else None
+
     def state(self, wish: Wish) -> TryState:
         """Whether a name was tried, or is being tried now."""
-        if self._kept.of(wish.text, wish.item) is not None:
+        if self.heard(wish) is not None:
             return TryState.DONE
         with self._lock:
             return TryState.SAID if wish in (self._now, self._next) else TryState.NOT
@@ -71,17 +74,22 @@ class Trying:
 
     def _work(self) -> None:
         while (wish := self._now) is not None:
-            problem = ""
+            problem, pack = "", self._house.chair.pack
+            heard: tuple[Mixup, ...] = ()
             try:
-                self._kept.keep(wish.text, wish.item, trials_of(self._house, wish))
+                heard = heard_of(self._house, wish)
             except (TraycallError, OSError) as error:
                 problem = str(error)
             with self._lock:
+                if self._pack is not pack:
+                    self._pack, self._done = pack, {}
+                if not problem:
+                    self._done[wish] = heard
                 self.problem = problem
                 self._now, self._next = (None if problem else self._next), None
 
 
-def trials_of(house: House, wish: Wish) -> dict[str, Trial]:
+def heard_of(house: House, wish: Wish) -> tuple[Mixup, ...]:
     """Say a name to a house's engine.
 
     Raises:

@@ -79,7 +79,8 @@ def test_every_change_has_a_command(run: Run) -> None:
     run("clear-slot", "examination", "19")
     run("retire", "hook scaler")
     run("mean", "mirror", "hand mirror")
-    assert len(run("history").output.splitlines()) == 13
+    run("ask-back", "etchant", "gauze")
+    assert len(run("history").output.splitlines()) == 14
     assert run("conflicts", code=1).output.count("has no slot") == 0
 
 
@@ -264,7 +265,7 @@ def test_steps_are_shown_foretold_and_set(run: Run, tmp_path: Path) -> None:
 
 
 def test_lint_tells_and_fails_from_a_severity_on(run: Run) -> None:
-    assert "would be taken for" in run("lint").output
+    assert "sounds almost like" in run("lint").output
     run("lint", "--fail-on", "medium", code=1)
     run("lint", "--fail-on", "never")
     assert json.loads(run("lint", "--json").output.splitlines()[0])["kind"]
@@ -272,10 +273,21 @@ def test_lint_tells_and_fails_from_a_severity_on(run: Run) -> None:
     assert '"rinse" is also an order' in run("lint", code=1).output
 
 
+def test_a_risk_is_done_with_by_the_command_that_lint_gives(run: Run) -> None:
+    first = run("lint").output.splitlines()[0]
+    command = first[first.index("(ask-back") + 1 : -1].split()
+    assert "lets the tool always ask back between" in run(*command).output
+    assert " ".join(command) not in run("lint").output
+    assert "are always asked back already" in refused(run, *command)
+    assert "two different items" in refused(run, "ask-back", "etchant", "etchant")
+    run("undo", "c1")
+    assert run("lint").output.splitlines()[0] == first
+
+
 def test_a_pack_is_begun(run: Run, tmp_path: Path) -> None:
     folder = tmp_path / "endo"
     assert "Read the guide" in run("new-pack", str(folder), "Endodontics").output
-    assert run("--pack", str(folder), "lint", "--all").output.endswith("0 findings\n")
+    assert run("--pack", str(folder), "lint").output.endswith("0 findings\n")
 
 
 def test_the_first_hour_is_a_file_to_fill_in(run: Run, tmp_path: Path) -> None:

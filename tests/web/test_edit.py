@@ -14,6 +14,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from listen.chair import Chair, ChairOptions, open_chair
+from listen.mixing import Mixup
 from listen.segments import Utterance
 from listen.web import create_app, edit_mixing
 from listen.web import edit as editing
@@ -38,7 +39,6 @@ from vocab.edit_cli import unknown_words
 from vocab.layers import Vocabulary
 from vocab.layers.changes import AddName, Dentist, SetDentists
 from vocab.load import shipped_pack
-from vocab.mixed_up import Taken, Trial
 from vocab.schema import Handing, Name
 
 CODE = "mirror lead"
@@ -378,12 +378,12 @@ def test_a_name_that_stands_is_said_to_the_engine_once_and_its_findings_change(
     said: list[str] = []
     go = threading.Event()
 
-    def tried(house: House, wish: Wish) -> dict[str, Trial]:
+    def heard(house: House, wish: Wish) -> tuple[Mixup, ...]:
         said.append(wish.text)
         assert go.wait(10)
-        return {wish.text: Trial(6, {"hollenback_carver": Taken(3.0, "carver")})}
+        return (Mixup(wish.text, "carver", (wish.item, "hollenback_carver"), 6, 3.0),)
 
-    monkeypatch.setattr(edit_mixing, "trials_of", tried)
+    monkeypatch.setattr(edit_mixing, "heard_of", heard)
     name = {"name": "whirly", "item": "cotton_pliers"}
 
     def ask(**more: str) -> Any:
@@ -399,12 +399,29 @@ def test_a_name_that_stands_is_said_to_the_engine_once_and_its_findings_change(
         if (told := ask())["tried"] == "done":
             break
         time.sleep(0.05)
-    assert told["findings"][0]["severity"] == "high"
+    assert told["findings"][0]["severity"] == "high" and told["taken"]
     assert '"whirly" would be taken for "carver" about 1 time in' in told["findings"][0]["message"]
-    assert said == ["whirly"]
-    assert "whirly" not in client.get("/edit/risks?all=yes").text  # it is not saved
-    change(client, "add_name", **name)
-    assert "would be taken for &#34;carver&#34;" in client.get("/edit/risks").text
+    assert ask(**{"try": "yes"})["tried"] == "done" and said == ["whirly"]
+    change(client, "add_name", name="another", item="cotton_pliers")
+    assert ask()["tried"] == "not"  # among other names it may be taken for another
+
+
+def test_a_risk_is_done_with_by_its_button_and_comes_back_with_undo(client: TestClient) -> None:
+    assert "Always ask back for this pair. <a" in client.get("/edit/risks").text  # a reader is told
+    enter(client)
+    page = client.get("/edit/risks").text
+    one, other = re.findall(r'name="(?:item|other)" value="(\w+)"', page)[:2]
+    saved = change(client, "ask_back", item=one, other=other, back="/edit/risks")
+    assert saved.headers["location"].startswith("/edit/risks?saved=")
+    house: House = client.app.state.house  # type: ignore[attr-defined]
+    assert (one, other) in house.chair.pack.wide_margin
+    after = client.get(saved.headers["location"]).text
+    assert "lets the tool always ask back between" in after
+    assert f'value="{one}"><input type="hidden" name="other" value="{other}"' not in after
+    assert change(client, "ask_back", item=other, other=one).status_code == 400
+    assert change(client, "ask_back", item=one, other=one).status_code == 400
+    change(client, "undo", change="c1")
+    assert (one, other) not in house.chair.pack.wide_margin
 
 
 def test_where_nothing_can_say_a_name_the_page_goes_by_sound_and_tells_why(client: TestClient) -> None:
