@@ -89,7 +89,7 @@ def lint(pack: Pack, sounds: Sounds | None = None) -> tuple[Finding, ...]:
     """Every finding about a pack, the worst first; of names that sound alike, the worst `MOST_RISKS`."""
     sounds = sounds or Sounds(pack)
     names = [(item, name) for item in pack.items for name in item.names]
-    return worst_first(
+    return _worst_first(
         [
             *_same_names(pack, sounds),
             *_risks(pack, sounds),
@@ -132,10 +132,10 @@ def lint_name(
         found = _one_for_each_two([*heard, *alike])
     found += _request_words(pack, [(called.get(item_id, pack.items[0]), name)])
     found += _unsayable(sounds, [(called.get(item_id, pack.items[0]), name)])
-    return worst_first(found)
+    return _worst_first(found)
 
 
-def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+def _worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """By severity; those of one severity stay in their order."""
     return tuple(sorted(findings, key=lambda finding: _ORDER.index(finding.severity)))
 
