@@ -14,12 +14,13 @@ from dataclasses import replace
 
 from listen.answer import Answer, Likely
 from listen.answering import Answers, no_answer
-from listen.engine import Engine, failures_told
+from listen.engine import Engine, Hearing, failures_told
 from listen.readings import Reader, Readings
 from listen.segments import Utterance
 from listen.verdict import Costs, Judgement, Verdict, judge
 from vocab.procedure import Belief, ProcedureModel
 from vocab.schema import Pack, Tray
+from vocab.sentence import Became
 
 _NEXT_SHOWN = 3
 _TAKEN_BACK = 0.02
@@ -78,6 +79,14 @@ class Assistant:
         began = self._clock()
         readings = self._reader.of_text(text, self._expected())
         return self._answers(readings, text.strip(), "text", None, None, "text", began)
+
+    def told_in_text(self, text: str) -> tuple[Became, ...]:
+        """See `Reader`."""
+        return self._reader.told_in_text(text)
+
+    def told_in_hearing(self, hearing: Hearing) -> tuple[Became, ...]:
+        """See `Reader`."""
+        return self._reader.told_in_hearing(hearing)
 
     def _expected(self) -> dict[str, float]:
         return log_expected(self._model, self._belief)

@@ -25,7 +25,7 @@ from vocab.lexicon import Lexicon
 from vocab.pronounce import Pronouncer, phone_distance
 from vocab.request import Request, is_not_ours, understand
 from vocab.schema import Pack
-from vocab.sentence import NOTHING, Asked, Sentences
+from vocab.sentence import NOTHING, Asked, Became, Sentences
 from vocab.spoken import words
 
 Understand = Callable[[str], tuple[Request, ...]]
@@ -41,6 +41,8 @@ _LEAST_ASKS = 0.02
 """A sentence counts as asking with at least this probability, once something was asked for."""
 _REMEMBERED = 20_000
 """Texts of which it is kept what they mean."""
+_ALIKE = 3.0
+"""Sentences within so many nats of the likeliest may be it as well."""
 _WITHIN = 12.0
 """Phrasings further than this (nats) below the best are left out."""
 
@@ -113,9 +115,13 @@ class Reader:
         self.understand: Understand = lru_cache(maxsize=_REMEMBERED)(
             lambda text: understand(text, lexicon, pack.speech)
         )
-        can_judge = pack.language in intent.LANGUAGES
-        read = Sentences(lexicon, pack.speech, intent.shipped()).read if can_judge else _nothing
+        read: Callable[[str], Asked] = _nothing
+        told: Callable[[str], tuple[Became, ...]] = _nothing_told
+        if pack.language in intent.LANGUAGES:
+            sentences = Sentences(lexicon, pack.speech, intent.shipped())
+            read, told = sentences.read, sentences.told
         self._asked: Callable[[str], Asked] = lru_cache(maxsize=_REMEMBERED)(read)
+        self._told: Callable[[str], tuple[Became, ...]] = lru_cache(maxsize=_REMEMBERED)(told)
         self._is_not_ours: Callable[[str], bool] = lru_cache(maxsize=_REMEMBERED)(
             lambda text: is_not_ours(text, lexicon, pack.speech)
         )
@@ -154,6 +160,15 @@ class Reader:
         ways = [replace(way, p=way.p * p_request) for way in self._ways(scored, log_prior)]
         ours = tuple(way for way in ways if way.requests)
         return Readings(ours, 1 - sum(way.p for way in ours))
+
+    def told_in_text(self, text: str) -> tuple[Became, ...]:
+        """What a text tells of items in words of its own; nothing where it may ask for something."""
+        return () if self.understand(text) else self._told(text)
+
+    def told_in_hearing(self, hearing: Hearing) -> tuple[Became, ...]:
+        """The same of the likeliest that was heard and tells anything: as written, or with a name put in."""
+        texts = (hearing.free_text, *(one.text for one in _near(hearing.spliced, _ALIKE)))
+        return next(filter(None, map(self.told_in_text, texts)), ())
 
     def of_request(self, hearing: Hearing, log_prior: Mapping[str, float]) -> Readings:
         """As `of_hearing`, of an utterance that is known to ask for something."""
@@ -291,13 +306,17 @@ class Reader:
         return replace(request, candidates=tuple(sorted(weighed, key=lambda c: -c.p)))
 
 
-def _near(phrasings: Sequence[Phrasing]) -> list[Phrasing]:
-    """Those that are not far below the first."""
-    return [one for one in phrasings if one.log_p >= phrasings[0].log_p - _WITHIN]
+def _near(phrasings: Sequence[Phrasing], within: float = _WITHIN) -> list[Phrasing]:
+    """Those that are not far below the first (nats)."""
+    return [one for one in phrasings if one.log_p >= phrasings[0].log_p - within]
 
 
 def _nothing(text: str) -> Asked:
     return NOTHING
+
+
+def _nothing_told(text: str) -> tuple[Became, ...]:
+    return ()
 
 
 def _sure(request: Request) -> Request:

@@ -1,8 +1,9 @@
 """Names inside free sentences: what is asked for, in whatever words.
 
-A text comes in, typed or heard; the requests in it go out with the probability that anything was asked for.
-Every name of the pack in the sentence is judged by what stands around it (`vocab.intent`). The pack's own
-phrasings are read by `vocab.request`, which this complements.
+A text comes in, typed or heard; the requests in it go out with the probability that anything was asked for,
+or what it tells of items: that one was given back, or fell. Every name of the pack in the sentence is judged
+by what stands around it (`vocab.intent`). The pack's own phrasings are read by `vocab.request`, which this
+complements.
 """
 
 from __future__ import annotations
@@ -11,13 +12,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from vocab.intent import LABELS, OTHER, TARGET, Intent
-from vocab.lexicon import Lexicon
+from vocab.lexicon import Candidate, Lexicon
 from vocab.request import Named, Request, names_within
 from vocab.schema import Speech
 
-ASK, REFUSE = LABELS.index("ask"), LABELS.index("refuse")
+ASK = LABELS.index("ask")
+TOLD = tuple(LABELS.index(label) for label in ("back", "fell"))
+TOLD_P = 0.7
+"""An item is given back, or fell, from this probability on: so 18 of the tuning side's 27 ways of telling it
+are noted, and one of 247 mentions of what is out."""
 LEAST_P = 0.1
 """A name that is asked for less likely than this is left out."""
 BESIDE_P = 0.5
@@ -35,6 +41,14 @@ class Asked:
 NOTHING = Asked((), 0.0)
 
 
+@dataclass(frozen=True)
+class Became:
+    """What a sentence tells of an item: `label` is "back" or "fell"."""
+
+    label: str
+    candidates: tuple[Candidate, ...]
+
+
 class Sentences:
     """Reads free sentences of one pack."""
 
@@ -43,10 +57,9 @@ class Sentences:
 
     def read(self, text: str) -> Asked:
         """What is asked for in a text."""
-        plain, named = names_within(text, self._lexicon, self._speech)
+        named, p = self._judged(text)
         if not named:
             return NOTHING
-        p = self._intent.p([marked(plain, named, place) for place in range(len(named))])
         likeliest = float(p[:, ASK].max())
         if likeliest < LEAST_P:
             return NOTHING
@@ -58,6 +71,21 @@ class Sentences:
                 wanted[items] = request
         order = [one.request for one in named if one.request in wanted.values()]
         return Asked(tuple(dict.fromkeys(order)), likeliest)
+
+    def told(self, text: str) -> tuple[Became, ...]:
+        """What a text tells of items that it names, in the order of the names."""
+        named, p = self._judged(text)
+        return tuple(
+            Became(LABELS[label], one.request.candidates)
+            for one, of_name in zip(named, p, strict=True)
+            for label in TOLD
+            if of_name[label] >= TOLD_P
+        )
+
+    def _judged(self, text: str) -> tuple[tuple[Named, ...], NDArray[np.float64]]:
+        """The names in a text, and the probability of each label for each, shape = (names, labels)."""
+        plain, named = names_within(text, self._lexicon, self._speech)
+        return named, self._intent.p([marked(plain, named, place) for place in range(len(named))])
 
 
 def marked(text: str, named: Sequence[Named], place: int) -> str:

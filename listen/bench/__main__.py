@@ -61,6 +61,9 @@ app = typer.Typer(
     ),
 )
 
+EndpointOption = Annotated[
+    float, typer.Option("--endpoint", min=0.1, max=5, help="Silence that ends an utterance, in s.")
+]
 SideOption = Annotated[
     Side, typer.Option(help="Voices and sentences to report on (test) or to fit on (tune).")
 ]
@@ -296,6 +299,11 @@ def human(
     chatter_file: Annotated[
         list[Path] | None, typer.Option(metavar="FILE", help="More speech that asks for nothing; repeatable.")
     ] = None,
+    people_folder: Annotated[
+        Path | None,
+        typer.Option("--people", metavar="FOLDER", help="Hear these orders instead."),
+    ] = None,
+    side: SideOption = "test",
     pack: PackOption = "operative",
     vosk_model: VoskOption = None,
     jobs: JobsOption = 1,
@@ -306,35 +314,43 @@ def human(
 ) -> None:
     """Hear people: strings out of about 250 with the vocabulary swapped, and chatter with the real pack.
 
-    Needs the recordings: apt install pocketsphinx-testdata.
+    Needs the recordings: apt install pocketsphinx-testdata. With --people a folder of orders is heard, one
+    half of it (--side), in quiet and in kitchen noise: with the vocabulary swapped for them, and with the
+    real pack, as people who ask for what is not there.
     """
     from listen.bench import human as people
-    from listen.bench import report
+    from listen.bench import orders, report
 
     rows = systems.find(systems_.split(","), vosk_model)
     loaded = open_pack(pack)
-    asking = people.sets(loaded.speech)
-    talk = people.HumanSet("chatter", loaded, people.chatter(chatter_file or ()))
+    kinds: Sequence[str] = people.KINDS
+    if people_folder is None:
+        asking, at = people.sets(loaded.speech), _levels(levels)
+        talk = people.HumanSet("chatter", loaded, people.chatter(chatter_file or ()))
+        of_whom = "recordings of pocketsphinx-testdata and moonshine-voice; few, and none of a clinic"
+    else:
+        found_orders = orders.orders(people_folder)
+        asking, at = (orders.asked_for(found_orders, side, loaded.speech),), orders.LEVELS_DB
+        talk = people.HumanSet("not ours", loaded, orders.not_ours(found_orders, side))
+        kinds, of_whom = (people.KITCHEN,), f"the {side} half of {len(found_orders)} orders, none of a clinic"
     engines = list(dict.fromkeys(row.engine for row in rows))
     records: list[work.Record] = []
     for group in (*asking, talk):
         ears = [work.Ear(name, group.pack, vosk_model) for name in engines]
-        clips = people.at_levels(group.clips, _levels(levels))
+        clips = people.at_levels(group.clips, at, kinds)
         records += work.hear(clips, people.sound, ears, out / HEARINGS, jobs, any_code)
     judges = {group.name: systems.Judge(group.pack) for group in (*asking, talk)}
     found = report.results(records, rows, lambda record: judges[record["group"]])
     about = {
         "asked for": "; ".join(f"{s.name}: {len(s.clips)} of people, {_size(s.pack)}" for s in asking),
         "chatter": f"{len(talk.clips)} utterances of people, heard with {_size(loaded)}",
-        "word errors in read prose, free text": "; ".join(
-            f"{title} {wrong.errors} of {wrong.words}"
-            for title, wrong in (
-                ("with the adapter", people.word_errors(taught=True)),
-                ("without", people.word_errors(taught=False)),
-            )
-        ),
-        "people": "recordings of pocketsphinx-testdata and moonshine-voice; few, and none of a clinic",
+        "people": of_whom,
     }
+    if people_folder is None:
+        wrong = {title: people.word_errors(taught) for title, taught in (("with", True), ("without", False))}
+        about["word errors in read prose, free text"] = "; ".join(
+            f"{title} the adapter {one.errors} of {one.words}" for title, one in wrong.items()
+        )
     print(report.write(report.study(found, rows, None, about), found, out))
 
 
@@ -343,9 +359,7 @@ def shift(
     hours: Annotated[float, typer.Option(min=1, help="Whole hours of simulated listening.")] = 24,
     requests: RequestsOption = 200,
     chatter: ChatterOption = 200,
-    endpoint_s: Annotated[
-        float, typer.Option("--endpoint", min=0.1, max=5, help="Silence that ends an utterance, in s.")
-    ] = 0.35,
+    endpoint_s: EndpointOption = 0.35,
     side: SideOption = "test",
     pack: PackOption = "operative",
     folder: FolderOption = None,
@@ -380,6 +394,37 @@ def shift(
             file.write(json.dumps({"hour": at + 1, **done[-1].facts}) + "\n")
             file.flush()
     print(long.table(done))
+
+
+@app.command()
+def talk(
+    chatter: Annotated[int, typer.Option(min=0, help="How many sentences; all when 0.")] = 0,
+    endpoint_s: EndpointOption = 0.35,
+    side: SideOption = "test",
+    pack: PackOption = "operative",
+    folder: FolderOption = None,
+    out: Annotated[Path, typer.Option(metavar="FOLDER", help="For talk.jsonl, a sentence a line.")] = Path(
+        "bench_talk"
+    ),
+) -> None:
+    """Hear hours of talk that asks for nothing, no sentence twice, through all that the chair screen does."""
+    from listen.bench import shift, talking
+
+    keep = folder or user_cache_path("traycall", appauthor=False) / "bench"
+    loaded, todo = open_pack(pack), talking.clips(side, chatter)
+    work.prepare([partial(clips_of.speech, clip, keep) for clip in todo], 2)
+    system = systems.find(["neural"], None)[0]
+    engine, judge = systems.load(system.engine, loaded, None), systems.Judge(loaded)
+    out.mkdir(parents=True, exist_ok=True)
+    done: list[talking.Line] = []
+    with work.progress() as bar, (out / "talk.jsonl").open("w", encoding="utf-8") as file:
+        for start in bar.track(range(0, len(todo), talking.PIECE), description="listen"):
+            chair = shift.Chair(engine, judge, system, endpoint_s)
+            for line in talking.listen(todo[start : start + talking.PIECE], keep, chair, loaded, start):
+                done.append(line)
+                file.write(json.dumps(line.facts) + "\n")
+            file.flush()
+    print(talking.table(done))
 
 
 @app.command()

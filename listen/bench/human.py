@@ -13,7 +13,7 @@ from __future__ import annotations
 import hashlib
 import importlib.util
 import itertools
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, astuple, dataclass, replace
 from functools import lru_cache
 from pathlib import Path
@@ -24,7 +24,9 @@ import soundfile
 from rapidfuzz.distance import Levenshtein
 
 from listen.audio import file_blocks
+from listen.bench import noise
 from listen.bench.clips import SEED, Babblers, in_noise, level_name
+from listen.bench.voices import Side
 from listen.engine import SAMPLE_RATE_HZ, Samples
 from listen.neural.cache import default_cache, graphs
 from listen.neural.engine import at_level, plain
@@ -40,6 +42,8 @@ from vocab.spoken import words
 TESTDATA = Path("/usr/share/pocketsphinx/test/data")
 STRINGS = 250
 KINDS = ("high speed", "slow speed", "suction", "ultrasonic", "music", "chair")
+KITCHEN, KITCHEN_FILE = "kitchen", "kitchen.flac"
+"""Noise that was recorded: the file lies in the folder above the recording's."""
 
 COUNTS = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 RANKS = ("ace", *COUNTS[1:], "jack", "queen", "king", "lady")
@@ -63,6 +67,7 @@ class HumanClip:
     item: str | None
     kind: str | None = None
     snr_db: float | None = None
+    side: Side = "test"
 
     @property
     def id(self) -> str:
@@ -74,7 +79,7 @@ class HumanClip:
     def facts(self) -> dict[str, Any]:
         """What the records of a hearing say of this clip; who spoke is not published."""
         named = {"path": self.path.name, "voice": self.group, "speaker": self.group}
-        return {**asdict(self), **named, "side": "test", "level": level_name(self.snr_db)}
+        return {**asdict(self), **named, "level": level_name(self.snr_db)}
 
 
 @dataclass(frozen=True)
@@ -91,9 +96,13 @@ def sound(clip: HumanClip) -> Samples:
     samples = _whole(clip.path)
     end = None if clip.end_s is None else round(clip.end_s * SAMPLE_RATE_HZ)
     stretch = samples[round(clip.start_s * SAMPLE_RATE_HZ) : end]
-    return in_noise(
-        stretch, clip.kind, clip.snr_db, (clip.path.name, str(clip.start_s)), Babblers((), Path())
-    )
+    seed = (clip.path.name, str(clip.start_s))
+    if clip.kind == KITCHEN and clip.snr_db is not None:
+        recorded = _whole(clip.path.parents[1] / KITCHEN_FILE)
+        first = int(noise.generator_for("noise", *seed, KITCHEN).integers(len(recorded)))
+        behind = np.take(recorded, np.arange(first, first + len(stretch)), mode="wrap")
+        return noise.mix(stretch, behind, clip.snr_db).samples
+    return in_noise(stretch, clip.kind, clip.snr_db, seed, Babblers((), Path()))
 
 
 @lru_cache(maxsize=4)
@@ -106,11 +115,13 @@ def _whole(path: Path) -> Samples:
     return np.concatenate(list(file_blocks(path)))
 
 
-def at_levels(clips: Iterable[HumanClip], levels_db: Sequence[float | None]) -> tuple[HumanClip, ...]:
+def at_levels(
+    clips: Iterable[HumanClip], levels_db: Sequence[float | None], kinds: Sequence[str] = KINDS
+) -> tuple[HumanClip, ...]:
     """Each clip at every level, in one kind of noise of its own (babble left out: nobody else is there)."""
     every = tuple(clips)
     return tuple(
-        clip if level is None else replace(clip, kind=KINDS[i % len(KINDS)], snr_db=level)
+        clip if level is None else replace(clip, kind=kinds[i % len(kinds)], snr_db=level)
         for level in levels_db
         for i, clip in enumerate(every)
     )
@@ -166,10 +177,11 @@ def _card_shape(text: str) -> list[Sequence[str]]:
 
 def _set(name: str, said: Sequence[tuple[Path, str]], shape: Any, speech: Speech) -> HumanSet:
     texts = list(dict.fromkeys(text for _, text in said))
-    strings = _with_others(texts, [shape(text) for text in texts])
-    ids = {text: f"s{number:03d}" for number, text in enumerate(strings)}
+    every = _with_others(texts, [shape(text) for text in texts])
+    ids = {text: f"s{number:03d}" for number, text in enumerate(every)}
     clips = tuple(HumanClip(path, 0.0, None, name, text, ids[text]) for path, text in said)
-    return HumanSet(name, _pack(name, ids, speech), clips)
+    strings = {item: (text,) for text, item in ids.items()}
+    return HumanSet(name, strings_pack(name, strings, speech), clips)
 
 
 def _with_others(texts: Sequence[str], shapes: Sequence[Sequence[Sequence[str]]]) -> list[str]:
@@ -200,19 +212,21 @@ def _drawn(shape: Sequence[Sequence[str]], rng: np.random.Generator) -> list[str
     return list(dict.fromkeys(made))
 
 
-def _pack(name: str, ids: dict[str, str], speech: Speech) -> Pack:
+def strings_pack(name: str, strings: Mapping[str, Sequence[str]], speech: Speech) -> Pack:
+    """A pack of strings to be told from others: what each item is called, by its id."""
     items = tuple(
         Item.model_validate(
             {
                 "id": item,
-                "name": Name(text=text),
+                "name": Name(text=texts[0]),
+                "synonyms": [Name(text=text) for text in texts[1:]],
                 "class": ItemClass.CONSUMABLE,
                 "purpose": "a string to be told from others",
                 "look": "none",
                 "reprocessing": Reprocessing.SINGLE_USE,
             }
         )
-        for text, item in ids.items()
+        for item, texts in strings.items()
     )
     around = Speech(cues=speech.cues, endings=speech.endings)
     return Pack(id=name, name=name, language="en", version="1", items=items, speech=around)

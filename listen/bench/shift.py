@@ -88,6 +88,8 @@ class Hour:
     chatter_answered: int = 0
     hearings: int = 0
     memory_mb: float = 0.0
+    handles: int = 0
+    threads: int = 0
 
     @property
     def facts(self) -> dict[str, Any]:
@@ -104,6 +106,8 @@ class Hour:
             "chatter": {"lines": self.chatter, "answered": self.chatter_answered},
             "hearings": self.hearings,
             "memory_mb": round(self.memory_mb, 1),
+            "handles": self.handles,
+            "threads": self.threads,
         }
 
 
@@ -200,12 +204,16 @@ def _speak(
             return said
         here = samples[at : at + len(line.words)]
         loud = noise.level_db(here) > noise_db - 6
-        wanted_db = noise_db + SPEECH_OVER_NOISE_DB if loud else SPEECH_DB
-        gain = 10 ** ((wanted_db - noise.speech_level(line.words).active_db) / 20)
-        here += (gain * line.words).astype(np.float32)
+        here += at_level(line.words, noise_db + SPEECH_OVER_NOISE_DB if loud else SPEECH_DB)
         end = at + len(line.words)
         said.append(Spoken(at / SAMPLE_RATE_HZ, end / SAMPLE_RATE_HZ, line.item))
         at = end + round(float(rng.uniform(*pause_s)) * SAMPLE_RATE_HZ)
+
+
+def at_level(words: Samples, active_db: float = SPEECH_DB) -> Samples:
+    """Words brought to an active level."""
+    gain = 10 ** ((active_db - noise.speech_level(words).active_db) / 20)
+    return (gain * words).astype(np.float32)
 
 
 def hour(
@@ -229,7 +237,9 @@ def hour(
         out.hearings += ear.hearings
         _count(out, said, verdicts)
         advance(len(samples) / SAMPLE_RATE_HZ)
-    out.memory_mb = psutil.Process().memory_info().rss / 1e6
+    process = psutil.Process()
+    out.memory_mb, out.threads = process.memory_info().rss / 1e6, process.num_threads()
+    out.handles = process.num_handles() if psutil.WINDOWS else process.num_fds()
     return out
 
 
@@ -262,7 +272,13 @@ def table(hours: Sequence[Hour]) -> str:
         "verdict after the last word, median / 95th ms (of)",
         *(f"core share, {k}" for k in STRETCHES_S),
     ]
-    head += ["memory MB", "requests right / checked / wrong / missed", "chatter answered"]
+    head += [
+        "memory MB",
+        "open handles",
+        "threads",
+        "requests right / checked / wrong / missed",
+        "chatter answered",
+    ]
     lines = [head, ["---"] * len(head)]
     for title, part in rows:
         whole = _together(part)
@@ -273,7 +289,7 @@ def table(hours: Sequence[Hour]) -> str:
                 title,
                 f"{late['median']} / {late['95th']} ({late['of']})",
                 *(f"{100 * facts['core share'][kind]:.1f} %" for kind in STRETCHES_S),
-                str(facts["memory_mb"]),
+                *(str(facts[key]) for key in ("memory_mb", "handles", "threads")),
                 " / ".join(str(n) for n in facts["requests"].values()),
                 f"{whole.chatter_answered} of {whole.chatter}",
             ]
@@ -282,7 +298,8 @@ def table(hours: Sequence[Hour]) -> str:
 
 
 def _together(hours: Sequence[Hour]) -> Hour:
-    out = Hour(memory_mb=max(h.memory_mb for h in hours))
+    most = {name: max(getattr(h, name) for h in hours) for name in ("memory_mb", "handles", "threads")}
+    out = Hour(**most)
     for one in hours:
         out.delays_ms += one.delays_ms
         for name in ("right", "wrong", "checked", "missed", "chatter", "chatter_answered", "hearings"):

@@ -19,6 +19,7 @@ import numpy as np
 from listen.bench import figures, voices
 from listen.bench.clips import Clip, Plan, clips
 from listen.bench.corpus import as_sentence, side_of, with_letters
+from listen.bench.natural import GAP, Filler, ways
 from listen.bench.report import percent, table
 from listen.bench.voices import Side
 from listen.bench.work import Record, hearing_of, progress
@@ -67,6 +68,8 @@ TOLD_OF_MATERIAL: Mapping[EventKind, tuple[str, ...]] = {
     EventKind.USED_UP: ("the N is empty", "we're out of N", "that was the last N", "the N is all gone"),
     EventKind.ADDED: ("I opened a new N", "new N on the tray", "I added N to the tray"),
 }
+NATURAL = {"back": EventKind.RETURNED, "fell": EventKind.DROPPED}
+"""Labels of natural ways."""
 _INSTRUMENTS = (ItemClass.EXAMINATION, ItemClass.HAND_CUTTING, ItemClass.PLACING)
 
 _TELLING = frozenset((*TOLD, *TOLD_OF_MATERIAL, EventKind.PASSED))
@@ -74,11 +77,13 @@ _TELLING = frozenset((*TOLD, *TOLD_OF_MATERIAL, EventKind.PASSED))
 
 @dataclass(frozen=True)
 class Line:
-    """A sentence and what it tells: `kind` of `item`; no kind for one that asks, or for chatter."""
+    """A sentence and what it tells: `kind` of `item`; no kind for one that asks, or for chatter. natural: in
+    words of `listen.bench.natural`, of which chatter mentions what is out."""
 
     text: str
     kind: EventKind | None
     item: str | None
+    natural: bool = False
 
 
 def lines(pack: Pack, side: Side) -> tuple[Line, ...]:
@@ -105,6 +110,22 @@ def lines(pack: Pack, side: Side) -> tuple[Line, ...]:
     return tuple(made.values())
 
 
+def natural_lines(pack: Pack, side: Side, mentions: int) -> tuple[Line, ...]:
+    """Natural ways of telling that an item is given back or fell, and some of mentioning one that is out."""
+    tray = {slot.item for slot in pack.tray(pack.procedure(PROCEDURE).tray).slots} - set(OUT)
+    told = Filler(pack, [item for item in tray if not pack.item(item).always_check])
+    mentioned = Filler(pack, OUT)
+    made = []
+    for way in ways(side):
+        if way.label in NATURAL:
+            said = told.said(way)
+            made.append(Line(said.text, NATURAL[way.label], said.items["a"], natural=True))
+        elif way.label == "mention" and mentions and GAP.findall(way.sentence) == ["a"]:
+            made.append(Line(mentioned.said(way).text, None, None, natural=True))
+            mentions -= 1
+    return tuple(made)
+
+
 def _name(item: Item, pack: Pack, rng: np.random.Generator) -> Name:
     """The preferred name or, as often, the first synonym; only this item is called so."""
     others = {name.text.lower() for other in pack.items if other is not item for name in other.names}
@@ -127,7 +148,7 @@ def clips_of(
     the lines by text."""
     plan = Plan(side, others, others, tuple(levels_db))
     foils = clips(pack, plan)
-    told = lines(pack, side)
+    told = (*lines(pack, side), *natural_lines(pack, side, others))
     speakers = {voice.speaker: voice.id for voice in reversed(voices.available(side))}
     made: list[Clip] = []
     for level in levels_db:
@@ -216,7 +237,7 @@ def study(found: Sequence[Result]) -> dict[str, Any]:
 
 def _groups(found: Sequence[Result]) -> Iterator[tuple[str, Callable[[Result], bool]]]:
     """What is counted together."""
-    yield "told", lambda r: r.line.kind is not None
+    yield "told", lambda r: r.line.kind is not None and not r.line.natural
     for kind in (*TOLD, *TOLD_OF_MATERIAL):
         yield f"told: {kind.value.replace('_', ' ')}", lambda r, kind=kind: r.line.kind is kind  # type: ignore[misc]
     for speaker in sorted({r.record["speaker"] for r in found}):
@@ -224,8 +245,10 @@ def _groups(found: Sequence[Result]) -> Iterator[tuple[str, Callable[[Result], b
             f"told by {speaker}",
             lambda r, speaker=speaker: r.line.kind is not None and r.record["speaker"] == speaker,  # type: ignore[misc]
         )
+    yield "told in natural words", lambda r: r.line.kind is not None and r.line.natural
     yield "requests", lambda r: r.line.kind is None and r.line.item is not None
-    yield "chatter", lambda r: r.line.kind is None and r.line.item is None
+    yield "chatter", lambda r: r.line.kind is None and r.line.item is None and not r.line.natural
+    yield "natural mentions of what is out", lambda r: r.line.kind is None and r.line.natural
 
 
 def _counts(some: Sequence[Result]) -> dict[str, Any]:

@@ -7,7 +7,7 @@ what came back must have been out. So talk changes nothing.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from listen.chairside.events import Event, EventKind, Source
@@ -18,6 +18,7 @@ from listen.chairside.returns import (
     events_of,
     fits,
     goes_in_a_mouth,
+    return_events,
     understand,
     unknown_names,
 )
@@ -25,12 +26,15 @@ from listen.chairside.state import TrayState
 from listen.chairside.timers import LONGEST_NAME, MISHEARD, Far
 from vocab.lexicon import Lexicon
 from vocab.request import understand as request_of
+from vocab.sentence import Became
 from vocab.spoken import words
 
 _POINTED = frozenset({EventKind.RETURNED, EventKind.DROPPED, EventKind.WIPED, EventKind.USED_UP})
 """Of these "it" and "that one" are believed; "brought it" is mostly talk."""
 _MISHEARD = frozenset({EventKind.RETURNED, EventKind.DROPPED})
 """Of these a name may be misheard, as the few items that are out are all it can be."""
+_OF_LABEL = {"back": EventKind.RETURNED, "fell": EventKind.DROPPED}
+"""What the judge of intent calls them."""
 _NAMED = _MISHEARD | MOUTH | {EventKind.WIPED}
 """Of these it may be if the best phrasing names an item that sounds like it."""
 UNLIKE = 0.15
@@ -93,6 +97,33 @@ def spoken_returns(
         kind, item = misheard
         return SpokenReturns((Event(kind, at_s, Source.SPEECH, item=item),), "")
     return SpokenReturns((), heard.rest) if heard.told else None
+
+
+def typed_returns(
+    text: str,
+    judged: Callable[[], Iterable[Became]],
+    lexicon: Lexicon,
+    state: TrayState,
+    at_s: float,
+    source: Source,
+) -> tuple[Event, ...]:
+    """What was typed of items; where the known forms find nothing that can have happened, as it is judged."""
+    plain = return_events(text, lexicon, state, at_s, source)
+    if plain and all(event.item is None or fits(event.kind, state.of(event.item)) for event in plain):
+        return plain
+    return events_of_judged(judged(), state, at_s, source) or plain
+
+
+def events_of_judged(
+    told: Iterable[Became], state: TrayState, at_s: float, source: Source = Source.SPEECH
+) -> tuple[Event, ...]:
+    """What was told of items in words of somebody's own, as far as it can have happened: it was out."""
+    events = []
+    for one in told:
+        kind = _OF_LABEL[one.label]
+        fitting = [candidate.item for candidate in one.candidates if fits(kind, state.of(candidate.item))]
+        events += [Event(kind, at_s, source, item=item) for item in fitting if len(fitting) == 1]
+    return tuple(events)
 
 
 def _second(phrasing: str, believed: Callable[[], bool], lexicon: Lexicon) -> tuple[Told, ...]:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 from listen.answer import Answer, Likely
 from listen.answering import Answers, Choice, choices_of, is_plain
@@ -22,7 +23,6 @@ from listen.chairside.faculty import looked_event, waiting_check
 from listen.chairside.handing import ChairSettings
 from listen.chairside.injury import card, injury_event
 from listen.chairside.log import Session, SessionLog
-from listen.chairside.returns import return_events
 from listen.chairside.state import TrayState, apply, fold, spare_wanted
 from listen.chairside.timers import (
     Running,
@@ -34,7 +34,7 @@ from listen.chairside.timers import (
     timer_reply,
     understand_timer,
 )
-from listen.chairside.told import spoken_returns
+from listen.chairside.told import SpokenReturns, events_of_judged, spoken_returns, typed_returns
 from listen.engine import Hearing
 from listen.readings import Readings
 from listen.segments import Utterance
@@ -447,7 +447,8 @@ class Room:
         wish = understand_timer(text, self._timer_names)
         if wish is not None:
             return self._timer(wish, source)
-        events = return_events(text, self.chair.lexicon, self.state, self.now_s, source)
+        judged = partial(self._assistant.told_in_text, text)
+        events = typed_returns(text, judged, self.chair.lexicon, self.state, self.now_s, source)
         if not events:
             return False
         self._keep(events)
@@ -470,6 +471,9 @@ class Room:
             self.now_s,
             self._far,
         )
+        if told is None or not told.events:
+            judged = events_of_judged(self._assistant.told_in_hearing(hearing), self.state, self.now_s)
+            told = SpokenReturns(judged, "") if judged else told
         if told is None:
             return None
         self._keep(told.events)

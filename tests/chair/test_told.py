@@ -192,3 +192,42 @@ def test_another_program_on_the_same_log_is_noticed(room: Room, tmp_path: Path) 
     room.request("wedge")
     assert set(room.state.out) == {"mouth_mirror", "wedge"}
     assert [event.seq for event in room.state.events] == [1, 2, 3]
+
+
+OWN_WORDS = [
+    ("There you go, I'm finished with the mirror for now.", EventKind.RETURNED, "mouth_mirror"),
+    ("Whoops, I think the wedge just landed somewhere on the floor.", EventKind.DROPPED, "wedge"),
+]
+
+
+@pytest.mark.parametrize(("text", "kind", "item"), OWN_WORDS)
+def test_what_is_told_in_words_of_ones_own_is_noted(
+    with_three_out: Room, text: str, kind: EventKind, item: str
+) -> None:
+    before = len(with_three_out.state.events)
+    assert hear(with_three_out, text, "", -30.0)
+    assert new(with_three_out, before) == [(kind, item)]
+
+
+@pytest.mark.parametrize(("text", "kind", "item"), OWN_WORDS)
+def test_typed_it_is_noted_as_well(with_three_out: Room, text: str, kind: EventKind, item: str) -> None:
+    before = len(with_three_out.state.events)
+    with_three_out.ask(text)
+    assert new(with_three_out, before) == [(kind, item)]
+
+
+@pytest.mark.parametrize(("text", "kind", "item"), OWN_WORDS)
+def test_of_what_never_was_out_nothing_is_noted(room: Room, text: str, kind: EventKind, item: str) -> None:
+    before = len(room.state.events)
+    assert not hear(room, text, "", -30.0)
+    assert not new(room, before)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["I broke a mirror on my first day here.", "The wedge is the one thing that students always lose."],
+)
+def test_a_story_about_what_is_out_tells_nothing(with_three_out: Room, text: str) -> None:
+    before = len(with_three_out.state.events)
+    hear(with_three_out, text, "", -30.0)
+    assert not new(with_three_out, before)

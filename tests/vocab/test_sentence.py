@@ -82,3 +82,21 @@ def test_probabilities_add_up_and_do_not_depend_on_company() -> None:
 def test_a_long_text_is_cut_around_the_name() -> None:
     long = "and so on and on " * 40 + f"give me the {TARGET} please " + "and so on " * 40
     assert shipped().p([long]).shape == (1, len(LABELS))
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("There you go, I'm finished with the explorer for now.", [("back", "explorer")]),
+        ("Oh no, the mirror just slid off and it's on the floor.", [("fell", "mirror")]),
+        ("I need the explorer for the next one.", []),
+        ("My old teacher always dropped the mirror when he laughed.", []),
+    ],
+)
+def test_what_became_of_an_item_is_told_from_asking_and_from_stories(
+    text: str, told: list[tuple[str, str]]
+) -> None:
+    found = SENTENCES.told(text)
+    assert [one.label for one in found] == [label for label, _ in told]
+    for one, (_, name) in zip(found, told, strict=True):
+        assert LEXICON.find((name,))[0].item in {candidate.item for candidate in one.candidates}
