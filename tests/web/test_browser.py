@@ -429,11 +429,12 @@ def test_axe_finds_nothing_serious_on_any_page(server: Server, axe: str, theme: 
         page = Page(context)
         session = page.begin(server.url)
         found: list[str] = []
+        run = "axe.run()" if theme == "light" else "axe.run({runOnly: ['color-contrast']})"  # colours differ
 
         def look(where: str) -> None:
             page.page.evaluate(f"document.documentElement.dataset.theme = '{theme}'")
             page.page.evaluate(axe)
-            result = page.page.evaluate("axe.run()")
+            result = page.page.evaluate(run)
             for violation in result["violations"]:
                 if violation["impact"] in ("serious", "critical"):
                     found.append(f"{where}: {violation['id']}: {violation['nodes'][0]['html'][:120]}")

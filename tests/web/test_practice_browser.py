@@ -259,11 +259,12 @@ def test_axe_finds_nothing_serious(server: Server, axe: str, theme: str) -> None
     with browser(bypass_csp=True) as context:
         page = Page(context)
         found: list[str] = []
+        run = "axe.run()" if theme == "light" else "axe.run({runOnly: ['color-contrast']})"  # colours differ
 
         def look(where: str) -> None:
             page.page.evaluate(f"document.documentElement.dataset.theme = '{theme}'")
             page.page.evaluate(axe)
-            for violation in page.page.evaluate("axe.run()")["violations"]:
+            for violation in page.page.evaluate(run)["violations"]:
                 if violation["impact"] in ("serious", "critical"):
                     found.append(f"{where}: {violation['id']}: {violation['nodes'][0]['html'][:120]}")
 
