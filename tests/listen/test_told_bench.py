@@ -75,3 +75,21 @@ def test_the_table_counts_by_what_was_told(chair: Chair, tmp_path: Path) -> None
     text = told.write(told.study(found), tmp_path)
     assert "| quiet | told: returned | 50.0 % (1/2, 9.5-90.5) | 50.0 %" in text  # Wilson for 1 of 2
     assert (tmp_path / "told.json").exists()
+
+
+@pytest.mark.parametrize("side", ["tune", "test"])
+def test_natural_words_tell_of_what_was_handed_over_and_mention_what_else_is_out(
+    chair: Chair, side: Side
+) -> None:
+    lines = told.natural_lines(chair.pack, side, 20)
+    telling = [line for line in lines if line.kind is not None]
+    assert len(telling) >= 25 and {line.kind for line in telling} == set(told.NATURAL.values())
+    assert len(lines) - len(telling) == 20 and all(line.natural for line in lines)
+    assert not {line.item for line in telling} & set(told.OUT)
+    assert not {line.text for line in lines} & {line.text for line in told.lines(chair.pack, side)}
+
+
+def test_a_mention_that_is_noted_is_wrong(chair: Chair, tmp_path: Path) -> None:
+    line = Line("My mirror at home fell.", None, None, natural=True)
+    assert of(line, chair, tmp_path / "a", "My cousin sails.").kind == "right"
+    assert of(line, chair, tmp_path / "b", "The mirror fell on the floor.").kind == "wrong"
