@@ -24,6 +24,7 @@ from numpy.typing import NDArray
 
 from listen.engine import SAMPLE_RATE_HZ, Samples
 from vocab.errors import TraycallError
+from vocab.numerals import whole_number
 
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 1_000, 768_000
 FLOOR_DB = -120.0
@@ -251,6 +252,12 @@ class Microphone:
                     raise AudioError(
                         f"the microphone ({self.name}) stopped: is it still plugged in? Start again."
                     ) from None
+
+
+def microphone_called(text: str | None) -> int | str | None:
+    """The device that somebody named: by its number, else by a part of its name."""
+    number = None if text is None else whole_number(text)
+    return text if number is None else number
 
 
 @contextmanager

@@ -94,7 +94,7 @@ def hear(
     as_json: JsonOption = False,
 ) -> None:
     """Hear requests in sound files or from the microphone; several files are one session."""
-    from listen.audio import file_blocks
+    from listen.audio import file_blocks, microphone_called
     from listen.chair import ChairOptions, open_chair
     from listen.segments import Segmenter
 
@@ -104,7 +104,7 @@ def hear(
     chair = open_chair(ChairOptions(pack, tray, procedure, _engine_name(engine), model, layers, dentist))
     session = _Session(chair, as_json)
     if not files:
-        _hear_microphone(session, _device(microphone), endpoint)
+        _hear_microphone(session, microphone_called(microphone), endpoint)
         return
     assistant = chair.assistant(chair.engine())
     for file in files:
@@ -341,10 +341,6 @@ def _engine_name(text: str) -> Any:
     if text not in tuple(EngineName):
         raise TraycallError(f"no engine is called {text!r}; there are: {', '.join(EngineName)}.")
     return EngineName(text)
-
-
-def _device(text: str | None) -> int | str | None:
-    return int(text) if text is not None and text.isdigit() else text
 
 
 def _typed_lines() -> Iterator[str]:

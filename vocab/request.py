@@ -201,7 +201,7 @@ class _Reader:
         """Whether this is exactly a name, within one sentence, and no mere number of a tooth or of things."""
         if any(token.stop for token in said[:-1]) or not self._is_name(said):
             return False
-        mere = all(token.text.isdigit() and not _above_teeth(token) for token in said)
+        mere = all(token.value is not None and not _above_teeth(token) for token in said)
         return not mere or said[0].said_number
 
     def _may_be_thing(self, said: Said, at: int, end: int) -> bool:
@@ -596,7 +596,7 @@ class _Reader:
             after = skip(said, after, ARTICLES | MORE | POINTERS | {OF})
             return int(self._forms.quantities.meaning(content)), said[after:]
         first = said[0]
-        if not first.numeric or not first.text.isdigit():
+        if not first.numeric or first.value is None:
             return None, said
         if len(first.text) == 3 and not self._lexicon.knows_word(first.text) and self._is_plural(said):
             # "two fifty six burs": 256 is no size, so it was a 2 and a 56.
@@ -604,8 +604,8 @@ class _Reader:
             few = 1 < int(first.text[0]) <= MOST_SAID_TOGETHER
             if few and first.text[1] != "0" and self._is_name(rest):
                 return int(first.text[0]), rest
-        if 1 < int(first.text) <= MOST_PIECES:
-            return int(first.text), said[skip(said, 1, ARTICLES | MORE | POINTERS | {OF}) :]
+        if 1 < first.value <= MOST_PIECES:
+            return first.value, said[skip(said, 1, ARTICLES | MORE | POINTERS | {OF}) :]
         return None, said
 
     def _follows_article(self, token: Token) -> bool:
@@ -616,10 +616,10 @@ class _Reader:
     def _is_number_of(self, said: Said) -> bool:
         """ "two bands", "one cord": so many of them; "number two band" and "a two band" are a size."""
         first, rest = said[0], said[1:]
-        if not rest or not first.text.isdigit() or first.said_number or self._follows_article(first):
+        if not rest or first.value is None or first.said_number or self._follows_article(first):
             return False
         one = first.text == "1" and self._text[first.start : first.end] != "1"
-        many = 1 < int(first.text) <= MOST_PIECES and self._text[rest[-1].start : rest[-1].end].endswith("s")
+        many = 1 < first.value <= MOST_PIECES and self._text[rest[-1].start : rest[-1].end].endswith("s")
         return (one or many) and self._is_name(rest)
 
     def _is_plural(self, said: Said) -> bool:
@@ -705,12 +705,12 @@ def _texts(said: Sequence[Token]) -> tuple[str, ...]:
 
 
 def _above_teeth(token: Token) -> bool:
-    return token.text.isdigit() and int(token.text) > LAST_TOOTH
+    return token.value is not None and token.value > LAST_TOOTH
 
 
 def _is_site(token: Token) -> bool:
     if token.numeric:
-        return token.text.isdigit() and int(token.text) <= LAST_TOOTH or token.said_number
+        return token.value is not None and token.value <= LAST_TOOTH or token.said_number
     return token.text in SITES
 
 

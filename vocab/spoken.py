@@ -33,6 +33,7 @@ from vocab.english import (
     TENS,
     ZERO,
 )
+from vocab.numerals import whole_number
 
 MOST_FORMS = 48
 """A name with many numbers is cut to this many forms."""
@@ -90,6 +91,11 @@ class Token:
     said_number: bool = False
     comma: bool = False
     stop: bool = False
+
+    @property
+    def value(self) -> int | None:
+        """What it counts, where it is a whole number that could be a size, a tooth or an amount."""
+        return whole_number(self.text, 6)
 
 
 @dataclass(frozen=True)
@@ -304,7 +310,7 @@ def _raw_tokens(plain: str) -> list[_Raw]:
             case "fraction" | "lettered" | "formula" | "suture" | "shade" | "clock" | "ordinal":
                 form = "number"
             case "digits":
-                form, value = "digits", int(text) if text.isdigit() and len(text) < 6 else None
+                form, value = "digits", whole_number(text, 5)
             case _:
                 text = text.replace("'", "")
                 if text in _VALUES:
@@ -442,7 +448,7 @@ def _with_suffix(raw: list[_Raw], number: str, after: int) -> tuple[str, int]:
     token = raw[after]
     if token.text in SIZE_LETTERS:
         return number + token.text, after + 1
-    if token.text in FRACTION_WORDS and number.isdigit() and int(number) >= 10:
+    if token.text in FRACTION_WORDS and (whole_number(number) or 0) >= 10:
         return f"{number} {token.text}", after + 1
     if token.text == AND:
         fraction_at = after + 1

@@ -17,6 +17,7 @@ import typer
 
 from vocab.errors import TraycallError
 from vocab.files import data_folder
+from vocab.numerals import whole_number
 from vocab.options import LayersOption, PackOption
 
 if TYPE_CHECKING:
@@ -306,7 +307,7 @@ def learn_forget(
 
 @app.command(short_help="Measure predictions on simulated chairs.")
 def simulate(
-    seed: Annotated[int, typer.Option(help="Of the dentists and their days.")] = 2024,
+    seed: Annotated[int, typer.Option(min=0, help="Of the dentists and their days.")] = 2024,
     teachers: Annotated[int, typer.Option(min=1, help="Other dentists of the clinic.")] = 12,
     held_out: Annotated[int, typer.Option(min=1, help="Dentists that are scored.")] = 6,
     lessons: Annotated[int, typer.Option(min=1, help="Sessions of each teacher and procedure.")] = 3,
@@ -460,8 +461,9 @@ def _pieces(line: CountLine) -> int | None:
         said = _typed(f"  {line.name}: how many? {line.expected} by the estimate.{hint} ")
         if not said:
             return None
-        if said.isdecimal() and int(said) <= MOST_PIECES:
-            return int(said)
+        pieces = whole_number(said)
+        if pieces is not None and pieces <= MOST_PIECES:
+            return pieces
         print(f"  Type a number from 0 to {MOST_PIECES}; Enter leaves it uncounted.")
 
 

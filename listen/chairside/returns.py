@@ -15,6 +15,7 @@ from listen.chairside.events import Event, EventKind, Source
 from listen.chairside.state import Holding, TrayState
 from vocab.english import ARTICLES, HESITATIONS
 from vocab.lexicon import Candidate, Lexicon, fold
+from vocab.numerals import whole_number
 from vocab.phrases import forms_of
 from vocab.request import NEAR_P_BARE, PART_P_BARE
 from vocab.schema import ItemClass
@@ -410,8 +411,9 @@ def _quantity(name: Words, lexicon: Lexicon) -> tuple[int, Words]:
     content, after = quantities.at_start(as_tokens)
     if after and after < len(name):
         return int(quantities.meaning(content)), name[after:]
-    if name[0].isdigit() and len(name) > 1 and 0 < int(name[0]) <= 12:
-        return int(name[0]), name[1:]
+    count = whole_number(name[0]) or 0
+    if len(name) > 1 and 0 < count <= 12:
+        return count, name[1:]
     return 1, name
 
 

@@ -37,6 +37,7 @@ from listen.web.security import may_open_own_microphone
 from listen.web.settings import WebError
 from listen.web.sound import live
 from listen.web.view import room_view
+from vocab.numerals import whole_number
 from vocab.schema import Slot, Tray
 
 DECISION = {"by": LONGEST_BY, "reason": LONGEST_REASON}
@@ -202,7 +203,7 @@ def _chair_settings(form: object, room: Room) -> ChairSettings:
             {
                 "operator_handed": values.get("handed", "right"),
                 "arch": values.get("arch") or None,
-                "operator_clock": int(values["clock"]) if values.get("clock", "").isdigit() else None,
+                "operator_clock": whole_number(values.get("clock", "")),
                 "maker_times": times,
                 "faculty": values.get("faculty", "yes") == "yes",
             }
@@ -218,10 +219,10 @@ async def count(request: Request) -> Response:
     house = house_of(request)
     if request.method == "POST":
         form = await request.form(max_files=0, max_fields=2)
-        pieces = str(form.get("pieces") or "")
-        if not pieces.isdigit() or len(pieces) > 4:
+        pieces = whole_number(str(form.get("pieces") or ""), 4)
+        if pieces is None:
             raise WebError("count again: the number of pieces must be a whole number.")
-        await asyncio.to_thread(room.count, str(form.get("item") or ""), int(pieces))
+        await asyncio.to_thread(room.count, str(form.get("item") or ""), pieces)
         house.tell(room.session.id)
         open_still = next_to_count(room.state, room.chair.pack)
         return RedirectResponse(f"/chair/{room.session.id}/count#{'next' if open_still else 'end'}", 303)

@@ -64,6 +64,7 @@ def serve(
     """Show the chair screen and the desk pages in a browser."""
     import uvicorn
 
+    from listen.audio import microphone_called
     from listen.web import consent, edit, practice
     from listen.web.app import create_app
     from listen.web.door import allow_files, entrance, seldom_logged
@@ -74,7 +75,7 @@ def serve(
         pass_code=_pass_code(open_),
         host_names=tuple(host_name or ()),
         spoken=not silent,
-        microphone=int(microphone) if microphone and microphone.isdigit() else microphone,
+        microphone=microphone_called(microphone),
     )
     if (certificate is None) != (key is None):
         raise WebError("--certificate and --key go together.")

@@ -24,6 +24,7 @@ from listen.web.pages import house_of, local_time, page
 from listen.web.settings import WebError
 from listen.web.workers import Workers
 from vocab.habits import sequels
+from vocab.numerals import whole_number
 
 PLACE = "/sessions/learning"
 LINK = Link("Consent to learning", PLACE, under="/sessions")
@@ -127,9 +128,7 @@ def _withdraw(house: House, form: FormData) -> None:
 
 
 def _leave_out(house: House, form: FormData) -> None:
-    number = str(form.get("session"))
-    plain = number.isascii() and number.isdigit() and len(number) < 10
-    house.consents.leave_out(house.session(int(number) if plain else 0).id)
+    house.consents.leave_out(house.session(whole_number(str(form.get("session"))) or 0).id)
 
 
 def _leave_all_out(house: House, form: FormData) -> None:

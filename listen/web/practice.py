@@ -45,6 +45,7 @@ from listen.web.workers import Workers
 from vocab.drawings import drawing
 from vocab.errors import TraycallError
 from vocab.lint import HEARD_LANGUAGES
+from vocab.numerals import whole_number
 from vocab.schema import Pack
 
 LARGEST_BODY = 4_000
@@ -106,13 +107,12 @@ class PracticePages:
         if trainee is None:
             raise NotYours("give your name and your code first, under Practice.")
         form = await request.form(max_files=0, max_fields=20)
-        minutes = str(form.get("minutes") or "")
         place = await self._workers.run(
             places.sit,
             trainee,
             str(form.get("procedure") or ""),
             [str(drill) for drill in form.getlist("drill")],
-            float(minutes) if minutes.isascii() and minutes.isdigit() and len(minutes) < 5 else 0.0,
+            float(whole_number(str(form.get("minutes") or ""), 4) or 0),
         )
         answer = RedirectResponse(f"/practice/{place.id}", 303)
         places.trainees.give(answer, place.ticket, request)
@@ -275,13 +275,12 @@ class PracticePages:
     async def say(self, request: Request) -> Response:
         """The question, spoken; a request in any voice, with more chair noise the better it is known."""
         _, place = await self._place(request)
-        number = request.query_params.get("n", "")
-        plain = number.isascii() and number.isdigit() and len(number) < 10
-        asked = await self._voices.run(place.spoken, int(number)) if plain else None
-        if asked is None or not house_of(request).settings.spoken:
+        number = whole_number(request.query_params.get("n", ""))
+        asked = None if number is None else await self._voices.run(place.spoken, number)
+        if number is None or asked is None or not house_of(request).settings.spoken:
             return Response(status_code=204)
         question, card = asked
-        rng = np.random.default_rng([int(number), *place.id.encode()])
+        rng = np.random.default_rng([number, *place.id.encode()])
         request_drill = question.topic.drill is Drill.SLOT
         level = noise_level_db(card) if request_drill else None
         language = place.pack.language

@@ -26,6 +26,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from listen.web.guesses import Guesses, source_of
 from listen.web.settings import WebSettings
 from vocab.files import locked, write_atomically
+from vocab.numerals import whole_number
 
 COOKIE = "traycall"
 VALID_S = 12 * 3600.0
@@ -157,8 +158,8 @@ class Guard:
         hosts = headers.getlist("host")
         if len(hosts) != 1 or not self._is_ours(_host_name(hosts[0])):
             return 421, "This server does not answer to that name; see --host-name."
-        length = headers.get("content-length", "0")
-        if not (length.isascii() and length.isdigit() and len(length) < 10 and int(length) <= LARGEST_BODY):
+        length = whole_number(headers.get("content-length", "0"))
+        if length is None or length > LARGEST_BODY:
             return TOO_LARGE
         unsafe = scope["type"] == "websocket" or scope["method"] not in ("GET", "HEAD", "OPTIONS")
         if unsafe and headers.get("origin") != _origin(scope, hosts[0]):

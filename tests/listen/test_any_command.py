@@ -66,3 +66,31 @@ def test_any_command_line_is_answered(data: st.DataObject) -> None:
     result = CliRunner().invoke(app, line, input=data.draw(nasty.filter(str.isascii)))
     assert result.exception is None or isinstance(result.exception, SystemExit), (line, result.exception)
     assert result.exit_code in (0, 1, 2) and "Traceback" not in result.output, line
+
+
+ATTACKED = [
+    (["ask", f"give me {'9' * 5_000} burs"], ""),
+    (["ask", "1² burs please"], ""),
+    (["ask", "\udcff mirror"], ""),
+    (["ask", "--dentist", "../x", "mirror"], "no dentist's id"),
+    (["hear", "--microphone", "²"], "microphone"),
+    (["hear", "--microphone", "9" * 5_000], ""),
+    (["session", "simulate", "--seed", "-1"], "--seed"),
+    (["practise", "simulate", "--seed", "-1"], "--seed"),
+    (["practise", "simulate", "--trainees", "1000000000"], "--trainees"),
+    (["practise", "progress", "--store", "nonsense://x", "--trainee", "Ada"], "nonsense"),
+    (["edit", "try-name", "mouth_mirror", "a" * 5_000], "at most 80"),
+    (["edit", "add-name", "mouth_mirror", ""], ""),
+    (["edit", "add-name", "mouth_mirror", "a\x1b[31mb"], ""),
+    (["edit", "add-name", "mouth_mirror", "a\u202eb"], ""),
+    (["edit", "set-field", "mouth_mirror", "look", "[" * 3_000], ""),
+]
+"""What met a traceback once, and a part of what is said now."""
+
+
+@pytest.mark.parametrize(("line", "told"), ATTACKED, ids=[" ".join(line)[:40] for line, _ in ATTACKED])
+def test_what_broke_once_is_answered(line: list[str], told: str) -> None:
+    result = CliRunner().invoke(app, line)
+    assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
+    assert result.exit_code in (0, 1, 2) and "Traceback" not in result.output
+    assert told in result.output and "\x1b[31m" not in result.output
