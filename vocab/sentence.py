@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +25,8 @@ TOLD = tuple(LABELS.index(label) for label in ("back", "fell"))
 TOLD_P = 0.7
 """An item is given back, or fell, from this probability on: so 18 of the tuning side's 27 ways of telling it
 are noted, and one of 247 mentions of what is out."""
+_REMEMBERED = 1_000
+"""Sentences that were judged last: each is read for what it asks and for what it tells."""
 LEAST_P = 0.1
 """A name that is asked for less likely than this is left out."""
 BESIDE_P = 0.5
@@ -54,6 +57,7 @@ class Sentences:
 
     def __init__(self, lexicon: Lexicon, speech: Speech, intent: Intent) -> None:
         self._lexicon, self._speech, self._intent = lexicon, speech, intent
+        self._judged = lru_cache(maxsize=_REMEMBERED)(self._judge)
 
     def read(self, text: str) -> Asked:
         """What is asked for in a text."""
@@ -82,7 +86,7 @@ class Sentences:
             if of_name[label] >= TOLD_P
         )
 
-    def _judged(self, text: str) -> tuple[tuple[Named, ...], NDArray[np.float64]]:
+    def _judge(self, text: str) -> tuple[tuple[Named, ...], NDArray[np.float64]]:
         """The names in a text, and the probability of each label for each, shape = (names, labels)."""
         plain, named = names_within(text, self._lexicon, self._speech)
         return named, self._intent.p([marked(plain, named, place) for place in range(len(named))])
