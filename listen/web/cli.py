@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import socket
+import ssl
 import sys
 from pathlib import Path
 from typing import Annotated
@@ -82,9 +83,10 @@ def serve(
     try:
         http = entrance(certificate, key)
     except OSError as error:
+        why = "no certificate with its key" if isinstance(error, ssl.SSLError) else error.strerror
         raise WebError(
-            f"{certificate} and {key} cannot be used ({error.strerror}): give a certificate and its own key, "
-            "both as PEM files."
+            f"{certificate} and {key} cannot be used ({why}): give a certificate and its own key, both as PEM "
+            "files."
         ) from error
     options = ChairOptions(pack, None, procedure, _engine_name(engine), model, layers, dentist)
     lead_code = os.environ.get(LEAD_CODE) or None
