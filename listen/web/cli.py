@@ -85,8 +85,8 @@ def serve(
     except OSError as error:
         why = "no certificate with its key" if isinstance(error, ssl.SSLError) else error.strerror
         raise WebError(
-            f"{certificate} and {key} cannot be used ({why}): give a certificate and its own key, both as PEM "
-            "files."
+            f"{certificate} and {key} cannot be used ({why}): give a certificate and its own key, "
+            "both as PEM files."
         ) from error
     options = ChairOptions(pack, None, procedure, _engine_name(engine), model, layers, dentist)
     lead_code = os.environ.get(LEAD_CODE) or None
