@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from listen.answer import Answer, Likely
 from listen.verdict import Judgement, Verdict, allowed
-from vocab.schema import Item, Pack, Tray
+from vocab.pack.schema import Item, Pack, Tray
 
 MOST_OFFERED = 3
 """A check offers so many, and whatever belongs beside one of them."""

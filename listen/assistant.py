@@ -18,9 +18,9 @@ from listen.engine import Engine, Hearing, failures_told
 from listen.readings import Reader, Readings
 from listen.segments import Utterance
 from listen.verdict import Costs, Judgement, Verdict, judge
-from vocab.procedure import Belief, ProcedureModel
-from vocab.schema import Pack, Tray
-from vocab.sentence import Became
+from vocab.pack.schema import Pack, Tray
+from vocab.procedure.model import Belief, ProcedureModel
+from vocab.requests.sentence import Became
 
 _NEXT_SHOWN = 3
 _TAKEN_BACK = 0.02

@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 
 from listen.engine import SAMPLE_RATE_HZ, Samples
 from vocab.errors import TraycallError
-from vocab.numerals import whole_number
+from vocab.language.numerals import whole_number
 
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 1_000, 768_000
 FLOOR_DB = -120.0

@@ -20,13 +20,13 @@ from listen.assistant import Assistant
 from listen.engine import Engine
 from listen.readings import FEATURES, Calibration, Reader, load_calibration
 from vocab.errors import TraycallError
+from vocab.language.pronounce import Pronouncer, phone_distance
 from vocab.layers import Vocabulary, layers_folder, open_vocabulary
 from vocab.layers.draft import Settings
-from vocab.lexicon import Lexicon
+from vocab.pack.schema import Item, Pack, Procedure, Tray
 from vocab.problems import nearest
-from vocab.procedure import ProcedureModel
-from vocab.pronounce import Pronouncer, phone_distance
-from vocab.schema import Item, Pack, Procedure, Tray
+from vocab.procedure.model import ProcedureModel
+from vocab.requests.lexicon import Lexicon
 
 ENGLISH_VOSK = (
     "No English Vosk model is in the package registries; alphacephei.com/vosk/models has them "
@@ -123,8 +123,8 @@ class Chair:
         return NeuralEngine(pack or self.pack, cache_folder())
 
     def _vosk(self, pack: Pack) -> Engine:
-        from listen.bridge import Sounds
-        from listen.vosk_engine import VoskEngine
+        from listen.vosk.engine import VoskEngine
+        from listen.vosk.stand_ins import Sounds
 
         if self.options.model is None:
             raise TraycallError(_which_vosk_model())
@@ -141,7 +141,7 @@ def vosk_calibration() -> Calibration:
     """The embedded engine's weights with Vosk's scale and evidence set by hand, not fitted.
 
     Among some twenty Korean utterances requests scored from 6 nats below free speech upwards, other
-    sentences 18 to 42 below (see `listen.vosk_engine`); there is no English model to fit on.
+    sentences 18 to 42 below (see `listen.vosk.engine`); there is no English model to fit on.
     """
     weights = tuple(0.35 if feature == "evidence" else 0.0 for feature in FEATURES)
     return replace(load_calibration(), scale=0.5, unlike=0.0, request_bias=5.0, request_weights=weights)

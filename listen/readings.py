@@ -20,13 +20,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from listen.engine import Hearing, Phrasing
-from vocab import intent
-from vocab.lexicon import Lexicon
-from vocab.pronounce import Pronouncer, phone_distance
-from vocab.request import Request, is_not_ours, understand
-from vocab.schema import Pack
-from vocab.sentence import NOTHING, Asked, Became, Sentences
-from vocab.spoken import words
+from vocab.language.pronounce import Pronouncer, phone_distance
+from vocab.language.tokens import words
+from vocab.pack.schema import Pack
+from vocab.requests import intent
+from vocab.requests.lexicon import Lexicon
+from vocab.requests.sentence import NOTHING, Asked, Became, Sentences
+from vocab.requests.understand import Request, is_not_ours, understand
 
 Understand = Callable[[str], tuple[Request, ...]]
 PhonesOf = Callable[[str], tuple[str, ...]]

@@ -11,8 +11,8 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from listen.readings import Reading, Readings
-from vocab.request import Request
-from vocab.schema import Item, Pack
+from vocab.pack.schema import Item, Pack
+from vocab.requests.understand import Request
 
 
 class Verdict(StrEnum):

@@ -19,8 +19,8 @@ import yaml
 HERE = Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE.parent))
 
-from listen.bench import noise, voices  # noqa: E402
 from listen.engine import SAMPLE_RATE_HZ, Samples  # noqa: E402
+from listen.speech import noise, voices  # noqa: E402
 from vocab.errors import TraycallError  # noqa: E402
 
 SPEECH_DB = -26.0

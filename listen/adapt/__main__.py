@@ -37,7 +37,7 @@ from listen.neural.weights import (
     write_adapter,
 )
 from vocab.errors import TraycallError
-from vocab.intent import Intent, Pieces
+from vocab.requests.intent import Intent, Pieces
 
 app = typer.Typer(
     no_args_is_help=True,
@@ -150,16 +150,16 @@ def intent_examples(
     jobs: Annotated[int, typer.Option(help="Processes that hear.")] = os.cpu_count() or 1,
 ) -> None:
     """Write what the judge of intent is taught with, written and heard, and what it is made honest on."""
-    from listen.bench import clips, natural, work
-    from vocab.load import shipped_pack
+    from listen.bench import clips, hearings, natural
+    from vocab.pack.load import shipped_pack
 
     pack = shipped_pack()
     todo = natural.teaching_clips(pack, heard, without, (None, 10.0, 10.0, 5.0, 5.0))
-    ear = work.Ear("neural", pack, adapter=adapter)
+    ear = hearings.Ear("neural", pack, adapter=adapter)
     plain = [one.clip for one in todo]
     hear = partial(clips.sound, folder=keep)
-    records = work.hear(plain, hear, [ear], keep / "hearings.jsonl", jobs) if plain else []
-    pairs = [(one.said, work.hearing_of(r)) for one, r in zip(todo, records, strict=True)]
+    records = hearings.hear(plain, hear, [ear], keep / "hearings.jsonl", jobs) if plain else []
+    pairs = [(one.said, hearings.hearing_of(r)) for one, r in zip(todo, records, strict=True)]
     out.mkdir(parents=True, exist_ok=True)
     taught = (*intent_data.examples(pack), *intent_data.heard(pairs, pack))
     intent_data.save(taught, out / "teach.jsonl")
@@ -175,7 +175,7 @@ def intent_(
     rate: Annotated[float, typer.Option(help="Peak step size.")] = intent.Settings.rate,
     seed: Annotated[int, typer.Option()] = intent.Settings.seed,
 ) -> None:
-    """Teach the judge of intent (a minute on a GPU) and write the file that `vocab.intent` runs."""
+    """Teach the judge of intent (a minute on a GPU) and write the file that `vocab.requests.intent` runs."""
     pieces = Pieces(folder / "pieces.txt")
     settings = intent.Settings(epochs=epochs, rate=rate, seed=seed)
     base = dict(np.load(folder / "base.npz"))
@@ -220,7 +220,7 @@ def check(
 
 
 def _recipe(share: float, seed: int) -> tuple[data.Utterance, ...]:
-    from vocab.load import shipped_pack  # a machine that is given a recipe needs no pack
+    from vocab.pack.load import shipped_pack  # a machine that is given a recipe needs no pack
 
     return data.recipe(shipped_pack(), data.Size().scaled(share), seed)
 

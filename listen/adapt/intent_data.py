@@ -17,12 +17,12 @@ import numpy as np
 from listen.bench.corpus import requests
 from listen.bench.natural import GAP, Part, Said, Way, ways
 from listen.engine import Hearing
-from vocab.intent import OTHER, TARGET
-from vocab.lexicon import Lexicon
-from vocab.request import names_within
-from vocab.schema import Pack
-from vocab.sentence import marked as with_marks
-from vocab.spoken import spoken_forms
+from vocab.language.tokens import spoken_forms
+from vocab.pack.schema import Pack
+from vocab.requests.intent import OTHER, TARGET
+from vocab.requests.lexicon import Lexicon
+from vocab.requests.sentence import marked as with_marks
+from vocab.requests.understand import names_within
 
 OWN = 1_500
 """Requests in the pack's own phrasings."""

@@ -23,10 +23,10 @@ from numpy.typing import NDArray
 from torch import Tensor
 
 from listen.adapt.data import Utterance
-from listen.bench import noise, voices
 from listen.bench.clips import without_silence
 from listen.engine import SAMPLE_RATE_HZ, Samples
 from listen.neural.engine import LEVEL
+from listen.speech import noise, voices
 
 ACTIVE_DB = -26.0
 """Active speech level (ITU-T P.56) that every utterance is kept at."""

@@ -19,12 +19,12 @@ from platformdirs import user_cache_path
 from typer.core import TyperGroup
 
 from listen.bench import clips as clips_of
-from listen.bench import systems, work
+from listen.bench import hearings, systems
 from listen.bench.clips import Clip, Muffle, Plan
-from listen.bench.voices import Side
+from listen.speech.voices import Side
 from vocab.errors import TraycallError
-from vocab.load import open_pack
-from vocab.schema import Pack
+from vocab.pack.load import open_pack
+from vocab.pack.schema import Pack
 
 PEERS = "neural,neural-text,sphinx-text,sphinx-grammar"
 HEARINGS = "hearings.jsonl"
@@ -168,7 +168,9 @@ def natural(
     for snr_db in _levels(levels):
         level = clips_of.level_name(snr_db)
         pairs = [pair for pair in zip(clips, heard, strict=True) if pair[0].clip.level == level]
-        rows = [freely.answered(level, c.said, judge.outcome(neural, work.hearing_of(r))) for c, r in pairs]
+        rows = [
+            freely.answered(level, c.said, judge.outcome(neural, hearings.hearing_of(r))) for c, r in pairs
+        ]
         scores.append(freely.score(level, rows, loaded))
     print(freely.table(scores))
 
@@ -240,9 +242,9 @@ def history(
     ),
 ) -> None:
     """Compare requests heard with and without knowing what comes next, on hearings that `run` kept."""
-    from listen.bench import history as worth
+    from listen.bench import expectation as worth
     from listen.readings import load_calibration
-    from vocab.lexicon import Lexicon
+    from vocab.requests.lexicon import Lexicon
 
     loaded = open_pack(pack)
     files = [folder / HEARINGS for folder in folders or [Path("bench_out")]]
@@ -278,7 +280,7 @@ def told(
     """Tell by voice what came back, fell, was wiped or used up, and see what a chair's session notes."""
     import tempfile
 
-    from listen.bench import told as telling
+    from listen.bench import told_by_voice as telling
     from listen.chair import ChairOptions, open_chair
 
     with tempfile.TemporaryDirectory() as empty:
@@ -334,11 +336,11 @@ def human(
         talk = people.HumanSet("not ours", loaded, orders.not_ours(found_orders, side))
         kinds, of_whom = (people.KITCHEN,), f"the {side} half of {len(found_orders)} orders, none of a clinic"
     engines = list(dict.fromkeys(row.engine for row in rows))
-    records: list[work.Record] = []
+    records: list[hearings.Record] = []
     for group in (*asking, talk):
-        ears = [work.Ear(name, group.pack, vosk_model) for name in engines]
+        ears = [hearings.Ear(name, group.pack, vosk_model) for name in engines]
         clips = people.at_levels(group.clips, at, kinds)
-        records += work.hear(clips, people.sound, ears, out / HEARINGS, jobs, any_code)
+        records += hearings.hear(clips, people.sound, ears, out / HEARINGS, jobs, any_code)
     judges = {group.name: systems.Judge(group.pack) for group in (*asking, talk)}
     found = report.results(records, rows, lambda record: judges[record["group"]])
     about = {
@@ -368,19 +370,19 @@ def shift(
     ),
 ) -> None:
     """Listen for hours, sped up: time from the last word to the verdict, processor and memory by the hour."""
-    from listen.bench import noise
-    from listen.bench import shift as long
+    from listen.bench import long_shift as long
+    from listen.speech import noise
 
     keep = folder or user_cache_path("traycall", appauthor=False) / "bench"
     loaded = open_pack(pack)
     spoken = clips_of.clips(loaded, Plan(side, requests, chatter, (None,)))
-    work.prepare([partial(clips_of.speech, clip, keep) for clip in spoken], 2)
+    hearings.prepare([partial(clips_of.speech, clip, keep) for clip in spoken], 2)
     lines = [long.Line(clips_of.without_silence(clips_of.speech(clip, keep)), clip.item) for clip in spoken]
     system = systems.find(["neural"], None)[0]
     engine, judge = systems.load(system.engine, loaded, None), systems.Judge(loaded)
     out.mkdir(parents=True, exist_ok=True)
     done: list[long.Hour] = []
-    with work.progress() as bar, (out / "shift.jsonl").open("w", encoding="utf-8") as file:
+    with hearings.progress() as bar, (out / "shift.jsonl").open("w", encoding="utf-8") as file:
         task = bar.add_task("listen", total=int(hours) * sum(long.STRETCHES_S.values()))
         for at in range(int(hours)):
             done.append(
@@ -408,18 +410,18 @@ def talk(
     ),
 ) -> None:
     """Hear hours of talk that asks for nothing, no sentence twice, through all that the chair screen does."""
-    from listen.bench import shift, talking
+    from listen.bench import long_shift, talking
 
     keep = folder or user_cache_path("traycall", appauthor=False) / "bench"
     loaded, todo = open_pack(pack), talking.clips(side, chatter)
-    work.prepare([partial(clips_of.speech, clip, keep) for clip in todo], 2)
+    hearings.prepare([partial(clips_of.speech, clip, keep) for clip in todo], 2)
     system = systems.find(["neural"], None)[0]
     engine, judge = systems.load(system.engine, loaded, None), systems.Judge(loaded)
     out.mkdir(parents=True, exist_ok=True)
     done: list[talking.Line] = []
-    with work.progress() as bar, (out / "talk.jsonl").open("w", encoding="utf-8") as file:
+    with hearings.progress() as bar, (out / "talk.jsonl").open("w", encoding="utf-8") as file:
         for start in bar.track(range(0, len(todo), talking.PIECE), description="listen"):
-            chair = shift.Chair(engine, judge, system, endpoint_s)
+            chair = long_shift.Chair(engine, judge, system, endpoint_s)
             for line in talking.listen(todo[start : start + talking.PIECE], keep, chair, loaded, start):
                 done.append(line)
                 file.write(json.dumps(line.facts) + "\n")
@@ -439,7 +441,7 @@ def size(
     """Time loading, search tree, look-up and hearing with small and big vocabularies."""
     import tempfile
 
-    from listen.bench import size as sizes
+    from listen.bench import vocabulary_size as sizes
 
     try:
         wanted = [int(part) for part in names.split(",")]
@@ -448,7 +450,7 @@ def size(
     keep = folder or user_cache_path("traycall", appauthor=False) / "bench"
     loaded = open_pack(pack)
     todo = clips_of.clips(loaded, Plan("tune", requests, 0, (None,)))
-    work.prepare([partial(clips_of.speech, clip, keep) for clip in todo], 2)
+    hearings.prepare([partial(clips_of.speech, clip, keep) for clip in todo], 2)
     sounds = [clips_of.sound(clip, keep) for clip in todo]
     rows = []
     for count in wanted:
@@ -480,18 +482,18 @@ def screen(
     import tempfile
     from concurrent.futures import ThreadPoolExecutor
 
-    from listen.bench import screen as lit
+    from listen.bench import screen_latency as lit
 
     keep = folder or user_cache_path("traycall", appauthor=False) / "bench"
     loaded = open_pack(pack)
     todo = clips_of.clips(loaded, Plan(side, requests, chatter, _levels(levels)))
-    work.prepare([partial(clips_of.speech, clip, keep) for clip in todo], 2)
+    hearings.prepare([partial(clips_of.speech, clip, keep) for clip in todo], 2)
     tray = tray or max(loaded.trays, key=lambda known: len(known.slots)).id
     before, found = lit.load(), list[lit.Moments]()
     with (
         tempfile.TemporaryDirectory() as data,
         lit.served(["--pack", pack], Path(data)) as address,
-        work.progress() as bar,
+        hearings.progress() as bar,
         ThreadPoolExecutor(screens) as chairs,
     ):
         task = bar.add_task("speak to the screen", total=len(todo))
@@ -526,16 +528,16 @@ def load(
     import tempfile
 
     from listen.bench import load as busy
-    from listen.bench import screen as lit
+    from listen.bench import screen_latency as lit
     from listen.practice.facts import facts_beside
 
     keep = folder or user_cache_path("traycall", appauthor=False) / "bench"
     loaded = open_pack(pack)
     todo = clips_of.clips(loaded, Plan(side, requests, 0, (None,)))
-    work.prepare([partial(clips_of.speech, clip, keep) for clip in todo], 2)
+    hearings.prepare([partial(clips_of.speech, clip, keep) for clip in todo], 2)
     tray = max(loaded.trays, key=lambda known: len(known.slots)).id
     before = lit.load()
-    with tempfile.TemporaryDirectory() as data, work.progress() as bar:
+    with tempfile.TemporaryDirectory() as data, hearings.progress() as bar:
         task = bar.add_task("make answers, read reports, speak to the screen", total=1 + TURNS)
         file = Path(data) / "practice.sqlite"
         names = busy.simulated_store(file, loaded, facts_beside(pack, loaded), answers, trainees, 1)
@@ -563,16 +565,16 @@ def _hear(
     any_code: bool,
     vosk_model: Path | None,
     adapter: Path | None = None,
-) -> list[work.Record]:
+) -> list[hearings.Record]:
     keep = folder or user_cache_path("traycall", appauthor=False) / "bench"
     spoken = {(c.text, c.voice, c.rate, c.pitch, c.vocal_tract): c for c in todo}
-    work.prepare([partial(clips_of.speech, clip, keep) for clip in spoken.values()], jobs)
+    hearings.prepare([partial(clips_of.speech, clip, keep) for clip in spoken.values()], jobs)
     if any(clip.kind == "babble" for clip in todo):
         murmurs = dict.fromkeys(clip.voice for clip in todo if clip.kind == "babble")
-        work.prepare([clips_of.babblers(voice, keep) for voice in murmurs], 1)
+        hearings.prepare([clips_of.babblers(voice, keep) for voice in murmurs], 1)
     engines = dict.fromkeys(row.engine for row in rows)
-    ears = [work.Ear(name, pack, vosk_model, adapter) for name in engines]
-    return work.hear(todo, partial(clips_of.sound, folder=keep), ears, out / HEARINGS, jobs, any_code)
+    ears = [hearings.Ear(name, pack, vosk_model, adapter) for name in engines]
+    return hearings.hear(todo, partial(clips_of.sound, folder=keep), ears, out / HEARINGS, jobs, any_code)
 
 
 def _size(pack: Pack) -> str:

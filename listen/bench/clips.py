@@ -16,12 +16,12 @@ from typing import Any, Literal
 
 import numpy as np
 
-from listen.bench import noise, voices
 from listen.bench.corpus import chatter, requests
-from listen.bench.voices import Side, Voice
 from listen.engine import SAMPLE_RATE_HZ, Samples
+from listen.speech import noise, voices
+from listen.speech.voices import Side, Voice
 from vocab.errors import TraycallError
-from vocab.schema import Pack
+from vocab.pack.schema import Pack
 
 Muffle = Literal["open", "mask", "turned"]
 

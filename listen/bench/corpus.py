@@ -16,9 +16,9 @@ from importlib.resources import files
 
 import numpy as np
 
-from listen.bench.voices import Side
-from vocab.schema import Name, Pack, Reprocessing
-from vocab.spoken import spoken_forms
+from listen.speech.voices import Side
+from vocab.language.tokens import spoken_forms
+from vocab.pack.schema import Name, Pack, Reprocessing
 
 VOWELS = frozenset("aeiou")
 LONG_U = ("uni", "use", "usu", "u ")

@@ -3,7 +3,7 @@
 Comes in: records of hearings with what was really asked. Goes out: a `Calibration`
 and what it was fitted on, in the form `listen.readings.load_calibration` reads. It refuses test voices.
 `other_kinds` is kept as given: these clips hold no other requests. For what history is worth, clips stand for
-the requests of made-up sessions (`listen.bench.history`).
+the requests of made-up sessions (`listen.bench.expectation`).
 """
 
 from __future__ import annotations
@@ -19,15 +19,15 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from listen.bench import figures
-from listen.bench.history import DENTISTS, LEARNT, WRITTEN, Expected, Moment, SteadyReader, moments
+from listen import shares
+from listen.bench.expectation import DENTISTS, LEARNT, WRITTEN, Expected, Moment, SteadyReader, moments
+from listen.bench.hearings import Record, hearing_of
 from listen.bench.systems import item_ps
-from listen.bench.work import Record, hearing_of
 from listen.engine import Hearing
 from listen.readings import FEATURES, Calibration, Reader, Readings
 from vocab.errors import TraycallError
-from vocab.lexicon import Lexicon
-from vocab.schema import Pack
+from vocab.pack.schema import Pack
+from vocab.requests.lexicon import Lexicon
 
 SCALES = (0.1, 3.0)
 UNLIKES = (0.0, 60.0)
@@ -86,7 +86,7 @@ class Fit:
     """The fitted weights and the figures of fitting; those named "held out" are of unseen speakers."""
 
     calibration: Calibration
-    figures: dict[str, Any]
+    shares: dict[str, Any]
 
 
 def fit(
@@ -183,8 +183,8 @@ def _request_figures(learnt: Sequence[Example], y: NDArray[Any], p: NDArray[Any]
             "requests": int(truth.sum()),
             "chatter": int((~truth).sum()),
             "area under curve": float(roc_auc_score(truth, said)),
-            "log loss": figures.log_loss(np.where(truth, said, 1 - said)),
-            "calibration error": figures.calibration_error(truth, said),
+            "log loss": shares.log_loss(np.where(truth, said, 1 - said)),
+            "calibration error": shares.calibration_error(truth, said),
             "chatter above 0.5": int((said[~truth] > 0.5).sum()),
             "requests below 0.5": int((said[truth] < 0.5).sum()),
         }
@@ -234,7 +234,7 @@ def _fit_items(
         "right when forced to choose": int(sum(right)),
         "log loss": float(found.fun),
         "log loss before": loss(before),
-        "calibration error": figures.calibration_error(right, [p for _, p in best]),
+        "calibration error": shares.calibration_error(right, [p for _, p in best]),
     }
 
 
@@ -315,7 +315,7 @@ def _item_loss(readings: Readings, item: str | None) -> float:
     """Nats of what was asked; where that is no meaning at all, of the likeliest one being wrong."""
     ps = item_ps(readings)
     p = ps[item] if item in ps else 1 - max(ps.values(), default=0.0)
-    return -math.log(min(1.0, max(p, figures.LEAST_P)))
+    return -math.log(min(1.0, max(p, shares.LEAST_P)))
 
 
 def _fit_foreseen(

@@ -24,9 +24,7 @@ import soundfile
 from rapidfuzz.distance import Levenshtein
 
 from listen.audio import file_blocks
-from listen.bench import noise
 from listen.bench.clips import SEED, Babblers, in_noise, level_name
-from listen.bench.voices import Side
 from listen.engine import SAMPLE_RATE_HZ, Samples
 from listen.neural.cache import default_cache, graphs
 from listen.neural.engine import at_level, plain
@@ -35,9 +33,11 @@ from listen.neural.tokenizer import END, Tokenizer
 from listen.neural.tree import ROOT, TokenTree
 from listen.neural.weights import ADAPTER, model_folder
 from listen.segments import Segmenter, utterances
+from listen.speech import noise
+from listen.speech.voices import Side
 from vocab.errors import TraycallError
-from vocab.schema import Item, ItemClass, Name, Pack, Reprocessing, Speech
-from vocab.spoken import words
+from vocab.language.tokens import words
+from vocab.pack.schema import Item, ItemClass, Name, Pack, Reprocessing, Speech
 
 TESTDATA = Path("/usr/share/pocketsphinx/test/data")
 STRINGS = 250

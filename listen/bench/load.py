@@ -28,7 +28,7 @@ import numpy as np
 from fsrs import Card, Rating
 from sqlalchemy import insert
 
-from listen.bench.screen import Moments, NoScreen
+from listen.bench.screen_latency import Moments, NoScreen
 from listen.database import Database
 from listen.practice.facts import Facts
 from listen.practice.schedule import reviewed
@@ -36,7 +36,7 @@ from listen.practice.session import Answered
 from listen.practice.store import Store, StoreError, sqlite_url
 from listen.practice.tables import PRACTICE, AnswerRow, MemoryRow, TraineeRow, counted_by, memory_values
 from listen.practice.topics import Drill, Topic, curriculum
-from vocab.schema import Pack
+from vocab.pack.schema import Pack
 
 REPORTS = ("class", "items", "names", "unknown", "ability", "mixed", "mixed.svg", "class.csv")
 DAYS = 60

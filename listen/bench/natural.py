@@ -23,15 +23,15 @@ from typing import Literal
 import numpy as np
 
 from listen.bench import clips as clips_of
-from listen.bench import noise, voices
 from listen.bench.clips import Clip, NoVoices
 from listen.bench.corpus import LONG_U, VOWELS, with_letters
-from listen.bench.figures import wilson
 from listen.bench.systems import Outcome
-from listen.bench.voices import Side
+from listen.shares import wilson
+from listen.speech import noise, voices
+from listen.speech.voices import Side
 from vocab.errors import TraycallError
-from vocab.schema import Item, Name, Pack, Reprocessing
-from vocab.spoken import spoken_forms
+from vocab.language.tokens import spoken_forms
+from vocab.pack.schema import Item, Name, Pack, Reprocessing
 
 Part = Literal["teach", "tune", "test"]
 LABELS = ("ask", "refuse", "back", "fell", "out", "mention")

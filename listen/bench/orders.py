@@ -16,9 +16,9 @@ from pathlib import Path
 from typing import Any
 
 from listen.bench.human import KITCHEN_FILE, HumanClip, HumanSet, strings_pack
-from listen.bench.voices import Side
+from listen.speech.voices import Side
 from vocab.errors import TraycallError
-from vocab.schema import Speech
+from vocab.pack.schema import Speech
 
 LIST_FILE = "orders.jsonl"
 LEVELS_DB: tuple[float | None, ...] = (None, 10.0)

@@ -16,12 +16,12 @@ from typing import Any, Literal
 
 import numpy as np
 
-from listen.bench import figures
+from listen import shares as figures
+from listen.bench.hearings import Record, hearing_of, progress
 from listen.bench.systems import Judge, Outcome, System
-from listen.bench.work import Record, hearing_of, progress
 from listen.neural.weights import ADAPTER, read_adapter
 from listen.verdict import Verdict, is_wide
-from vocab.schema import Pack
+from vocab.pack.schema import Pack
 
 Kind = Literal["right", "checked", "wrong", "missed", "quiet", "asked", "answered"]
 OF_REQUEST: tuple[Kind, ...] = ("right", "checked", "wrong", "missed")

@@ -19,14 +19,14 @@ from typing import Any
 import numpy as np
 
 from listen.engine import SAMPLE_RATE_HZ, Engine, Hearing, Samples
+from listen.pause import Wholeness
 from listen.readings import Reader, Readings, load_calibration
 from listen.verdict import Costs, Judgement, Verdict, judge
-from listen.whole import Wholeness
 from vocab.errors import TraycallError
-from vocab.lexicon import Lexicon
-from vocab.pronounce import Pronouncer
-from vocab.schema import Pack
-from vocab.spoken import spoken_forms
+from vocab.language.pronounce import Pronouncer
+from vocab.language.tokens import spoken_forms
+from vocab.pack.schema import Pack
+from vocab.requests.lexicon import Lexicon
 
 THREADS = 2
 SPHINX_PATHS = 1000
@@ -66,11 +66,11 @@ RECIPE = "2"
 """Part of every mark below; raise it when the peers are set up otherwise."""
 
 ENGINE_CODE = {
-    "neural": ("neural/*.py", "neural/*.npz", "engine.py", "spoken.py"),
-    "untaught": ("neural/*.py", "engine.py", "spoken.py"),
+    "neural": ("neural/*.py", "neural/*.npz", "engine.py", "language/tokens.py"),
+    "untaught": ("neural/*.py", "engine.py", "language/tokens.py"),
     "sphinx-text": (),
-    "sphinx-grammar": ("pronounce.py", "spoken.py"),
-    "vosk": ("vosk*.py", "bridge.py", "pronounce.py", "spoken.py"),
+    "sphinx-grammar": ("language/pronounce.py", "language/tokens.py"),
+    "vosk": ("vosk/*.py", "language/pronounce.py", "language/tokens.py"),
 }
 """Code of `listen` and `vocab` that decides what an engine hears; when it changes, clips are heard anew."""
 
@@ -121,7 +121,7 @@ class Outcome:
     first of them (None without any), the choice where one is forced. `verdict` is what the system would
     do, `named` what it would answer (items, or the action or kind where there is none), `offered` what a
     check would show. `p_nothing` is its probability that nothing was asked for; `ms` what judging took;
-    `enough_s` the silence after which it is answered where it was heard in a pause (`listen.whole`).
+    `enough_s` the silence after which it is answered where it was heard in a pause (`listen.pause`).
     """
 
     item: str | None

@@ -17,16 +17,16 @@ from typing import Any, Literal
 import numpy as np
 
 from listen.bench import clips as clips_of
-from listen.bench import noise, voices
 from listen.bench.clips import LEAD_S, Clip, NoVoices
-from listen.bench.figures import hourly, wilson
-from listen.bench.shift import BLOCK, ROOM_RMS, TALK_PAUSE_S, Chair, Judged, at_level
-from listen.bench.voices import Side
+from listen.bench.long_shift import BLOCK, ROOM_RMS, TALK_PAUSE_S, Chair, Judged, at_level
 from listen.engine import SAMPLE_RATE_HZ, Samples
+from listen.shares import hourly, wilson
+from listen.speech import noise, voices
+from listen.speech.voices import Side
 from listen.verdict import Verdict
-from vocab.lexicon import Lexicon
-from vocab.request import names_within
-from vocab.schema import Pack
+from vocab.pack.schema import Pack
+from vocab.requests.lexicon import Lexicon
+from vocab.requests.understand import names_within
 
 Did = Literal["quiet", "asked", "answered"]
 PIECE = 60

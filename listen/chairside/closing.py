@@ -12,9 +12,9 @@ from dataclasses import dataclass
 
 from listen.chairside.count import CountLine, count_list
 from listen.chairside.events import LONGEST_BY, LONGEST_REASON, Event, EventKind, Source, is_line
-from listen.chairside.state import TrayState
+from listen.chairside.tray_state import TrayState
 from vocab.errors import TraycallError
-from vocab.schema import Pack
+from vocab.pack.schema import Pack
 
 NAMED = 8
 """Lines that a message names; the count shows all of them."""

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from listen.chairside.events import Event, EventKind, Source
-from listen.chairside.state import Holding, TrayState, listed
+from listen.chairside.tray_state import Holding, TrayState, listed
 from vocab.errors import TraycallError
-from vocab.schema import Item, ItemClass, Pack, Reprocessing
+from vocab.pack.schema import Item, ItemClass, Pack, Reprocessing
 
 LOCAL_RULES = "Local rules and the person responsible decide."
 

@@ -7,8 +7,8 @@ that is waiting, and the event that ends it. It waits; it never says that a step
 from __future__ import annotations
 
 from listen.chairside.events import Event, EventKind, Source
-from listen.chairside.state import TrayState
-from vocab.schema import Procedure, Step
+from listen.chairside.tray_state import TrayState
+from vocab.pack.schema import Procedure, Step
 
 
 def open_checks(procedure: Procedure | None, state: TrayState) -> tuple[Step, ...]:

@@ -13,7 +13,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from vocab.schema import (
+from vocab.pack.schema import (
     Exchange,
     Facing,
     Grasp,

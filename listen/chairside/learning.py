@@ -13,10 +13,10 @@ from dataclasses import dataclass, field, replace
 
 from listen.chairside.events import EventKind, effective
 from listen.chairside.log import Session, SessionLog
-from vocab import habits
 from vocab.errors import TraycallError
-from vocab.habits import Habits
 from vocab.problems import nearest
+from vocab.procedure.habits import Habits
+from vocab.procedure import habits
 
 CONSENT = (
     "Learning is by consent of the dentist: of finished sessions only the items and their order are used, "

@@ -20,8 +20,8 @@ from listen.chairside.count import SETUP_CHECKS, CountLine, beyond, count_list, 
 from listen.chairside.events import Event, EventKind, effective
 from listen.chairside.faculty import open_checks
 from listen.chairside.log import Session
-from listen.chairside.state import TrayState, apply, fold, start
-from vocab.schema import Pack, Tray
+from listen.chairside.tray_state import TrayState, apply, fold, start
+from vocab.pack.schema import Pack, Tray
 
 TOP = 3
 """A prediction counts as near if the item was among the first so many."""

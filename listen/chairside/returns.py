@@ -2,8 +2,8 @@
 
 Comes in: text, and for "it" and "that one" the state of the tray. Goes out: `Told`s and from them events;
 none for anything else, above all not for questions, requests and talk. A sentence counts only if all of it
-is one of the forms below and its name is one that the pack knows. To be asked before `vocab.request`, which
-takes "mirror back" for a request.
+is one of the forms below and its name is one that the pack knows. To be asked before
+`vocab.requests.understand`, which takes "mirror back" for a request.
 """
 
 from __future__ import annotations
@@ -12,14 +12,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from listen.chairside.events import Event, EventKind, Source
-from listen.chairside.state import Holding, TrayState
-from vocab.english import ARTICLES, HESITATIONS
-from vocab.lexicon import Candidate, Lexicon, fold
-from vocab.numerals import whole_number
-from vocab.phrases import forms_of
-from vocab.request import NEAR_P_BARE, PART_P_BARE
-from vocab.schema import ItemClass
-from vocab.spoken import Token, tidy, tokens
+from listen.chairside.tray_state import Holding, TrayState
+from vocab.language.english import ARTICLES, HESITATIONS
+from vocab.language.forms import forms_of
+from vocab.language.numerals import whole_number
+from vocab.language.tokens import Token, tidy, tokens
+from vocab.pack.schema import ItemClass
+from vocab.requests.lexicon import Candidate, Lexicon, fold
+from vocab.requests.understand import NEAR_P_BARE, PART_P_BARE
 
 
 @dataclass(frozen=True)

@@ -15,9 +15,9 @@ from enum import StrEnum
 from typing import TypeVar
 
 from listen.chairside.events import Event, EventKind, Source, effective
-from vocab.english import ARTICLES, HESITATIONS
-from vocab.schema import Pack
-from vocab.spoken import words
+from vocab.language.english import ARTICLES, HESITATIONS
+from vocab.language.tokens import words
+from vocab.pack.schema import Pack
 
 Far = Callable[[str, str], float]
 MISHEARD = 0.3

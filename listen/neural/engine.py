@@ -27,8 +27,8 @@ from listen.neural.search import Found, SearchSettings, log_p_of, search
 from listen.neural.splice import Names
 from listen.neural.tokenizer import Tokenizer
 from listen.neural.weights import ADAPTER, model_folder
-from vocab.pronounce import Pronouncer
-from vocab.schema import Pack
+from vocab.language.pronounce import Pronouncer
+from vocab.pack.schema import Pack
 
 LEVEL = 0.05
 """Root mean square that the loud half of an utterance is brought to."""

@@ -20,8 +20,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from listen.neural.tokenizer import Tokenizer
-from vocab.schema import Pack, Speech
-from vocab.spoken import written_forms
+from vocab.language.tokens import written_forms
+from vocab.pack.schema import Pack, Speech
 
 _ARTICLES = ("the", "a", "an", "some")
 _STOPS = (".", "?", "!", "")

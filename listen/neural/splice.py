@@ -18,8 +18,8 @@ from rapidfuzz import process
 from rapidfuzz.distance import Levenshtein
 
 from listen.neural.tokenizer import Tokenizer
-from vocab.pronounce import PHONES, Pronouncer
-from vocab.spoken import spoken_forms, written_forms
+from vocab.language.pronounce import PHONES, Pronouncer
+from vocab.language.tokens import spoken_forms, written_forms
 
 MOST_WORDS = 6
 """Words of the free decode that one name may stand for."""

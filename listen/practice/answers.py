@@ -9,8 +9,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 
-from vocab.schema import Item, ItemClass, Pack, Reprocessing, Speech
-from vocab.spoken import is_number, words
+from vocab.language.tokens import is_number, words
+from vocab.pack.schema import Item, ItemClass, Pack, Reprocessing, Speech
 
 Key = tuple[str, ...]
 

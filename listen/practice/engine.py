@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from listen.engine import Engine
 from listen.practice.judging import AnswerEngine
-from vocab.schema import Pack
+from vocab.pack.schema import Pack
 
 if TYPE_CHECKING:
     from listen.neural.engine import NeuralEngine

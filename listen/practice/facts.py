@@ -1,7 +1,7 @@
 """Facts with numbers and the observed checklist: data beside a pack, in its `practice` folder.
 
-Comes in: a pack and its folder. Goes out: `Facts`, checked against the pack and against `vocab.formula`, or
-a `PackError` that names file, line, field and what would be right. It never changes a file.
+Comes in: a pack and its folder. Goes out: `Facts`, checked against the pack and against `vocab.pack.formula`,
+or a `PackError` that names file, line, field and what would be right. It never changes a file.
 """
 
 from __future__ import annotations
@@ -15,12 +15,12 @@ from typing import Annotated, Literal
 from pydantic import Field, ValidationError
 from pydantic_core import ErrorDetails
 
-from vocab.formula import Formula, FormulaError, read_formula
-from vocab.load import SHIPPED, shipped_names
+from vocab.language.tokens import is_number, words
+from vocab.pack.formula import Formula, FormulaError, read_formula
+from vocab.pack.load import SHIPPED, shipped_names
+from vocab.pack.schema import Identifier, Pack, Said, Strict, Text
+from vocab.pack.yaml_source import Source
 from vocab.problems import PackError, Problem, nearest
-from vocab.schema import Identifier, Pack, Said, Strict, Text
-from vocab.source import Source
-from vocab.spoken import is_number, words
 
 FOLDER = "practice"
 """Where the files lie inside a pack's folder."""

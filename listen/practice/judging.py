@@ -33,10 +33,10 @@ from listen.practice.answers import (
 )
 from listen.practice.questions import LAID, Choice, Question, Questions, item_choice
 from listen.practice.topics import Drill
-from vocab.lexicon import Candidate, Lexicon
-from vocab.schema import Pack
-from vocab.spoken import is_number, words, written_forms
-from vocab.tongue import read_numbers
+from vocab.language.by_language import read_numbers
+from vocab.language.tokens import is_number, words, written_forms
+from vocab.pack.schema import Pack
+from vocab.requests.lexicon import Candidate, Lexicon
 
 Key = tuple[str, ...]
 
@@ -116,7 +116,7 @@ class JudgeWeights:
 
 
 def load_weights() -> JudgeWeights:
-    """The weights that were fitted on tuning voices (`python -m listen.practice.bench --fit`)."""
+    """The weights that were fitted on tuning voices (`python -m listen.bench.judge --fit`)."""
     data = json.loads(files("listen").joinpath("calibration", "judge.json").read_text("utf-8"))
     return JudgeWeights(**data["weights"])
 

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from xml.sax.saxutils import escape
 
 from listen.practice.reports import Confusion, most_mixed_up
-from vocab.schema import Pack
+from vocab.pack.schema import Pack
 
 CELL, LETTER = 24, 7.4
 """Width of a cell and, about, of a letter of a name, in pixels."""

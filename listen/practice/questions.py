@@ -17,11 +17,11 @@ import numpy as np
 from listen.practice.facts import Facts, Value
 from listen.practice.topics import Drill, PracticeError, Topic, partners
 from listen.practice.wordings import Wordings, wordings
-from vocab.lexicon import fold
-from vocab.procedure import ProcedureModel
-from vocab.schema import Item, Name, Pack, Row, Slot, Tray
-from vocab.spoken import spoken_forms, words
-from vocab.tongue import plain_words
+from vocab.language.by_language import plain_words
+from vocab.language.tokens import spoken_forms, words
+from vocab.pack.schema import Item, Name, Pack, Row, Slot, Tray
+from vocab.procedure.model import ProcedureModel
+from vocab.requests.lexicon import fold
 
 NEXT_SHARE = 0.25
 """Items at least this probable, against the likeliest, are a right answer to what comes next."""

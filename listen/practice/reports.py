@@ -18,11 +18,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from listen.bench.figures import Share, wilson
 from listen.practice.store import Review
 from listen.practice.tallies import ItemTally, NameTally, TraineeTally
 from listen.practice.topics import PracticeError, item_of
-from vocab.schema import Pack
+from listen.shares import Share, wilson
+from vocab.pack.schema import Pack
 
 PLOT_FORMATS = (".png", ".svg", ".pdf")
 MOST_PLOTTED = 30

@@ -13,12 +13,12 @@ from pathlib import Path
 from statistics import median
 from typing import Literal
 
-from listen.bench.figures import wilson
 from listen.practice.facts import Observation
 from listen.practice.reports import first_answers
 from listen.practice.schedule import Deck, is_known
 from listen.practice.store import Observed, Review
 from listen.practice.topics import Topic
+from listen.shares import wilson
 
 NOTHING_TO_OBSERVE = "there is nothing to observe, because this vocabulary has no checklist."
 

@@ -12,8 +12,8 @@ from enum import StrEnum
 
 from listen.practice.facts import Facts
 from vocab.errors import TraycallError
+from vocab.pack.schema import Pack, Procedure, Row, Tray
 from vocab.problems import nearest
-from vocab.schema import Pack, Procedure, Row, Tray
 
 FEWEST_SLOTS = 3
 """A row with fewer slots is too short to lay or to search."""

@@ -78,7 +78,7 @@ def noise_level_db(card: Card | None) -> float | None:
 
 def in_chair_noise(samples: Samples, snr_db: float | None, rng: np.random.Generator) -> Samples:
     """Speech with the noise of a chair around it, shape = (n,); unchanged for None."""
-    from listen.bench import noise
+    from listen.speech import noise
 
     if snr_db is None:
         return samples
@@ -88,7 +88,7 @@ def in_chair_noise(samples: Samples, snr_db: float | None, rng: np.random.Genera
 
 def any_voice(text: str, rng: np.random.Generator, folder: Path) -> Samples | None:
     """A request by any of this machine's English voices, kept in `folder`; None where none is installed."""
-    from listen.bench import voices
+    from listen.speech import voices
 
     speaking = voices.available(formant=True)
     if not speaking:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from listen.web.settings import WebSettings
+from listen.live.settings import WebSettings
 
 __all__ = ["WebSettings", "create_app"]
 

@@ -19,11 +19,13 @@ from starlette.routing import BaseRoute, Mount
 from starlette.staticfiles import StaticFiles
 
 from listen.engine import Engine
-from listen.web import chair_screen, desk, enter
-from listen.web.house import ChairFactory, House
+from listen.live.sessions import ChairFactory, House
+from listen.live.settings import WebSettings
+from listen.web import desk
+from listen.web.access import enter
+from listen.web.access.guard import Guard, PassCodes, secret_key
+from listen.web.chair import pages as chair_screen
 from listen.web.pages import HERE, page
-from listen.web.security import Guard, PassCodes, secret_key
-from listen.web.settings import WebSettings
 from vocab.errors import TraycallError
 
 WATCH_S = 2.0

@@ -17,14 +17,14 @@ from starlette.routing import BaseRoute, Route
 
 from listen.chairside.learning import MOST_TAUGHT, Learning, dentists_known, taught, teaching
 from listen.chairside.log import Session
+from listen.live.sessions import House
+from listen.live.settings import WebError
+from listen.live.workers import Workers
+from listen.web.access.lead_only import LeadOnly
 from listen.web.app import Link
-from listen.web.house import House
-from listen.web.lead_only import LeadOnly
 from listen.web.pages import house_of, local_time, page
-from listen.web.settings import WebError
-from listen.web.workers import Workers
-from vocab.habits import sequels
-from vocab.numerals import whole_number
+from vocab.language.numerals import whole_number
+from vocab.procedure.habits import sequels
 
 PLACE = "/sessions/learning"
 LINK = Link("Consent to learning", PLACE, under="/sessions")

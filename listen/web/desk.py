@@ -18,14 +18,14 @@ from listen.chairside.closing import ending_text
 from listen.chairside.handing import handing_text
 from listen.chairside.log import Session
 from listen.chairside.report import SessionReport, session_report
-from listen.chairside.state import fold
-from listen.web.house import House, NoSession
+from listen.chairside.session import LATEX_FREE
+from listen.chairside.tray_state import fold
+from listen.live.sessions import House, NoSession
+from listen.live.settings import WebError
 from listen.web.pages import house_of, local_time, page
-from listen.web.room import LATEX_FREE
-from listen.web.settings import WebError
 from vocab.drawings import Paper, tray_card, tray_card_pdf
 from vocab.layers import Origin
-from vocab.schema import Item, ItemClass, Name, Pack, Tray
+from vocab.pack.schema import Item, ItemClass, Name, Pack, Tray
 
 PAPERS: dict[str, Paper] = {"a4": "A4", "letter": "Letter"}
 LONGEST_QUERY = 200

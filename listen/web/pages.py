@@ -14,9 +14,9 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
-from listen.web.house import House
+from listen.chairside.view import place_name
+from listen.live.sessions import House
 from listen.web.pictures import picture
-from listen.web.view import place_name
 
 HERE = Path(__file__).parent
 

@@ -10,7 +10,7 @@ from functools import lru_cache
 from markupsafe import Markup
 
 from vocab.drawings import drawing
-from vocab.schema import Item, Pack
+from vocab.pack.schema import Item, Pack
 
 
 @lru_cache(maxsize=2048)

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 from listen.chairside.events import Event, EventKind, Source
-from vocab.schema import Pack
+from vocab.pack.schema import Pack
 
 _ITEMS: dict[str, dict[str, Any]] = {
     "mouth_mirror": {

@@ -7,9 +7,9 @@ from dataclasses import fields, replace
 from chair_pack import PACK, TRAY, at_chair, in_order
 
 from listen.answer import Answer
-from listen.chairside.asked import asked_events
 from listen.chairside.events import EventKind, Source
-from listen.chairside.state import fold
+from listen.chairside.recording import asked_events
+from listen.chairside.tray_state import fold
 from listen.verdict import Verdict
 
 ANSWER = replace(

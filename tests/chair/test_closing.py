@@ -20,9 +20,9 @@ from listen.chairside.closing import (
 )
 from listen.chairside.count import CountGroup, count_event, count_list, count_text
 from listen.chairside.events import Event, EventKind, Source
-from listen.chairside.state import TrayState, fold
-from listen.web.house import House
-from listen.web.settings import WebSettings
+from listen.chairside.tray_state import TrayState, fold
+from listen.live.sessions import House
+from listen.live.settings import WebSettings
 from tests.web.desk_app import Clock, StandIn, shared_chair
 
 SHARPS_AND_MOUTH = (

@@ -22,9 +22,9 @@ from listen.chairside.count import (
     setup_problems,
 )
 from listen.chairside.events import Event, EventKind
-from listen.chairside.state import TrayState, fold
-from vocab.load import shipped_pack
-from vocab.schema import Reprocessing
+from listen.chairside.tray_state import TrayState, fold
+from vocab.pack.load import shipped_pack
+from vocab.pack.schema import Reprocessing
 
 
 def after(*events: Event) -> TrayState:

@@ -7,8 +7,8 @@ from chair_pack import PACK, TRAY, at_chair, in_order
 
 from listen.chairside.events import Event, EventError, EventKind
 from listen.chairside.faculty import looked_event, open_checks, waiting_check
-from listen.chairside.state import TrayState, fold
-from vocab.schema import Procedure, Step
+from listen.chairside.tray_state import TrayState, fold
+from vocab.pack.schema import Procedure, Step
 
 
 def step(name: str, faculty: bool = False, optional: bool = False) -> Step:

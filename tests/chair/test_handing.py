@@ -9,8 +9,8 @@ from chair_pack import PACK, TRAY
 from pydantic import ValidationError
 
 from listen.chairside.handing import WORDS, ChairSettings, get_ready, handing_line, handing_text
-from vocab.load import shipped_pack
-from vocab.schema import Handing, Item
+from vocab.pack.load import shipped_pack
+from vocab.pack.schema import Handing, Item
 
 READ_BACK = WORDS["en"].read_back
 

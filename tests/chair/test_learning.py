@@ -27,9 +27,9 @@ from listen.chairside.learning import (
     teaching,
 )
 from listen.chairside.log import SessionLog
-from listen.web.house import House
-from listen.web.room import Room
-from listen.web.settings import WebSettings
+from listen.chairside.session import Room
+from listen.live.sessions import House
+from listen.live.settings import WebSettings
 from tests.web.desk_app import Clock, StandIn, shared_chair
 
 PROCEDURE = "amalgam_class_two"

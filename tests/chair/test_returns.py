@@ -10,9 +10,9 @@ from chair_pack import PACK, TRAY, at_chair, in_order
 
 from listen.chairside.events import Event, EventKind, Source
 from listen.chairside.returns import return_events, understand
-from listen.chairside.state import TrayState, fold
-from vocab.lexicon import Lexicon
-from vocab.load import shipped_pack
+from listen.chairside.tray_state import TrayState, fold
+from vocab.pack.load import shipped_pack
+from vocab.requests.lexicon import Lexicon
 
 
 @pytest.fixture(scope="module")

@@ -10,7 +10,7 @@ from typer.testing import CliRunner, Result
 from listen.chairside.consents import read_learning
 from listen.chairside.events import EventKind, Source
 from listen.chairside.log import SessionLog
-from listen.cli import app
+from listen.commands.main import app
 from vocab.layers import open_vocabulary
 from vocab.layers.changes import Dentist, SetDentists
 

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from listen.chairside.events import Event, EventError, EventKind
-from listen.chairside.state import Holding, TrayState, apply, estimate_text, fold, spare_wanted, start
+from listen.chairside.tray_state import Holding, TrayState, apply, estimate_text, fold, spare_wanted, start
 
 _MOVING = [
     EventKind.ASKED,

@@ -13,11 +13,11 @@ import pytest
 
 from listen.chairside.events import EventKind
 from listen.chairside.handing import ChairSettings
+from listen.chairside.session import Room
 from listen.engine import Hearing, Phrasing
+from listen.live.sessions import House
+from listen.live.settings import WebSettings
 from listen.segments import Utterance
-from listen.web.house import House
-from listen.web.room import Room
-from listen.web.settings import WebSettings
 from tests.web.desk_app import Clock, StandIn, shared_chair
 
 OUT = ("mouth_mirror", "explorer_shepherd", "wedge")

@@ -11,7 +11,6 @@ import pytest
 
 from listen.adapt import data
 from listen.adapt.data import Size, Utterance, held_out, recipe, without_speaker
-from listen.bench import voices
 from listen.bench.corpus import chatter, requests, side_of
 from listen.neural import cache
 from listen.neural.weights import (
@@ -26,10 +25,11 @@ from listen.neural.weights import (
     read_weights,
     write_adapter,
 )
+from listen.speech import voices
 from vocab.errors import TraycallError
-from vocab.load import shipped_pack
-from vocab.schema import Pack
-from vocab.spoken import spoken_forms, written_forms
+from vocab.language.tokens import spoken_forms, written_forms
+from vocab.pack.load import shipped_pack
+from vocab.pack.schema import Pack
 
 BASE = "0123456789abcdef"
 

@@ -20,20 +20,20 @@ from listen.answer import Answer, Likely
 from listen.assistant import Assistant
 from listen.bench.natural import ways, written
 from listen.chairside.events import EventKind
+from listen.chairside.session import Room
+from listen.chairside.view import room_view
+from listen.commands.show import ChairScreen, console
 from listen.engine import Hearing, Phrasing
+from listen.live.sessions import House
+from listen.live.settings import WebSettings
 from listen.readings import Reader, load_calibration
 from listen.segments import Utterance
-from listen.show import ChairScreen, console
 from listen.verdict import Costs, Verdict, judge
-from listen.web.house import House
-from listen.web.room import Room
-from listen.web.settings import WebSettings
-from listen.web.view import room_view
 from tests.web.desk_app import Clock, StandIn, hearing_of, shared_chair
-from vocab.lexicon import Lexicon
-from vocab.load import shipped_names, shipped_pack
-from vocab.procedure import ProcedureModel
-from vocab.schema import Item, Pack
+from vocab.pack.load import shipped_names, shipped_pack
+from vocab.pack.schema import Item, Pack
+from vocab.procedure.model import ProcedureModel
+from vocab.requests.lexicon import Lexicon
 
 PACKS = {name: shipped_pack(name) for name in shipped_names()}
 READERS = {name: Reader(pack, Lexicon(pack), load_calibration()) for name, pack in PACKS.items()}
@@ -125,7 +125,7 @@ def test_what_belongs_beside_it_is_offered_beside_it(name: str, item: Item) -> N
 def test_json_never_says_answer(tmp_path: Path) -> None:
     names = [item.name.text for item in CHAIR.items if item.always_check]
     lines = [text for name in names for text in (name, f"two more {name}", f"no, the {name}", "another one")]
-    command = [sys.executable, "-c", "from listen.cli import main; main()", "ask", "--json", "-"]
+    command = [sys.executable, "-c", "from listen.commands.main import main; main()", "ask", "--json", "-"]
     done = subprocess.run(
         [*command, "--layers", str(tmp_path)], input="\n".join(lines), capture_output=True, text=True
     )

@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from typer.testing import CliRunner
 
-from listen.cli import app
+from listen.commands.main import app
 from tests.nasty import nasty
 
 LONG = {"screen", "demo", "hear", "doctor", "try-name", "simulate", "lint", "drill", "hold"}

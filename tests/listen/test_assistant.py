@@ -16,9 +16,9 @@ from listen.neural.engine import NeuralEngine
 from listen.readings import Reader, load_calibration
 from listen.segments import Segmenter, Utterance, utterances
 from listen.verdict import Verdict
-from vocab.lexicon import Lexicon
-from vocab.load import shipped_pack
-from vocab.procedure import ProcedureModel
+from vocab.pack.load import shipped_pack
+from vocab.procedure.model import ProcedureModel
+from vocab.requests.lexicon import Lexicon
 
 PACK = shipped_pack()
 READER = Reader(PACK, Lexicon(PACK), load_calibration())

@@ -16,16 +16,18 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-from listen.bench import clips, figures, fit, human, report, systems, voices, work
+from listen import shares
+from listen.bench import clips, fit, hearings, human, report, systems
 from listen.bench.__main__ import app
 from listen.bench.clips import Clip, Plan
 from listen.bench.systems import Outcome
 from listen.engine import Hearing, Phrasing, Samples
 from listen.readings import Calibration, load_calibration
+from listen.speech import voices
 from listen.verdict import Verdict
 from vocab.errors import TraycallError
-from vocab.load import shipped_pack
-from vocab.schema import Pack
+from vocab.pack.load import shipped_pack
+from vocab.pack.schema import Pack
 
 
 @pytest.fixture(scope="module")
@@ -55,29 +57,29 @@ def every_voice(monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.mark.parametrize(("k", "n"), [(0, 10), (10, 10), (1, 1), (39, 40), (193, 200)])
 def test_the_interval_of_a_share_is_that_of_statsmodels(k: int, n: int) -> None:
     proportion = pytest.importorskip("statsmodels.stats.proportion")
-    ours = figures.wilson(k, n)
+    ours = shares.wilson(k, n)
     low, high = proportion.proportion_confint(k, n, method="wilson")
     assert (ours.low, ours.high) == pytest.approx((low, high), abs=1e-12)
     assert ours.value == k / n
 
 
 def test_the_share_of_nothing_may_be_anything() -> None:
-    assert (figures.wilson(0, 0).low, figures.wilson(0, 0).high) == (0, 1)
+    assert (shares.wilson(0, 0).low, shares.wilson(0, 0).high) == (0, 1)
     with pytest.raises(ValueError, match="no share"):
-        figures.wilson(3, 2)
+        shares.wilson(3, 2)
 
 
 @pytest.mark.parametrize(("k", "hours"), [(0, 3.0), (1, 3.0), (7, 0.5)])
 def test_the_interval_of_a_rate_is_that_of_statsmodels(k: int, hours: float) -> None:
     rates = pytest.importorskip("statsmodels.stats.rates")
-    ours = figures.hourly(k, hours)
+    ours = shares.hourly(k, hours)
     low, high = rates.confint_poisson(k, hours, method="exact-c")
     assert ours.high == pytest.approx(float(high))
     assert ours.low == pytest.approx(0.0 if k == 0 else float(low))
 
 
 def test_three_quiet_hours_carry_less_than_one_and_a_quarter_an_hour() -> None:
-    assert figures.hourly(0, 3.0).high == pytest.approx(3.689 / 3, abs=1e-3)  # Garwood's table for 0 events
+    assert shares.hourly(0, 3.0).high == pytest.approx(3.689 / 3, abs=1e-3)  # Garwood's table for 0 events
 
 
 def test_scores_of_probabilities_are_those_of_scikit_learn() -> None:
@@ -86,32 +88,32 @@ def test_scores_of_probabilities_are_those_of_scikit_learn() -> None:
     rng = np.random.default_rng(1)
     p = rng.random(500)
     y = (rng.random(500) < p**1.5).astype(float)
-    assert figures.brier(y, p) == pytest.approx(metrics.brier_score_loss(y, p))
-    assert figures.log_loss(np.where(y == 1, p, 1 - p)) == pytest.approx(metrics.log_loss(y, p))
+    assert shares.brier(y, p) == pytest.approx(metrics.brier_score_loss(y, p))
+    assert shares.log_loss(np.where(y == 1, p, 1 - p)) == pytest.approx(metrics.log_loss(y, p))
     true, said = calibration.calibration_curve(y, p, n_bins=10)
-    bins = figures.reliability(y, p)
+    bins = shares.reliability(y, p)
     assert [b.true for b in bins] == pytest.approx(true)
     assert [b.p for b in bins] == pytest.approx(said)
     weight = np.histogram(p, np.linspace(0, 1, 11))[0] / 500
-    assert figures.calibration_error(y, p) == pytest.approx(float(weight @ np.abs(true - said)))
+    assert shares.calibration_error(y, p) == pytest.approx(float(weight @ np.abs(true - said)))
 
 
 def test_a_sure_and_wrong_clip_costs_much_but_not_everything() -> None:
-    assert math.isfinite(figures.log_loss([0.0, 1.0]))
+    assert math.isfinite(shares.log_loss([0.0, 1.0]))
 
 
 def test_many_clips_of_few_speakers_leave_a_wide_interval() -> None:
     speakers = ["a", "b", "c"] * 100
     hits = [speaker != "c" for speaker in speakers]
-    low, high = figures.bootstrap(hits, speakers, list(range(300)), np.random.default_rng(1))
-    share = figures.wilson(200, 300)
+    low, high = shares.bootstrap(hits, speakers, list(range(300)), np.random.default_rng(1))
+    share = shares.wilson(200, 300)
     assert low < share.low - 0.1
     assert high > share.high + 0.1
 
 
 def test_resampling_gives_the_same_interval_again() -> None:
     args = ([True, False] * 20, ["a", "b", "c", "d"] * 10, list(range(40)))
-    draws = [figures.bootstrap(*args, np.random.default_rng(3)) for _ in range(2)]
+    draws = [shares.bootstrap(*args, np.random.default_rng(3)) for _ in range(2)]
     assert draws[0] == draws[1]
 
 
@@ -236,23 +238,23 @@ def test_a_report_shows_counts_rates_and_plots(pack: Pack, tmp_path: Path) -> No
 
 def test_what_was_heard_before_is_not_heard_again(pack: Pack, tmp_path: Path, every_voice: None) -> None:
     made = clips.clips(pack, Plan(requests=2, chatter=0, levels_db=(None,)))
-    ear = work.Ear("sphinx-text", pack)
+    ear = hearings.Ear("sphinx-text", pack)
     file = tmp_path / "hearings.jsonl"
     known = [{"engine": ear.engine, "mark": ear.mark, "clip": clip.id} for clip in made]
     file.write_text("".join(json.dumps(record) + "\n" for record in known) + '{"engine": "sph')
-    assert work.hear(made, lambda _: pytest.fail("heard again"), [ear], file, 1) == known
-    assert work.read(file) == known
+    assert hearings.hear(made, lambda _: pytest.fail("heard again"), [ear], file, 1) == known
+    assert hearings.read(file) == known
 
 
 def test_a_damaged_file_of_hearings_is_named(tmp_path: Path) -> None:
     file = tmp_path / "hearings.jsonl"
     file.write_text("{}\nnonsense\n")
-    with pytest.raises(work.BadResults, match="delete it"):
-        work.read(file)
+    with pytest.raises(hearings.BadResults, match="delete it"):
+        hearings.read(file)
 
 
 def test_another_vocabulary_makes_another_mark(pack: Pack) -> None:
-    assert work.Ear("neural", pack).mark != work.Ear("neural", clips.cut(pack, 250)).mark
+    assert hearings.Ear("neural", pack).mark != hearings.Ear("neural", clips.cut(pack, 250)).mark
 
 
 # ---------------------------------------------------------------- peers

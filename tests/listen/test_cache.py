@@ -12,10 +12,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from listen.bench import voices
 from listen.engine import Hearing
 from listen.neural.cache import CacheProblem, made
 from listen.neural.engine import NeuralEngine
+from listen.speech import voices
 from tests.vocab.small_pack import small_pack
 from tests.web.desk_app import recording
 

@@ -29,9 +29,9 @@ from typer.testing import CliRunner, Result
 
 import listen.audio
 import listen.chair
-from listen.cli import app
+from listen.commands.main import app
 from listen.engine import SAMPLE_RATE_HZ, Hearing, Phrasing, Samples
-from vocab.load import shipped_pack
+from vocab.pack.load import shipped_pack
 
 PACK = shipped_pack()
 ROOT = Path(__file__).parents[2]
@@ -84,7 +84,7 @@ def run(*arguments: str | Path, typed: str | None = None) -> Result:
 def command(*arguments: str | Path, **changes: str) -> subprocess.CompletedProcess[str]:
     """Run the real command in a process of its own."""
     return subprocess.run(
-        [sys.executable, "-c", "from listen.cli import main; main()", *map(str, arguments)],
+        [sys.executable, "-c", "from listen.commands.main import main; main()", *map(str, arguments)],
         capture_output=True,
         text=True,
         encoding="utf-8",
@@ -568,9 +568,8 @@ def test_a_terminal_without_utf_8_still_gets_its_answer() -> None:
 
 
 def test_a_reader_that_leaves_early_causes_no_traceback() -> None:
-    script = (
-        f"{shlex.quote(sys.executable)} -c 'from listen.cli import main; main()' ask --json - | head -n 1"
-    )
+    main = "from listen.commands.main import main; main()"
+    script = f"{shlex.quote(sys.executable)} -c '{main}' ask --json - | head -n 1"
     typed = "the mirror\n" * 300
     result = subprocess.run(["bash", "-c", script], input=typed, capture_output=True, text=True, cwd=ROOT)
     assert json.loads(result.stdout)["item"] == "mouth_mirror"
@@ -581,7 +580,7 @@ def test_ctrl_c_ends_a_session_without_a_traceback() -> None:
     # a shell that runs the tests in the background has its children ignore Ctrl-C
     before = signal.signal(signal.SIGINT, signal.default_int_handler)
     process = subprocess.Popen(
-        [sys.executable, "-c", "from listen.cli import main; main()", "ask", "--json", "-"],
+        [sys.executable, "-c", "from listen.commands.main import main; main()", "ask", "--json", "-"],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,

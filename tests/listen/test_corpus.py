@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from listen.bench.corpus import chatter, requests, side_of
-from vocab.load import shipped_pack
-from vocab.schema import Pack
-from vocab.spoken import words
+from vocab.language.tokens import words
+from vocab.pack.load import shipped_pack
+from vocab.pack.schema import Pack
 
 
 @pytest.fixture(scope="module")

@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 import soundfile
 
-from listen.bench.noise import speech_level
-from vocab.load import shipped_pack
+from listen.speech.noise import speech_level
+from vocab.pack.load import shipped_pack
 
 FOLDER = Path(__file__).parents[2] / "recordings_demo"
 KINDS = {"item", "action", "refusal", "repeat", "correction", "chatter"}

@@ -11,10 +11,10 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from listen import demo
 from listen.answer import Answer, Likely
-from listen.cli import app
-from listen.demo import NoRecordings, Recording, counts, find_folder, read_manifest, result_of
+from listen.commands import demo
+from listen.commands.demo import NoRecordings, Recording, counts, find_folder, read_manifest, result_of
+from listen.commands.main import app
 from listen.verdict import Verdict
 
 FOLDER = Path(__file__).parents[2] / "recordings_demo"

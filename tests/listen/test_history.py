@@ -1,6 +1,7 @@
 """What history is worth is counted on the same clips with and without it, and fitted on tuning voices only.
 
-Hearings are made up so that what must come out can be told by hand; dentists are those of `vocab.simulate`.
+Hearings are made up so that what must come out can be told by hand; dentists are those of
+`listen.bench.simulated_dentists`.
 """
 
 from __future__ import annotations
@@ -15,14 +16,15 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-from listen.bench import figures, fit, history
+from listen import shares
+from listen.bench import expectation, fit
 from listen.bench.__main__ import app
-from listen.bench.history import KNOWN, LEARNT, NONE, WRITTEN, Case, Moment
+from listen.bench.expectation import KNOWN, LEARNT, NONE, WRITTEN, Case, Moment
 from listen.bench.systems import Judge
 from listen.readings import load_calibration
-from vocab.lexicon import Lexicon
-from vocab.load import shipped_pack
-from vocab.schema import Pack
+from vocab.pack.load import shipped_pack
+from vocab.pack.schema import Pack
+from vocab.requests.lexicon import Lexicon
 
 
 @pytest.fixture(scope="module")
@@ -33,12 +35,12 @@ def pack() -> Pack:
 @pytest.fixture(scope="module")
 def judge(pack: Pack) -> Judge:
     by_score = replace(load_calibration(), unlike=0.0)
-    return Judge(pack, reader=history.SteadyReader(pack, Lexicon(pack), by_score))
+    return Judge(pack, reader=expectation.SteadyReader(pack, Lexicon(pack), by_score))
 
 
 @pytest.fixture(scope="module")
 def said(pack: Pack) -> tuple[Moment, ...]:
-    return history.moments(pack, "test", dentists=1)
+    return expectation.moments(pack, "test", dentists=1)
 
 
 def record(clip: str, item: str | None, phrasings: list[tuple[str, float]], free: str) -> dict[str, Any]:
@@ -83,7 +85,7 @@ def test_sessions_of_the_dentist_foretell_better_than_written_steps(said: tuple[
 
 
 def test_the_dentists_of_the_two_sides_are_others(pack: Pack, said: tuple[Moment, ...]) -> None:
-    tune = [moment.item for moment in history.moments(pack, "tune", dentists=1)]
+    tune = [moment.item for moment in expectation.moments(pack, "tune", dentists=1)]
     assert tune != [moment.item for moment in said]
 
 
@@ -91,8 +93,8 @@ def test_the_dentists_of_the_two_sides_are_others(pack: Pack, said: tuple[Moment
 
 
 def test_doubtful_hearings_are_settled_by_history(pack: Pack, judge: Judge, said: tuple[Moment, ...]) -> None:
-    found = history.judged(history.cases(doubtful(pack), said, judge), judge)
-    at = history.study(found)["5 dB"]
+    found = expectation.judged(expectation.cases(doubtful(pack), said, judge), judge)
+    at = expectation.study(found)["5 dB"]
     asked = [moment for moment in said if moment.item and not pack.item(moment.item).always_check]
     assert at["requests"] == len(asked)
     assert at["chatter"] == sum(moment.item is None for moment in said)
@@ -109,7 +111,7 @@ def test_doubtful_hearings_are_settled_by_history(pack: Pack, judge: Judge, said
 def test_chatter_is_also_judged_just_where_it_sounds_like_what_is_next(
     pack: Pack, judge: Judge, said: tuple[Moment, ...]
 ) -> None:
-    worst: list[Case] = [case for case in history.cases(doubtful(pack), said, judge) if case.worst]
+    worst: list[Case] = [case for case in expectation.cases(doubtful(pack), said, judge) if case.worst]
     (case,) = worst
     heard = max(moment.expected[LEARNT]["mouth_mirror"] for moment in said)
     assert case.record["clip"] == "talk 0" and case.moment.expected[LEARNT]["mouth_mirror"] == heard
@@ -120,7 +122,7 @@ def test_a_clip_heard_twice_counts_as_heard_last(tmp_path: Path) -> None:
     old, new = (record("clip 1", "explorer", [], text) for text in ("then", "now"))
     other_side = {**record("clip 2", "explorer", [], "then"), "side": "tune"}
     file.write_text("".join(json.dumps(r) + "\n" for r in (old, other_side, new)))
-    assert [r["text"] for r in history.kept([file], "test")] == ["now"]
+    assert [r["text"] for r in expectation.kept([file], "test")] == ["now"]
 
 
 # ---------------------------------------------------------------- intervals
@@ -130,9 +132,9 @@ def test_half_the_mistakes_on_every_clip_are_half_with_no_doubt() -> None:
     people, lines = [*"aabbcc"] * 2, [*"112233"] * 2
     mistakes = [True] * 12
     half = [True, False] * 6  # one of two of each speaker and sentence
-    ratio = figures.bootstrap_ratio(half, mistakes, people, lines, np.random.default_rng(1))
+    ratio = shares.bootstrap_ratio(half, mistakes, people, lines, np.random.default_rng(1))
     assert ratio == (0.5, 0.5)
-    nothing = figures.bootstrap_ratio(half, [False] * 12, people, lines, np.random.default_rng(1))
+    nothing = shares.bootstrap_ratio(half, [False] * 12, people, lines, np.random.default_rng(1))
     assert all(map(math.isnan, nothing))
 
 

@@ -7,8 +7,8 @@ import pytest
 from listen.adapt.intent_data import Example, examples, heard, load, save, tuning
 from listen.bench.natural import Filler, ways
 from listen.engine import Hearing, Phrasing
-from vocab.intent import LABELS, TARGET
-from vocab.load import shipped_pack
+from vocab.pack.load import shipped_pack
+from vocab.requests.intent import LABELS, TARGET
 
 PACK = shipped_pack()
 

@@ -9,18 +9,17 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-from listen import mixing
-from listen.bench import voices
-from listen.cli import app
+from listen.commands.main import app
 from listen.engine import Hearing, Phrasing, Samples
-from listen.mixing import CannotTry, Mixup, Names, findings, taken_for, tried, with_name
 from listen.readings import Reading, Readings, load_calibration
-from vocab.lexicon import Candidate
-from vocab.lint import Severity
-from vocab.load import shipped_pack
-from vocab.pronounce import Pronouncer
-from vocab.request import Request
-from vocab.schema import Name, Pack
+from listen.speech import try_name, voices
+from listen.speech.try_name import CannotTry, Mixup, Names, findings, taken_for, tried, with_name
+from vocab.language.pronounce import Pronouncer
+from vocab.lint.findings import Severity
+from vocab.pack.load import shipped_pack
+from vocab.pack.schema import Name, Pack
+from vocab.requests.lexicon import Candidate
+from vocab.requests.understand import Request
 
 PACK = shipped_pack()
 SAY = Pronouncer()
@@ -52,7 +51,7 @@ def spoken(monkeypatch: pytest.MonkeyPatch) -> list[str]:
         names.append(text)
         return [np.zeros(16_000, np.float32)] * 6
 
-    monkeypatch.setattr(mixing, "utterances", say)
+    monkeypatch.setattr(try_name, "utterances", say)
     return names
 
 
@@ -63,7 +62,7 @@ def try_it(item: str, folder: Path) -> tuple[Hears, tuple[Mixup, ...]]:
 
 def test_a_name_and_its_neighbours_are_said_while_it_is_known(spoken: list[str], tmp_path: Path) -> None:
     engine, found = try_it("cotton_pliers", tmp_path)
-    assert spoken[0] == NEW and 1 < len(spoken) <= 1 + mixing.NEIGHBOURS
+    assert spoken[0] == NEW and 1 < len(spoken) <= 1 + try_name.NEIGHBOURS
     assert "carver" in {name.text for i in PACK.items for name in i.names} and len(engine.bound) == 1
     assert NEW in {name.text for name in engine.bound[0].item("cotton_pliers").names}
     carver = next(one for one in found if one.items == ("cotton_pliers", "hollenback_carver"))
@@ -127,8 +126,8 @@ def test_without_voices_or_in_another_language_it_says_why(
 
 def test_several_people_say_it_those_that_taught_the_engine_last(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(voices, "available", lambda side=None, formant=False: voices.VOICES)
-    speaking = mixing._speakers()
-    assert len(speaking) == len({voice.speaker for voice in speaking}) == mixing.VOICES
+    speaking = try_name._speakers()
+    assert len(speaking) == len({voice.speaker for voice in speaking}) == try_name.VOICES
     assert all(voice.side == "test" and not voice.formant for voice in speaking)
 
 
@@ -152,7 +151,7 @@ def test_the_command_tells_what_a_name_would_be_mixed_up_with(
     def told(pack: Pack, item: str, text: str, *rest: object) -> tuple[Mixup, ...]:
         return (Mixup(text, "carver", (item, "hollenback_carver"), 6, 3.0),) if text == NEW else ()
 
-    monkeypatch.setattr(mixing, "tried", told)
+    monkeypatch.setattr(try_name, "tried", told)
     monkeypatch.setattr(listen.neural.engine, "NeuralEngine", lambda pack, cache: Hears())
     edit = ["edit", "--layers", str(tmp_path / "layers"), "--who", "Ada"]
 

@@ -9,9 +9,9 @@ from listen.bench.natural import LABELS, Answered, BadWays, Filler, _way, score,
 from listen.neural.splice import Names
 from listen.neural.tokenizer import Tokenizer
 from listen.neural.weights import model_folder
-from vocab.load import shipped_pack
-from vocab.pronounce import Pronouncer
-from vocab.spoken import spoken_forms
+from vocab.language.pronounce import Pronouncer
+from vocab.language.tokens import spoken_forms
+from vocab.pack.load import shipped_pack
 
 PACK = shipped_pack()
 

@@ -23,7 +23,7 @@ from listen.neural.search import Scored, SearchSettings, search
 from listen.neural.tokenizer import BEGIN, END, Tokenizer
 from listen.neural.tree import ROOT, TokenTree
 from listen.neural.weights import model_folder
-from vocab.load import shipped_pack
+from vocab.pack.load import shipped_pack
 
 
 @pytest.fixture(scope="module")

@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 import soundfile
 
-from listen.bench import noise
-from listen.bench.noise import NOISES, Room, in_band_snr, level_db, mix, pad, speech_level
 from listen.engine import SAMPLE_RATE_HZ
+from listen.speech import noise
+from listen.speech.noise import NOISES, Room, in_band_snr, level_db, mix, pad, speech_level
 
 N = 6 * SAMPLE_RATE_HZ
 HZ = np.fft.rfftfreq(N, 1 / SAMPLE_RATE_HZ)

@@ -12,11 +12,12 @@ import numpy as np
 import pytest
 import soundfile
 
-from listen.bench import human, noise, orders
-from listen.bench.voices import Side
-from vocab.lexicon import Lexicon
-from vocab.load import shipped_pack
-from vocab.request import understand
+from listen.bench import human, orders
+from listen.speech import noise
+from listen.speech.voices import Side
+from vocab.pack.load import shipped_pack
+from vocab.requests.lexicon import Lexicon
+from vocab.requests.understand import understand
 
 LINES = [
     {"file": "orders/1.flac", "coffeeDrink": "latte", "size": "small", "roast": "dark roast",

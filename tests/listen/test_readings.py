@@ -11,9 +11,9 @@ from sklearn.linear_model import LogisticRegression
 
 from listen.engine import Hearing, Phrasing
 from listen.readings import FEATURES, Calibration, Reader, Readings, load_calibration
-from vocab.lexicon import Lexicon
-from vocab.load import shipped_pack
-from vocab.schema import Pack
+from vocab.pack.load import shipped_pack
+from vocab.pack.schema import Pack
+from vocab.requests.lexicon import Lexicon
 
 PLAIN = Calibration(
     scale=1.0,

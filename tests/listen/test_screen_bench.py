@@ -11,7 +11,7 @@ from tests.web.browser import served
 from tests.web.desk_app import StandIn, recording
 
 screen = pytest.importorskip(
-    "listen.bench.screen", reason="needs pip install -e '.[bench]'", exc_type=ImportError
+    "listen.bench.screen_latency", reason="needs pip install -e '.[bench]'", exc_type=ImportError
 )
 
 

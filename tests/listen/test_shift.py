@@ -12,7 +12,7 @@ from listen.engine import SAMPLE_RATE_HZ, Hearing, Phrasing, Samples
 from listen.verdict import Verdict
 
 shift = pytest.importorskip(
-    "listen.bench.shift", reason="needs pip install -e '.[bench]'", exc_type=ImportError
+    "listen.bench.long_shift", reason="needs pip install -e '.[bench]'", exc_type=ImportError
 )
 
 RECORDINGS = Path(__file__).parents[2] / "recordings_demo"
@@ -45,7 +45,7 @@ class _Engine:
 @pytest.fixture(scope="module")
 def judge() -> object:
     from listen.bench.systems import Judge
-    from vocab.load import shipped_pack
+    from vocab.pack.load import shipped_pack
 
     return Judge(shipped_pack())
 

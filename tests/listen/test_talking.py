@@ -13,14 +13,14 @@ from listen.bench.clips import Clip
 from listen.bench.systems import Outcome
 from listen.engine import SAMPLE_RATE_HZ, Samples
 from listen.verdict import Verdict
-from vocab.lexicon import Lexicon
-from vocab.load import shipped_pack
-from vocab.request import names_within
+from vocab.pack.load import shipped_pack
+from vocab.requests.lexicon import Lexicon
+from vocab.requests.understand import names_within
 
 talking = pytest.importorskip(
     "listen.bench.talking", reason="needs pip install -e '.[bench]'", exc_type=ImportError
 )
-Judged = pytest.importorskip("listen.bench.shift", exc_type=ImportError).Judged
+Judged = pytest.importorskip("listen.bench.long_shift", exc_type=ImportError).Judged
 
 SAYS = ("Talk of this.", "Talk of that.", "Talk of those.", "Talk of us.")
 

@@ -8,11 +8,11 @@ from typing import Any
 
 import pytest
 
-from listen.bench import told
-from listen.bench.told import Line
-from listen.bench.voices import Side
+from listen.bench import told_by_voice
+from listen.bench.told_by_voice import Line
 from listen.chair import Chair, ChairOptions, open_chair
 from listen.chairside.events import EventKind
+from listen.speech.voices import Side
 
 
 @pytest.fixture(scope="module")
@@ -31,24 +31,24 @@ def record(text: str, free: str, phrasing: str = "") -> dict[str, Any]:
     }  # fmt: skip
 
 
-def of(line: Line, chair: Chair, folder: Path, free: str, phrasing: str = "") -> told.Result:
+def of(line: Line, chair: Chair, folder: Path, free: str, phrasing: str = "") -> told_by_voice.Result:
     """What comes of one hearing."""
-    (found,) = told.results([record(line.text, free, phrasing)], {line.text: line}, chair, folder)
+    (found,) = told_by_voice.results([record(line.text, free, phrasing)], {line.text: line}, chair, folder)
     return found
 
 
 @pytest.mark.parametrize("side", ["tune", "test"])
 def test_every_way_of_telling_is_asked_on_both_sides_and_no_sentence_twice(chair: Chair, side: Side) -> None:
-    mine = told.lines(chair.pack, side)
-    other = told.lines(chair.pack, "test" if side == "tune" else "tune")
-    assert {line.kind for line in mine} == {*told.TOLD, *told.TOLD_OF_MATERIAL}
+    mine = told_by_voice.lines(chair.pack, side)
+    other = told_by_voice.lines(chair.pack, "test" if side == "tune" else "tune")
+    assert {line.kind for line in mine} == {*told_by_voice.TOLD, *told_by_voice.TOLD_OF_MATERIAL}
     shared = {line.text for line in mine} & {line.text for line in other}
     assert all(any(word in text.lower() for word in ("that one", "it", "undo", "scratch")) for text in shared)
 
 
-@pytest.mark.parametrize("kind", [*told.TOLD, *told.TOLD_OF_MATERIAL])
+@pytest.mark.parametrize("kind", [*told_by_voice.TOLD, *told_by_voice.TOLD_OF_MATERIAL])
 def test_what_is_written_as_it_was_said_is_noted(chair: Chair, tmp_path: Path, kind: EventKind) -> None:
-    line = next(line for line in told.lines(chair.pack, "test") if line.kind is kind)
+    line = next(line for line in told_by_voice.lines(chair.pack, "test") if line.kind is kind)
     phrasing = line.text.lower().rstrip(".")
     assert of(line, chair, tmp_path, line.text, phrasing).kind == "right"
 
@@ -71,8 +71,8 @@ def test_requests_and_chatter_must_tell_of_nothing(chair: Chair, tmp_path: Path)
 def test_the_table_counts_by_what_was_told(chair: Chair, tmp_path: Path) -> None:
     lines = [Line("Explorer back.", EventKind.RETURNED, "explorer_shepherd")] * 2
     heard = [record(lines[0].text, free) for free in (lines[0].text, "")]
-    found = told.results(heard, {lines[0].text: lines[0]}, chair, tmp_path / "data")
-    text = told.write(told.study(found), tmp_path)
+    found = told_by_voice.results(heard, {lines[0].text: lines[0]}, chair, tmp_path / "data")
+    text = told_by_voice.write(told_by_voice.study(found), tmp_path)
     assert "| quiet | told: returned | 50.0 % (1/2, 9.5-90.5) | 50.0 %" in text  # Wilson for 1 of 2
     assert (tmp_path / "told.json").exists()
 
@@ -81,12 +81,12 @@ def test_the_table_counts_by_what_was_told(chair: Chair, tmp_path: Path) -> None
 def test_natural_words_tell_of_what_was_handed_over_and_mention_what_else_is_out(
     chair: Chair, side: Side
 ) -> None:
-    lines = told.natural_lines(chair.pack, side, 20)
+    lines = told_by_voice.natural_lines(chair.pack, side, 20)
     telling = [line for line in lines if line.kind is not None]
-    assert len(telling) >= 25 and {line.kind for line in telling} == set(told.NATURAL.values())
+    assert len(telling) >= 25 and {line.kind for line in telling} == set(told_by_voice.NATURAL.values())
     assert len(lines) - len(telling) == 20 and all(line.natural for line in lines)
-    assert not {line.item for line in telling} & set(told.OUT)
-    assert not {line.text for line in lines} & {line.text for line in told.lines(chair.pack, side)}
+    assert not {line.item for line in telling} & set(told_by_voice.OUT)
+    assert not {line.text for line in lines} & {line.text for line in told_by_voice.lines(chair.pack, side)}
 
 
 def test_a_mention_that_is_noted_is_wrong(chair: Chair, tmp_path: Path) -> None:

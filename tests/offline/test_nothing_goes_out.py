@@ -12,8 +12,8 @@ from urllib.parse import urlsplit
 
 import pytest
 
-from listen import demo
-from listen.bench.voices import available
+from listen.commands import demo
+from listen.speech.voices import available
 from tests.offline.guard import (
     LONGEST_S,
     ROOT,

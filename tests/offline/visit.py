@@ -17,7 +17,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from listen.web.cli import PORT
+from listen.commands.screen import PORT
 from tests.offline.guard import TRAYCALL, environment, watched
 from tests.web.browser import Page, browser, microphone_file
 

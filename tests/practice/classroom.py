@@ -11,9 +11,9 @@ from listen.practice.facts import Facts, facts_beside
 from listen.practice.questions import Question, Questions
 from listen.practice.session import Answered
 from listen.practice.topics import Drill, Topic
-from vocab.lexicon import Lexicon
-from vocab.load import shipped_pack
-from vocab.schema import Pack
+from vocab.pack.load import shipped_pack
+from vocab.pack.schema import Pack
+from vocab.requests.lexicon import Lexicon
 
 NOON = datetime(2024, 3, 4, 12, tzinfo=UTC)
 CLASS_TWO = "composite_class_two"

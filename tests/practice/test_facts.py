@@ -8,7 +8,7 @@ import pytest
 from classroom import facts, pack
 
 from listen.practice.facts import facts_in_use, load_facts
-from vocab.formula import read_formula
+from vocab.pack.formula import read_formula
 from vocab.problems import PackError
 
 

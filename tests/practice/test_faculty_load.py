@@ -12,10 +12,11 @@ import pytest
 from classroom import facts, pack
 
 from listen.bench.load import LAST_S, Pages, Work, at_work, seated, simulated_store, table, timed_pages
-from listen.bench.screen import Moments
+from listen.bench.screen_latency import Moments
+from listen.practice.places import PracticeOptions
 from listen.practice.store import Store, sqlite_url
-from listen.web import create_app, practice
-from listen.web.practice_places import PracticeOptions
+from listen.web import create_app
+from listen.web.practice import pages as practice
 from tests.web.browser import served
 from tests.web.desk_app import StandIn
 

@@ -17,11 +17,12 @@ import numpy as np
 import pytest
 from classroom import lexicon, questions
 
-from listen.bench import voices, work
+from listen.bench import hearings, judge_fit
+from listen.bench import judge as bench
+from listen.bench.spoken_answers import FOREIGN, Spoken, answers
 from listen.engine import Hearing
-from listen.practice import bench, judge_fit
 from listen.practice.judging import Judge, Listened, Meaning, Outcome, load_weights
-from listen.practice.spoken_answers import FOREIGN, Spoken, answers
+from listen.speech import voices
 
 
 @pytest.fixture(autouse=True)
@@ -59,9 +60,9 @@ def test_no_speaker_chatter_or_strange_opener_is_on_both_sides() -> None:
     assert not set(FOREIGN["tune"]) & set(FOREIGN["test"])
 
 
-def heard_nothing(spoken: Spoken) -> work.Record:
+def heard_nothing(spoken: Spoken) -> hearings.Record:
     hearing = Hearing((), spoken.text, -1.0, -math.inf, 1.0)
-    return {"meanings": {"wedge": (-3.0, 4, "the wedge")}, "hearing": work.kept(hearing)}
+    return {"meanings": {"wedge": (-3.0, 4, "the wedge")}, "hearing": hearings.kept(hearing)}
 
 
 def test_a_run_that_was_stopped_goes_on_where_it_was(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -69,7 +70,7 @@ def test_a_run_that_was_stopped_goes_on_where_it_was(tmp_path: Path, monkeypatch
 
     def stopped(
         some: Sequence[Spoken], folder: Path, jobs: int, adapter: Path
-    ) -> Iterator[tuple[Spoken, work.Record]]:
+    ) -> Iterator[tuple[Spoken, hearings.Record]]:
         todo.append(len(some))
         for spoken in some[:5]:
             yield spoken, heard_nothing(spoken)

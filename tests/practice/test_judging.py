@@ -12,14 +12,14 @@ import numpy as np
 import pytest
 from classroom import CLASS_TWO, ask, lexicon, pack, questions
 
-from listen.bench import voices
 from listen.engine import Hearing, Phrasing, Samples
 from listen.practice.answers import answers_pack, value_key
 from listen.practice.engine import AnswerEngines
 from listen.practice.judging import Judge, Outcome
 from listen.practice.questions import Question
 from listen.practice.topics import Drill
-from vocab.schema import Pack
+from listen.speech import voices
+from vocab.pack.schema import Pack
 
 CARVER = ask(Drill.NAME, "hollenback_carver")
 

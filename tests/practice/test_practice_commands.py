@@ -13,11 +13,11 @@ import typer
 from classroom import NOON, pack
 from typer.testing import CliRunner, Result
 
-from listen.bench import voices
-from listen.cli import _Commands
-from listen.practice import cli
+from listen.commands import practise
+from listen.commands.main import _Commands
 from listen.practice.store import Store, sqlite_url
 from listen.practice.voice import SpokenAnswer
+from listen.speech import voices
 
 Run = Callable[..., Result]
 
@@ -26,7 +26,7 @@ Run = Callable[..., Result]
 def run(tmp_path: Path) -> Run:
     """Runs a command as `traycall practise` does, on a store of its own."""
     app = typer.Typer(cls=_Commands, pretty_exceptions_enable=False)
-    app.add_typer(cli.app, name="practise")
+    app.add_typer(practise.app, name="practise")
 
     def invoke(*words: str, typed: str = "", store: bool = True) -> Result:
         place = ["--store", sqlite_url(tmp_path / "practice.sqlite")] if store else []
@@ -76,7 +76,7 @@ def test_a_drill_is_answered_by_voice(run: Run, monkeypatch: pytest.MonkeyPatch)
             self.left -= 1
             return SpokenAnswer(np.asarray(said), 0.0) if self.left else None
 
-    monkeypatch.setattr(cli, "make_listener", Listener)
+    monkeypatch.setattr(practise, "make_listener", Listener)
     result = run("drill", "--trainee", "Ann", "--drill", "fact", "--voice", "--seed", "1")
     assert "No. " in result.stdout
     assert "Say it again, please." in result.stdout

@@ -9,7 +9,7 @@ from classroom import CLASS_TWO, ask, facts, pack, questions
 from listen.practice.facts import Facts
 from listen.practice.questions import LAID, Laying, Questions, without_names
 from listen.practice.topics import Drill, PracticeError, Topic, curriculum, look_alikes
-from vocab.load import shipped_pack
+from vocab.pack.load import shipped_pack
 
 
 @pytest.mark.parametrize("procedure", [None, *(p.id for p in pack().procedures)])

@@ -33,7 +33,7 @@ from listen.practice.signoff import SignOff, Thresholds, Watched, sign_off, writ
 from listen.practice.store import Observed, Review, Store, sqlite_url
 from listen.practice.tallies import Tallies, TraineeTally
 from listen.practice.topics import Drill, PracticeError, Topic, curriculum
-from vocab.load import shipped_names, shipped_pack
+from vocab.pack.load import shipped_names, shipped_pack
 
 Counted = Callable[[list[Review]], Tallies]
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from classroom import CLASS_TWO, facts, pack
 
-from listen.practice.simulate import Learner, Memory, Plan, gain, gain_interval, simulate, single_topics
+from listen.bench.simulated_class import Learner, Memory, Plan, gain, gain_interval, simulate, single_topics
 
 EXACT = Memory(topic_spread=0.0, trainee_spread=0.0)
 

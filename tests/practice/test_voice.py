@@ -10,10 +10,10 @@ import pytest
 from classroom import NOON
 from fsrs import Rating
 
-from listen.bench import voices
 from listen.engine import SAMPLE_RATE_HZ, Samples
 from listen.practice.schedule import reviewed
 from listen.practice.voice import StreamListener, in_chair_noise, noise_level_db
+from listen.speech import voices
 
 
 def listener(samples: Samples, at_s: float = 100.0) -> StreamListener:

@@ -14,8 +14,8 @@ from listen.practice.judging import Judge, Outcome
 from listen.practice.questions import Question, Questions
 from listen.practice.topics import Drill, Topic, curriculum
 from listen.practice.wordings import ENGLISH, SPANISH, wordings
-from vocab.lexicon import Lexicon
-from vocab.load import shipped_pack
+from vocab.pack.load import shipped_pack
+from vocab.requests.lexicon import Lexicon
 
 PACK = shipped_pack("operativa_es")
 QUESTIONS = Questions(PACK, Facts())

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from vocab.schema import Pack
+from vocab.pack.schema import Pack
 
 SPEECH = {
     "cues": [

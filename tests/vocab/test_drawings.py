@@ -17,8 +17,8 @@ from vocab.drawings.burs import SCALE
 from vocab.drawings.items import OWN, drawing_of
 from vocab.drawings.layout import PAPERS, Box, Card, lay_out
 from vocab.drawings.shapes import HEIGHT, WIDTH, Drawing, Label, Shape, mirrored
-from vocab.load import shipped_names, shipped_pack
-from vocab.schema import Item, ItemClass, Pack, Reprocessing, Row, Slot, Tray
+from vocab.pack.load import shipped_names, shipped_pack
+from vocab.pack.schema import Item, ItemClass, Pack, Reprocessing, Row, Slot, Tray
 
 PACK = shipped_pack()
 PACKS = [shipped_pack(name) for name in shipped_names()]

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from vocab.errors import TraycallError
-from vocab.habits import Habits, HabitsError, Sequel, Session, sequels
+from vocab.procedure.habits import Habits, HabitsError, Sequel, Session, sequels
 
 A = Session("sealant", ("etchant", "curing_light"), "dr a")
 B = Session("sealant", ("curing_light",), "dr b")

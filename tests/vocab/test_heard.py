@@ -14,10 +14,10 @@ from hypothesis import strategies as st
 
 from tests.vocab.small_pack import small_pack
 from vocab import files
-from vocab.heard import HeardError, Unknown, UnknownWords, adopted, suggestions, unknown_name
+from vocab.layers.unknown_words import HeardError, Unknown, UnknownWords, adopted, suggestions, unknown_name
 from vocab.layers.vocabulary import Vocabulary
-from vocab.lexicon import Lexicon
-from vocab.load import shipped_pack
+from vocab.pack.load import shipped_pack
+from vocab.requests.lexicon import Lexicon
 
 WHEN = datetime(2026, 1, 2, tzinfo=UTC)
 DAY = date(2026, 1, 2)
@@ -120,7 +120,7 @@ import sys
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from tests.vocab.test_heard import note
-from vocab.heard import UnknownWords
+from vocab.layers.unknown_words import UnknownWords
 words = UnknownWords(Path(sys.argv[1]))
 with ThreadPoolExecutor(4) as threads:
     list(threads.map(lambda i: note(words, i), range(12)))

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from hmmlearn.hmm import CategoricalHMM  # type: ignore[import-untyped]
 
-from vocab.hidden_steps import Array, best_path, expected_moves, forward, moved, normalised, smoothed
+from vocab.procedure.hmm import Array, best_path, expected_moves, forward, moved, normalised, smoothed
 
 
 def random_chain(seed: int, states: int, symbols: int) -> tuple[Array, Array, Array]:

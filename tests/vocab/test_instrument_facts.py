@@ -10,12 +10,12 @@ import re
 
 import pytest
 
-from vocab.formula import FormulaError, read_formula
-from vocab.lexicon import Lexicon
-from vocab.load import shipped_pack
-from vocab.request import Request, understand
-from vocab.schema import Exchange, Facing, Grasp, Item, ItemClass, TakenBy, TakingHand
-from vocab.spoken import words
+from vocab.language.tokens import words
+from vocab.pack.formula import FormulaError, read_formula
+from vocab.pack.load import shipped_pack
+from vocab.pack.schema import Exchange, Facing, Grasp, Item, ItemClass, TakenBy, TakingHand
+from vocab.requests.lexicon import Lexicon
+from vocab.requests.understand import Request, understand
 
 PACK = shipped_pack()
 LEXICON = Lexicon(PACK)

@@ -11,10 +11,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.vocab.small_pack import small_pack
-from vocab.labels import LONGEST_NAME, MOST_NAMES, name_problem, same, shown, text_problem
-from vocab.load import PackError, load_pack, shipped_names, shipped_pack
-from vocab.references import normalised
-from vocab.schema import Name
+from vocab.pack.labels import LONGEST_NAME, MOST_NAMES, name_problem, same, shown, text_problem
+from vocab.pack.load import PackError, load_pack, shipped_names, shipped_pack
+from vocab.pack.references import normalised
+from vocab.pack.schema import Name
 
 
 @pytest.mark.parametrize(

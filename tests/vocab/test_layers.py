@@ -40,9 +40,9 @@ from vocab.layers.changes import (
     SetTraysUsed,
     Undo,
 )
-from vocab.lexicon import Lexicon
-from vocab.load import shipped_pack
-from vocab.schema import Handing, Item, Name, Pack, Procedure, Step, Tray
+from vocab.pack.load import shipped_pack
+from vocab.pack.schema import Handing, Item, Name, Pack, Procedure, Step, Tray
+from vocab.requests.lexicon import Lexicon
 
 WHEN = datetime(2026, 1, 2, 10, 30, tzinfo=UTC)
 TRAY = Tray.model_validate(
@@ -422,7 +422,7 @@ def test_the_shipped_pack_with_a_layer_still_satisfies_its_own_rules(tmp_path: o
 
     import yaml
 
-    from vocab.load import load_pack
+    from vocab.pack.load import load_pack
 
     pack = shipped_pack()
     local = layer(

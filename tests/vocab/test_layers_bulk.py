@@ -35,8 +35,8 @@ from vocab.layers.changes import (
     SetSlot,
 )
 from vocab.layers.vocabulary import Vocabulary
-from vocab.load import shipped_pack
-from vocab.schema import Exchange, Grasp, Handing, Item, Name, Pack, Shank, Variant
+from vocab.pack.load import shipped_pack
+from vocab.pack.schema import Exchange, Grasp, Handing, Item, Name, Pack, Shank, Variant
 
 WHEN = datetime(2026, 1, 2, tzinfo=UTC)
 HEAD = "do,item,kind,name,say,note,class,purpose,look,handing,reprocessing\n"

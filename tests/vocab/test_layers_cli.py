@@ -14,16 +14,16 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from typer.testing import CliRunner, Result
 
+from listen.commands.edit import app
 from tests.vocab.test_layers import PACK as SMALL
-from vocab.edit_cli import app
 from vocab.errors import TraycallError
 from vocab.layers.bulk import names_csv
 from vocab.layers.changes import FIELDS
 from vocab.layers.foresee import foretold
 from vocab.layers.store import Store
 from vocab.layers.vocabulary import Vocabulary
-from vocab.load import shipped_pack
-from vocab.schema import Handing, Item
+from vocab.pack.load import shipped_pack
+from vocab.pack.schema import Handing, Item
 
 PACK = shipped_pack()
 Run = Callable[..., Result]

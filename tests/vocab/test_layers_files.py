@@ -29,7 +29,7 @@ from vocab.layers.changes import AddItem, AddName, Layer, SetField, SetMakerTime
 from vocab.layers.lock import Held
 from vocab.layers.store import KEPT, CannotSave, Store
 from vocab.layers.vocabulary import Vocabulary
-from vocab.schema import Name
+from vocab.pack.schema import Name
 
 WHEN = datetime(2026, 1, 2, 10, 30, tzinfo=UTC)
 PACK = small_pack()

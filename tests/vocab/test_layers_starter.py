@@ -27,11 +27,11 @@ from vocab.layers.changes import (
 from vocab.layers.draft import CannotApply, Draft, Settings
 from vocab.layers.starter import Question, StarterError, answered, first_hour, given_before, new_pack
 from vocab.layers.vocabulary import EditError, Vocabulary
-from vocab.lexicon import Lexicon
-from vocab.lint import Severity, lint
-from vocab.load import load_pack, shipped_pack
-from vocab.request import understand
-from vocab.schema import Pack
+from vocab.lint.findings import Severity, lint
+from vocab.pack.load import load_pack, shipped_pack
+from vocab.pack.schema import Pack
+from vocab.requests.lexicon import Lexicon
+from vocab.requests.understand import understand
 
 WHEN = datetime(2026, 1, 2, tzinfo=UTC)
 OPERATIVE = shipped_pack()

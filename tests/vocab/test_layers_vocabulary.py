@@ -9,7 +9,6 @@ import pytest
 
 from tests.vocab.small_pack import small_pack
 from tests.vocab.test_layers import PACK
-from vocab.labels import MOST_NAMES_OF_PACK
 from vocab.layers import EditError, Held, Vocabulary
 from vocab.layers.changes import (
     AddName,
@@ -21,9 +20,10 @@ from vocab.layers.changes import (
     SetSlot,
 )
 from vocab.layers.vocabulary import conflicts_about, moved_slot
-from vocab.lexicon import Lexicon
-from vocab.request import understand
-from vocab.schema import Name
+from vocab.pack.labels import MOST_NAMES_OF_PACK
+from vocab.pack.schema import Name
+from vocab.requests.lexicon import Lexicon
+from vocab.requests.understand import understand
 
 WHEN = datetime(2026, 1, 2, 10, 30, tzinfo=UTC)
 ACID = AddName(item="etchant", name=Name(text="our acid"))

@@ -7,9 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.vocab.small_pack import small_pack
-from vocab.lexicon import Candidate, Lexicon
-from vocab.load import shipped_pack
-from vocab.spoken import spoken_forms, written_forms
+from vocab.language.tokens import spoken_forms, written_forms
+from vocab.pack.load import shipped_pack
+from vocab.requests.lexicon import Candidate, Lexicon
 
 SMALL = Lexicon(small_pack())
 

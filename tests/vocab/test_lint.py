@@ -8,11 +8,11 @@ from hypothesis import strategies as st
 
 from tests.vocab.small_pack import small_pack
 from tests.vocab.test_layers import PACK, item
-from vocab.lint import MOST_RISKS, Finding, Kind, Severity, lint, lint_name
-from vocab.lint_sounds import Sounds, _cost_table, _edit_costs
-from vocab.load import shipped_pack
-from vocab.pronounce import PHONES, edit_cost
-from vocab.schema import Pack, Procedure, Tray
+from vocab.language.pronounce import PHONES, edit_cost
+from vocab.lint.findings import MOST_RISKS, Finding, Kind, Severity, lint, lint_name
+from vocab.lint.similar_names import Sounds, _cost_table, _edit_costs
+from vocab.pack.load import shipped_pack
+from vocab.pack.schema import Pack, Procedure, Tray
 
 SMALL = PACK
 SOUNDS = Sounds(SMALL)

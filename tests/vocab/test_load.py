@@ -13,8 +13,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from vocab.errors import TraycallError
-from vocab.load import PackError, Problem, load_pack, shipped_names, shipped_pack
-from vocab.references import normalised
+from vocab.pack.load import PackError, Problem, load_pack, shipped_names, shipped_pack
+from vocab.pack.references import normalised
 
 PACK = """\
 id: tiny
@@ -516,5 +516,5 @@ def test_a_shipped_action_end_size_quantity_repeat_or_refusal_is_never_also_a_re
 
 
 def test_yaml_stays_readable_without_the_c_library(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("vocab.source._Loader", yaml.SafeLoader)
+    monkeypatch.setattr("vocab.pack.yaml_source._Loader", yaml.SafeLoader)
     assert load_pack(write(tmp_path)).id == "tiny"

@@ -11,13 +11,13 @@ from datetime import UTC, datetime
 
 import pytest
 
+from vocab.language.tokens import words
 from vocab.layers.apply import compose
 from vocab.layers.changes import Layer, SetMakerTime
-from vocab.lexicon import Lexicon
-from vocab.load import shipped_pack
-from vocab.procedure import ProcedureModel
-from vocab.schema import Exchange, Grasp, Item, ItemClass, Shank, TakenBy
-from vocab.spoken import words
+from vocab.pack.load import shipped_pack
+from vocab.pack.schema import Exchange, Grasp, Item, ItemClass, Shank, TakenBy
+from vocab.procedure.model import ProcedureModel
+from vocab.requests.lexicon import Lexicon
 
 PACK = shipped_pack()
 LEXICON = Lexicon(PACK)

@@ -7,9 +7,9 @@ import pytest
 
 from listen.readings import Reader, load_calibration
 from listen.verdict import Costs, Judgement, Verdict, judge
-from vocab.lexicon import Lexicon
-from vocab.load import shipped_pack
-from vocab.schema import Item
+from vocab.pack.load import shipped_pack
+from vocab.pack.schema import Item
+from vocab.requests.lexicon import Lexicon
 
 PACKS = {name: shipped_pack(name) for name in ("operative", "oral_surgery")}
 READERS = {name: Reader(pack, Lexicon(pack), load_calibration()) for name, pack in PACKS.items()}

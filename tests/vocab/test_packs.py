@@ -7,12 +7,12 @@ from __future__ import annotations
 
 import pytest
 
-from vocab import spanish
-from vocab.lexicon import Lexicon
-from vocab.load import shipped_names, shipped_pack
-from vocab.procedure import ProcedureModel
-from vocab.request import understand
-from vocab.schema import ItemClass, Pack
+from vocab.language import spanish
+from vocab.pack.load import shipped_names, shipped_pack
+from vocab.pack.schema import ItemClass, Pack
+from vocab.procedure.model import ProcedureModel
+from vocab.requests.lexicon import Lexicon
+from vocab.requests.understand import understand
 
 PACKS = {name: shipped_pack(name) for name in shipped_names()}
 LEXICONS = {name: Lexicon(pack) for name, pack in PACKS.items()}

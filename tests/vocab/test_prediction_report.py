@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from vocab.habits import Session
-from vocab.load import shipped_pack
-from vocab.prediction_report import Score, _bigram, _counts, _judged, _score, as_text, compare
-from vocab.step_time import big_pack, step_times_s
+from listen.bench.prediction import Score, _bigram, _counts, _judged, _score, as_text, compare
+from listen.bench.step_time import big_pack, step_times_s
+from vocab.pack.load import shipped_pack
+from vocab.procedure.habits import Session
 
 PACK = shipped_pack()
 WIDTH = len(PACK.items)

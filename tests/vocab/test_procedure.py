@@ -14,12 +14,12 @@ from hypothesis import given
 from hypothesis import settings as effort
 from hypothesis import strategies as st
 
-from vocab.habits import Habits, Session
-from vocab.load import shipped_pack
-from vocab.procedure import CHANGE_OF_MIND, ProcedureError, ProcedureModel, ProcedureSettings
-from vocab.replay import remembered
-from vocab.schema import Pack, Procedure
-from vocab.step_tables import Teaching, authored, taught
+from vocab.pack.load import shipped_pack
+from vocab.pack.schema import Pack, Procedure
+from vocab.procedure.habits import Habits, Session
+from vocab.procedure.model import CHANGE_OF_MIND, ProcedureError, ProcedureModel, ProcedureSettings
+from vocab.procedure.replay import remembered
+from vocab.procedure.step_tables import Teaching, authored, taught
 
 PACK = shipped_pack()
 PLAIN = ProcedureSettings(again=1.0)

@@ -7,8 +7,8 @@ import itertools
 import numpy as np
 import pytest
 
-from vocab.hidden_steps import Array
-from vocab.replay import AS_WRITTEN, LEAPS, PAUSE, Replay, remembered
+from vocab.procedure.hmm import Array
+from vocab.procedure.replay import AS_WRITTEN, LEAPS, PAUSE, Replay, remembered
 
 WIDTH = 5
 STEPS_P = np.array([0.1, 0.2, 0.3, 0.15, 0.25])

@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 
 from tests.vocab.small_pack import small_pack
 from tests.vocab.utterances import CHATTER, REQUESTS
-from vocab.lexicon import Lexicon
-from vocab.load import shipped_pack
-from vocab.request import Request, understand
+from vocab.pack.load import shipped_pack
+from vocab.requests.lexicon import Lexicon
+from vocab.requests.understand import Request, understand
 
 SHIPPED = shipped_pack()
 SHIPPED_LEXICON = Lexicon(SHIPPED)

@@ -6,11 +6,11 @@ for in them is common practice, no source.
 
 import pytest
 
-from vocab.intent import LABELS, OTHER, TARGET, shipped
-from vocab.lexicon import Lexicon
-from vocab.load import shipped_pack
-from vocab.request import names_within
-from vocab.sentence import Sentences, marked
+from vocab.pack.load import shipped_pack
+from vocab.requests.intent import LABELS, OTHER, TARGET, shipped
+from vocab.requests.lexicon import Lexicon
+from vocab.requests.sentence import Sentences, marked
+from vocab.requests.understand import names_within
 
 PACK = shipped_pack()
 LEXICON = Lexicon(PACK)

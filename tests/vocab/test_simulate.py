@@ -7,8 +7,8 @@ from collections import Counter
 import numpy as np
 import pytest
 
-from vocab.load import shipped_pack
-from vocab.simulate import COMMON, ChairSession, Dentist, Whims, draw_dentist, draw_session
+from listen.bench.simulated_dentists import COMMON, ChairSession, Dentist, Whims, draw_dentist, draw_session
+from vocab.pack.load import shipped_pack
 
 PACK = shipped_pack()
 IDS = {item.id for item in PACK.items}

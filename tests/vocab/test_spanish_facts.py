@@ -11,10 +11,10 @@ import pytest
 
 from listen.chairside.handing import handing_text
 from listen.practice.facts import facts_beside
-from vocab.lexicon import Lexicon
-from vocab.load import shipped_pack
-from vocab.request import understand
-from vocab.schema import Exchange, Grasp, Item, ItemClass, Reprocessing, Shank, TakenBy, Tray
+from vocab.pack.load import shipped_pack
+from vocab.pack.schema import Exchange, Grasp, Item, ItemClass, Reprocessing, Shank, TakenBy, Tray
+from vocab.requests.lexicon import Lexicon
+from vocab.requests.understand import understand
 
 PACK = shipped_pack("operativa_es")
 LEXICON = Lexicon(PACK)

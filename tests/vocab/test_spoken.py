@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from vocab.spoken import is_number, spoken_forms, tidy, tokens, words, written_forms
+from vocab.language.tokens import is_number, spoken_forms, tidy, tokens, words, written_forms
 
 SAME_WORDS = [
     ("three thirty", "330"),

@@ -14,10 +14,10 @@ from listen.chairside.handing import handing_text
 from listen.practice.facts import facts_beside
 from vocab.layers.apply import compose
 from vocab.layers.changes import AddName, Layer, SetSlot
-from vocab.lexicon import Lexicon
-from vocab.load import shipped_pack
-from vocab.request import understand
-from vocab.schema import Exchange, Grasp, Item, ItemClass, Name, TakenBy
+from vocab.pack.load import shipped_pack
+from vocab.pack.schema import Exchange, Grasp, Item, ItemClass, Name, TakenBy
+from vocab.requests.lexicon import Lexicon
+from vocab.requests.understand import understand
 
 PACK = shipped_pack("oral_surgery")
 LEXICON = Lexicon(PACK)

@@ -6,9 +6,9 @@ import re
 
 import pytest
 
-from vocab.formula import Formula, FormulaError, read_formula
-from vocab.load import shipped_pack
-from vocab.schema import Item, ItemClass, Reprocessing, Shank
+from vocab.pack.formula import Formula, FormulaError, read_formula
+from vocab.pack.load import shipped_pack
+from vocab.pack.schema import Item, ItemClass, Reprocessing, Shank
 
 PACK = shipped_pack()
 

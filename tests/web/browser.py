@@ -19,7 +19,7 @@ import uvicorn
 
 from listen.engine import Engine, Samples
 from listen.web import WebSettings, create_app
-from listen.web.door import Door
+from listen.web.access.door import Door
 from tests.web.desk_app import recording, shared_chair
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")

@@ -19,12 +19,14 @@ from starlette.testclient import TestClient
 
 from listen.chair import ChairOptions, open_chair
 from listen.chairside.events import EventKind
-from listen.web import WebSettings, consent, create_app, edit, practice
-from listen.web.practice_places import PracticeOptions
+from listen.practice.places import PracticeOptions
+from listen.web import WebSettings, consent, create_app
+from listen.web.edit import pages as edit
+from listen.web.practice import pages as practice
 from tests.nasty import nasty
 from tests.web.desk_app import HERE, OWN, Clock, StandIn, begin, live_of, shared_chair
 
-TEMPLATES = Path(edit.__file__).parent / "templates"
+TEMPLATES = Path(edit.__file__).parents[1] / "templates"
 FIELDS = sorted(
     {
         name

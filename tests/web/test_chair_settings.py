@@ -5,8 +5,8 @@ from pathlib import Path
 import pytest
 
 from listen.chairside.handing import ChairSettings
-from listen.web.house import House
-from listen.web.settings import WebSettings
+from listen.live.sessions import House
+from listen.live.settings import WebSettings
 from tests.web.desk_app import Clock, StandIn, shared_chair
 
 LEFT = ChairSettings(operator_handed="left", operator_clock=3, arch="upper", maker_times={"etch": 15.0})

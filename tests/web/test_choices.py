@@ -2,7 +2,7 @@
 
 import pytest
 
-from listen.web.choices import choice_of
+from listen.chairside.choices import choice_of
 
 
 @pytest.mark.parametrize(

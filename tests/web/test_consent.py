@@ -16,14 +16,14 @@ import pytest
 from starlette.testclient import TestClient
 from typer.testing import CliRunner
 
-from listen.chairside.cli import app as commands
 from listen.chairside.closing import Override
 from listen.chairside.consents import read_learning
 from listen.chairside.learning import Learning, habits_for, teaching
+from listen.chairside.session import Room
+from listen.commands.session import app as commands
+from listen.live.sessions import House
 from listen.web import WebSettings, consent, create_app
 from listen.web.consent import LINK, PLACE
-from listen.web.house import House
-from listen.web.room import Room
 from tests.web.browser import Page, browser, need_browser, served
 from tests.web.desk_app import HERE, OWN, Clock, StandIn, shared_chair
 from vocab.layers.changes import Dentist

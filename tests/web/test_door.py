@@ -25,10 +25,11 @@ from starlette.testclient import TestClient
 from websockets.sync.client import connect
 
 from listen.engine import Hearing, Samples
-from listen.web import WebSettings, create_app, door
-from listen.web.door import MOST_SHAKING, SAME_LINES, Door, Seldom, allow_files, entrance
-from listen.web.security import LARGEST_BODY
-from listen.web.sound import MOST_UNREAD
+from listen.web import WebSettings, create_app
+from listen.web.access import door
+from listen.web.access.door import MOST_SHAKING, SAME_LINES, Door, Seldom, allow_files, entrance
+from listen.web.access.guard import LARGEST_BODY
+from listen.web.chair.connection import MOST_UNREAD
 from tests.web.browser import Server, served
 from tests.web.desk_app import (
     HERE,

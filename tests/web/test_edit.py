@@ -14,13 +14,15 @@ import pytest
 from starlette.testclient import TestClient
 
 from listen.chair import Chair, ChairOptions, open_chair
-from listen.mixing import Mixup
+from listen.commands.edit import unknown_words
+from listen.live import try_names
+from listen.live.sessions import House
+from listen.live.settings import WebSettings
+from listen.live.try_names import Wish
 from listen.segments import Utterance
-from listen.web import create_app, edit_mixing
-from listen.web import edit as editing
-from listen.web.edit_mixing import Wish
-from listen.web.house import House
-from listen.web.settings import WebSettings
+from listen.speech.try_name import Mixup
+from listen.web import create_app
+from listen.web.edit import pages as editing
 from tests.web.desk_app import (
     HERE,
     OWN,
@@ -35,11 +37,10 @@ from tests.web.desk_app import (
 )
 from tests.web.test_live import shows, until
 from vocab import files
-from vocab.edit_cli import unknown_words
 from vocab.layers import Vocabulary
 from vocab.layers.changes import AddName, Dentist, SetDentists
-from vocab.load import shipped_pack
-from vocab.schema import Handing, Name
+from vocab.pack.load import shipped_pack
+from vocab.pack.schema import Handing, Name
 
 CODE = "mirror lead"
 NEW = "pocket grabbers"
@@ -383,7 +384,7 @@ def test_a_name_that_stands_is_said_to_the_engine_once_and_its_findings_change(
         assert go.wait(10)
         return (Mixup(wish.text, "carver", (wish.item, "hollenback_carver"), 6, 3.0),)
 
-    monkeypatch.setattr(edit_mixing, "heard_of", heard)
+    monkeypatch.setattr(try_names, "heard_of", heard)
     name = {"name": "whirly", "item": "cotton_pliers"}
 
     def ask(**more: str) -> Any:
@@ -732,8 +733,8 @@ def test_an_engine_knows_new_names_as_if_it_had_been_built_with_them(tmp_path: P
     """Against the engine built from nothing."""
     import numpy as np
 
-    from listen.mixing import with_name
     from listen.neural.engine import NeuralEngine
+    from listen.speech.try_name import with_name
 
     pack = shipped_pack("operative")
     small = pack.model_copy(

@@ -19,7 +19,9 @@ import uvicorn
 
 from listen.chair import ChairOptions, open_chair
 from listen.engine import Engine
-from listen.web import WebSettings, create_app, edit, speak
+from listen.speech import replies
+from listen.web import WebSettings, create_app
+from listen.web.edit import pages as edit
 from tests.web.browser import GAP_S, LEAD_S, RATE_HZ, Page, browser, need_browser
 from tests.web.desk_app import StandIn
 
@@ -66,7 +68,7 @@ def editor(folder: Path, engine: Engine | None = None) -> Iterator[str]:
 
 def spoken_file(folder: Path, text: str) -> Path:
     """A text said by an offline voice, as a microphone; skips where no voice is installed."""
-    wav = speak.speech(text)
+    wav = replies.speech(text)
     if wav is None:
         pytest.skip("no voice is installed (apt install espeak-ng)")
     samples, rate_hz = soundfile.read(io.BytesIO(wav), dtype="float32")

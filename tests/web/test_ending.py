@@ -11,7 +11,7 @@ from starlette.testclient import TestClient
 from listen.chairside.closing import open_lines
 from listen.chairside.count import count_list
 from listen.chairside.events import LONGEST_BY
-from listen.web.room import Room
+from listen.chairside.session import Room
 from tests.web.desk_app import OWN, begin, client_for
 
 NAME, REASON = "Dr. Grey", "Band is seen on the radiograph; it is taken out on Monday"

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from listen.web.room import Room
+from listen.chairside.session import Room
 from tests.web.browser import Page, Server, browser, need_browser, served
 from tests.web.desk_app import StandIn
 from tests.web.test_ending import NAME, REASON, count_all

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient, WebSocketTestSession
 
-from listen.web import listener
+from listen.live import listener
 from tests.web.browser import GAP_S, LEAD_S, Page, Server, browser, microphone_file, served
 from tests.web.desk_app import OWN, StandIn, begin, client_for, live_of, pcm, recording
 from tests.web.test_live import View, microphone, shows, until

@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient, WebSocketTestSession
 
+from listen.live.sessions import MOST_SCREENS
 from listen.web import WebSettings, create_app
-from listen.web.house import MOST_SCREENS
 from tests.web.desk_app import HERE, OWN, StandIn, begin, client_for, live_of, pcm, recording, shared_chair
 
 View = dict[str, Any]

@@ -11,7 +11,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from listen.chairside.handing import handing_text
-from listen.web import speak
+from listen.speech import replies
 from tests.web.desk_app import OWN, begin, client_for, shared_chair
 
 
@@ -176,7 +176,7 @@ def test_the_count_goes_line_by_line_sharps_first(client: TestClient) -> None:
     assert client.post(path, data={"item": "ghost", "pieces": "1"}, headers=OWN).status_code == 400
 
 
-@pytest.mark.skipif(speak.voice_name() is None, reason="no voice is installed (espeak-ng, or piper-tts)")
+@pytest.mark.skipif(replies.voice_name() is None, reason="no voice is installed (espeak-ng, or piper-tts)")
 def test_an_answer_can_be_spoken_and_silence_stays_silent(client: TestClient) -> None:
     session = begin(client)
     assert client.get(f"/chair/{session}/say").status_code == 204
@@ -228,7 +228,7 @@ def test_a_full_disk_is_told_where_a_chair_is_set_up(
 
     session = begin(client)
     with monkeypatch.context() as patched:
-        patched.setattr("listen.web.house.write_atomically", full)
+        patched.setattr("listen.live.sessions.write_atomically", full)
         answer = client.post(f"/chair/{session}/setup", data={"handed": "left"}, headers=OWN)
         assert answer.status_code == 400 and "No space left on device" in answer.text
     again = client.post(f"/chair/{session}/setup", data={"handed": "left"}, headers=OWN)

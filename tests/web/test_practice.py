@@ -19,12 +19,13 @@ from starlette.testclient import TestClient
 
 from listen.chair import ChairOptions, open_chair
 from listen.database import Database
+from listen.live.settings import WebError
+from listen.practice.places import PracticeOptions
 from listen.practice.questions import LAID, Question
 from listen.practice.store import Store, StoreError, sqlite_url
 from listen.practice.tables import PRACTICE
-from listen.web import WebSettings, create_app, practice
-from listen.web.practice_places import PracticeOptions
-from listen.web.settings import WebError
+from listen.web import WebSettings, create_app
+from listen.web.practice import pages as practice
 from tests.web.desk_app import HERE, OWN, Clock, StandIn, begin, live_of, shared_chair
 
 LEAD = "lead-spoon-17"
@@ -253,7 +254,7 @@ def test_a_session_is_ended_early_and_summed_up(client: TestClient) -> None:
 
 
 def test_a_question_is_spoken(client: TestClient) -> None:
-    from listen.web import speak
+    from listen.speech import replies as speak
 
     if speak.voice_name() is None:
         pytest.skip("no voice is installed")
@@ -708,7 +709,7 @@ def test_many_who_come_while_the_store_is_locked_wait_once(
         opened.append(time.monotonic())
         return Store(url, wait_s=0.5)
 
-    monkeypatch.setattr("listen.web.practice_places.Store", open_it)
+    monkeypatch.setattr("listen.practice.places.Store", open_it)
     with client_of(tmp_path, clock) as client:
         replies: list[str] = []
         threads = [
@@ -817,7 +818,7 @@ def test_no_microphone_is_offered_where_no_engine_hears_the_language(
 def test_a_spanish_question_is_read_by_a_spanish_voice_or_none(
     spanish: TestClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from listen.web import speak
+    from listen.speech import replies as speak
 
     asked_for: list[tuple[str, str]] = []
 
@@ -835,7 +836,7 @@ def test_a_spanish_question_is_read_by_a_spanish_voice_or_none(
 
 
 def test_espeak_reads_spanish_with_its_spanish_voice() -> None:
-    from listen.web import speak
+    from listen.speech import replies as speak
 
     if shutil.which("espeak-ng") is None:
         pytest.skip("espeak-ng is not installed: apt install espeak-ng")

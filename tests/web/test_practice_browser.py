@@ -9,9 +9,10 @@ from typing import Any
 
 import pytest
 
+from listen.practice.places import PracticeOptions
 from listen.practice.topics import Drill, Topic
-from listen.web import create_app, practice
-from listen.web.practice_places import PracticeOptions
+from listen.web import create_app
+from listen.web.practice import pages as practice
 from tests.web.browser import Page, Server, browser, microphone_file, need_browser, served
 from tests.web.desk_app import StandIn, shared_chair
 from tests.web.test_browser import axe  # noqa: F401  (a fixture)
@@ -39,7 +40,7 @@ def only(monkeypatch: pytest.MonkeyPatch) -> Any:
     """Makes sessions ask about one topic."""
 
     def choose(topic: Topic) -> None:
-        monkeypatch.setattr("listen.web.practice_places.curriculum", lambda *given: (topic,))
+        monkeypatch.setattr("listen.practice.places.curriculum", lambda *given: (topic,))
 
     return choose
 
@@ -178,9 +179,9 @@ def test_a_wrong_slot_is_touched_and_the_right_one_shown(server: Server) -> None
 
 
 def test_a_request_is_heard_and_not_read_until_it_is_answered(server: Server) -> None:
-    from listen.web import speak
+    from listen.speech import replies
 
-    if speak.voice_name() is None:
+    if replies.voice_name() is None:
         pytest.skip("no voice is installed")
     with browser() as context:
         page = Page(context)

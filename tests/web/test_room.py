@@ -8,12 +8,12 @@ import pytest
 from listen.chairside.closing import Override
 from listen.chairside.events import EventKind, effective
 from listen.chairside.handing import ChairSettings
+from listen.chairside.session import CHECK_S, ECHO_S, Room
+from listen.chairside.view import room_view
+from listen.live.sessions import House
+from listen.live.settings import WebError, WebSettings
+from listen.pause import OPEN_S, WHOLE_S
 from listen.segments import Utterance
-from listen.web.house import House
-from listen.web.room import CHECK_S, ECHO_S, Room
-from listen.web.settings import WebError, WebSettings
-from listen.web.view import room_view
-from listen.whole import OPEN_S, WHOLE_S
 from tests.web.desk_app import Clock, StandIn, hearing_of, shared_chair
 
 

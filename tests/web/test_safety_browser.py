@@ -7,7 +7,7 @@ import pytest
 
 from listen.chairside.events import EventKind
 from listen.chairside.injury import DEFAULT_CARD
-from listen.web.room import LATEX_FREE, Room
+from listen.chairside.session import LATEX_FREE, Room
 from tests.web.browser import Page, Server, browser, need_browser, served
 from tests.web.desk_app import StandIn
 from tests.web.test_chair_page import LEAST_CONTRAST, SIZES, THEMES, contrast, set_size, set_theme

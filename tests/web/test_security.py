@@ -10,9 +10,9 @@ import pytest
 from starlette.testclient import TestClient
 from starlette.websockets import WebSocketDisconnect
 
-from listen.web.guesses import FREE_GUESSES, LONGEST_WAIT_S
-from listen.web.security import COOKIE, VALID_S, PassCodes, secret_key
-from listen.web.settings import WebError, WebSettings
+from listen.live.settings import WebError, WebSettings
+from listen.web.access.guard import COOKIE, VALID_S, PassCodes, secret_key
+from listen.web.access.guesses import FREE_GUESSES, LONGEST_WAIT_S
 from tests.web.desk_app import HERE, OWN, Clock, begin, client_for, live_of
 
 CODE = "molar-17-spoon"

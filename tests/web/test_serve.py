@@ -8,7 +8,7 @@ import typer
 import uvicorn
 from typer.testing import CliRunner
 
-from listen.web.cli import PASS_CODE, serve
+from listen.commands.screen import PASS_CODE, serve
 from vocab.errors import TraycallError
 
 Given = dict[str, object]

@@ -12,7 +12,7 @@ import pytest
 import soundfile
 import soxr
 
-from listen.web import speak
+from listen.speech import replies
 from tests.web.browser import RATE_HZ, Page, Server, browser, need_browser, served
 from tests.web.desk_app import StandIn, recording
 
@@ -53,8 +53,8 @@ def synthesis(monkeypatch: pytest.MonkeyPatch) -> threading.Event:
         assert ready.wait(60)
         return out.getvalue()
 
-    monkeypatch.setattr(speak, "voice_name", lambda: "a tone")
-    monkeypatch.setattr(speak, "speech", speech)
+    monkeypatch.setattr(replies, "voice_name", lambda: "a tone")
+    monkeypatch.setattr(replies, "speech", speech)
     return ready
 
 

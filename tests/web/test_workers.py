@@ -8,8 +8,8 @@ from types import SimpleNamespace
 
 import pytest
 
-from listen.web import workers
-from listen.web.workers import LONGEST_REST_S, Workers
+from listen.live import workers
+from listen.live.workers import LONGEST_REST_S, Workers
 
 
 def test_a_thread_rests_longer_the_longer_it_has_worked_but_never_long(

@@ -10,7 +10,7 @@ from vocab.drawings.items import OWN, drawing_of
 from vocab.drawings.layout import CardError, Paper, lay_out
 from vocab.drawings.pdf import card_pdf
 from vocab.drawings.svg import card_svg, picture
-from vocab.schema import ItemClass, Pack, Tray
+from vocab.pack.schema import ItemClass, Pack, Tray
 
 __all__ = ["CardError", "Paper", "drawing", "has_drawing", "tray_card", "tray_card_pdf"]
 

@@ -24,7 +24,7 @@ from vocab.drawings.shapes import (
     line,
     tube,
 )
-from vocab.schema import ItemClass
+from vocab.pack.schema import ItemClass
 
 
 def _ring(x: float, y: float, r: float) -> Drawing:

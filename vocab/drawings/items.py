@@ -19,7 +19,7 @@ from vocab.drawings import (
 )
 from vocab.drawings.fallback import BY_CLASS, UNKNOWN
 from vocab.drawings.shapes import Drawing
-from vocab.schema import ItemClass
+from vocab.pack.schema import ItemClass
 
 _ENGLISH: dict[str, Drawing] = {
     **examination.DRAWINGS,

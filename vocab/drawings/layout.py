@@ -14,7 +14,7 @@ from vocab.drawings.items import drawing_of
 from vocab.drawings.shapes import HEIGHT, WIDTH, Drawing
 from vocab.drawings.typeface import width, wrapped
 from vocab.errors import TraycallError
-from vocab.schema import Item, Pack, Slot, Tray
+from vocab.pack.schema import Item, Pack, Slot, Tray
 
 Paper = Literal["A4", "Letter"]
 

@@ -43,8 +43,8 @@ from vocab.layers.draft import (
     steps_fingerprint,
 )
 from vocab.layers.kept import with_kept
-from vocab.references import normalised
-from vocab.schema import Item, LookAlike, Pack
+from vocab.pack.references import normalised
+from vocab.pack.schema import Item, LookAlike, Pack
 
 PACK = "pack"
 

@@ -20,7 +20,6 @@ import yaml
 from pydantic import BaseModel, ValidationError
 
 from vocab.errors import TraycallError
-from vocab.labels import composed, shown
 from vocab.layers import cells
 from vocab.layers.canonical import plain
 from vocab.layers.cells import unguarded
@@ -42,10 +41,11 @@ from vocab.layers.changes import (
 )
 from vocab.layers.draft import canonical_value, field_value, row_of, variant_called
 from vocab.layers.vocabulary import Preview
+from vocab.pack.labels import composed, shown
+from vocab.pack.references import normalised
+from vocab.pack.schema import Item, ItemClass, Name, Pack, Procedure, Reprocessing, Slot, Tray
+from vocab.pack.yaml_source import Source
 from vocab.problems import nearest
-from vocab.references import normalised
-from vocab.schema import Item, ItemClass, Name, Pack, Procedure, Reprocessing, Slot, Tray
-from vocab.source import Source
 
 NEEDED = ("class", "purpose", "look", "reprocessing")
 """What a new item cannot be without."""

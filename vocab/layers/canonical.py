@@ -18,8 +18,8 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from vocab.layers.changes import Change, Layer, number
+from vocab.pack.yaml_source import Source, Where
 from vocab.problems import PackError, Problem
-from vocab.source import Source, Where
 
 END = "..."
 FORMAT = 1

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from vocab.layers.canonical import plain
-from vocab.schema import Handing, Item, Variant
+from vocab.pack.schema import Handing, Item, Variant
 
 BAR = "|"
 """Between the entries of a list."""

@@ -15,9 +15,9 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AwareDatetime, Field, field_validator, model_validator
 
-from vocab.labels import LONGEST_NAME, shown
-from vocab.references import normalised
-from vocab.schema import Address, Identifier, Item, Name, Procedure, Step, Strict, Text, Tray
+from vocab.pack.labels import LONGEST_NAME, shown
+from vocab.pack.references import normalised
+from vocab.pack.schema import Address, Identifier, Item, Name, Procedure, Step, Strict, Text, Tray
 
 Subject = tuple[str, ...]
 """What a change is about; a later change about the same thing takes its place."""

@@ -10,8 +10,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from vocab.labels import shown
 from vocab.layers.changes import Change, Layer, Subject, in_words, short, subject
+from vocab.pack.labels import shown
 
 Kind = Literal["gone", "shared", "changed", "unfit", "missing"]
 """gone: what is changed no longer exists. shared: two items hold one name. changed: what was replaced has

@@ -15,7 +15,6 @@ from typing import Any, Literal
 
 from pydantic import ValidationError
 
-from vocab.labels import item_problem, name_problem, pack_problem
 from vocab.layers.changes import (
     CHAIR_SIDE,
     AddItem,
@@ -42,9 +41,10 @@ from vocab.layers.changes import (
     SetSteps,
     SetTraysUsed,
 )
+from vocab.pack.labels import item_problem, name_problem, pack_problem
+from vocab.pack.references import normalised
+from vocab.pack.schema import Item, Name, Pack, Procedure, Row, Slot, Step, Tray, Variant
 from vocab.problems import nearest
-from vocab.references import normalised
-from vocab.schema import Item, Name, Pack, Procedure, Row, Slot, Step, Tray, Variant
 
 
 @dataclass(frozen=True)

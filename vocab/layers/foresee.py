@@ -5,8 +5,8 @@ Comes in: a pack and a procedure's id. Goes out: items in order. It learns nothi
 
 from __future__ import annotations
 
-from vocab.procedure import ProcedureModel
-from vocab.schema import Pack
+from vocab.pack.schema import Pack
+from vocab.procedure.model import ProcedureModel
 
 
 def foretold(pack: Pack, procedure: str, most: int = 12) -> tuple[str, ...]:

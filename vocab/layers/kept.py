@@ -11,8 +11,8 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from vocab.layers.changes import SetKept
 from vocab.layers.draft import shared_forms
-from vocab.references import normalised
-from vocab.schema import Item, Name, Pack, Procedure, Row, Slot, Step, Tray
+from vocab.pack.references import normalised
+from vocab.pack.schema import Item, Name, Pack, Procedure, Row, Slot, Step, Tray
 
 
 def to_choose(pack: Pack, kept: Sequence[SetKept] = ()) -> tuple[SetKept, ...]:

@@ -15,7 +15,6 @@ from pathlib import Path
 from typing import Literal
 
 from vocab.errors import TraycallError
-from vocab.labels import name_problem, same
 from vocab.layers.changes import (
     AddName,
     Dentist,
@@ -32,10 +31,11 @@ from vocab.layers.changes import (
 )
 from vocab.layers.draft import Settings
 from vocab.layers.kept import to_choose
-from vocab.load import SHIPPED
+from vocab.pack.labels import name_problem, same
+from vocab.pack.load import SHIPPED
+from vocab.pack.references import normalised
+from vocab.pack.schema import ItemClass, Name, Pack
 from vocab.problems import nearest
-from vocab.references import normalised
-from vocab.schema import ItemClass, Name, Pack
 
 MAKERS_NAME = "maker's name, said here"
 MATERIALS = (ItemClass.MATERIAL, ItemClass.ADHESIVE)

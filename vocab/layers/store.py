@@ -19,8 +19,8 @@ from vocab.files import PART, write_atomically
 from vocab.layers.canonical import LayerError, Lost, lost_changes, read_layer, to_text
 from vocab.layers.changes import Layer
 from vocab.layers.lock import editing_alone
+from vocab.pack.schema import Pack
 from vocab.problems import Problem
-from vocab.schema import Pack
 
 KEPT = 10
 """Backups of each layer; the newest equals the file."""

@@ -10,7 +10,7 @@ from typing import Any
 import yaml
 
 from vocab.errors import TraycallError
-from vocab.labels import shown
+from vocab.pack.labels import shown
 
 LARGEST = 1_000_000
 """Characters."""

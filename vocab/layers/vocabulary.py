@@ -15,7 +15,6 @@ from pathlib import Path
 
 from vocab.errors import TraycallError
 from vocab.files import data_folder, earlier_data_folder
-from vocab.labels import name_problem, same, shown, text_problem
 from vocab.layers.apply import PACK, Composed, compose, with_bases
 from vocab.layers.canonical import Lost
 from vocab.layers.changes import (
@@ -43,10 +42,11 @@ from vocab.layers.changes import (
 from vocab.layers.conflicts import Conflict
 from vocab.layers.draft import Draft, row_of, variant_called
 from vocab.layers.store import CLINIC, Store
-from vocab.load import open_pack
+from vocab.pack.labels import name_problem, same, shown, text_problem
+from vocab.pack.load import open_pack
+from vocab.pack.references import normalised
+from vocab.pack.schema import Name, Pack
 from vocab.problems import nearest
-from vocab.references import normalised
-from vocab.schema import Name, Pack
 
 ID = r"[a-z][a-z0-9_]{0,199}"
 """An id of a dentist, which is also a file's name."""

@@ -1,0 +1,208 @@
+"""Measures the judge of spoken answers on made-up trainees, and fits its weights.
+
+Comes in: answers of one side's voices. Goes out: a table of what came of them; with --fit the judge's weights
+instead, from tuning voices only. What was heard is kept, so that a run may be stopped and given again.
+"""
+
+from __future__ import annotations
+
+import argparse
+import hashlib
+import json
+import multiprocessing
+import signal
+import sys
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from functools import cache, partial
+from pathlib import Path
+
+from listen.bench import hearings, systems
+from listen.bench.spoken_answers import KINDS, Spoken, answers, sound
+from listen.neural.weights import ADAPTER
+from listen.practice.facts import facts_beside
+from listen.practice.judging import Judge, Judgement, Listened, Meaning, Outcome
+from listen.practice.questions import Questions
+from listen.shares import Share, wilson
+from listen.speech.voices import Side
+from vocab.errors import TraycallError
+from vocab.pack.load import shipped_pack
+from vocab.requests.lexicon import Lexicon
+
+CODE = (
+    *systems.ENGINE_CODE["neural"],
+    "practice/answers.py",
+    "practice/judging.py",
+    "practice/questions.py",
+)
+"""What decides how an answer is listened to; when it changes, answers are heard anew."""
+CLEAR = ("right", "rival", "other item", "unknown")
+"""Kinds that a person would mark without asking again."""
+
+
+def hear(
+    asked: Sequence[Spoken], folder: Path, file: Path, jobs: int, adapter: Path = ADAPTER
+) -> list[Listened]:
+    """What the judge makes of each answer before it weighs it; kept in `file` as soon as it is there.
+
+    Args:
+        folder: where spoken sentences are kept; file: JSON lines; jobs: processes at a time; adapter: what
+            the engine was taught.
+    """
+    taught = hashlib.sha256(adapter.read_bytes()).hexdigest()
+    mark = hearings.mark_of(shipped_pack().model_dump_json() + taught, CODE)
+    kept = {r["id"]: r for r in hearings.read(file) if r["mark"] == mark}
+    todo = list({spoken.id: spoken for spoken in asked if spoken.id not in kept}.values())
+    file.parent.mkdir(parents=True, exist_ok=True)
+    with hearings.progress() as bar, file.open("a", encoding="utf-8") as lines:
+        task = bar.add_task("hear", total=len(todo))
+        for spoken, record in _heard(todo, folder, jobs, adapter):
+            kept[spoken.id] = {"id": spoken.id, "mark": mark, **spoken.facts, **record}
+            lines.write(json.dumps(kept[spoken.id]) + "\n")
+            lines.flush()
+            bar.advance(task)
+    return [_listened(kept[spoken.id]) for spoken in asked]
+
+
+def _listened(record: hearings.Record) -> Listened:
+    meanings = {meaning: Meaning(*heard) for meaning, heard in record["meanings"].items()}
+    return Listened(meanings, hearings.hearing_of(record))
+
+
+def _heard(
+    todo: Sequence[Spoken], folder: Path, jobs: int, adapter: Path
+) -> Iterator[tuple[Spoken, hearings.Record]]:
+    if not todo:
+        return
+    spawn = multiprocessing.get_context("spawn")
+    pool = ProcessPoolExecutor(min(jobs, len(todo)), spawn, _leave_stopping_to_the_caller)
+    try:
+        waiting = {pool.submit(_hear_one, spoken, folder, adapter): spoken for spoken in todo}
+        for future in as_completed(waiting):
+            yield waiting.pop(future), future.result()
+    finally:
+        pool.shutdown(cancel_futures=True)
+
+
+def _leave_stopping_to_the_caller() -> None:
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+@cache
+def _questions() -> Questions:
+    pack = shipped_pack()
+    return Questions(pack, facts_beside("operative", pack))
+
+
+@cache
+def _judge(adapter: Path) -> Judge:
+    from listen.neural.engine import NeuralEngine
+
+    return Judge(_questions(), Lexicon(_questions().pack), partial(NeuralEngine, adapter=adapter))
+
+
+def _hear_one(spoken: Spoken, folder: Path, adapter: Path) -> hearings.Record:
+    listened = _judge(adapter).listen(spoken.question, sound(spoken, folder))
+    return {
+        "meanings": {m: (heard.log_p, heard.ways, heard.wording) for m, heard in listened.meanings.items()},
+        "hearing": hearings.kept(listened.hearing),
+    }
+
+
+# ---------------------------------------------------------------- the report
+
+
+def is_fair(spoken: Spoken, judgement: Judgement) -> bool:
+    """Whether an answer got what it deserves."""
+    match spoken.kind:
+        case "right":
+            return judgement.outcome is Outcome.RIGHT
+        case "rival" | "other item" | "unknown":
+            return judgement.outcome is Outcome.WRONG
+        case "repeat":
+            return judgement.outcome is Outcome.AGAIN
+        case _:
+            return judgement.outcome is not Outcome.RIGHT
+
+
+def report(judged: Sequence[tuple[Spoken, Judgement]]) -> str:
+    """Counts by kind of answer and the figures of the goals, with intervals of 95 %."""
+    lines = []
+    for kind in KINDS:
+        of_kind = [(s, j) for s, j in judged if s.kind == kind]
+        counts = Counter(j.outcome for _, j in of_kind)
+        fair = wilson(sum(is_fair(s, j) for s, j in of_kind), len(of_kind))
+        tally = ", ".join(f"{counts[o]} {o}" for o in Outcome)
+        lines.append(f"{kind:15} {len(of_kind):4}: {tally}; fair {_percent(fair)}")
+    right = [j for s, j in judged if s.kind == "right"]
+    clear = [j for s, j in judged if s.kind in CLEAR]
+    wrong = [j for s, j in judged if s.kind in CLEAR and s.kind != "right"]
+    rows = (
+        ("right marked right", sum(j.outcome is Outcome.RIGHT for j in right), len(right)),
+        ("right marked wrong", sum(j.outcome is Outcome.WRONG for j in right), len(right)),
+        ("wrong marked right", sum(j.outcome is Outcome.RIGHT for j in wrong), len(wrong)),
+        ("say again", sum(j.outcome is Outcome.AGAIN for j in clear), len(clear)),
+    )
+    lines += [f"{name:20} {k} of {n}: {_percent(wilson(k, n))}" for name, k, n in rows]
+    return "\n".join(lines)
+
+
+def _percent(share: Share) -> str:
+    return f"{100 * share.value:.1f} % ({100 * share.low:.1f} to {100 * share.high:.1f})"
+
+
+def main() -> None:
+    """Measure and print; with --fit, fit and write."""
+    parser = argparse.ArgumentParser(prog="python -m listen.bench.judge", description=__doc__)
+    parser.add_argument("--side", choices=("tune", "test"), help="whose voices [test; tune with --fit]")
+    parser.add_argument("--answers", type=int, default=1000, help="how many [1000]")
+    parser.add_argument("--seed", type=int, default=5)
+    parser.add_argument("--speaker", metavar="NAME", help="only this person's voices")
+    parser.add_argument(
+        "--adapter",
+        type=Path,
+        default=ADAPTER,
+        help="hear with this one; for --fit one taught without the speaker, who is else heard too well",
+    )
+    parser.add_argument("--jobs", type=int, default=1, help="processes at a time")
+    parser.add_argument("--fit", action="store_true", help="fit the judge's weights, on tuning voices only")
+    parser.add_argument("--write", type=Path, default=Path("judge.json"), help="with --fit: where to")
+    parser.add_argument(
+        "--out",
+        type=Path,
+        default=Path("bench_answers"),
+        help="folder for speech and hearings [bench_answers]",
+    )
+    parser.add_argument("--mistakes", action="store_true", help="also list what was not judged fairly")
+    given = parser.parse_args()
+    side: Side = given.side or ("tune" if given.fit else "test")
+    try:
+        if given.fit and side != "tune":
+            raise TraycallError("nothing is fitted on test voices; leave --side out")
+        asked = list(answers(_questions(), side, given.answers, given.seed, given.speaker))
+        listened = hear(asked, given.out / "spoken", given.out / f"{side}.jsonl", given.jobs, given.adapter)
+        heard = list(zip(asked, listened, strict=True))
+        if given.fit:
+            from listen.bench import judge_fit
+
+            print(judge_fit.write(judge_fit.fit(heard), heard, given.write))
+            return
+    except TraycallError as error:
+        print(f"listen.bench.judge: {error}", file=sys.stderr)
+        raise SystemExit(2) from None
+    except KeyboardInterrupt:
+        print("listen.bench.judge: stopped; the same command goes on from here", file=sys.stderr)
+        raise SystemExit(130) from None
+    judge = Judge(_questions(), Lexicon(_questions().pack))
+    judged = [(spoken, judge.weigh(spoken.question, listened)) for spoken, listened in heard]
+    print(report(judged))
+    for spoken, judgement in judged if given.mistakes else ():
+        if not is_fair(spoken, judgement):
+            print(
+                f"{spoken.kind}: {spoken.voice}, {spoken.text!r} as {judgement.said!r}: {judgement.outcome}"
+            )
+
+
+if __name__ == "__main__":
+    main()

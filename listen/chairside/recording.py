@@ -1,0 +1,78 @@
+"""From an answer of the assistant to the events that are kept of it.
+
+Comes in: `listen.answer.Answer` and what had been expected before. Goes out: events with the item, the
+verdict and the prediction, and never the words. A quiet answer leaves nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from listen.answer import Answer
+from listen.chairside.events import LONGEST_SIZE, Event, EventKind, Source, effective, is_line
+from listen.chairside.returns import fits, pointed_at
+from listen.chairside.tray_state import TrayState
+from listen.verdict import Verdict
+
+WIPE = "wipe"
+"""The pack's action of that name."""
+
+
+def asked_events(
+    answer: Answer, state: TrayState, predicted: Sequence[str], at_s: float, source: Source = Source.SPEECH
+) -> tuple[Event, ...]:
+    """What to append for one answer.
+
+    Args:
+        predicted: ids that were expected before this request, likeliest first (`next` of the answer
+            before).
+        at_s: seconds since 1970.
+
+    Returns:
+        () where nothing was asked for; a correction first takes the request it corrects back.
+    """
+    if answer.verdict is Verdict.QUIET:
+        return ()
+    out: list[Event] = []
+    if answer.replaces is not None and answer.verdict is Verdict.ANSWER:
+        wrong = _last_asked(state, answer.replaces)
+        if wrong is not None:
+            out.append(Event(EventKind.CORRECTED, at_s, source, corrects=wrong.seq))
+    if answer.action == WIPE and answer.verdict is Verdict.ANSWER:
+        return (*out, *_wiped(answer, state, at_s, source))
+    if answer.item is not None:
+        out.append(
+            Event(
+                EventKind.ASKED,
+                at_s,
+                source,
+                item=answer.item,
+                quantity=max(1, answer.quantity or 1),
+                slot=answer.slot,
+                size=_kept(answer.size),
+                verdict=answer.verdict.value,
+                predicted=tuple(predicted),
+            )
+        )
+    elif answer.action is not None and answer.verdict is Verdict.ANSWER:
+        out.append(Event(EventKind.ACTION, at_s, source, about=answer.action))
+    return tuple(out)
+
+
+def _wiped(answer: Answer, state: TrayState, at_s: float, source: Source) -> Iterator[Event]:
+    """What is to be wiped is not asked for; it counts as wiped at once if it is known to wait for that."""
+    yield Event(EventKind.ACTION, at_s, source, about=WIPE)
+    item = answer.item or pointed_at(EventKind.WIPED, state)
+    if item is not None and fits(EventKind.WIPED, state.of(item)):
+        yield Event(EventKind.WIPED, at_s, source, item=item)
+
+
+def _kept(size: str | None) -> str | None:
+    """The size, unless it is too long to be one."""
+    return size if size is not None and is_line(size, LONGEST_SIZE) else None
+
+
+def _last_asked(state: TrayState, item: str) -> Event | None:
+    return next(
+        (e for e in reversed(effective(state.events)) if e.kind is EventKind.ASKED and e.item == item), None
+    )

@@ -1,0 +1,636 @@
+"""One session at one chair, the same for every screen that shows it.
+
+Comes in: hearings, typed requests, choices and touches. Goes out: events in the log, and what the screens
+show (`listen.chairside.view`). Everything that must survive a restart is in the log; what is only shown for a
+moment is not kept. Chatter changes nothing, and words that were said are never kept.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+
+from listen.answer import Answer, Likely
+from listen.answering import Answers, Choice, choices_of, is_plain
+from listen.chair import Chair
+from listen.chairside.assistant import ChairAssistant
+from listen.chairside.choices import choice_of, confirms
+from listen.chairside.closing import Override, close_event
+from listen.chairside.count import count_event, setup_event
+from listen.chairside.events import Event, EventKind, Source, effective
+from listen.chairside.faculty import looked_event, waiting_check
+from listen.chairside.handing import ChairSettings
+from listen.chairside.injury import card, injury_event
+from listen.chairside.log import Session, SessionLog
+from listen.chairside.recording import asked_events
+from listen.chairside.spoken_returns import SpokenReturns, events_of_judged, spoken_returns, typed_returns
+from listen.chairside.timers import (
+    Running,
+    TimerWish,
+    Wish,
+    running,
+    step_cautions,
+    timer_names,
+    timer_reply,
+    understand_timer,
+)
+from listen.chairside.tray_state import TrayState, apply, fold, spare_wanted
+from listen.engine import Hearing
+from listen.live.settings import WebError
+from listen.pause import WHOLE_S
+from listen.readings import Readings
+from listen.segments import Utterance
+from listen.verdict import Verdict, allowed
+from vocab.language.forms import SHARPS_INJURY, forms_of
+from vocab.language.pronounce import phone_distance
+from vocab.language.tokens import tokens
+from vocab.pack.schema import Step
+
+PLACE_EMPTY = "Its place is empty: fetch a sterile spare."
+LATEX_FREE = "latex_free"
+"""The set-up question (`EventKind.CHECKED`) that marks a session as latex-free."""
+NAMED_P, NAMED_SHARE = 0.3, 0.7
+"""A name settles a check if the choices hold so much probability together, and one so much of that."""
+BELIEVED = 0.5
+"""A phrasing of the closed vocabulary counts if it is less likely than this that none was said."""
+ECHO_S = 5.0
+"""The same item heard again within this time is the assistant repeating the request."""
+CHECK_S = 30.0
+"""A check that nobody answers is taken away after this time."""
+AGAIN_S = 30.0
+"""After a restart an answer younger than this is shown again."""
+
+TOUCHES = frozenset(
+    {
+        EventKind.PASSED,
+        EventKind.RETURNED,
+        EventKind.WIPED,
+        EventKind.DROPPED,
+        EventKind.USED_UP,
+        EventKind.IN_MOUTH,
+        EventKind.OUT_OF_MOUTH,
+        EventKind.BROKEN,
+        EventKind.SHORT,
+        EventKind.ADDED,
+    }
+)
+"""What a person may record of an item by hand."""
+
+
+@dataclass(frozen=True)
+class Check:
+    """A question which item was meant, or whether a label was read back.
+
+    predicted: the ids that were expected before it; chosen: the place in `choices` of what was chosen and
+    waits for its label to be read back, None where nothing is.
+    """
+
+    choices: tuple[Choice, ...]
+    asked: Answer
+    predicted: tuple[str, ...]
+    at_s: float
+    chosen: int | None = None
+
+
+@dataclass(frozen=True)
+class Stage:
+    """What stands large on the screen.
+
+    number: rises with every change; answers: what was answered last; checks: what is still open, the
+    first of them shown; waiting: something is not wanted now, `wait` names what; note: one sentence;
+    injury: the card of what to do after a needle stick is open.
+    """
+
+    number: int = 0
+    at_s: float = 0.0
+    answers: tuple[Answer, ...] = ()
+    checks: tuple[Check, ...] = ()
+    waiting: bool = False
+    wait: tuple[str, ...] = ()
+    note: str = ""
+    injury: bool = False
+
+
+class Room:
+    """A session and everything that is remembered of it; safe to call from several threads.
+
+    Every method that changes something returns whether anything on the screen changed.
+
+    Args:
+        chair: pack, tray and procedure of the session.
+        clock: seconds since 1970.
+    """
+
+    def __init__(
+        self,
+        session: Session,
+        chair: Chair,
+        assistant: ChairAssistant,
+        log: SessionLog,
+        settings: ChairSettings,
+        clock: Callable[[], float],
+    ) -> None:
+        self.session, self.chair, self.settings = session, chair, settings
+        self._assistant, self._log, self._clock = assistant, log, clock
+        self._lock = threading.RLock()
+        self._timer_names = timer_names(chair.pack)
+        self._answers = Answers(chair.pack, chair.tray)
+        self.state: TrayState = fold(log.events(session.id), chair.tray, chair.pack)
+        self._catch_up()
+        self.stage = self._stage_again()
+
+    def renew(self, chair: Chair, assistant: ChairAssistant) -> None:
+        """Go on with a changed vocabulary; what was asked for and what stands on the screen stay."""
+        with self._lock:
+            self.chair, self._assistant = chair, assistant
+            self._answers = Answers(chair.pack, chair.tray)
+            self._timer_names = timer_names(chair.pack)
+            known = {item.id for item in chair.pack.items}
+            shown = (*self.stage.answers, *(check.asked for check in self.stage.checks))
+            if any(answer.item is not None and answer.item not in known for answer in shown):
+                self._set()
+            self._catch_up()
+
+    # --- what it knows --------------------------------------------------------------------------
+
+    @property
+    def now_s(self) -> float:
+        """Seconds since 1970."""
+        return self._clock()
+
+    @property
+    def closed(self) -> bool:
+        """Whether the session is over."""
+        return any(event.kind is EventKind.CLOSED for event in effective(self.state.events))
+
+    @property
+    def following(self) -> tuple[Likely, ...]:
+        """The likeliest next items, without those of which every piece is out already; as long as a step
+        waits for a teacher, its own."""
+        left_out = {i for i, held in self.state.holdings.items() if held.out and not held.clean + held.back}
+        waiting = self.faculty_check
+        if waiting is not None:
+            left_out |= {item.id for item in self.chair.pack.items} - waiting.items.keys()
+        with self._lock:
+            return self._assistant.following(left_out)
+
+    @property
+    def step(self) -> Step | None:
+        """The step that the procedure is most likely in; None where no procedure was chosen."""
+        procedure = self.chair.procedure
+        if procedure is None:
+            return None
+        with self._lock:
+            step_id, _ = self._assistant.step()
+        return next((step for step in procedure.steps if step.id == step_id), None)
+
+    @property
+    def timers(self) -> tuple[Running, ...]:
+        """Timers that run."""
+        return running(self.state.events)
+
+    @property
+    def timer_names(self) -> tuple[str, ...]:
+        """What can be timed."""
+        return self._timer_names
+
+    @property
+    def latex_free(self) -> bool:
+        """Whether the session is marked latex-free."""
+        return self.state.checks.get(LATEX_FREE, False)
+
+    @property
+    def injury_card(self) -> tuple[str, ...]:
+        """What to do after a needle stick, in the clinic's own lines."""
+        return card(self.chair.clinic.injury_card)
+
+    @property
+    def faculty_check(self) -> Step | None:
+        """The step that waits until a teacher has looked; None where none does."""
+        step = self.step if self.settings.faculty else None
+        return waiting_check(self.chair.procedure, self.state, step.id if step else None)
+
+    @property
+    def check(self) -> Check | None:
+        """The open question, if it is not too old."""
+        for check in self.stage.checks[:1]:
+            if self.now_s - self.stage.at_s <= CHECK_S:
+                return check
+        return None
+
+    # --- requests -------------------------------------------------------------------------------
+
+    def hear(self, hearing: Hearing, utterance: Utterance, engine: str) -> bool:
+        """An utterance was heard."""
+        with self._lock:
+            if self.closed:
+                return False
+            if self._chosen(hearing.free_text, lambda: self._assistant.readings(hearing), Source.SPEECH):
+                return True
+            if self._has_looked(hearing.free_text, Source.SPEECH):
+                return True
+            told = self._told_by_voice(hearing)
+            if told is not None:
+                return told
+            predicted = self._predicted()
+            answers = self._assistant.take(hearing, utterance, engine)
+            return self._show(answers, predicted, Source.SPEECH)
+
+    def enough_s(self, hearing: Hearing) -> float | None:
+        """Seconds of silence after which this, heard in a pause, may be acted on (see `listen.pause`)."""
+        with self._lock:
+            check = self.check
+            if check is not None and choice_of(hearing.free_text, len(check.choices)) is not None:
+                return WHOLE_S
+            return self._assistant.enough_s(hearing)
+
+    def ask(self, text: str) -> bool:
+        """A request was typed. Unlike speech, text that asks for nothing is answered with a note."""
+        with self._lock:
+            self._must_run()
+            if self._chosen(text, lambda: self._assistant.text_readings(text), Source.KEYBOARD):
+                return True
+            if self._has_looked(text, Source.KEYBOARD) or self._told(text, Source.KEYBOARD):
+                return True
+            predicted = self._predicted()
+            if self._show(self._assistant.ask(text), predicted, Source.KEYBOARD):
+                return True
+            return self._set(note="Nothing on this list is called that. Try another of its names.")
+
+    def request(self, item: str, size: str | None = None, source: Source = Source.TOUCH) -> bool:
+        """An item was asked for by pointing at it; what is always checked is checked all the same."""
+        with self._lock:
+            self._must_run()
+            self._known(item)
+            predicted = self._predicted()
+            self._show((self._answers.pointed_at(item, size, self.latex_free),), predicted, source)
+            self._catch_up()
+            return True
+
+    def choose(self, number: int, source: Source = Source.TOUCH) -> bool:
+        """Settle the open check with one of its choices, counted from 1; 0 means none of them.
+
+        What is always checked is not answered by that: it is marked as chosen, and stays until the label was
+        read back, said so or touched once more.
+        """
+        with self._lock:
+            check = self.check
+            if check is None or not 0 <= number <= len(check.choices):
+                return False
+            rest = self.stage.checks[1:]
+            if number == 0:
+                self._catch_up()
+                return self._set(answers=self.stage.answers, checks=rest)
+            if check.chosen == number - 1 and source is not Source.SPEECH:
+                return self._read_back(check, source)
+            choice = check.choices[number - 1]
+            answer = self._with_spare(self._answers.chosen(check.asked, choice, self.latex_free))
+            if answer.verdict is Verdict.CHECK:
+                return self._set(answers=self.stage.answers, checks=(self._chosen_of(check, answer), *rest))
+            self._keep(asked_events(answer, self.state, check.predicted, self.now_s, source))
+            self._catch_up()
+            fresh = () if self.stage.number != self._check_stage else self.stage.answers
+            return self._set(answers=(*fresh, answer), checks=rest)
+
+    def open_injury_card(self, source: Source = Source.TOUCH) -> bool:
+        """Show the clinic's card of what to do after a needle stick."""
+        with self._lock:
+            self._must_run()
+            self._keep([injury_event(self.now_s, source)])
+            return self._show_card(True)
+
+    def close_injury_card(self) -> bool:
+        """Put the card away."""
+        with self._lock:
+            return self.stage.injury and self._show_card(False)
+
+    def looked(self, by: str | None = None, source: Source = Source.TOUCH) -> bool:
+        """A teacher has looked at the step that waits for it; `by` is who, if they want to be named."""
+        with self._lock:
+            self._must_run()
+            step = self.faculty_check
+            if step is None:
+                return False
+            self._keep([looked_event(step, self.now_s, source, by or None)])
+            return self._set(note=f"Noted: faculty has looked. {step.name}.")
+
+    def mark_latex_free(self, on: bool, source: Source = Source.TOUCH) -> bool:
+        """Mark the session as latex-free, or take the mark off; nothing about the patient is kept."""
+        with self._lock:
+            self._must_run()
+            self._keep([Event(EventKind.CHECKED, self.now_s, source, about=LATEX_FREE, good=on)])
+            self._catch_up()
+            return True
+
+    # --- touches --------------------------------------------------------------------------------
+
+    def touch(self, kind: EventKind, item: str, quantity: int = 1, source: Source = Source.TOUCH) -> bool:
+        """Record by hand what became of an item."""
+        with self._lock:
+            self._must_run()
+            if kind not in TOUCHES:
+                raise WebError(f"{kind.value} cannot be recorded by hand.")
+            self._known(item)
+            self._keep([Event(kind, self.now_s, source, item=item, quantity=quantity)])
+            return True
+
+    def undo(self, source: Source = Source.TOUCH) -> bool:
+        """Take the last event about an item back."""
+        with self._lock:
+            self._must_run()
+            last = self.state.last_standing
+            if last is None:
+                return self._set(note="There is nothing to take back.")
+            self._keep([Event(EventKind.CORRECTED, self.now_s, source, corrects=last.seq)])
+            self._catch_up()
+            return self._set(note="Taken back.")
+
+    def start_timer(self, name: str | None, source: Source = Source.TOUCH) -> bool:
+        """Start a timer with the time that the clinic set."""
+        with self._lock:
+            self._must_run()
+            return self._timer(TimerWish(Wish.START, name), source)
+
+    def stop_timer(self, name: str | None, source: Source = Source.TOUCH) -> bool:
+        """Stop a timer."""
+        with self._lock:
+            return self._timer(TimerWish(Wish.STOP, name), source)
+
+    def check_setup(self, check_id: str, good: bool, source: Source = Source.TOUCH) -> None:
+        """Answer a set-up question."""
+        with self._lock:
+            self._must_run()
+            self._keep([setup_event(check_id, good, self.now_s, source)])
+
+    def count(self, item: str, pieces: int, source: Source = Source.TOUCH) -> None:
+        """Record a count by hand."""
+        with self._lock:
+            self._must_run()
+            if item not in self.state.holdings:
+                self._known(item)
+            self._keep([count_event(item, pieces, self.now_s, source)])
+
+    def close(self, source: Source = Source.TOUCH, override: Override | None = None) -> None:
+        """End the session; a second time changes nothing.
+
+        Raises:
+            NotCounted: the count is not complete, and no named person has decided to end it all the same.
+        """
+        with self._lock:
+            self._read_log()
+            if not self.closed:
+                pack = self.chair.pack
+                self._keep([close_event(self.state, pack, self.now_s, source, override)])
+                self._set()
+
+    # --- inside ---------------------------------------------------------------------------------
+
+    _check_stage = -1
+    """Number of the stage in which the open checks and the answers beside them came up."""
+
+    def _chosen(self, text: str, readings: Callable[[], Readings], source: Source) -> bool:
+        """Settle the open check by number, by name, or by saying that the label was read back."""
+        check = self.check
+        if check is None:
+            return False
+        if check.chosen is not None and confirms(text):
+            return self._read_back(check, source)
+        number = choice_of(text, len(check.choices))
+        if number is None and len(check.choices) > 1:
+            number = self._named(check.choices, readings())
+        return number is not None and self.choose(number, source)
+
+    def _chosen_of(self, check: Check, answer: Answer) -> Check:
+        """The question that is left after a choice: which size, or whether the label was read back."""
+        choices = choices_of(answer)
+        sizes = sum(choice.item == choices[0].item for choice in choices)
+        return Check(choices, answer, check.predicted, self.now_s, chosen=0 if sizes == 1 else None)
+
+    def _read_back(self, check: Check, source: Source) -> bool:
+        """The label of what was chosen was read back: it is noted as passed, and never answered."""
+        assert check.chosen is not None
+        choice = check.choices[check.chosen]
+        name = self.chair.pack.item(choice.item).name.text
+        passed = Event(EventKind.PASSED, self.now_s, source, item=choice.item, size=choice.size)
+        self._keep([passed])
+        self._catch_up()
+        rest = self.stage.checks[1:]
+        noted = "" if rest else f"Checked, and noted as passed: {name}."
+        return self._set(answers=self.stage.answers, checks=rest, note=noted)
+
+    def _named(self, choices: Sequence[Choice], readings: Readings) -> int | None:
+        """The choice (from 1) that a text names, by its item and, where that is shared, its size."""
+        mass = [0.0] * len(choices)
+        for way in readings.ways:
+            for candidate in way.requests[0].candidates if len(way.requests) == 1 else ():
+                if way.requests[0].kind not in ("item", "correction"):
+                    continue
+                meant = [i for i, c in enumerate(choices) if c.item == candidate.item]
+                meant = [i for i in meant if candidate.variant in (None, choices[i].size)] or meant
+                for i in meant:
+                    mass[i] += way.p * candidate.p / len(meant)
+        total, best = sum(mass), max(range(len(choices)), key=lambda i: mass[i])
+        if total < NAMED_P or mass[best] < NAMED_SHARE * total:
+            return None
+        return best + 1
+
+    def _has_looked(self, text: str, source: Source) -> bool:
+        """Whether it was said that the teacher has looked, at a step that waits for it."""
+        forms = forms_of(self.chair.pack.speech, self.chair.pack.language)
+        said = forms.faculty_checked.whole(tokens(text)) is not None
+        return said and self.looked(source=source)
+
+    def _told(self, text: str, source: Source) -> bool:
+        """Act on what was typed about timers and returns."""
+        wish = understand_timer(text, self._timer_names)
+        if wish is not None:
+            return self._timer(wish, source)
+        judged = partial(self._assistant.told_in_text, text)
+        events = typed_returns(text, judged, self.chair.lexicon, self.state, self.now_s, source)
+        if not events:
+            return False
+        self._keep(events)
+        if any(event.corrects is not None for event in events):
+            self._catch_up()
+            return self._set(note="Taken back.")
+        return self._set(note="")
+
+    def _told_by_voice(self, hearing: Hearing) -> bool | None:
+        """The same of what was heard; None where nothing was told, and it may be a request."""
+        wish = understand_timer(hearing.free_text, self._timer_names, self._far)
+        if wish is not None:
+            return self._timer(wish, Source.SPEECH)
+        told = spoken_returns(
+            hearing.free_text,
+            hearing.phrasings[0].text if hearing.phrasings else "",
+            lambda: self._assistant.readings(hearing).p_nothing < BELIEVED,
+            self.chair.lexicon,
+            self.state,
+            self.now_s,
+            self._far,
+        )
+        if told is None or not told.events:
+            judged = events_of_judged(self._assistant.told_in_hearing(hearing), self.state, self.now_s)
+            told = SpokenReturns(judged, "") if judged else told
+        if told is None:
+            return None
+        self._keep(told.events)
+        if any(event.corrects is not None for event in told.events):
+            self._catch_up()
+            return self._set(note="Taken back.")
+        if told.rest:
+            predicted = self._predicted()
+            if self._show(self._assistant.ask(told.rest), predicted, Source.SPEECH):
+                return True
+        return bool(told.events) and self._set(note="")
+
+    def _far(self, one: str, other: str) -> float:
+        say = self.chair.pronouncer
+        return phone_distance(say.phrase(one), say.phrase(other))
+
+    def _timer(self, wish: TimerWish, source: Source) -> bool:
+        step = self.step
+        reply = timer_reply(
+            wish,
+            self.timers,
+            self.settings.maker_times,
+            self.now_s,
+            source,
+            step.timers if step else (),
+            lambda timer: step_cautions(self.chair.pack, timer),
+        )
+        if reply is None:
+            return False
+        self._keep(reply.events)
+        return self._set(note=reply.text)
+
+    def _show(self, answers: Sequence[Answer], predicted: tuple[str, ...], source: Source) -> bool:
+        loud = [answer for answer in answers if answer.verdict is not Verdict.QUIET]
+        refused = [answer for answer in answers if answer.kind == "refusal"]
+        if not loud and not refused:
+            return False
+        if any(answer.action == SHARPS_INJURY for answer in loud):
+            return self.open_injury_card(source)
+        if source is Source.SPEECH and self._is_echo(answers):
+            self._catch_up()
+            return False
+        checks: list[Check] = []
+        loud = [self._with_spare(answer) for answer in loud]
+        for answer in loud:
+            self._keep(asked_events(answer, self.state, predicted, self.now_s, source))
+            if answer.verdict is Verdict.CHECK and answer.item is not None:
+                checks.append(self._question(answer, predicted))
+        shown = tuple(answer for answer in loud if answer.verdict is Verdict.ANSWER)
+        if not loud:
+            wait = tuple(item for answer in refused for item in answer.refused)
+            return self._set(waiting=True, wait=wait)
+        self._set(answers=shown, checks=tuple(checks))
+        self._check_stage = self.stage.number
+        return True
+
+    def _with_spare(self, answer: Answer) -> Answer:
+        """The answer, saying where its place is empty."""
+        if answer.item is None or answer.kind == "action" or not spare_wanted(self.state, answer.item):
+            return answer
+        return replace(answer, warning=" ".join(filter(None, (answer.warning, PLACE_EMPTY))))
+
+    def _question(self, answer: Answer, predicted: tuple[str, ...]) -> Check:
+        """The check of an answer; what was plainly asked for waits for its label at once."""
+        choices = choices_of(answer)
+        item = self.chair.pack.item(choices[0].item)
+        held_back = allowed(Verdict.ANSWER, item, self.latex_free) is Verdict.CHECK
+        chosen = 0 if held_back and is_plain(answer) else None
+        return Check(choices, answer, predicted, self.now_s, chosen)
+
+    def _is_echo(self, answers: Sequence[Answer]) -> bool:
+        """Whether this only repeats what the screen shows: somebody says again what was asked for."""
+        now = {(answer.item, answer.size) for answer in answers if answer.verdict is not Verdict.QUIET}
+        shown = {(answer.item, answer.size) for answer in self.stage.answers}
+        if self.stage.checks:
+            first = self.stage.checks[0].choices[0]
+            shown = shown | {(first.item, first.size)}
+        plain = all(answer.kind == "item" and answer.quantity is None for answer in answers)
+        return plain and bool(shown) and now <= shown and self.now_s - self.stage.at_s <= ECHO_S
+
+    def _keep(self, events: Iterable[Event]) -> None:
+        for event in events:
+            self._log.append(event, self.session.id)
+            self._read_log()
+
+    def _read_log(self) -> None:
+        """Take up what is new in the log, by this program or another one."""
+        for event in self._log.events(self.session.id, len(self.state.events)):
+            self.state = apply(self.state, event)
+
+    def _set(
+        self,
+        answers: tuple[Answer, ...] = (),
+        checks: tuple[Check, ...] = (),
+        waiting: bool = False,
+        wait: tuple[str, ...] = (),
+        note: str = "",
+        injury: bool | None = None,
+    ) -> bool:
+        """Show this; the card after a needle stick stays open until somebody puts it away."""
+        number = self.stage.number + 1
+        if checks and self._check_stage == self.stage.number:
+            self._check_stage = number
+        card_open = self.stage.injury if injury is None else injury
+        self.stage = Stage(number, self.now_s, answers, checks, waiting, wait, note, card_open)
+        return True
+
+    def _show_card(self, is_open: bool) -> bool:
+        """Open the card over what the stage shows, or put it away."""
+        under = self.stage
+        return self._set(under.answers, under.checks, under.waiting, under.wait, under.note, is_open)
+
+    def _predicted(self) -> tuple[str, ...]:
+        return tuple(likely.item for likely in self._assistant.following())
+
+    def _catch_up(self) -> None:
+        """Expect what follows from the requests that stand in the log."""
+        checked = {item.id: item.always_check or item.latex for item in self.chair.pack.items}
+        self._assistant.latex_free = self.latex_free
+        self._assistant.start_again(
+            Choice(event.item, event.size)
+            for event in effective(self.state.events)
+            if event.item is not None
+            and event.item in checked
+            and (
+                event.kind is EventKind.ASKED
+                and event.verdict == "answer"
+                or event.kind is EventKind.PASSED
+                and checked[event.item]
+            )
+        )
+
+    def _stage_again(self) -> Stage:
+        """After a restart: the last answer, if it is young; a question must be asked again."""
+        asked = [event for event in effective(self.state.events) if event.kind is EventKind.ASKED]
+        if not asked or self.now_s - asked[-1].at_s > AGAIN_S:
+            return Stage(number=len(self.state.events), at_s=self.now_s)
+        last = asked[-1]
+        if last.verdict == "check":
+            note = "The server was started again in the middle of a question. Please ask once more."
+            return Stage(number=len(self.state.events), at_s=self.now_s, note=note)
+        again = self._again(last)
+        return Stage(number=len(self.state.events), at_s=last.at_s, answers=() if again is None else (again,))
+
+    def _again(self, asked: Event) -> Answer | None:
+        """An answer from the log, where it may still be given."""
+        if asked.item is None or all(item.id != asked.item for item in self.chair.pack.items):
+            return None
+        answer = self._answers.pointed_at(asked.item, asked.size, self.latex_free)
+        pieces = asked.quantity if asked.quantity > 1 else None
+        given = answer.verdict is Verdict.ANSWER
+        return replace(answer, source="log", engine="log", quantity=pieces) if given else None
+
+    def _must_run(self) -> None:
+        if self.closed:
+            raise WebError("this session is closed; start a new one.")
+
+    def _known(self, item: str) -> None:
+        if all(known.id != item for known in self.chair.pack.items):
+            raise WebError(f"there is no item {item!r}.")

@@ -1,0 +1,207 @@
+"""What a screen shows of a room, as plain data for JSON.
+
+Comes in: a room. Goes out: one dictionary that says everything, so that a screen that was away needs only
+the newest. It decides nothing, and holds no words that anybody said.
+"""
+
+from __future__ import annotations
+
+import zlib
+from collections.abc import Sequence
+from typing import Any
+
+from listen.answer import Answer
+from listen.chairside.handing import CHECKED_FIRST, ChairSettings, handing_line
+from listen.chairside.session import Check, Room, Stage
+from listen.chairside.tray_state import Holding, start
+from vocab.pack.schema import Item, Pack, Tray
+
+READ_BACK = "Read the label back: the person responsible says drug, strength and length aloud."
+
+
+def room_view(room: Room) -> dict[str, Any]:
+    """Everything that a screen needs.
+
+    `places` holds the items that do not lie as they were laid; times are seconds.
+    """
+    pack, tray, state = room.chair.pack, room.chair.tray, room.state
+    laid = start(tray, pack)
+    step = room.step
+    stage, check, waiting = room.stage, room.check, room.faculty_check
+    return {
+        "type": "room",
+        "layout": layout(pack, tray),
+        "number": stage.number,
+        "events": len(state.events),
+        "closed": room.closed,
+        "step": step.name if step else None,
+        "stage": stage_view(stage, check, pack, tray, room.settings, room.now_s, room.injury_card),
+        "latex_free": room.latex_free,
+        "faculty": waiting.name if waiting else None,
+        "next": [
+            {"item": likely.item, **_guess(pack.item(likely.item), tray), "p": round(likely.p, 3)}
+            for likely in room.following
+        ],
+        "places": {
+            item: _place(held) for item, held in state.holdings.items() if held != laid.holdings.get(item)
+        },
+        "out": [
+            {"item": item, "count": count, "name": _name(pack, item), "sharp": _sharp(pack, item)}
+            for item, count in state.out.items()
+        ],
+        "missed": [{"count": count, "name": _name(pack, item)} for item, count in state.missed.items()],
+        "timers": [
+            {
+                "name": timer.name,
+                "left_s": round(timer.left_s(room.now_s), 2),
+                "length_s": timer.length_s,
+            }
+            for timer in room.timers
+        ],
+    }
+
+
+def layout(pack: Pack, tray: Tray | None) -> str:
+    """A mark of what lies where and what it is called: a page that was drawn with another is out of date."""
+    slots = tray.slots if tray else ()
+    lies = [(s.at, s.item, s.count, s.variants, _name(pack, s.item)) for s in slots]
+    return f"{zlib.crc32(repr(lies).encode()):08x}"
+
+
+def stage_view(
+    stage: Stage,
+    check: Check | None,
+    pack: Pack,
+    tray: Tray | None,
+    settings: ChairSettings,
+    now_s: float,
+    injury_card: Sequence[str] = (),
+) -> dict[str, Any]:
+    """The large part of the screen; `kind` is injury, check, answer, wait, note or idle.
+
+    chosen: the place of the choice whose label is to be read back; lines: of the card after a needle stick.
+    """
+    choices = () if check is None else check.choices
+    items = [pack.item(choice.item) for choice in choices]
+    answers = [answer_view(answer, pack, tray, settings) for answer in stage.answers]
+    kinds = {
+        "injury": stage.injury,
+        "check": bool(choices),
+        "answer": bool(answers),
+        "wait": stage.waiting,
+        "note": bool(stage.note),
+    }
+    kind = next((kind for kind, shown in kinds.items() if shown), "idle")
+    return {
+        "kind": kind,
+        "age_s": round(max(0.0, now_s - stage.at_s), 2),
+        "answers": answers,
+        "choices": [
+            {"item": item.id, "size": choice.size, **_card(item, tray, choice.size)}
+            for item, choice in zip(items, choices, strict=True)
+        ],
+        "chosen": None if check is None else check.chosen,
+        "read_back": READ_BACK if any(item.always_check for item in items) else None,
+        "warning": None if check is None else check.asked.warning,
+        "lines": injury_card if stage.injury else (),
+        "wait": [pack.item(item).name.text for item in stage.wait],
+        "note": stage.note,
+    }
+
+
+def answer_view(answer: Answer, pack: Pack, tray: Tray | None, settings: ChairSettings) -> dict[str, Any]:
+    """One answer; for an action without an item `item` is None."""
+    item = pack.item(answer.item) if answer.item else None
+    shown: dict[str, Any] = {
+        "item": answer.item,
+        "action": answer.action.replace("_", " ") if answer.action else None,
+        "end": answer.end.replace("_", " ") if answer.end else None,
+        "size": size_text(answer, pack),
+        "quantity": answer.quantity,
+        "instead_of": (
+            pack.item(answer.replaces).name.text
+            if answer.replaces and answer.replaces != answer.item
+            else None
+        ),
+        "said": spoken_line(answer),
+        "warning": answer.warning,
+    }
+    if item is not None:
+        shown |= _card(item, tray, answer.size) | {
+            "passing": handing_line(item, settings, pack.language),
+            "elsewhere": None,
+        }
+        if tray is not None and shown["slot"] is None:
+            shown["elsewhere"] = _elsewhere(item, pack)
+    return shown
+
+
+def size_text(answer: Answer, pack: Pack) -> str | None:
+    """The variant as it is written ("W8A"), or how the size was asked for ("smaller size")."""
+    if answer.size is None or answer.item is None:
+        return answer.size
+    known = [variant.text for variant in pack.item(answer.item).variants]
+    return answer.size if answer.size in known else f"{answer.size} size"
+
+
+def spoken_line(answer: Answer) -> str:
+    """What the voice says, as few words as will do: "cotton pliers, five"."""
+    what = answer.name or ""
+    if answer.action:
+        what = f"{answer.action.replace('_', ' ')} {what}".strip()
+    if answer.item and answer.size:
+        what = f"{what} {answer.size.replace('_', ' ')}"
+    many = f"{answer.quantity} " if answer.quantity and answer.quantity > 1 else ""
+    return f"{many}{what}, {answer.slot}" if answer.slot and answer.item else f"{many}{what}"
+
+
+def place_name(at: str | None) -> str:
+    """An address in words: "slot 5", or the place beside the chair as it is called."""
+    return "" if at is None else f"slot {at}" if at.replace(" ", "").isdigit() else at
+
+
+def _card(item: Item, tray: Tray | None, size: str | None = None) -> dict[str, Any]:
+    variant = size if any(variant.text == size for variant in item.variants) else None
+    at = tray.slot_of(item.id, variant) if tray else None
+    return {
+        "name": item.name.text,
+        "slot": at,
+        "place": place_name(at),
+        "sharp": item.sharp,
+        "counted": item.counted,
+        "always_check": item.always_check,
+    }
+
+
+def _guess(item: Item, tray: Tray | None) -> dict[str, Any]:
+    """What is likely next; of what is always checked a guess tells no place."""
+    card = _card(item, tray)
+    return card | {"slot": None, "place": CHECKED_FIRST} if item.always_check else card
+
+
+def _place(held: Holding) -> dict[str, int]:
+    shown = {
+        "clean": held.clean,
+        "out": held.out,
+        "in_mouth": held.in_mouth,
+        "back": held.back,
+        "dropped": held.dropped,
+        "broken": held.broken,
+        "used_up": held.used_up,
+        "to_wipe": held.to_wipe,
+        "to_replace": held.to_replace,
+    }
+    return {what: count for what, count in shown.items() if count}
+
+
+def _elsewhere(item: Item, pack: Pack) -> str:
+    on = [f"{tray.name}, {place_name(at)}" for tray in pack.trays if (at := tray.slot_of(item.id))]
+    return f"Not on this tray; on {'; '.join(on[:2])}." if on else "On no tray of this list."
+
+
+def _name(pack: Pack, item: str) -> str:
+    return next((known.name.text for known in pack.items if known.id == item), item.replace("_", " "))
+
+
+def _sharp(pack: Pack, item: str) -> bool:
+    return next((known.sharp for known in pack.items if known.id == item), False)

@@ -1,0 +1,614 @@
+"""`traycall edit ...`: the clinic's vocabulary from the command line.
+
+Options in, calls to `vocab.layers` and `vocab.lint.findings`, text or JSON out; the browser calls the same
+functions. Mistakes are raised as `TraycallError`, which the command line prints.
+"""
+
+from __future__ import annotations
+
+import getpass
+import json
+import sys
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime
+from functools import cached_property
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+import yaml
+from pydantic import TypeAdapter, ValidationError
+from typer.core import TyperGroup
+
+from listen.commands.options import LayersOption, PackOption
+from vocab.errors import TraycallError
+from vocab.files import write_atomically
+from vocab.layers import bulk, starter
+from vocab.layers.changes import (
+    FIELDS,
+    SENTENCES,
+    AddItem,
+    AskBack,
+    ClearSlot,
+    Mean,
+    MoveName,
+    Operation,
+    RemoveName,
+    RenameItem,
+    RetireItem,
+    SetField,
+    SetSlot,
+    SetSteps,
+    in_words,
+)
+from vocab.layers.draft import Settings
+from vocab.layers.foresee import foretold
+from vocab.layers.store import CLINIC
+from vocab.layers.values import plain_value
+from vocab.layers.vocabulary import Vocabulary, moved_slot, name_added, open_vocabulary
+from vocab.pack.schema import Name, Pack, Step
+from vocab.problems import nearest
+from vocab.requests.lexicon import Lexicon
+
+PROBLEMS = 1
+"""Exit code where it ran, but there is something to put right."""
+
+
+class CommandError(TraycallError):
+    """A command that cannot be carried out as it was given."""
+
+
+@dataclass(frozen=True)
+class Desk:
+    """What every command works on. `layer` is the one that is written."""
+
+    vocabulary: Vocabulary
+    layer: str
+    who: str
+    why: str
+
+    @cached_property
+    def pack(self) -> Pack:
+        """The pack in use."""
+        return self.vocabulary.composed().pack
+
+    @cached_property
+    def settings(self) -> Settings:
+        """What the clinic said in its first hour."""
+        return self.vocabulary.composed().settings
+
+    @cached_property
+    def lexicon(self) -> Lexicon:
+        """Names to items."""
+        return Lexicon(self.pack)
+
+    def item(self, text: str) -> str:
+        """The id of the item that an id or exactly one name stands for."""
+        ids = [item.id for item in self.pack.items]
+        if text in ids:
+            return text
+        found = self.lexicon.find(text)
+        if self.lexicon.is_name(text) and (len(found) == 1 or found[0].p > 2 * found[1].p):
+            return found[0].item
+        maybe = ", ".join(candidate.item for candidate in found[:3])
+        hint = f"; did you mean {maybe}?" if maybe else nearest(text, ids)
+        raise CommandError(f"no item has the id or the name {text!r}{hint}")
+
+    def save(self, *operations: Operation) -> None:
+        """Saves the operations and says what they did."""
+        now = datetime.now(UTC)
+        preview = self.vocabulary.preview(self.layer, operations, self.who, now, self.why)
+        composed = self.vocabulary.record(self.layer, operations, self.who, now, self.why)
+        number = len(self.vocabulary.store(self.layer).read().layer.changes)
+        for i, line in enumerate(preview.lines, start=number - len(preview.lines) + 1):
+            print(f"{self.layer} c{i} {line}")
+        for warning in preview.warnings:
+            _tell(f"note: {warning}")
+        if composed.conflicts and not preview.warnings:
+            _tell(f"{_count(len(composed.conflicts), 'open conflict')}; see: traycall edit conflicts")
+
+
+class _Commands(TyperGroup):
+    """Commands that say in words what no change can hold, such as an empty name."""
+
+    def invoke(self, ctx: Any) -> Any:
+        try:
+            return super().invoke(ctx)
+        except ValidationError as error:
+            detail = error.errors(include_url=False)[0]
+            where = " ".join(str(part).replace("_", " ") for part in detail["loc"])
+            said = detail["msg"].removeprefix("Value error, ")
+            raise CommandError(f"{where}: {said[:1].lower()}{said[1:]}".removeprefix(": ")) from None
+
+
+app = typer.Typer(
+    cls=_Commands,
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    help="Keep names, trays and procedures in the clinic's and the dentists' layers.",
+)
+unknown_app = typer.Typer(no_args_is_help=True, help="Words that were asked for and not known.")
+app.add_typer(unknown_app, name="unknown")
+
+
+@app.callback()
+def _desk(
+    ctx: typer.Context,
+    pack: PackOption = "operative",
+    layers: LayersOption = None,
+    dentist: Annotated[
+        str | None, typer.Option(metavar="NAME", help="Write to this dentist's layer, not the clinic's.")
+    ] = None,
+    who: Annotated[str | None, typer.Option(metavar="NAME", help="Who is editing. [default: you]")] = None,
+    why: Annotated[str, typer.Option(metavar="TEXT", help="Why; kept in the history.")] = "",
+) -> None:
+    def desk() -> Desk:
+        vocabulary = open_vocabulary(pack, layers, dentist)
+        for said in vocabulary.recovered():
+            _tell(f"note: {said}")
+        return Desk(vocabulary, vocabulary.dentist or CLINIC, who or getpass.getuser(), why)
+
+    ctx.obj = desk
+
+
+ItemArgument = Annotated[str, typer.Argument(metavar="ITEM", help="An id, or a name that only it has.")]
+NameArgument = Annotated[str, typer.Argument(metavar="NAME")]
+TrayArgument = Annotated[str, typer.Argument(metavar="TRAY")]
+SlotArgument = Annotated[str, typer.Argument(metavar="SLOT")]
+SayOption = Annotated[
+    list[str] | None, typer.Option("--say", metavar="TEXT", help="How it is said, where that cannot be read.")
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object a line.")]
+
+
+# --- names and items --------------------------------------------------------------------------------
+
+
+@app.command()
+def add_name(
+    ctx: typer.Context,
+    item: ItemArgument,
+    name: NameArgument,
+    say: SayOption = None,
+    shared: Annotated[
+        bool, typer.Option("--shared", help="Other items have it too; whoever says it is asked which.")
+    ] = False,
+) -> None:
+    """Add a synonym to an item."""
+    desk: Desk = ctx.obj()
+    new = Name(text=name, say=tuple(say or ()), shared=shared)
+    desk.save(*name_added(desk.pack, desk.item(item), new))
+
+
+@app.command()
+def remove_name(ctx: typer.Context, item: ItemArgument, name: NameArgument) -> None:
+    """Take a synonym from an item."""
+    desk: Desk = ctx.obj()
+    desk.save(RemoveName(item=desk.item(item), name=name))
+
+
+@app.command()
+def move_name(
+    ctx: typer.Context,
+    name: NameArgument,
+    source: Annotated[str, typer.Argument(metavar="FROM")],
+    target: Annotated[str, typer.Argument(metavar="TO")],
+) -> None:
+    """Move a name from one item to another."""
+    desk: Desk = ctx.obj()
+    desk.save(MoveName(name=name, source=desk.item(source), item=desk.item(target)))
+
+
+@app.command()
+def mean(ctx: typer.Context, name: NameArgument, item: ItemArgument) -> None:
+    """Let a name mean an item, whatever it meant before; with --dentist, for that dentist only."""
+    desk: Desk = ctx.obj()
+    desk.save(Mean(name=name, item=desk.item(item)))
+
+
+@app.command()
+def rename(
+    ctx: typer.Context,
+    item: ItemArgument,
+    name: NameArgument,
+    drop_old: Annotated[bool, typer.Option("--drop-old", help="Do not keep the old name.")] = False,
+) -> None:
+    """Give an item another preferred name."""
+    desk: Desk = ctx.obj()
+    desk.save(RenameItem(item=desk.item(item), name=Name(text=name), keep_old=not drop_old))
+
+
+@app.command()
+def add_item(
+    ctx: typer.Context,
+    item_id: Annotated[str, typer.Argument(metavar="ID")],
+    name: NameArgument,
+    item_class: Annotated[str, typer.Option("--class", metavar="CLASS")],
+    purpose: Annotated[str, typer.Option()],
+    look: Annotated[str, typer.Option()],
+    reprocessing: Annotated[str, typer.Option()],
+) -> None:
+    """Add an item; its other fields can be set afterwards, or all at once with import."""
+    desk: Desk = ctx.obj()
+    row = {
+        "item": item_id,
+        "name": name,
+        "kind": "preferred",
+        "class": item_class,
+        "purpose": purpose,
+        "look": look,
+        "reprocessing": reprocessing,
+    }
+    if any(item.id == item_id for item in desk.pack.items):
+        raise CommandError(f"there is an item {item_id!r} already; choose another id")
+    read = bulk.read_names_csv(bulk.rows_csv([row]), desk.pack)
+    if read.problems:
+        raise CommandError("\n".join(f"{p.column}: {p.message}" for p in read.problems))
+    desk.save(*(operation for operation in read.operations if isinstance(operation, AddItem)))
+
+
+@app.command()
+def retire(ctx: typer.Context, item: ItemArgument) -> None:
+    """Retire an item: it leaves the look-up, the trays and the steps."""
+    desk: Desk = ctx.obj()
+    desk.save(RetireItem(item=desk.item(item)))
+
+
+@app.command()
+def set_field(
+    ctx: typer.Context,
+    item: ItemArgument,
+    field: Annotated[str, typer.Argument(metavar="FIELD")],
+    value: Annotated[str, typer.Argument(metavar="VALUE", help="As a pack file would give it.")],
+) -> None:
+    """Set one field of an item, such as look, sharp, handing, variants or cautions."""
+    desk: Desk = ctx.obj()
+    if field not in FIELDS:
+        known = f"there is no such field to set{nearest(field, FIELDS)}; fields: {', '.join(FIELDS)}"
+        raise CommandError(known)
+    given: object = value
+    if field not in SENTENCES and not (field == "handing" and not value.lstrip().startswith("{")):
+        given = plain_value(value, "the value")
+    desk.save(SetField(item=desk.item(item), field=field, value=given))
+
+
+@app.command()
+def ask_back(
+    ctx: typer.Context,
+    item: ItemArgument,
+    other: Annotated[str, typer.Argument(metavar="OTHER", help="The item it may be mistaken for.")],
+) -> None:
+    """Always ask back where one of two items may have been said for the other."""
+    desk: Desk = ctx.obj()
+    desk.save(AskBack(items=(desk.item(item), desk.item(other))))
+
+
+# --- trays ------------------------------------------------------------------------------------------
+
+
+@app.command()
+def set_slot(
+    ctx: typer.Context,
+    tray: TrayArgument,
+    slot: SlotArgument,
+    item: ItemArgument,
+    row: Annotated[str | None, typer.Option(metavar="NAME", help="For a new slot: its row.")] = None,
+    count: Annotated[int, typer.Option(min=1, max=9999)] = 1,
+    variants: Annotated[
+        str, typer.Option(metavar="TEXT", help="Its sizes or patterns that lie there, with commas.")
+    ] = "",
+) -> None:
+    """Say what lies in a slot."""
+    desk: Desk = ctx.obj()
+    known = desk.pack.item(desk.item(item))
+    which = bulk.variants_said(variants, known)
+    desk.save(SetSlot(tray=tray, at=slot, item=known.id, row=row, count=count, variants=which))
+
+
+@app.command()
+def clear_slot(ctx: typer.Context, tray: TrayArgument, slot: SlotArgument) -> None:
+    """Take a slot off a tray."""
+    desk: Desk = ctx.obj()
+    desk.save(ClearSlot(tray=tray, at=slot))
+
+
+@app.command()
+def move_slot(
+    ctx: typer.Context,
+    tray: TrayArgument,
+    source: Annotated[str, typer.Argument(metavar="FROM")],
+    target: Annotated[str, typer.Argument(metavar="TO")],
+) -> None:
+    """Move what lies in a slot to another; two filled slots change places."""
+    desk: Desk = ctx.obj()
+    desk.save(*moved_slot(desk.pack, tray, source, target))
+
+
+@app.command()
+def steps(
+    ctx: typer.Context,
+    procedure: Annotated[str, typer.Argument(metavar="PROCEDURE")],
+    file: Annotated[
+        Path | None,
+        typer.Argument(metavar="FILE", help="A YAML list of steps; none prints the steps there are."),
+    ] = None,
+    yes: Annotated[bool, typer.Option("--yes", help="Save; without it only the preview is shown.")] = False,
+) -> None:
+    """Set the steps of a procedure; the preview shows how the foretold order of items changes."""
+    desk: Desk = ctx.obj()
+    known = next((p for p in desk.pack.procedures if p.id == procedure), None)
+    if known is None:
+        ids = [p.id for p in desk.pack.procedures]
+        raise CommandError(
+            f"no procedure is called {procedure!r}{nearest(procedure, ids)}; there are: {', '.join(ids)}"
+        )
+    if file is None:
+        plain = [step.model_dump(mode="json", exclude_defaults=True) for step in known.steps]
+        print(yaml.safe_dump(plain, allow_unicode=True, sort_keys=False, width=110), end="")
+        return
+    operation = SetSteps(procedure=procedure, steps=_steps(file))
+    preview = desk.vocabulary.preview(desk.layer, [operation], desk.who, datetime.now(UTC), desk.why)
+    if not preview.troubles:
+        print("foretold before: " + ", ".join(foretold(desk.pack, procedure)))
+        print("foretold after:  " + ", ".join(foretold(preview.composed.pack, procedure)))
+    if yes or preview.troubles:
+        desk.save(operation)
+    else:
+        print("not saved yet: add --yes to save")
+
+
+def _steps(file: Path) -> tuple[Step, ...]:
+    try:
+        return TypeAdapter(tuple[Step, ...]).validate_python(_read(file))
+    except ValidationError as error:
+        detail = error.errors(include_url=False)[0]
+        where = ".".join(str(part) for part in detail["loc"]) or "the file"
+        raise CommandError(
+            f"{file}: {where}: {detail['msg']}; write a list of steps as `steps` prints it"
+        ) from None
+
+
+# --- history ----------------------------------------------------------------------------------------
+
+
+@app.command()
+def history(ctx: typer.Context, as_json: JsonOption = False) -> None:
+    """List every change: by whom, when and why."""
+    for entry in ctx.obj().vocabulary.history():
+        if as_json:
+            change = entry.change.model_dump(mode="json", by_alias=True, exclude_none=True)
+            print(json.dumps({"layer": entry.layer, "counts": entry.counts, **change}, ensure_ascii=False))
+        else:
+            print(entry)
+
+
+@app.command()
+def undo(ctx: typer.Context, change: Annotated[str, typer.Argument(metavar="CHANGE")]) -> None:
+    """Take back one change; the history keeps both."""
+    desk: Desk = ctx.obj()
+    done = desk.vocabulary.store(desk.layer).read().layer.change(change)
+    called = {item.id: item.name.text for item in desk.pack.items}
+    composed = desk.vocabulary.undo(desk.layer, change, desk.who, datetime.now(UTC), desk.why)
+    print(f"{desk.layer} {change} counts no more: it {in_words(done.do, called) if done else 'did nothing'}")
+    for conflict in composed.conflicts:
+        _tell(f"note: {conflict}")
+
+
+@app.command()
+def conflicts(ctx: typer.Context, as_json: JsonOption = False) -> None:
+    """List what disagrees between the layers, or with a newer pack; exit code 1 where something does."""
+    found = ctx.obj().vocabulary.composed().conflicts
+    for conflict in found:
+        print(json.dumps(asdict(conflict), ensure_ascii=False) if as_json else conflict)
+    if not found and not as_json:
+        print("no conflicts")
+    raise typer.Exit(PROBLEMS if found else 0)
+
+
+# --- in bulk ----------------------------------------------------------------------------------------
+
+
+@app.command("export")
+def export_(
+    ctx: typer.Context,
+    what: Annotated[str, typer.Argument(metavar="names|trays|yaml")],
+    file: Annotated[Path | None, typer.Argument(metavar="FILE", help="[default: standard output]")] = None,
+) -> None:
+    """Write names or trays as CSV, or everything as YAML."""
+    writers = {"names": bulk.names_csv, "trays": bulk.trays_csv, "yaml": bulk.as_yaml}
+    if what not in writers:
+        raise CommandError(f"{what!r} cannot be exported; choose names, trays or yaml")
+    text = writers[what](ctx.obj().pack)
+    if file is None:
+        print(text, end="")
+    else:
+        write_atomically(file, text.encode())
+
+
+@app.command("import")
+def import_(
+    ctx: typer.Context,
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A .csv of names or trays, or a .yaml.")],
+    yes: Annotated[bool, typer.Option("--yes", help="Save; without it only the preview is shown.")] = False,
+) -> None:
+    """Show what a file would change and every problem by row; with --yes save it, all or nothing."""
+    desk: Desk = ctx.obj()
+    raw = file.read_bytes()
+    if len(raw) > bulk.LARGEST_FILE:
+        raise CommandError(f"{file} has {len(raw):,} bytes, and at most {bulk.LARGEST_FILE:,} are read")
+    if file.suffix.lower() in (".yaml", ".yml"):
+        read = bulk.read_yaml(raw, desk.pack)
+    elif b"slot" in raw.split(b"\n", 1)[0].lower():
+        read = bulk.read_trays_csv(raw, desk.pack)
+    else:
+        read = bulk.read_names_csv(raw, desk.pack)
+    problems = read.problems
+    now = datetime.now(UTC)
+    if read.operations:
+        preview = desk.vocabulary.preview(desk.layer, read.operations, desk.who, now, desk.why)
+        problems = read.with_troubles(preview)
+        for row, line in zip(read.rows, preview.lines, strict=True):
+            print(f"row {row}: {line}")
+        for warning in preview.warnings:
+            _tell(f"note: {warning}")
+    for problem in problems:
+        _tell(f"{file}: {problem}")
+    if problems:
+        _tell(f"{_count(len(problems), 'problem')}; nothing was saved")
+        raise typer.Exit(PROBLEMS)
+    if not read.operations:
+        print("nothing to change")
+    elif yes:
+        desk.vocabulary.record(desk.layer, read.operations, desk.who, now, desk.why)
+        print(f"{_count(len(read.operations), 'change')} saved")
+    else:
+        print(f"{_count(len(read.operations), 'change')}, not saved yet: add --yes to save")
+
+
+# --- lint -------------------------------------------------------------------------------------------
+
+
+@app.command()
+def lint(
+    ctx: typer.Context,
+    fail_on: Annotated[str, typer.Option(metavar="high|medium|low|never")] = "high",
+    as_json: JsonOption = False,
+) -> None:
+    """Say what names, trays and procedures risk at the chair; exit code 1 from --fail-on upwards."""
+    from vocab.lint.findings import Severity
+    from vocab.lint.findings import lint as findings_of
+
+    order = [*(severity.value for severity in Severity), "never"]
+    if fail_on not in order:
+        raise CommandError(f"--fail-on is {fail_on!r}; choose {', '.join(order)}")
+    desk: Desk = ctx.obj()
+    found = findings_of(desk.pack)
+    for finding in found:
+        how = f" (ask-back {' '.join(finding.items)})" if finding.ask_back else ""
+        print(json.dumps(asdict(finding), ensure_ascii=False) if as_json else f"{finding}{how}")
+    if not as_json:
+        print(_count(len(found), "finding"))
+    failing = order[: order.index(fail_on) + 1] if fail_on != "never" else []
+    raise typer.Exit(PROBLEMS if any(f.severity.value in failing for f in found) else 0)
+
+
+# --- beginning --------------------------------------------------------------------------------------
+
+
+@app.command()
+def new_pack(
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER")],
+    field: Annotated[str, typer.Argument(metavar="FIELD", help="Such as endodontics.")],
+) -> None:
+    """Begin a pack for another field of dentistry."""
+    for file in starter.new_pack(folder, field):
+        print(file)
+    print(f"Read the guide at the top of {folder / 'pack.yaml'}; check with: traycall check {folder}")
+
+
+@app.command()
+def first_hour(
+    ctx: typer.Context,
+    answers: Annotated[
+        Path | None, typer.Argument(metavar="ANSWERS", help="A YAML file, question id: answers.")
+    ] = None,
+) -> None:
+    """Without a file, write the questions as a YAML file to fill in; with one, save the answers."""
+    desk: Desk = ctx.obj()
+    if answers is None:
+        for question in starter.first_hour(desk.pack, desk.settings):
+            choose = "; ".join(f"{value} ({label})" for value, label in question.choices)
+            example = f"for example {question.example}" if question.example else ""
+            hint = " - ".join(part for part in (choose, example) if part)
+            print(f"# {question.text}{f'  [{hint}]' if hint else ''}\n{json.dumps(question.id)}: []")
+        return
+    operations = starter.answered(desk.pack, _answers(answers), desk.settings)
+    if operations:
+        desk.save(*operations)
+    else:
+        print("nothing to change")
+
+
+def _answers(file: Path) -> dict[str, Sequence[str]]:
+    data = _read(file)
+    if not isinstance(data, dict):
+        raise CommandError(f"{file}: write one line for each question, its id and a list of answers")
+    return {
+        str(question): [
+            str(one) for one in (given if isinstance(given, list) else [given]) if one is not None
+        ]
+        for question, given in data.items()
+    }
+
+
+def _read(file: Path) -> Any:
+    try:
+        return plain_value(file.read_text(encoding="utf-8"), str(file))
+    except UnicodeDecodeError as error:
+        raise CommandError(f"{file} is no YAML file: {' '.join(str(error).split())}") from None
+
+
+# --- unknown words ----------------------------------------------------------------------------------
+
+
+def unknown_words(vocabulary: Vocabulary) -> Any:
+    """The list of unknown words that belongs to a clinic's layers."""
+    from vocab.layers.unknown_words import UnknownWords
+
+    return UnknownWords(vocabulary.folder / "unknown_words.json")
+
+
+@unknown_app.command("on")
+def unknown_on(ctx: typer.Context) -> None:
+    """Start to keep names that were asked for and not known."""
+    unknown_words(_of(ctx).vocabulary).switch(True)
+    print("names that are asked for and not known are kept; nothing else is")
+
+
+@unknown_app.command("off")
+def unknown_off(ctx: typer.Context) -> None:
+    """Stop, and delete what was kept."""
+    unknown_words(_of(ctx).vocabulary).switch(False)
+    print("nothing is kept, and what was kept is deleted")
+
+
+@unknown_app.command("list")
+def unknown_list(ctx: typer.Context) -> None:
+    """List the names, the most frequent first, with what each may mean."""
+    from vocab.layers.unknown_words import suggestions
+
+    desk = _of(ctx)
+    for entry in unknown_words(desk.vocabulary).entries():
+        likely = ", ".join(candidate.item for candidate in suggestions(entry.text, desk.lexicon)[:3])
+        print(f"{entry.times:4d}  {entry.text}{f'  (perhaps {likely})' if likely else ''}")
+
+
+@unknown_app.command("adopt")
+def unknown_adopt(ctx: typer.Context, name: NameArgument, item: ItemArgument) -> None:
+    """Make an unknown name a synonym of an item."""
+    from vocab.layers.unknown_words import adopted
+
+    desk = _of(ctx)
+    desk.save(adopted(name, desk.item(item)))
+    unknown_words(desk.vocabulary).drop(name)
+
+
+@unknown_app.command("drop")
+def unknown_drop(ctx: typer.Context, name: NameArgument) -> None:
+    """Take a name off the list."""
+    unknown_words(_of(ctx).vocabulary).drop(name)
+
+
+def _of(ctx: typer.Context) -> Desk:
+    desk: Desk = ctx.obj()
+    return desk
+
+
+def _count(number: int, thing: str) -> str:
+    return f"{number} {thing}{'' if number == 1 else 's'}"
+
+
+def _tell(text: str) -> None:
+    print(text, file=sys.stderr, flush=True)

@@ -1,0 +1,394 @@
+"""The command line: options in, calls to the library, text or JSON lines out.
+
+Answers go to standard output, one JSON object a line with --json; hints, warnings and errors go to
+standard error. Whatever takes long to import is imported by the command that needs it.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import suppress
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+from typer.core import TyperGroup
+
+from listen.commands.options import DentistOption, LayersOption, PackOption
+from vocab.errors import TraycallError
+
+if TYPE_CHECKING:
+    from listen.answer import Answer
+    from listen.assistant import Assistant
+    from listen.audio import Level
+    from listen.chair import Chair
+    from listen.engine import Samples
+    from vocab.pack.schema import Pack
+
+EXIT_CODES = (
+    "Exit codes: 0 fine; 1 it ran, but nothing was asked for (hear, ask), the pack has mistakes or its "
+    "changes disagree (check) or the default engine cannot run (doctor); 2 bad input or something missing: "
+    "the message says what to do."
+)
+NOTHING, BAD_INPUT, STOPPED = 1, 2, 130
+
+
+class _Commands(TyperGroup):
+    """Turns what a person can put right into one message and exit code 2."""
+
+    def invoke(self, ctx: Any) -> Any:
+        try:
+            return super().invoke(ctx)
+        except TraycallError as error:
+            _tell(f"traycall: {error}")
+            raise typer.Exit(BAD_INPUT) from None
+        except BrokenPipeError:
+            raise  # whoever read the output has left; typer ends quietly
+        except OSError as error:
+            _tell(f"traycall: {error.filename or 'the system'}: {error.strerror or error}")
+            raise typer.Exit(BAD_INPUT) from None
+        except KeyboardInterrupt:
+            raise typer.Exit(STOPPED) from None
+
+
+app = typer.Typer(
+    cls=_Commands,
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    help="Hears a dentist ask, and names the instrument, its slot and what comes next.",
+    epilog=EXIT_CODES,
+)
+
+TrayOption = Annotated[
+    str | None, typer.Option("--tray", metavar="ID", help="The tray in use. [default: the procedure's]")
+]
+ProcedureOption = Annotated[
+    str | None, typer.Option("--procedure", metavar="ID", help="What is being done. [default: unknown]")
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object a line.")]
+
+
+@app.command(epilog=EXIT_CODES, short_help="Hear requests in sound files or the microphone.")
+def hear(
+    files: Annotated[
+        list[Path] | None, typer.Argument(metavar="FILE", help="Sound files; none: the microphone.")
+    ] = None,
+    tray: TrayOption = None,
+    procedure: ProcedureOption = None,
+    engine: Annotated[str, typer.Option(metavar="neural|vosk", help="What hears.")] = "neural",
+    model: Annotated[
+        Path | None, typer.Option(metavar="FOLDER", help="The Vosk model, for --engine vosk.")
+    ] = None,
+    pack: PackOption = "operative",
+    layers: LayersOption = None,
+    dentist: DentistOption = None,
+    endpoint: Annotated[
+        float, typer.Option(metavar="SECONDS", help="Silence that ends an utterance (0.1 to 5).")
+    ] = 0.5,
+    microphone: Annotated[
+        str | None, typer.Option(metavar="NAME|NUMBER", help="Which microphone. [default: the system's]")
+    ] = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Hear requests in sound files or from the microphone; several files are one session."""
+    from listen.audio import file_blocks, microphone_called
+    from listen.chair import ChairOptions, open_chair
+    from listen.segments import Segmenter
+
+    Segmenter(endpoint_s=endpoint)  # a bad setting or file is told before the engine is loaded
+    for file in files or ():
+        file_blocks(file)
+    chair = open_chair(ChairOptions(pack, tray, procedure, _engine_name(engine), model, layers, dentist))
+    session = _Session(chair, as_json)
+    if not files:
+        _hear_microphone(session, microphone_called(microphone), endpoint)
+        return
+    assistant = chair.assistant(chair.engine())
+    for file in files:
+        session.hear(file_blocks(file, warn=_tell), str(file), assistant, Segmenter(endpoint_s=endpoint))
+    session.end()
+
+
+@app.command(epilog=EXIT_CODES, short_help="Answer a typed request.")
+def ask(
+    text: Annotated[list[str], typer.Argument(metavar="TEXT", help='The request; "-" reads lines.')],
+    tray: TrayOption = None,
+    procedure: ProcedureOption = None,
+    pack: PackOption = "operative",
+    layers: LayersOption = None,
+    dentist: DentistOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Answer a typed request; with "-" every line of standard input is one, in one session."""
+    from listen.chair import ChairOptions, open_chair
+
+    chair = open_chair(ChairOptions(pack, tray, procedure, layers=layers, dentist=dentist))
+    session = _Session(chair, as_json)
+    assistant = chair.assistant()
+    lines = _typed_lines() if text == ["-"] else (" ".join(text),)
+    for line in lines:
+        session.show(assistant.ask(line))
+    session.end()
+
+
+@app.command(epilog=EXIT_CODES, short_help="List the trays, or show one.")
+def tray(
+    tray_id: Annotated[str | None, typer.Argument(metavar="ID", help="Which tray; none lists all.")] = None,
+    pack: PackOption = "operative",
+    layers: LayersOption = None,
+    dentist: DentistOption = None,
+) -> None:
+    """List the trays, or show one, slot by slot."""
+    from listen.chair import find_tray
+    from listen.commands import show
+    from vocab.layers import open_vocabulary
+
+    loaded = open_vocabulary(pack, layers, dentist).composed().pack
+    if tray_id is None:
+        show.console(sys.stdout).print(show.tray_list(loaded))
+    else:
+        show.console(sys.stdout).print(show.tray_layout(loaded, find_tray(loaded, tray_id)))
+
+
+@app.command(epilog=EXIT_CODES, short_help="List the items, or explain one.")
+def item(
+    name: Annotated[
+        list[str] | None, typer.Argument(metavar="NAME", help="Any name of it; none lists all.")
+    ] = None,
+    pack: PackOption = "operative",
+    layers: LayersOption = None,
+    dentist: DentistOption = None,
+) -> None:
+    """List the items, or explain one: names, use, look, handing, look-alikes, cautions, slots."""
+    from listen.chair import find_items
+    from listen.commands import show
+    from vocab.layers import open_vocabulary
+    from vocab.requests.lexicon import Lexicon
+
+    loaded = open_vocabulary(pack, layers, dentist).composed().pack
+    out = show.console(sys.stdout)
+    if not name:
+        out.print(show.item_list(loaded))
+        return
+    found = find_items(loaded, Lexicon(loaded), " ".join(name))
+    out.print(show.item_page(loaded, found[0]) if len(found) == 1 else show.item_choices(found))
+
+
+@app.command(epilog=EXIT_CODES, short_help="Check a pack and the clinic's changes.")
+def check(
+    pack: Annotated[str, typer.Argument(metavar="NAME|FOLDER", help="The pack to check.")] = "operative",
+    layers: LayersOption = None,
+    dentist: DentistOption = None,
+) -> None:
+    """Check a pack: its counts, or every mistake with file, line and field; then the changes over it."""
+    from listen.practice.facts import facts_beside
+    from vocab.layers import open_vocabulary
+    from vocab.layers.changes import in_effect
+    from vocab.problems import PackError
+
+    try:
+        vocabulary = open_vocabulary(pack, layers, dentist)
+        facts_beside(pack, vocabulary.pack)
+    except PackError as error:
+        for problem in error.problems:
+            print(problem)
+        _tell(f"traycall: {_count(len(error.problems), 'mistake')} in {pack}")
+        raise typer.Exit(NOTHING) from None
+    own = vocabulary.pack
+    print(f"{own.name} ({own.id}, version {own.version}): {_counts(own)}; no mistakes found")
+    torn = vocabulary.recovered()
+    for said in torn:
+        print(said)
+    changes = sum(len(in_effect(layer)) for layer in vocabulary.layers())
+    if not changes:
+        raise typer.Exit(NOTHING if torn else 0)
+    composed = vocabulary.composed()
+    for conflict in composed.conflicts:
+        print(conflict)
+    disagree = _count(len(composed.conflicts), "conflict") if composed.conflicts else "nothing disagrees"
+    whose = f"with {_count(changes, 'change')} of {' and '.join(vocabulary.names)}"
+    print(f"{whose}: {_counts(composed.pack)}; {disagree}")
+    raise typer.Exit(NOTHING if composed.conflicts or torn else 0)
+
+
+@app.command(epilog=EXIT_CODES, short_help="Say what is installed and what is missing.")
+def doctor(
+    model: Annotated[
+        Path | None, typer.Option(metavar="FOLDER", help="Also look at this Vosk model folder.")
+    ] = None,
+) -> None:
+    """Say what is installed, which engine would run, and what is missing and how to get it."""
+    from listen.commands import show
+    from listen.commands.doctor import findings
+
+    out = show.console(sys.stdout)
+    runs = True
+    for finding in findings(model):
+        out.print(show.finding(finding))
+        runs = runs and not (finding.needed and finding.state == "missing")
+    out.print("\nThe demo and `traycall hear FILE` can run." if runs else "\nThe default engine CANNOT run.")
+    raise typer.Exit(0 if runs else NOTHING)
+
+
+@app.command(epilog=EXIT_CODES, short_help="Run the demo recordings and count what came of them.")
+def demo(
+    folder: Annotated[
+        Path | None, typer.Argument(metavar="FOLDER", help="The recordings. [default: recordings_demo]")
+    ] = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Run the recordings of a class II composite through the engine and count what came of them."""
+    from listen.chair import ChairOptions, open_chair
+    from listen.commands import demo as recordings
+    from listen.commands import show
+
+    manifest = recordings.read_manifest(recordings.find_folder(folder))
+    chair = open_chair(ChairOptions(procedure=recordings.PROCEDURE))
+    outcomes = []
+    with show.progress("starting the engine", len(manifest)) as advance:
+        engine = chair.engine()
+        for outcome in recordings.play(manifest, chair.assistant(engine)):
+            advance(outcome.recording.text)
+            outcomes.append(outcome)
+    if as_json:
+        print(recordings.summary_json(outcomes, engine.name))
+    else:
+        show.console(sys.stdout).print(show.demo_report(outcomes, engine.name))
+
+
+class _Session:
+    """Prints the answers of one session and remembers whether anything was asked for."""
+
+    def __init__(self, chair: Chair, as_json: bool) -> None:
+        from listen.commands import show
+
+        self._as_json = as_json
+        self._screen = show.ChairScreen(chair.pack, chair.tray)
+        self._out = show.console(sys.stdout)
+        self._asked = False
+        self._hint = chair.tray is None
+        self.chair = chair
+
+    def show(self, answers: Sequence[Answer]) -> None:
+        """Print the answers to one utterance at once."""
+        self._asked = self._asked or any(answer.kind != "nothing" for answer in answers)
+        if self._as_json:
+            for answer in answers:
+                print(answer.to_json(), flush=True)
+        elif (block := self._screen.answers(answers)) is not None:
+            if self._hint:
+                self._hint = False
+                _tell("No tray chosen, so no slots: `traycall tray` lists them, --tray ID takes one.")
+            self._out.print(block)
+
+    def hear(self, blocks: Iterable[Samples], source: str, assistant: Assistant, segmenter: Any) -> None:
+        """Answer every utterance of a stream and warn, once for each reason, of poor sound."""
+        from listen.audio import level
+        from listen.segments import utterances
+
+        warned: set[str] = set()
+        loudest: Level | None = None
+
+        def listened() -> Iterator[Samples]:
+            nonlocal loudest
+            for block in blocks:
+                now = level(block)
+                loudest = now if loudest is None or now.peak_db > loudest.peak_db else loudest
+                yield block
+
+        heard = 0
+        for utterance in utterances(listened(), segmenter):
+            heard += 1
+            warning = level(utterance.samples).warning
+            if warning and (reason := warning.split("(")[0]) not in warned:
+                warned.add(reason)
+                _tell(f"{source} at {utterance.start_s:.1f} s is {warning}")
+            self.show(assistant.hear(utterance, source))
+        if not heard:
+            why = loudest.warning if loudest else None
+            _tell(f"{source} is {why}" if why else f"{source} holds no speech")
+
+    def end(self) -> None:
+        """Close a session that has an end; exit code 1 where nothing was asked for."""
+        if not self._asked:
+            _tell("Nothing was asked for.")
+            raise typer.Exit(NOTHING)
+
+
+def _hear_microphone(session: _Session, device: int | str | None, endpoint_s: float) -> None:
+    from listen.audio import AudioError, microphone_blocks, microphone_problem
+    from listen.segments import Segmenter
+
+    problem = microphone_problem(device)
+    if problem:
+        raise AudioError(problem)
+    assistant = session.chair.assistant(session.chair.engine())
+    with microphone_blocks(device) as blocks:
+        _tell(f"● MICROPHONE OPEN ({blocks.name}) - Ctrl-C closes it")
+        with suppress(KeyboardInterrupt):
+            session.hear(blocks, "microphone", assistant, Segmenter(endpoint_s=endpoint_s))
+    _tell("○ microphone closed")
+    if blocks.dropped:
+        _tell(f"sound was lost {_count(blocks.dropped, 'time')}: this machine is too busy to keep up")
+
+
+def _engine_name(text: str) -> Any:
+    from listen.chair import EngineName
+
+    if text not in tuple(EngineName):
+        raise TraycallError(f"no engine is called {text!r}; there are: {', '.join(EngineName)}.")
+    return EngineName(text)
+
+
+def _typed_lines() -> Iterator[str]:
+    return (line.strip() for line in sys.stdin if line.strip())
+
+
+def _mount(group: typer.Typer) -> None:
+    """Commands that are written beside what they command."""
+    import listen.commands.edit
+    import listen.commands.practise
+    import listen.commands.session
+    from listen.commands.screen import serve
+    from listen.commands.try_name import try_name
+
+    group.add_typer(
+        listen.commands.session.app, name="session", help="Hold sessions by typing; set-up, count, report."
+    )
+    group.add_typer(listen.commands.practise.app, name="practise", help="Drill, see progress, sign off.")
+    listen.commands.edit.app.command("try-name")(try_name)
+    group.add_typer(
+        listen.commands.edit.app, name="edit", help="Change the clinic's vocabulary, and undo it."
+    )
+    group.command("screen", epilog=EXIT_CODES, short_help="Serve the chair screen and desk pages.")(serve)
+
+
+def _counts(pack: Pack) -> str:
+    names = sum(len(entry.names) for entry in pack.items)
+    return (
+        f"{_count(len(pack.items), 'item')}, {_count(names, 'name')}, {_count(len(pack.trays), 'tray')}, "
+        f"{_count(len(pack.procedures), 'procedure')}"
+    )
+
+
+def _count(number: int, thing: str) -> str:
+    return f"{number} {thing}{'' if number == 1 else 's'}"
+
+
+def _tell(text: str) -> None:
+    print(text, file=sys.stderr, flush=True)
+
+
+def main() -> None:
+    """The command `traycall`."""
+    for stream in (sys.stdin, sys.stdout, sys.stderr):
+        reconfigure: Callable[..., None] | None = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="replace")
+    app()
+
+
+_mount(app)

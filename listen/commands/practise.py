@@ -1,0 +1,503 @@
+"""The command line of practice: options in, calls to the library, text out.
+
+Mounted as `traycall practise`. Answers go to standard output, hints and errors to standard error. Whatever
+takes long to import is imported by the command that needs it.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+import time
+import uuid
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from listen.commands.options import DentistOption, LayersOption, PackOption
+from vocab.errors import TraycallError
+
+if TYPE_CHECKING:
+    from listen.practice.desk import Desk, Reply
+    from listen.practice.facts import Facts
+    from listen.practice.questions import Question
+    from listen.practice.store import Store
+    from listen.practice.voice import Listener
+    from listen.practice.wordings import Wordings
+    from vocab.pack.schema import Pack
+
+app = typer.Typer(
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    help=(
+        "Practise names, slots, order and numbers; see progress; sign off. Here nobody is asked for a "
+        "trainee's code: whoever may open the store's file is its lead."
+    ),
+)
+
+Trainee = Annotated[str, typer.Option("--trainee", metavar="NAME", help="A display name.")]
+StoreUrl = Annotated[
+    str | None,
+    typer.Option(
+        "--store", metavar="URL", help="sqlite:///FILE or postgresql://... [default: your own file]"
+    ),
+]
+ProcedureId = Annotated[
+    str | None, typer.Option("--procedure", metavar="ID", help="Practise for this procedure and its tray.")
+]
+Drills = Annotated[
+    list[str] | None,
+    typer.Option("--drill", help="slot, name, next, lay, fault, fact or apart; may be given again."),
+]
+AsCsv = Annotated[bool, typer.Option("--csv", help="Print CSV.")]
+Since = Annotated[
+    str | None, typer.Option("--since", metavar="YYYY-MM-DD", help="Only answers from this day.")
+]
+
+MOST_SIMULATED = 200
+"""Trainees; a class of so many takes some minutes."""
+WAIT_S = 12.0
+"""Seconds that a spoken answer is waited for."""
+
+make_listener: Callable[[], Listener] | None = None
+"""Set by whoever has another microphone than this machine's; None opens that one."""
+
+
+@dataclass(frozen=True)
+class _Room:
+    """What every drill needs."""
+
+    pack: Pack
+    facts: Facts
+    store: Store
+
+
+@app.command(short_help="Practise for some minutes.")
+def drill(
+    trainee: Trainee,
+    procedure: ProcedureId = None,
+    drills: Drills = None,
+    minutes: Annotated[float, typer.Option(min=0.5, max=120, help="How long.")] = 10.0,
+    voice: Annotated[bool, typer.Option("--voice", help="Answer by voice.")] = False,
+    store: StoreUrl = None,
+    pack: PackOption = "operative",
+    layers: LayersOption = None,
+    dentist: DentistOption = None,
+    seed: Annotated[int | None, typer.Option(min=0, help="Draw the same questions again.")] = None,
+) -> None:
+    """Practise: type or say the answer; "I don't know" and "say that again" are answers too.
+
+    Speed counts where the answer is spoken.
+    """
+    import numpy as np
+
+    from listen.practice.desk import Desk
+    from listen.practice.engine import AnswerEngines
+    from listen.practice.judging import Judge
+    from listen.practice.questions import Questions
+    from listen.practice.schedule import Course, Settings
+    from listen.practice.topics import PracticeError, curriculum, partners
+    from vocab.lint.findings import HEARD_LANGUAGES
+    from vocab.requests.lexicon import Lexicon
+
+    room = _room(pack, layers, dentist, store)
+    if voice and room.pack.language not in HEARD_LANGUAGES:
+        raise PracticeError(
+            f"no engine hears the language {room.pack.language}: leave --voice out and type the answers."
+        )
+    topics = curriculum(room.pack, room.facts, procedure, _drills(drills))
+    questions = Questions(room.pack, room.facts)
+    judge = Judge(questions, Lexicon(room.pack), AnswerEngines() if voice else None)
+    room.store.add(trainee, _now())
+    desk = Desk(
+        questions,
+        judge,
+        room.store,
+        trainee,
+        Course(topics, partners(room.pack)),
+        _now(),
+        np.random.default_rng(seed),
+        Settings(length=timedelta(minutes=minutes)),
+    )
+    listener = _listener() if voice else None
+    while (question := desk.next(_now())) is not None:
+        reply = _ask_by_voice(desk, question, listener) if listener else _ask_by_text(desk, question)
+        if reply is None:
+            break
+        _show_reply(reply, desk.words)
+    score = desk.words.score.format(right=desk.session.right, asked=desk.session.asked)
+    print(f"\n{score} See `traycall practise progress`.")
+
+
+def _ask_by_text(desk: Desk, question: Question) -> Reply | None:
+    """A line says when an answer ends, not when it starts, so typed answers have no response time."""
+    _show_question(desk, question)
+    print("> ", end="", flush=True)
+    line = sys.stdin.readline()
+    return desk.by_text(line.strip(), _now(), uuid.uuid4().hex, None) if line else None
+
+
+def _ask_by_voice(desk: Desk, question: Question, listener: Listener) -> Reply | None:
+    from listen.practice.session import response_time
+
+    _show_question(desk, question)
+    end_s = time.monotonic()
+    spoken = listener.answer(WAIT_S)
+    if spoken is None:
+        return desk.by_silence()
+    waited_s = response_time(end_s, spoken.start_s)
+    return desk.by_voice(spoken.samples, _now(), uuid.uuid4().hex, waited_s)
+
+
+def _show_question(desk: Desk, question: Question) -> None:
+    if desk.laying is not None and desk.laying.laid:
+        print("\n" + desk.words.still_open.format(count=len(desk.laying.open)))
+        return
+    print(f"\n{question.prompt}")
+    names = {choice.id: choice.shown for choice in question.choices}
+    if question.topic.drill == "fault":
+        for place in question.scene:
+            print(f"  {place.at:>3}  {names.get(place.item, place.item) if place.item else '-'}")
+    elif question.topic.drill == "lay":
+        print("  " + desk.words.slots.format(slots=", ".join(place.at for place in question.scene)))
+    elif question.topic.drill == "fact":
+        print("  " + " / ".join(choice.shown for choice in question.choices))
+
+
+def _show_reply(reply: Reply, said: Wordings) -> None:
+    word = {"right": said.right, "wrong": said.wrong, "say again": ""}[reply.judgement.outcome]
+    text = " ".join(part for part in (word, reply.explain) if part)
+    if text:
+        print(text)
+
+
+@app.command(short_help="Show how far a trainee is.")
+def progress(
+    trainee: Trainee,
+    procedure: ProcedureId = None,
+    store: StoreUrl = None,
+    pack: PackOption = "operative",
+    layers: LayersOption = None,
+    dentist: DentistOption = None,
+) -> None:
+    """Show what is known, how fast, what is mixed up, and what will be left."""
+    from listen.practice.progress import progress as measured
+    from listen.practice.topics import curriculum
+
+    room = _room(pack, layers, dentist, store)
+    topics = curriculum(room.pack, room.facts, procedure)
+    answers = [review.answer for review in room.store.reviews(trainee)]
+    found = measured(topics, room.store.deck(trainee), answers, _now())
+    rows = [
+        (
+            s.drill,
+            f"{s.known} of {s.topics}",
+            s.asked,
+            "-" if s.response_s is None else f"{s.response_s:.1f} s",
+        )
+        for s in found.standings
+    ]
+    _table(("drill", "known", "asked", "time to answer"), rows)
+    if found.mixed:
+        names = {item.id: item.name.text for item in room.pack.items}
+        print("\nMixed up most:")
+        for pair in found.mixed[:5]:
+            said = names.get(pair.answered, pair.answered)
+            print(f"  {names.get(pair.right, pair.right)}: answered {said} ({pair.count})")
+    ahead = ", ".join(f"in {days} days {expected:.0f}" for days, expected in found.forecast if days)
+    print(f"\nRemembered without practice: {ahead}. Due now: {found.due[0]}, tomorrow: {found.due[1]}.")
+
+
+@app.command("class", short_help="Show all trainees.")
+def overview(store: StoreUrl = None, as_csv: AsCsv = False) -> None:
+    """One line a trainee: answers, share right with its interval, time, topics known and due."""
+    from listen.practice.reports import class_overview
+
+    _rows(class_overview(_store(store).tallies.trainees(_now())), as_csv)
+
+
+@app.command(short_help="List the hardest items and names.")
+def hardest(
+    names: Annotated[bool, typer.Option("--names", help="Names of requests instead of items.")] = False,
+    most: Annotated[int, typer.Option(min=1, help="How many.")] = 20,
+    since: Since = None,
+    store: StoreUrl = None,
+    pack: PackOption = "operative",
+    layers: LayersOption = None,
+    dentist: DentistOption = None,
+    as_csv: AsCsv = False,
+) -> None:
+    """The items (or names) that are most surely hard, by the lower end of the interval."""
+    from listen.practice.reports import hardest_items, hardest_names
+
+    room = _room(pack, layers, dentist, store)
+    tallies, day = room.store.tallies, _day(since)
+    rows = (
+        hardest_names(tallies.names(day), room.pack)
+        if names
+        else hardest_items(tallies.items(day), room.pack)
+    )
+    _rows(rows[:most], as_csv)
+
+
+@app.command(short_help="List the names that nobody knows.")
+def unknown(
+    store: StoreUrl = None,
+    pack: PackOption = "operative",
+    layers: LayersOption = None,
+    dentist: DentistOption = None,
+    fewest: Annotated[int, typer.Option(min=1, help="Asked at least this often.")] = 3,
+    as_csv: AsCsv = False,
+) -> None:
+    """Names in requests that no trainee found the slot of when last asked."""
+    from listen.practice.reports import names_nobody_knows
+
+    room = _room(pack, layers, dentist, store)
+    _rows(names_nobody_knows(room.store.tallies.requests(), room.pack, fewest), as_csv)
+
+
+@app.command(short_help="Plot what is mixed up with what.")
+def confusions(
+    out: Annotated[Path, typer.Argument(metavar="FILE", help="FILE.png, FILE.svg or FILE.pdf")],
+    since: Since = None,
+    store: StoreUrl = None,
+    pack: PackOption = "operative",
+    layers: LayersOption = None,
+    dentist: DentistOption = None,
+) -> None:
+    """Draw the confusion matrix of the items that are mixed up most."""
+    from listen.practice.reports import confusion, plot_confusion
+
+    room = _room(pack, layers, dentist, store)
+    plot_confusion(confusion(room.store.tallies.confusions(_day(since)), room.pack), room.pack, out)
+    print(out)
+
+
+@app.command(short_help="Estimate difficulty and ability (Rasch).")
+def ability(store: StoreUrl = None, as_csv: AsCsv = False) -> None:
+    """Difficulty of topics and ability of trainees on one scale, with standard errors."""
+    from listen.practice.ability import rasch
+
+    found = rasch(_store(store).tallies.latest_firsts())
+    _rows([*found.trainees, *found.items], as_csv)
+
+
+@app.command(short_help="Note what you saw a trainee do.")
+def observe(
+    trainee: Trainee,
+    observer: Annotated[str, typer.Option("--by", metavar="NAME", help="Who watched.")],
+    point: Annotated[str | None, typer.Argument(metavar="POINT", help="Its id; none lists them.")] = None,
+    failed: Annotated[bool, typer.Option("--not-yet", help="It was not right yet.")] = False,
+    store: StoreUrl = None,
+    pack: PackOption = "operative",
+) -> None:
+    """Tick a point of the checklist for passing, count and sharps handling."""
+    from listen.practice.facts import facts_beside
+    from listen.practice.store import Observed
+    from listen.practice.topics import PracticeError
+    from vocab.pack.load import open_pack
+    from vocab.problems import nearest
+
+    known = {p.id: p for p in facts_beside(pack, open_pack(pack)).checklist}
+    if point is None:
+        _table(("point", "about", "what to see"), [(p.id, p.group, p.text) for p in known.values()])
+        return
+    if point not in known:
+        raise PracticeError(f"no point is called {point!r}{nearest(point, known)}; leave it out to see all.")
+    _store(store).observe(trainee, Observed(point, not failed, observer, _now()))
+    print(f"{trainee}: {known[point].text} {'not yet' if failed else 'seen'}")
+
+
+@app.command(short_help="Write a sign-off sheet.")
+def signoff(
+    trainee: Trainee,
+    procedure: Annotated[str, typer.Option("--procedure", metavar="ID", help="For which procedure.")],
+    out: Annotated[Path, typer.Argument(metavar="FILE", help="FILE.pdf")],
+    known: Annotated[float, typer.Option(min=0, max=1, help="Share of topics known, at least.")] = 0.9,
+    right: Annotated[float, typer.Option(min=0, max=1, help="Share right, lower end, at least.")] = 0.85,
+    seconds: Annotated[float, typer.Option(min=0.1, help="Median time to answer, at most.")] = 4.0,
+    answers: Annotated[int, typer.Option(min=1, help="First answers, at least.")] = 50,
+    since: Since = None,
+    day: Annotated[str | None, typer.Option("--date", metavar="YYYY-MM-DD", help="[default: today]")] = None,
+    store: StoreUrl = None,
+    pack: PackOption = "operative",
+    layers: LayersOption = None,
+    dentist: DentistOption = None,
+) -> None:
+    """Write the sheet (PDF) with the figures, your thresholds and what was watched; a person signs it."""
+    from listen.practice.signoff import Thresholds, sign_off, write_sheet
+    from listen.practice.topics import curriculum
+
+    room = _room(pack, layers, dentist, store)
+    topics = curriculum(room.pack, room.facts, procedure)
+    sheet = sign_off(
+        trainee,
+        room.pack.procedure(procedure).name,
+        topics,
+        room.store.deck(trainee),
+        room.store.reviews(trainee),
+        room.facts.checklist,
+        room.store.observations(trainee),
+        Thresholds(known, right, seconds, answers, _day(since)),
+        _day(day) or _now().date(),
+    )
+    write_sheet(sheet, out)
+    print(f"{out}: {'all is met' if sheet.met else 'NOT all is met'}")
+
+
+@app.command(short_help="Write out, or delete, one trainee's data.")
+def export(
+    trainee: Trainee,
+    out: Annotated[Path | None, typer.Argument(metavar="FILE", help="[default: print]")] = None,
+    remove: Annotated[bool, typer.Option("--delete", help="Delete everything once it is written.")] = False,
+    store: StoreUrl = None,
+) -> None:
+    """Everything that is kept about one trainee as JSON; with --delete nothing of it stays.
+
+    What is deleted is what was written: no answer comes in between, and where it cannot be written nothing is
+    deleted.
+    """
+    from vocab.files import write_atomically
+
+    def keep(kept: dict[str, Any]) -> None:
+        text = json.dumps(kept, indent=1, ensure_ascii=False)
+        if out is None:
+            print(text, flush=True)
+            return
+        try:
+            write_atomically(out, f"{text}\n".encode(), private=True)
+        except OSError as error:
+            raise TraycallError(f"{out} cannot be written: {error.strerror}. Nothing was deleted.") from None
+
+    if remove:
+        _store(store).remove(trainee, keep)
+        print(f"everything about {trainee} is deleted", file=sys.stderr)
+    else:
+        keep(_store(store).export(trainee))
+
+
+@app.command("reset-code", short_help="Take a trainee's own code away.")
+def reset_code(trainee: Trainee, store: StoreUrl = None) -> None:
+    """Take away a code that was forgotten; the next practice in the browser begins with choosing one."""
+    print(f"{_store(store).reset_code(trainee)} has no code now and chooses one at the next practice.")
+
+
+@app.command(short_help="Does it teach? A simulated class.")
+def simulate(
+    procedure: Annotated[str, typer.Option("--procedure", metavar="ID")] = "composite_class_two",
+    minutes: Annotated[float, typer.Option(min=1, max=120, help="Minutes a session.")] = 10.0,
+    trainees: Annotated[int, typer.Option(min=2, max=MOST_SIMULATED, help="How many.")] = 20,
+    seed: Annotated[int, typer.Option(min=0, help="Draw the same class again.")] = 0,
+    pack: PackOption = "operative",
+) -> None:
+    """Ten sessions in two weeks, a test 30 days later: scheduled, in fixed rotation, in random order."""
+    import numpy as np
+
+    from listen.bench import simulated_class as simulated
+    from listen.practice.facts import facts_beside
+    from vocab.pack.load import open_pack
+
+    loaded = open_pack(pack)
+    topics, course = simulated.single_topics(loaded, facts_beside(pack, loaded), procedure)
+    plan = simulated.Plan(minutes=minutes, trainees=trainees)
+    results = simulated.simulate(topics, course, plan, seed)
+    rows = [
+        (
+            r.order,
+            f"{r.mean:.1f} of {len(topics)}",
+            f"{r.mean / plan.total_minutes:.3f}",
+            round(np.mean(r.questions)),
+        )
+        for r in results
+    ]
+    _table(("order", "remembered after 30 days", "per minute", "questions"), rows)
+    for over in ("random", "rotation"):
+        low, high = simulated.gain_interval(results, np.random.default_rng(seed), over)
+        print(f"scheduled against {over}: {simulated.gain(results, over):.2f} ({low:.2f} to {high:.2f})")
+
+
+# --- parts --------------------------------------------------------------------------------------------
+
+
+def _room(pack: str, layers: Path | None, dentist: str | None, store: str | None) -> _Room:
+    from listen.practice.facts import facts_in_use
+    from vocab.layers import open_vocabulary
+
+    loaded = open_vocabulary(pack, layers, dentist).composed().pack
+    return _Room(loaded, facts_in_use(pack, loaded), _store(store))
+
+
+def _store(url: str | None) -> Store:
+    from listen.practice.store import Store, default_url
+
+    return Store(url or default_url())
+
+
+def _drills(names: Sequence[str] | None) -> list[Any] | None:
+    from listen.practice.topics import Drill, PracticeError
+
+    for name in names or ():
+        if name not in tuple(Drill):
+            raise PracticeError(f"no drill is called {name!r}; there are: {', '.join(Drill)}.")
+    return [Drill(name) for name in names] if names else None
+
+
+def _listener() -> Listener:
+    from listen.audio import AudioError, microphone_blocks, microphone_problem
+    from listen.practice.voice import StreamListener
+
+    if make_listener is not None:
+        return make_listener()
+    problem = microphone_problem()
+    if problem:
+        raise AudioError(problem)
+    return StreamListener(microphone_blocks, time.monotonic)
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)
+
+
+def _day(text: str | None) -> date | None:
+    if text is None:
+        return None
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise TraycallError(f"{text!r} is no date; write it like 2025-03-31.") from None
+
+
+def _rows(rows: Sequence[Any], as_csv: bool) -> None:
+    from listen.practice.reports import csv_text
+
+    if as_csv:
+        print(csv_text(rows), end="")
+    elif not rows:
+        print("Nothing yet.")
+    else:
+        names = list(vars(rows[0]))
+        _table(names, [[_short(getattr(row, name)) for name in names] for row in rows])
+
+
+def _short(value: object) -> str:
+    if value is None or value != value:
+        return "-"
+    if isinstance(value, float):
+        return f"{value:.2f}"
+    return f"{value:%Y-%m-%d}" if isinstance(value, datetime) else str(value)
+
+
+def _table(names: Sequence[str], rows: Sequence[Sequence[Any]]) -> None:
+    from rich.table import Table
+
+    from listen.commands.show import console
+
+    table = Table(*names, box=None, pad_edge=False)
+    for row in rows:
+        table.add_row(*(str(cell) for cell in row))
+    console(sys.stdout).print(table)

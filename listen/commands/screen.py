@@ -1,0 +1,154 @@
+"""Starts the web app: `traycall screen`.
+
+Comes in: options. Goes out: a server that runs until it is stopped. It is for this machine only unless
+--open is given together with a pass code.
+"""
+
+from __future__ import annotations
+
+import os
+import socket
+import ssl
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from listen.chair import ChairOptions, EngineName, open_chair
+from listen.commands.options import DentistOption, LayersOption, PackOption
+from listen.live.settings import WebError, WebSettings
+from listen.web.access.editors import LEAD_CODE
+from vocab.files import data_folder
+
+PASS_CODE = "TRAYCALL_PASS_CODE"
+PORT = 8465
+LARGEST_MESSAGE = 65_536
+"""Bytes of one message of a live connection."""
+
+
+def serve(
+    procedure: Annotated[
+        str | None, typer.Option("--procedure", metavar="ID", help="What is proposed first.")
+    ] = None,
+    pack: PackOption = "operative",
+    port: Annotated[int, typer.Option(min=1, max=65535, help="Where the pages are.")] = PORT,
+    open_: Annotated[
+        bool, typer.Option("--open", help=f"Let other machines in; needs a pass code in {PASS_CODE}.")
+    ] = False,
+    host_name: Annotated[
+        list[str] | None, typer.Option(metavar="NAME", help="A further name of this machine, with --open.")
+    ] = None,
+    certificate: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Serve https; other machines' microphones need it."),
+    ] = None,
+    key: Annotated[Path | None, typer.Option(metavar="FILE", help="The certificate's key.")] = None,
+    engine: Annotated[str, typer.Option(metavar="neural|vosk", help="What hears.")] = "neural",
+    model: Annotated[
+        Path | None, typer.Option(metavar="FOLDER", help="The Vosk model, for --engine vosk.")
+    ] = None,
+    data: Annotated[
+        Path | None,
+        typer.Option(metavar="FOLDER", help="Where sessions are kept. [default: your data folder]"),
+    ] = None,
+    layers: LayersOption = None,
+    dentist: DentistOption = None,
+    microphone: Annotated[
+        str | None,
+        typer.Option(
+            metavar="NAME|NUMBER", help="Which of this machine's a screen may open. [default: the system's]"
+        ),
+    ] = None,
+    silent: Annotated[bool, typer.Option("--silent", help="Never offer spoken replies.")] = False,
+) -> None:
+    """Show the chair screen and the desk pages in a browser."""
+    import uvicorn
+
+    from listen.audio import microphone_called
+    from listen.practice.places import PracticeOptions
+    from listen.web import consent
+    from listen.web.access.door import allow_files, entrance, seldom_logged
+    from listen.web.app import create_app
+    from listen.web.edit import pages as edit
+    from listen.web.practice import pages as practice
+
+    settings = WebSettings(
+        data=data or data_folder(),
+        pass_code=_pass_code(open_),
+        host_names=tuple(host_name or ()),
+        spoken=not silent,
+        microphone=microphone_called(microphone),
+    )
+    if (certificate is None) != (key is None):
+        raise WebError("--certificate and --key go together.")
+    try:
+        http = entrance(certificate, key)
+    except OSError as error:
+        why = "no certificate with its key" if isinstance(error, ssl.SSLError) else error.strerror
+        raise WebError(
+            f"{certificate} and {key} cannot be used ({why}): give a certificate and its own key, "
+            "both as PEM files."
+        ) from error
+    options = ChairOptions(pack, None, procedure, _engine_name(engine), model, layers, dentist)
+    lead_code = os.environ.get(LEAD_CODE) or None
+    host = "0.0.0.0" if open_ else "127.0.0.1"
+    _see_that_port_is_free(host, port)
+    app = create_app(
+        lambda: open_chair(options),
+        settings,
+        more_routes=(
+            *edit.routes(lead_code),
+            *practice.routes(PracticeOptions(lead_code=lead_code)),
+            *consent.routes(lead_code),
+        ),
+        more_links=(*practice.links(), edit.LINK, consent.LINK),
+    )
+    scheme = "http" if certificate is None else "https"
+    where = "this machine only" if not open_ else "every machine that knows the pass code"
+    print(f"traycall: {scheme}://localhost:{port} - for {where}; Ctrl-C ends it.", file=sys.stderr)
+    allow_files()
+    seldom_logged()
+    uvicorn.run(
+        app,
+        host=host,
+        port=port,
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        http=http,  # type: ignore[arg-type]
+        ws="websockets-sansio",
+        ws_max_size=LARGEST_MESSAGE,
+        timeout_graceful_shutdown=2,
+    )
+
+
+def _see_that_port_is_free(host: str, port: int) -> None:
+    with socket.socket() as tried:
+        if os.name != "nt":  # where it would let two servers share a port
+            tried.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            tried.bind((host, port))
+        except OSError as error:
+            raise WebError(
+                f"port {port} cannot be opened ({error.strerror}): if traycall's screen runs there already, "
+                "use that one; else choose another with --port."
+            ) from error
+
+
+def _pass_code(is_open: bool) -> str | None:
+    """From the environment, as arguments can be read by everybody on a machine."""
+    code = os.environ.get(PASS_CODE)
+    if not is_open:
+        return None
+    if not code:
+        raise WebError(f"--open needs a pass code: put one of at least 6 characters in {PASS_CODE}.")
+    return code
+
+
+def _engine_name(name: str) -> EngineName:
+    try:
+        return EngineName(name)
+    except ValueError:
+        known = ", ".join(EngineName)
+        raise WebError(f"there is no engine {name!r}; there are: {known}.") from None

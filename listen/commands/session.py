@@ -1,0 +1,586 @@
+"""`traycall session ...`: sessions at the chair from the terminal, on the same log as `traycall screen`.
+
+Options and typed lines in, calls to the room, the count, the report and what is learnt; text out. It holds
+no rules of its own, so that a session may be begun here and go on in a browser.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from listen.commands.options import LayersOption, PackOption
+from vocab.errors import TraycallError
+from vocab.files import data_folder
+from vocab.language.numerals import whole_number
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from listen.chairside.closing import Override
+    from listen.chairside.count import CountLine
+    from listen.chairside.learning import Learning
+    from listen.chairside.log import Session, SessionLog
+    from listen.chairside.session import Room
+    from listen.live.sessions import House
+
+app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
+learn = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
+app.add_typer(learn, name="learn", help="Let finished sessions teach what comes next; off by default.")
+
+Number = Annotated[int, typer.Argument(metavar="N", help="The session's number.")]
+DataOption = Annotated[
+    Path | None,
+    typer.Option("--data", metavar="FOLDER", help="Where sessions are kept. [default: your data folder]"),
+]
+
+ConsentOption = Annotated[
+    str | None,
+    typer.Option(
+        "--dentist",
+        metavar="NAME|ID",
+        help="Whose sessions. [default: those held for nobody in particular]",
+    ),
+]
+
+HELP = (
+    "Type what is asked for (“mirror please”), what came back, fell, broke or is missing (“mirror back”, "
+    "“that one fell”, “clamp broke”, “we're short one gauze”), what goes in and out of the mouth (“two rolls "
+    "in”, “throat pack out”), timers (“start the etch timer”, “how long left”, “stop the timer”), or a "
+    "number to answer a check, 0 for none. Also: undo, next, out, end (closes the session), ? (this help)."
+)
+
+
+class SessionError(TraycallError):
+    """A command about sessions that cannot be carried out as given."""
+
+
+@app.command("list", short_help="List the sessions.")
+def list_(data: DataOption = None) -> None:
+    """List the sessions of the log, the oldest first, and how the count stood at their end."""
+    sessions = _log(data).sessions()
+    if not sessions:
+        print("No sessions yet; `traycall session chair` or `traycall screen` begins one.")
+        return
+    rows = [
+        (
+            str(s.id),
+            _day(s.opened_s),
+            (s.procedure or s.tray or s.pack).replace("_", " "),
+            s.dentist or "",
+            _ending(s),
+        )
+        for s in sessions
+    ]
+    _table(("no.", "opened", "procedure", "dentist", "ended"), rows)
+
+
+@app.command(short_help="Show a session's report.")
+def report(
+    number: Number,
+    html: Annotated[
+        Path | None, typer.Option("--html", metavar="FILE", help="Write a page here instead.")
+    ] = None,
+    data: DataOption = None,
+    pack: PackOption = "operative",
+    layers: LayersOption = None,
+) -> None:
+    """Show what happened: timeline, time out of each item, predictions, set-up, what was missing."""
+    from listen.chairside.report import as_html, as_table, session_report
+
+    house = _house(data, pack, layers)
+    session = house.session(number)
+    chair = house.chair_of(session)
+    zone = datetime.fromtimestamp(session.opened_s).astimezone().tzinfo
+    assert zone is not None
+    faculty = house.settings_of(session).faculty
+    found = session_report(session, house.log.events(number), chair.pack, chair.tray, zone, faculty)
+    if html is None:
+        _console().print(as_table(found))
+        return
+    html.write_text(as_html(found), encoding="utf-8")
+    print(f"Written: {html}")
+
+
+@app.command(short_help="Answer the set-up check.")
+def setup(
+    number: Number, data: DataOption = None, pack: PackOption = "operative", layers: LayersOption = None
+) -> None:
+    """Ask the questions before the start that nobody has answered with yes; Enter leaves one open."""
+    from listen.chairside.count import setup_open, setup_problems
+    from listen.chairside.events import Source
+
+    room = _house(data, pack, layers).room(number)
+    _must_run(room)
+    for check in (*setup_open(room.state), *setup_problems(room.state)):
+        good = _yes_or_no(check.question)
+        if good is None:
+            continue
+        room.check_setup(check.id, good, Source.KEYBOARD)
+        if not good:
+            print(f"  ! {check.if_no}")
+    still_open, wrong = len(setup_open(room.state)), len(setup_problems(room.state))
+    print(f"Set-up check: {still_open} open, {wrong} answered with no.")
+
+
+@app.command(short_help="Count by hand, sharps first.")
+def count(
+    number: Number, data: DataOption = None, pack: PackOption = "operative", layers: LayersOption = None
+) -> None:
+    """Guide the count: sharps and what may stay in a mouth first; then what to do with everything.
+
+    Enter leaves a line uncounted. Nothing here says that all is there; the person who counts does.
+    """
+    from listen.chairside.count import CountGroup, afterwards, afterwards_text, count_list, count_text
+    from listen.chairside.events import Source
+
+    room = _house(data, pack, layers).room(number)
+    _must_run(room)
+    group: CountGroup | None = None
+    for line in count_list(room.state, room.chair.pack):
+        if line.counted is not None:
+            continue
+        if line.group is not group:
+            group = line.group
+            print(f"\n{group.value.capitalize()}")
+        pieces = _pieces(line)
+        if pieces is not None:
+            room.count(line.item, pieces, Source.KEYBOARD)
+    print(f"\n{count_text(room.state, room.chair.pack)}\n")
+    print(afterwards_text(afterwards(room.state, room.chair.pack)))
+
+
+@app.command(short_help="End a session once it is counted.")
+def end(
+    number: Number,
+    by: Annotated[
+        str | None,
+        typer.Option("--by", metavar="NAME", help="Who decides to end it with something open in the count."),
+    ] = None,
+    reason: Annotated[
+        str | None,
+        typer.Option(
+            "--reason", metavar="TEXT", help="Why; nothing about a patient. It stands in the report."
+        ),
+    ] = None,
+    data: DataOption = None,
+    pack: PackOption = "operative",
+    layers: LayersOption = None,
+) -> None:
+    """End a session. While a sharp or what may stay in a mouth is short or uncounted, --by and --reason say
+    who decides to end it all the same."""
+    from listen.chairside.closing import Override
+
+    room = _house(data, pack, layers).room(number)
+    _must_run(room)
+    _end(room, None if by is None and reason is None else Override(by or "", reason or ""))
+    print(f"Closed. `traycall session report {number}` shows it.")
+
+
+@app.command(short_help="Take the last event about an item back.")
+def undo(
+    number: Number, data: DataOption = None, pack: PackOption = "operative", layers: LayersOption = None
+) -> None:
+    """Take the last event about an item back; both stay in the log."""
+    from listen.chairside.events import Source
+    from listen.chairside.report import what_happened
+
+    room = _house(data, pack, layers).room(number)
+    last = room.state.last_standing
+    room.undo(Source.KEYBOARD)
+    what = "" if last is None or last.item is None else f" {what_happened(last)}: {_name(room, last.item)}"
+    print(room.stage.note + what)
+
+
+@app.command(short_help="Hold a session by typing.")
+def chair(
+    number: Annotated[
+        int | None, typer.Argument(metavar="[N]", help="Go on with this session; none begins one.")
+    ] = None,
+    procedure: Annotated[
+        str | None, typer.Option("--procedure", metavar="ID", help="What is being done. [default: unknown]")
+    ] = None,
+    tray: Annotated[
+        str | None, typer.Option("--tray", metavar="ID", help="The tray. [default: the procedure's]")
+    ] = None,
+    dentist: Annotated[
+        str | None, typer.Option("--dentist", metavar="ID", help="Whose habits and changes count.")
+    ] = None,
+    data: DataOption = None,
+    pack: PackOption = "operative",
+    layers: LayersOption = None,
+) -> None:
+    """Hold a session by typing: requests, checks by number, returns, timers; everything is logged."""
+    house = _house(data, pack, layers, dentist)
+    if number is None:
+        room = house.open(procedure, tray, dentist)
+    elif procedure or tray:
+        raise SessionError("a session that goes on keeps its procedure and tray; leave --procedure out.")
+    else:
+        room = house.room(number)
+        _must_run(room)
+    _tell(f"Session {room.session.id}. {HELP}")
+    out = _console()
+    for line in _typed_lines():
+        house.look_at_consents()
+        _answer(room, line, out)
+        if room.closed:
+            _tell(f"Closed. `traycall session report {room.session.id}` shows it.")
+            return
+    _tell(
+        f"Session {room.session.id} stays open: `traycall session count {room.session.id}` counts, "
+        f"`traycall session chair {room.session.id}` goes on."
+    )
+
+
+@learn.command("on", short_help="A dentist consents: finished sessions teach from now on.")
+def learn_on(
+    dentist: ConsentOption = None,
+    data: DataOption = None,
+    pack: PackOption = "operative",
+    layers: LayersOption = None,
+) -> None:
+    """Let sessions that begin from now on teach what comes next. Ask the dentist first."""
+    _switch(True, dentist, data, pack, layers)
+
+
+@learn.command("off", short_help="A dentist's sessions teach nothing, and what they taught is not used.")
+def learn_off(
+    dentist: ConsentOption = None,
+    data: DataOption = None,
+    pack: PackOption = "operative",
+    layers: LayersOption = None,
+) -> None:
+    """Withdraw consent: nothing is learnt, and nothing that was learnt is used."""
+    _switch(False, dentist, data, pack, layers)
+
+
+@learn.command("list", short_help="Say for whom it is on, and what has taught.")
+def learn_list(data: DataOption = None, pack: PackOption = "operative", layers: LayersOption = None) -> None:
+    """Say for whom learning is on and list the sessions that teach."""
+    from listen.chairside.consents import read_learning
+    from listen.chairside.learning import dentists_known, teaching
+
+    learning, log = read_learning(_folder(data)), _log(data)
+    known = dentists_known(_listed(pack, layers), learning, log.sessions())
+    _tell_consent(learning, known)
+    rows = [
+        (
+            str(s.id),
+            _day(s.opened_s),
+            (s.procedure or "").replace("_", " "),
+            known.get(s.dentist or "", s.dentist or ""),
+        )
+        for s in teaching(log, learning)
+    ]
+    if rows:
+        _table(("no.", "opened", "procedure", "dentist"), rows)
+    elif learning.on_for:
+        print("No finished session has taught anything yet.")
+    if learning.left_out:
+        print(f"Left out: {', '.join(map(str, learning.left_out))}.")
+
+
+@learn.command("forget", short_help="Leave sessions out, as if they had never taught.")
+def learn_forget(
+    numbers: Annotated[list[int], typer.Argument(metavar="N...", help="The sessions' numbers.")],
+    data: DataOption = None,
+) -> None:
+    """Leave sessions out, as if they had never taught. They stay in the log; this is not undone."""
+    from listen.chairside.consents import Consents
+
+    known = {session.id for session in _log(data).sessions()}
+    for number in numbers:
+        if number not in known:
+            raise SessionError(
+                f"there is no session {number}; `traycall session list` shows those there are."
+            )
+    learning = Consents(_folder(data)).leave_out(*numbers)
+    print(f"Left out: {', '.join(map(str, learning.left_out))}.")
+
+
+@app.command(short_help="Measure predictions on simulated chairs.")
+def simulate(
+    seed: Annotated[int, typer.Option(min=0, help="Of the dentists and their days.")] = 2024,
+    teachers: Annotated[int, typer.Option(min=1, help="Other dentists of the clinic.")] = 12,
+    held_out: Annotated[int, typer.Option(min=1, help="Dentists that are scored.")] = 6,
+    lessons: Annotated[int, typer.Option(min=1, help="Sessions of each teacher and procedure.")] = 3,
+    earlier: Annotated[str, typer.Option(metavar="N,N", help="Own sessions seen before.")] = "0,1,3,5,10",
+    unruly: Annotated[
+        float, typer.Option(min=0.0, help="Days so many times as unruly; 0 plays each dentist's script.")
+    ] = 1.0,
+    step_time: Annotated[
+        bool, typer.Option("--step-time", help="Time a step with 500 items and 20 procedures instead.")
+    ] = False,
+    pack: PackOption = "operative",
+) -> None:
+    """Measure next-item predictions against baselines on simulated dentists (about a minute)."""
+    import numpy as np
+
+    from listen.bench.prediction import as_text, compare
+    from listen.bench.simulated_dentists import COMMON
+    from listen.bench.step_time import big_pack, step_times_s
+    from vocab.pack.load import open_pack
+
+    rng = np.random.default_rng(seed)
+    if step_time:
+        big = big_pack(rng)
+        times_s = step_times_s(big, rng, time.perf_counter)
+        print(
+            f"{len(big.items)} items, {len(big.procedures)} procedures, seed {seed}, {len(times_s)} steps: "
+            f"update and prediction take {1e3 * float(np.median(times_s)):.2f} ms (median), "
+            f"{1e3 * float(np.quantile(times_s, 0.95)):.2f} ms (95 % of steps below)"
+        )
+        return
+    try:
+        counts = tuple(int(part) for part in earlier.split(","))
+    except ValueError:
+        raise SessionError(f"--earlier takes numbers such as 0,3,10, not {earlier!r}.") from None
+    if min(counts) < 0:
+        raise SessionError("--earlier takes numbers from 0.")
+    scores = compare(open_pack(pack), rng, COMMON.of_a_day(unruly), teachers, held_out, lessons, counts)
+    print(
+        f"Pack {pack}, seed {seed}: {held_out} dentists held out, {teachers} others taught {lessons} times, "
+        f"days {unruly:g} times as unruly as usual."
+    )
+    print(as_text(scores))
+
+
+# --- a typed session ----------------------------------------------------------------------------
+
+
+def _answer(room: Room, line: str, out: Console) -> None:
+    from listen.chairside.events import EventKind
+    from listen.chairside.report import what_happened
+    from listen.chairside.tray_state import estimate_text
+
+    word = line.lower().rstrip(".!")
+    before, logged = room.stage.number, len(room.state.events)
+    if word == "end":
+        try:
+            _end(room)
+        except SessionError as error:
+            _line(out, str(error))
+        return
+    if word in ("?", "help"):
+        _tell(HELP)
+    elif word == "out":
+        print(estimate_text(room.state, room.chair.pack))
+    elif word == "next":
+        print("next: " + ", ".join(_placed(room, likely.item) for likely in room.following))
+    else:
+        room.ask(line)
+        if room.stage.number != before:
+            _show(room, out)
+            for event in room.state.events[logged:]:
+                if event.item is not None and event.kind is not EventKind.ASKED:
+                    _line(out, f"Noted: {what_happened(event)}: {_name(room, event.item)}.")
+    for timer in room.timers:
+        if timer.is_over(room.now_s):
+            print(f"! {timer.name.capitalize()}: time is over.")
+
+
+def _end(room: Room, override: Override | None = None) -> None:
+    """End it; where something is open in the count, say what to do."""
+    from listen.chairside.closing import NotCounted
+    from listen.chairside.events import Source
+
+    try:
+        room.close(Source.KEYBOARD, override)
+    except NotCounted as error:
+        number = room.session.id
+        raise SessionError(
+            f"{error} `traycall session count {number}` counts; `traycall session end {number} --by NAME "
+            "--reason TEXT` ends it all the same."
+        ) from None
+
+
+def _show(room: Room, out: Console) -> None:
+    """What the chair screen would show large, and what to get ready."""
+    from listen.chairside.handing import get_ready
+    from listen.chairside.view import room_view
+
+    view = room_view(room)
+    stage: dict[str, Any] = view["stage"]
+    for text in stage["lines"]:
+        _line(out, f"! {text}")
+    for answer in stage["answers"]:
+        what = ": ".join(part for part in (answer["action"], answer.get("name")) if part).upper()
+        what = f"{answer['quantity']} x {what}" if answer["quantity"] else what
+        extra = " - ".join(part for part in (answer["size"], answer["end"]) if part)
+        place = answer.get("place") or answer.get("elsewhere") or ""
+        _line(out, " - ".join(part for part in (f"> {what}", extra, place.upper()) if part))
+        if answer.get("passing"):
+            _line(out, f"  pass: {answer['passing']}")
+        if answer["warning"]:
+            _line(out, f"  ! {answer['warning']}")
+    if stage["choices"]:
+        _line(out, "? CHECK" if len(stage["choices"]) == 1 else "? WHICH ONE?")
+        for number, choice in enumerate(stage["choices"], 1):
+            name = " ".join(part for part in (choice["name"].upper(), choice["size"]) if part)
+            chosen = " - chosen" if stage["chosen"] == number - 1 and len(stage["choices"]) > 1 else ""
+            _line(out, f"  {number}  {name} - {(choice['place'] or 'not on this tray').upper()}{chosen}")
+        _line(out, "  0  none of them")
+        if stage["warning"]:
+            _line(out, f"  ! {stage['warning']}")
+        if stage["read_back"]:
+            _line(out, f"  {stage['read_back']}")
+    elif stage["kind"] == "wait":
+        _line(out, f"- WAIT{': not the ' + ', '.join(stage['wait']) if stage['wait'] else ''}")
+    elif stage["note"]:
+        _line(out, stage["note"])
+    ready = get_ready([(x.item, x.p) for x in room.following], room.chair.pack, room.chair.tray)
+    if ready and stage["answers"]:
+        _line(out, f"  {ready}")
+    if view["faculty"]:
+        _line(out, f"  Waiting for faculty: {view['faculty']}. Type “checked” once they have looked.")
+
+
+# --- asking and printing ------------------------------------------------------------------------
+
+
+def _yes_or_no(question: str) -> bool | None:
+    while True:
+        said = _typed(f"{question} [y/n] ").lower()
+        if said in ("", "y", "yes", "n", "no"):
+            return said.startswith("y") if said else None
+        print("  Type y or n; Enter leaves it open.")
+
+
+def _pieces(line: CountLine) -> int | None:
+    from listen.chairside.events import MOST_PIECES
+
+    hint = f" ({line.hint})" if line.hint else ""
+    while True:
+        said = _typed(f"  {line.name}: how many? {line.expected} by the estimate.{hint} ")
+        if not said:
+            return None
+        pieces = whole_number(said)
+        if pieces is not None and pieces <= MOST_PIECES:
+            return pieces
+        print(f"  Type a number from 0 to {MOST_PIECES}; Enter leaves it uncounted.")
+
+
+def _typed(question: str) -> str:
+    """One line; "" at the end of input."""
+    print(question, end="", flush=True)
+    line = sys.stdin.readline()
+    if not sys.stdin.isatty():
+        print(line.strip() if line else "")
+    return line.strip()
+
+
+def _typed_lines() -> Iterator[str]:
+    return (line.strip() for line in sys.stdin if line.strip())
+
+
+def _must_run(room: Room) -> None:
+    if room.closed:
+        raise SessionError(
+            f"session {room.session.id} is closed and stays as it is; `traycall session report "
+            f"{room.session.id}` shows it."
+        )
+
+
+def _name(room: Room, item: str) -> str:
+    known = next((known for known in room.chair.pack.items if known.id == item), None)
+    return known.name.text if known else item
+
+
+def _placed(room: Room, item: str) -> str:
+    at = room.chair.tray.slot_of(item) if room.chair.tray else None
+    return _name(room, item) + (f" ({at})" if at else "")
+
+
+def _switch(on: bool, dentist: str | None, data: Path | None, pack: str, layers: Path | None) -> None:
+    from listen.chairside.consents import Consents
+    from listen.chairside.learning import dentist_meant, dentists_known
+
+    consents = Consents(_folder(data))
+    known = dentists_known(_listed(pack, layers), consents.learning(), _log(data).sessions())
+    who = None if dentist is None else dentist_meant(dentist, known)
+    _tell_consent(consents.switch(on, time.time(), who), known)
+
+
+def _listed(pack: str, layers: Path | None) -> dict[str, str]:
+    """The dentists of the clinic: names by id."""
+    from vocab.layers import open_vocabulary
+
+    listed = open_vocabulary(pack, layers).composed().settings.dentists
+    return {dentist.id: dentist.name for dentist in listed}
+
+
+def _tell_consent(learning: Learning, known: Mapping[str, str]) -> None:
+    from listen.chairside.learning import CONSENT
+
+    nobody = "sessions of nobody in particular"
+    whom = ", ".join(known.get(dentist, dentist) or nobody for dentist in learning.on_for)
+    print(f"Learning is {f'on for {whom}' if whom else 'off'}. {CONSENT}")
+
+
+def _folder(data: Path | None) -> Path:
+    return data or data_folder()
+
+
+def _log(data: Path | None) -> SessionLog:
+    from listen.chairside.log import SessionLog
+    from listen.live.settings import WebSettings
+
+    return SessionLog(WebSettings(_folder(data)).where_log)
+
+
+def _house(data: Path | None, pack: str, layers: Path | None, dentist: str | None = None) -> House:
+    from listen.chair import ChairOptions, open_chair
+    from listen.live.sessions import House
+    from listen.live.settings import WebSettings
+
+    options = ChairOptions(pack, layers=layers, dentist=dentist)
+    return House(lambda: open_chair(options), WebSettings(_folder(data)))
+
+
+def _console() -> Console:
+    from listen.commands import show
+
+    return show.console(sys.stdout)
+
+
+def _line(out: Console, text: str) -> None:
+    from rich.text import Text
+
+    out.print(Text(text))
+
+
+def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(*head)
+    for row in rows:
+        table.add_row(*(Text(cell) for cell in row))
+    _console().print(table)
+
+
+def _ending(session: Session) -> str:
+    """ "12 min", with what was open in the count and who ended it all the same."""
+    from listen.chairside.closing import ending_text
+
+    if session.closed_s is None:
+        return "running"
+    lasted = f"{max(0.0, session.closed_s - session.opened_s) / 60:.0f} min"
+    stood = ending_text(session.short, session.uncounted, session.beyond)
+    by = f"ended by {session.ended_by}: {session.reason}" if session.ended_by else ""
+    return "; ".join(part for part in (lasted, stood, by) if part)
+
+
+def _day(at_s: float) -> str:
+    return datetime.fromtimestamp(at_s).strftime("%Y-%m-%d %H:%M")
+
+
+def _tell(text: str) -> None:
+    print(text, file=sys.stderr, flush=True)

@@ -1,0 +1,1 @@
+"""Many sessions at once: one engine, one microphone, shared by all chairs."""

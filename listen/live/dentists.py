@@ -1,0 +1,114 @@
+"""Every dentist's vocabulary on one server: the house's own, with what the dentist calls otherwise.
+
+Comes in: the house's chair and a dentist's id. Goes out: the dentist's chair and reader, made once, and the
+one pack that the engine hears for all of them. It changes no layer; a changed vocabulary gets new `Chairs`.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterable
+from functools import cached_property
+
+from listen.chair import Chair, vocabulary_of
+from listen.live.unknown_names import noting
+from listen.readings import Reader
+from vocab.layers import Vocabulary
+from vocab.layers.draft import Settings
+from vocab.pack.schema import Item, Pack
+
+
+class Chairs:
+    """Chairs by dentist; safe to use from many threads.
+
+    Args:
+        own: for whoever has no changes of their own; clock: seconds since 1970.
+    """
+
+    def __init__(self, own: Chair, clock: Callable[[], float]) -> None:
+        self.own, self._clock = own, clock
+        self._chairs: dict[str, Chair] = {}
+        self._readers: dict[int, Reader] = {}
+        self._lock = threading.RLock()
+
+    @property
+    def ready(self) -> bool:
+        """Whether the house's own names can be looked up without waiting."""
+        return id(self.own) in self._readers
+
+    @property
+    def dentists(self) -> dict[str, str]:
+        """Whom a session can be for: names by id."""
+        return dentists_of(self.own.clinic, self.own.options.dentist)
+
+    def of(self, dentist: str | None) -> Chair:
+        """The chair of a dentist; the house's own where the dentist has changed nothing."""
+        if dentist in (None, self.own.options.dentist):
+            return self.own
+        assert dentist is not None
+        with self._lock:
+            if dentist not in self._chairs:
+                self._chairs[dentist] = self._made(dentist)
+            return self._chairs[dentist]
+
+    def reader(self, dentist: str | None) -> Reader:
+        """What understands this dentist."""
+        with self._lock:
+            chair = self.of(dentist)
+            if id(chair) not in self._readers:
+                chair.lexicon.prepare()
+                self._readers[id(chair)] = Reader(chair.pack, chair.lexicon, chair.calibration)
+            return self._readers[id(chair)]
+
+    def note(self, dentist: str | None) -> Callable[[str], None]:
+        """What notes names that this dentist asked for and nobody knew; to be called once an utterance."""
+        return noting(self.of(dentist), self._clock)
+
+    @cached_property
+    def heard(self) -> Pack:
+        """The house's pack and every name that only some listed dentist uses: what the engine listens for.
+
+        Whose name it is, and what it means, is decided by the dentist's own reader.
+        """
+        return _with_names(self.own.pack, (self.of(dentist).pack for dentist in self.dentists))
+
+    def vocabulary(self, dentist: str | None) -> Vocabulary:
+        """The pack with its layers as they are saved now; None is for nobody in particular."""
+        return Vocabulary(self._vocabulary.pack, self._vocabulary.folder, dentist)
+
+    def _made(self, dentist: str) -> Chair:
+        composed = self.vocabulary(dentist).composed()
+        same_names = composed.pack == self.own.pack
+        if same_names and composed.settings == self.own.clinic:
+            return self.own
+        chair = Chair(self.own.options, composed.pack, None, None, composed.settings)
+        chair.__dict__["pronouncer"] = self.own.pronouncer  # what cached_property would make again
+        if same_names:
+            chair.__dict__["lexicon"] = self.own.lexicon
+        return chair
+
+    @cached_property
+    def _vocabulary(self) -> Vocabulary:
+        return vocabulary_of(self.own.options)
+
+
+def dentists_of(clinic: Settings, own: str | None) -> dict[str, str]:
+    """The dentists that a clinic listed, and the server's own if it was started for one: names by id."""
+    listed = {dentist.id: dentist.name for dentist in clinic.dentists}
+    return listed if own is None else {own: own, **listed}
+
+
+def _with_names(pack: Pack, others: Iterable[Pack]) -> Pack:
+    """A pack with the names and items that only other packs have."""
+    items: dict[str, Item] = {item.id: item for item in pack.items}
+    known = {name.text for item in pack.items for name in item.names}
+    for other in others:
+        for item in other.items:
+            new = tuple(name for name in item.names if name.text not in known)
+            known.update(name.text for name in new)
+            if item.id not in items:
+                items[item.id] = item
+            elif new:
+                held = items[item.id]
+                items[item.id] = held.model_copy(update={"synonyms": (*held.synonyms, *new)})
+    return pack.model_copy(update={"items": tuple(items.values())})

@@ -1,0 +1,367 @@
+"""All rooms of a server: opens sessions, finds them again after a restart, and tells the screens.
+
+Comes in: sessions to open or find. Goes out: `Room`s, one for each session, and a call to every screen of a
+room that changed. It holds the one engine (`Ears`) and the one log.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from pydantic import TypeAdapter, ValidationError
+
+from listen.chair import Chair, find_procedure, find_tray
+from listen.chairside.assistant import ChairAssistant
+from listen.chairside.consents import Consents
+from listen.chairside.handing import ChairSettings
+from listen.chairside.learning import Learning, LearningError, habits_for
+from listen.chairside.log import Session, SessionLog
+from listen.chairside.session import Room
+from listen.engine import Engine, Samples
+from listen.live.dentists import Chairs
+from listen.live.engine_queue import Ears
+from listen.live.microphone import OwnMicrophone
+from listen.live.settings import WebError, WebSettings
+from vocab.files import private_folder, write_atomically
+
+ChairFactory = Callable[[], Chair]
+"""Opens the pack; called once."""
+
+MOST_SCREENS = 32
+"""Screens that may be connected at once; far more than a clinic has."""
+LONGEST_TIMER_S = 3600.0
+"""A maker's time that is longer is none for the chair."""
+_SETTINGS = TypeAdapter(dict[str, ChairSettings])
+"""By session, by dentist (`_of_dentist`: hand and place), and under `_USUAL` what is everybody's, with the
+hand and place of sessions for no one in particular."""
+_USUAL = "usual"
+_NOT_OF_ONE: dict[str, object] = {"arch": None, "maker_times": {}, "faculty": True}
+"""What is kept of no dentist."""
+
+
+class NoSession(WebError):
+    """A session that is not in the log."""
+
+
+class Screen:
+    """A connected page; `changed` is set when it must look at its room again.
+
+    Args:
+        show_ear: told "speaking", "thinking" or "quiet" as the room's open microphone hears it.
+    """
+
+    def __init__(self, screen_id: str, show_ear: Callable[[str], None]) -> None:
+        self.id, self.show_ear = screen_id, show_ear
+        self.changed = asyncio.Event()
+        self.loop = asyncio.get_running_loop()
+
+    def tell(self) -> None:
+        """Safe to call from any thread."""
+        with contextlib.suppress(RuntimeError):  # the loop has ended
+            self.loop.call_soon_threadsafe(self.changed.set)
+
+
+@dataclass(frozen=True)
+class OpenMicrophone:
+    """A microphone that is open in a room: for which screen, and where it is the server's own, its name."""
+
+    screen: str
+    own: str | None = None
+
+
+class House:
+    """Rooms by session.
+
+    Args:
+        chair_factory: opens the pack; its tray and procedure are only the ones proposed first.
+        load_engine: makes the engine; the chair's own when left out.
+    """
+
+    def __init__(
+        self,
+        chair_factory: ChairFactory,
+        settings: WebSettings,
+        load_engine: Callable[[], Engine] | None = None,
+    ) -> None:
+        self.settings = settings
+        self.chairs = Chairs(chair_factory(), settings.clock)
+        private_folder(settings.data)
+        self.log = SessionLog(settings.where_log)
+        self.consents = Consents(settings.data)
+        self._learning = Learning()
+        self.ears = Ears(load_engine or self._load_engine, self.tell_all)
+        self.own_microphone = OwnMicrophone(settings.microphone)
+        self._rooms: dict[int, Room] = {}
+        self._screens: dict[int, list[Screen]] = {}
+        self._microphones: dict[int, OpenMicrophone] = {}
+        self._lock = threading.RLock()
+
+    @property
+    def chair(self) -> Chair:
+        """The vocabulary of whoever has no changes of their own."""
+        return self.chairs.own
+
+    @property
+    def lexicon_ready(self) -> bool:
+        """Whether names can be looked up without waiting."""
+        return self.chairs.ready
+
+    def prepare(self) -> None:
+        """Do now what the first request would otherwise wait for."""
+        self.chairs.reader(None)
+
+    def _load_engine(self) -> Engine:
+        return self.chair.engine(self.chairs.heard)
+
+    def renew(self, chair: Chair) -> None:
+        """Go on with a changed vocabulary, in every room, without a restart."""
+        chairs = Chairs(chair, self.settings.clock)
+        chairs.reader(None)
+        with self._lock:
+            self.chairs = chairs
+            for room in self._rooms.values():
+                own = self.chair_of(room.session)
+                room.renew(own, self._assistant(room.session, own))
+        self.tell_all()
+
+    # --- sessions -------------------------------------------------------------------------------
+
+    def open(self, procedure: str | None, tray: str | None, dentist: str | None = None) -> Room:
+        """Begin a session and return its room."""
+        pack = self.chairs.of(dentist).pack
+        chosen = find_procedure(pack, procedure) if procedure else None
+        tray_id = tray or (chosen.tray if chosen else None)
+        if tray_id is not None:
+            find_tray(pack, tray_id)
+        session = self.log.open_session(
+            self.settings.clock(),
+            pack.id,
+            tray_id,
+            chosen.id if chosen else None,
+            dentist=dentist or self.chair.options.dentist,
+        )
+        return self._room(session)
+
+    def room(self, session_id: int) -> Room:
+        """The room of a session, made anew from the log if need be.
+
+        Raises:
+            NoSession: it is not in the log, or was held with another pack.
+        """
+        with self._lock:
+            known = self._rooms.get(session_id)
+        return known or self._room(self.session(session_id))
+
+    def session(self, session_id: int) -> Session:
+        """A session as the log has it; `NoSession` if it has none of that number."""
+        for session in self.log.sessions():
+            if session.id == session_id:
+                return session
+        raise NoSession(f"there is no session {session_id}; the list of sessions shows those there are.")
+
+    def chair_of(self, session: Session) -> Chair:
+        """Pack, tray and procedure of a session as its dentist has them; what is lost since is left out."""
+        usual = self.chairs.of(session.dentist)
+        pack = usual.pack
+        if session.pack != pack.id:
+            raise NoSession(
+                f"session {session.id} was held with the pack {session.pack!r}: start with --pack."
+            )
+        tray = next((t for t in pack.trays if t.id == session.tray), None)
+        procedure = next((p for p in pack.procedures if p.id == session.procedure), None)
+        chair = Chair(usual.options, pack, tray, procedure, usual.clinic)
+        chair.__dict__["pronouncer"] = usual.pronouncer  # what cached_property would make again
+        chair.__dict__["lexicon"] = usual.lexicon
+        return chair
+
+    def _room(self, session: Session) -> Room:
+        self.look_at_consents()
+        with self._lock:
+            if session.id not in self._rooms:
+                chair = self.chair_of(session)
+                self._rooms[session.id] = Room(
+                    session,
+                    chair,
+                    self._assistant(session, chair),
+                    self.log,
+                    self.settings_of(session),
+                    self.settings.clock,
+                )
+            return self._rooms[session.id]
+
+    def _assistant(self, session: Session, chair: Chair) -> ChairAssistant:
+        """Expects what consenting sessions have taught, if that is switched on."""
+        learnt = habits_for(self.log, self._learning, session)
+        reader, note = self.chairs.reader(session.dentist), self.chairs.note(session.dentist)
+        return ChairAssistant(chair, reader, learnt, session.dentist, note)
+
+    def look_at_consents(self) -> None:
+        """Consent that was given or withdrawn, by whatever program, counts in every room from now on."""
+        if self._consented() != self._learning:
+            self.learn_again()
+
+    def _consented(self) -> Learning:
+        """What may teach; nothing where that cannot be read, as the page of consents tells."""
+        try:
+            return self.consents.learning()
+        except LearningError:
+            return Learning()
+
+    def learn_again(self) -> None:
+        """What sessions may teach was changed: every room expects what they teach now."""
+        learning = self._consented()
+        with self._lock:
+            before, self._learning = self._learning, learning
+            try:
+                for room in self._rooms.values():
+                    room.renew(room.chair, self._assistant(room.session, room.chair))
+            except BaseException:
+                self._learning = before  # to be tried again
+                raise
+        self.tell_all()
+
+    # --- how a chair is set up ------------------------------------------------------------------
+
+    def set_up(self, room: Room, settings: ChairSettings) -> None:
+        """Keep a chair's settings: hand and place for the dentist's next one, the rest for everybody's."""
+        with self._lock:
+            room.settings = settings
+            kept = self._chair_settings()
+            kept[str(room.session.id)] = settings
+            if room.session.dentist is None:
+                kept[_USUAL] = settings.model_copy(update={"arch": None})
+            else:
+                kept[_of_dentist(room.session.dentist)] = settings.model_copy(update=_NOT_OF_ONE)
+                usual = kept.get(_USUAL, self._as_the_clinic_said(None))
+                kept[_USUAL] = usual.model_copy(update=_of_all(settings))
+            try:
+                write_atomically(self._settings_file, _SETTINGS.dump_json(kept, indent=1), private=True)
+            except OSError as error:
+                raise WebError(
+                    f"this chair is set up so until the server ends, but {self._settings_file} cannot be "
+                    f"written ({error.strerror}): make room, or see to its rights, then send it again."
+                ) from None
+        self.tell(room.session.id)
+
+    def settings_of(self, session: Session) -> ChairSettings:
+        """As this chair was set up, else as the dentist's last, else as the clinic said at first."""
+        kept = self._chair_settings()
+        if str(session.id) in kept:
+            return kept[str(session.id)]
+        clinic = self._as_the_clinic_said(session.dentist)
+        usual = kept.get(_USUAL, clinic)
+        own = usual if session.dentist is None else kept.get(_of_dentist(session.dentist), clinic)
+        times = {**clinic.maker_times, **usual.maker_times}
+        return own.model_copy(update={**_of_all(usual), "maker_times": times})
+
+    def _as_the_clinic_said(self, dentist: str | None) -> ChairSettings:
+        clinic = self.chairs.of(dentist).clinic
+        times = {name: s for name, s in clinic.maker_times_s.items() if s <= LONGEST_TIMER_S}
+        return ChairSettings(operator_handed=clinic.hand_of(dentist), maker_times=times)
+
+    @property
+    def _settings_file(self) -> Path:
+        return self.settings.data / "chairs.json"
+
+    def _chair_settings(self) -> dict[str, ChairSettings]:
+        if not self._settings_file.exists():
+            return {}
+        try:
+            return _SETTINGS.validate_json(self._settings_file.read_bytes())
+        except (ValidationError, OSError) as error:
+            raise WebError(f"{self._settings_file} cannot be read; move it away to start anew.") from error
+
+    # --- screens --------------------------------------------------------------------------------
+
+    def join(self, session_id: int, screen: Screen) -> None:
+        """A screen shows a room from now on."""
+        with self._lock:
+            if sum(len(screens) for screens in self._screens.values()) >= MOST_SCREENS:
+                raise WebError(f"{MOST_SCREENS} screens are connected already; close one.")
+            self._screens.setdefault(session_id, []).append(screen)
+
+    def leave(self, session_id: int, screen: Screen) -> None:
+        """A screen has gone, and its microphone with it."""
+        with self._lock:
+            self._screens.get(session_id, []).remove(screen)
+        self.close_microphone(session_id, screen)
+
+    def tell(self, session_id: int) -> None:
+        """Every screen of a room looks at it again."""
+        with self._lock:
+            screens = list(self._screens.get(session_id, ()))
+        for screen in screens:
+            screen.tell()
+
+    def show_ear(self, session_id: int, state: str) -> None:
+        """Tell every screen of a room what its microphone hears, so that none speaks over anybody."""
+        with self._lock:
+            screens = list(self._screens.get(session_id, ()))
+        for screen in screens:
+            screen.show_ear(state)
+
+    def tell_all(self) -> None:
+        """Every screen looks at its room again."""
+        with self._lock:
+            sessions = list(self._screens)
+        for session_id in sessions:
+            self.tell(session_id)
+
+    # --- microphones: at most one is open in a room -----------------------------------------------
+
+    def microphone(self, session_id: int) -> OpenMicrophone | None:
+        """The microphone that is open in this room."""
+        with self._lock:
+            return self._microphones.get(session_id)
+
+    def open_microphone(self, session_id: int, screen: Screen) -> None:
+        """A screen's browser has opened its microphone; the room's other one is closed."""
+        self._open(session_id, OpenMicrophone(screen.id))
+
+    def open_own_microphone(
+        self, session_id: int, screen: Screen, take: Callable[[Samples], None], lost: Callable[[str], None]
+    ) -> None:
+        """Open the server's own for a screen (see `OwnMicrophone.open`); the room's other one is closed.
+
+        Raises:
+            listen.audio.AudioError: it is open in another room, or will not open.
+        """
+        with self._lock:
+            last = self._microphones.get(session_id)
+            if last is not None and last.own is not None:
+                self.own_microphone.close(last.screen)
+                del self._microphones[session_id]
+        name = self.own_microphone.open(screen.id, take, lost)
+        self._open(session_id, OpenMicrophone(screen.id, name))
+
+    def close_microphone(self, session_id: int, screen: Screen) -> None:
+        """Close the microphone that a screen has open, if it has."""
+        self.own_microphone.close(screen.id)
+        with self._lock:
+            last = self._microphones.get(session_id)
+            if last is not None and last.screen == screen.id:
+                del self._microphones[session_id]
+        self.tell(session_id)
+
+    def _open(self, session_id: int, opened: OpenMicrophone) -> None:
+        with self._lock:
+            last = self._microphones.get(session_id)
+            self._microphones[session_id] = opened
+        if last is not None and last.own is not None:
+            self.own_microphone.close(last.screen)
+        self.tell(session_id)
+
+
+def _of_all(settings: ChairSettings) -> dict[str, object]:
+    """What holds for every chair of the clinic."""
+    return {"maker_times": settings.maker_times, "faculty": settings.faculty}
+
+
+def _of_dentist(dentist: str) -> str:
+    """Where a dentist's settings are kept; no session is called so."""
+    return f"dentist:{dentist}"

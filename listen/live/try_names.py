@@ -1,0 +1,104 @@
+"""Names that are said to the engine while an editor types: one at a time, the newest wish next.
+
+Comes in: a name and its item. Goes out: whether it was tried by now, and what it was taken for, which is
+remembered until the vocabulary changes. `listen.speech.try_name` does the work, in a thread of its own.
+"""
+
+from __future__ import annotations
+
+import threading
+from dataclasses import dataclass
+from enum import StrEnum
+
+from listen.chair import cache_folder
+from listen.live.sessions import House
+from listen.speech.try_name import CannotTry, Mixup, tried
+from vocab.errors import TraycallError
+from vocab.pack.schema import Pack
+
+NEW_ITEM = "new_item"
+"""Stands for an item that is being made."""
+
+
+class TryState(StrEnum):
+    """How far a name is."""
+
+    DONE = "done"
+    SAID = "being said"
+    NOT = "not"
+
+
+@dataclass(frozen=True)
+class Wish:
+    """A name to be tried for an item."""
+
+    text: str
+    item: str
+
+
+class Trying:
+    """Tries names."""
+
+    def __init__(self, house: House) -> None:
+        self._house = house
+        self._lock = threading.Lock()
+        self._pack: Pack | None = None
+        self._done: dict[Wish, tuple[Mixup, ...]] = {}
+        self._next: Wish | None = None
+        self._now: Wish | None = None
+        self.problem = ""
+
+    def heard(self, wish: Wish) -> tuple[Mixup, ...] | None:
+        """What a name was taken for; None where it was not tried with the names in use."""
+        with self._lock:
+            return self._done.get(wish) if self._pack is self._house.chair.pack else None
+
+    def state(self, wish: Wish) -> TryState:
+        """Whether a name was tried, or is being tried now."""
+        if self.heard(wish) is not None:
+            return TryState.DONE
+        with self._lock:
+            return TryState.SAID if wish in (self._now, self._next) else TryState.NOT
+
+    def want(self, wish: Wish) -> TryState:
+        """Try a name as soon as the one before is done; a wish that waited is forgotten."""
+        state = self.state(wish)
+        if state is not TryState.NOT or self.problem:
+            return state
+        with self._lock:
+            self._next = wish
+            if self._now is None:
+                self._now, self._next = wish, None
+                threading.Thread(target=self._work, name="trying", daemon=True).start()
+        return TryState.SAID
+
+    def _work(self) -> None:
+        while (wish := self._now) is not None:
+            problem, pack = "", self._house.chair.pack
+            heard: tuple[Mixup, ...] = ()
+            try:
+                heard = heard_of(self._house, wish)
+            except (TraycallError, OSError) as error:
+                problem = str(error)
+            with self._lock:
+                if self._pack is not pack:
+                    self._pack, self._done = pack, {}
+                if not problem:
+                    self._done[wish] = heard
+                self.problem = problem
+                self._now, self._next = (None if problem else self._next), None
+
+
+def heard_of(house: House, wish: Wish) -> tuple[Mixup, ...]:
+    """Say a name to a house's engine.
+
+    Raises:
+        CannotTry: nothing can say it, or hear it.
+    """
+    from listen.neural.engine import NeuralEngine
+
+    chair, engine = house.chair, house.ears.loaded()
+    if not isinstance(engine, NeuralEngine):
+        raise CannotTry("only the embedded engine can be asked about a name")
+    spoken = cache_folder() / "names_spoken"
+    return tried(chair.pack, wish.item, wish.text, engine, chair.calibration, chair.pronouncer, spoken)

@@ -1,0 +1,33 @@
+"""Keeps names that were asked for and not known, where the clinic has switched that on.
+
+Comes in: what was typed, or what the engine wrote, once for each utterance. Goes out: a name on the clinic's
+list (`vocab.layers.unknown_words`), never a sentence. It keeps nothing unless the list is there.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Callable
+from datetime import UTC, datetime
+
+from listen.chair import Chair, layers_of
+from listen.commands.edit import unknown_words
+from vocab.errors import TraycallError
+from vocab.layers import Vocabulary
+
+
+def noting(chair: Chair, clock: Callable[[], float]) -> Callable[[str], None]:
+    """What notes the unknown name in an utterance at this chair.
+
+    Args:
+        clock: seconds since 1970; only the day is kept.
+    """
+    words = unknown_words(Vocabulary(chair.pack, layers_of(chair.options, chair.pack)))
+
+    def note(text: str) -> None:
+        if words.on:
+            day = datetime.fromtimestamp(clock(), UTC).date()
+            with contextlib.suppress(TraycallError):  # a request is worth more than a list
+                words.note(text, chair.lexicon, chair.pack.speech, day)
+
+    return note

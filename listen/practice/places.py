@@ -1,0 +1,423 @@
+"""Trainees at practice on one server: each has a place with one desk, and answers come in one at a time.
+
+Comes in: who wants to practise what, and answers with a number and a token. Goes out: plain data for JSON.
+An answer that is sent twice, or to a question that is gone, changes nothing. It holds no sound, and nothing
+here is lost with the server but the question that was open.
+"""
+
+from __future__ import annotations
+
+import secrets
+import threading
+from collections import Counter
+from collections.abc import Callable, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from statistics import median
+from typing import Any
+
+import numpy as np
+
+from listen.chair import Chair
+from listen.engine import SAMPLE_RATE_HZ, Samples
+from listen.live.sessions import House, NoSession
+from listen.live.settings import WebError
+from listen.practice.desk import Desk, Reply
+from listen.practice.engine import AnswerEngines
+from listen.practice.facts import Facts, facts_in_use
+from listen.practice.judging import EngineFactory, Judge, Outcome
+from listen.practice.questions import LAID, Question, Questions
+from listen.practice.schedule import Course, Settings
+from listen.practice.store import Known, Store, clean_name, sqlite_url
+from listen.practice.tables import name_key
+from listen.practice.topics import Drill, curriculum, partners
+from listen.web.access.guard import secret_key
+from listen.web.practice.trainees import Ticket, Trainees
+from vocab.pack.schema import Pack
+
+MOST_PLACES = 400
+FORGOTTEN_S = 6 * 3600.0
+"""A place that nobody used for so long is given away; what was answered is stored already."""
+OLD_PAGE = "this page is older than the server: load it again."
+LONGEST_ANSWER = 200
+LONGEST_TOKEN = 64
+LONGEST_S = 600.0
+"""Nobody thinks longer about one question; a longer time counts as none taken."""
+
+BY_CHOICE = frozenset((Drill.APART, Drill.FACT, Drill.NEXT, Drill.FAULT))
+"""Drills whose choices are shown to be touched; a name is to be recalled, so it is said or typed."""
+
+
+class NoPlace(NoSession):
+    """A place that is not there, or no longer."""
+
+
+@dataclass(frozen=True)
+class PracticeOptions:
+    """What practice on the web is started with.
+
+    store_url: the database of all trainees, a file in the app's data folder unless given; lead_code: opens
+    the faculty pages, None leaves them open on this machine and closed in an app that is open to others;
+    seed: draws the same questions again.
+    """
+
+    store_url: str | None = None
+    lead_code: str | None = None
+    seed: int | None = None
+
+
+@dataclass(frozen=True)
+class Matter:
+    """What is practised: a chair's pack with its facts, questions and judge."""
+
+    chair: Chair
+    facts: Facts
+    questions: Questions
+    judge: Judge
+
+    @classmethod
+    def of(cls, chair: Chair, engine_factory: EngineFactory) -> Matter:
+        """Of a chair; the judge's engine is made by the first spoken answer."""
+        facts = facts_in_use(chair.options.pack, chair.pack)
+        questions = Questions(chair.pack, facts)
+        return cls(chair, facts, questions, Judge(questions, chair.lexicon, engine_factory))
+
+    @property
+    def pack(self) -> Pack:
+        """The vocabulary."""
+        return self.chair.pack
+
+
+@dataclass(frozen=True)
+class Given:
+    """An answer that counted, for the summary."""
+
+    prompt: str
+    right: bool
+    explain: str
+    response_s: float | None
+
+
+class Place:
+    """One trainee's session. Safe to use from many threads; answers are taken one after the other."""
+
+    def __init__(self, desk: Desk, trainee: Known, pack: Pack, clock: Callable[[], float]) -> None:
+        self.id = secrets.token_urlsafe(16)
+        self.trainee, self.ticket, self.pack = trainee.name, Ticket.of(trainee), pack
+        self.used_s = clock()
+        self.last_asked: tuple[int, Question] | None = None
+        self._desk, self._clock = desk, clock
+        self._numbers = {item.id: number for number, item in enumerate(pack.items)}
+        self._lock = threading.Lock()
+        self._number = 0
+        self._open: Question | None = None
+        self._given: list[Given] = []
+        self._replied: tuple[str, dict[str, Any]] | None = None
+        self._stopped = False
+
+    def now(self) -> dict[str, Any]:
+        """The open question, the next one, or the summary where the session is over."""
+        with self._lock:
+            self.used_s = self._clock()
+            question = None if self._stopped else self._desk.next(self._time())
+            if question is None:
+                return self._summary()
+            if question is not self._open:
+                self._open, self._number = question, self._number + 1
+                self.last_asked = (self._number, question)
+            return self._question(question)
+
+    def answer(
+        self, number: int, token: str, kind: str, value: str, response_s: float | None
+    ) -> dict[str, Any]:
+        """Take a typed ("text") or touched ("touch") answer to question `number`.
+
+        Raises:
+            WebError: nothing that can be an answer.
+        """
+        _check_answer(token, kind, value)
+
+        def act(question: Question) -> Reply:
+            if kind == "text":
+                return self._desk.by_text(value, self._time(), token, _seconds(response_s))
+            _check_choice(question, value)
+            return self._desk.by_touch(value, self._time(), token, _seconds(response_s))
+
+        return self._take(number, token, act)
+
+    def hear(self, number: int, token: str, samples: Samples, response_s: float | None) -> dict[str, Any]:
+        """Take a spoken answer, shape = (n,), float32, 16 kHz mono."""
+        return self._take(
+            number,
+            token,
+            lambda question: self._desk.by_voice(samples, self._time(), token, _seconds(response_s)),
+        )
+
+    def stop(self) -> None:
+        """The trainee ends the session before its time."""
+        with self._lock:
+            self._stopped = True
+
+    def spoken(self, number: int) -> tuple[Question, Any] | None:
+        """The question with this number, if it is still open, and the memory of its topic."""
+        with self._lock:
+            if self._open is None or number != self._number:
+                return None
+            return self._open, self._desk.card()
+
+    # --- parts ----------------------------------------------------------------------------------------
+
+    def _take(self, number: int, token: str, act: Callable[[Question], Reply]) -> dict[str, Any]:
+        with self._lock:
+            self.used_s = self._clock()
+            if self._replied is not None and self._replied[0] == token:
+                return self._replied[1]
+            question = self._open
+            if question is None or number != self._number or self._stopped:
+                return {"type": "reply", "number": number, "stale": True}
+            reply = act(question)
+            if reply.stored is not None:
+                self._given.append(
+                    Given(question.prompt, reply.stored.right, reply.explain, reply.stored.response_s)
+                )
+            if not reply.open:
+                self._open = None
+            shown = self._shown(question, reply)
+            self._replied = (token, shown)
+            return shown
+
+    def _question(self, question: Question) -> dict[str, Any]:
+        drill = question.topic.drill
+        items = question.items or drill in (Drill.LAY, Drill.FAULT)
+        choices = question.choices if drill in BY_CHOICE or drill is Drill.LAY else ()
+        slots = {place.at for place in question.scene} if drill is Drill.LAY else set()
+        listed = [
+            {"id": c.id, "shown": c.shown, "picture": self._numbers.get(c.id) if items else None}
+            for c in choices
+            if c.id not in slots
+        ]
+        if items and drill is not Drill.LAY:
+            listed.sort(key=lambda choice: str(choice["shown"]).lower())
+        return {
+            "type": "question",
+            "number": self._number,
+            "drill": str(drill),
+            "prompt": question.spoken if drill is Drill.LAY else question.prompt,
+            "picture": self._numbers.get(question.picture) if question.picture else None,
+            "choices": listed,
+            "place": question.topic.place,
+            "row": question.topic.subject if drill in (Drill.LAY, Drill.FAULT) else None,
+            "scene": [self._seen(question, place.at, place.item) for place in question.scene],
+            "laid": self._laid(),
+            "left": self._left(),
+            "asked": self._desk.session.asked,
+        }
+
+    def _seen(self, question: Question, at: str, item: str | None) -> dict[str, Any]:
+        """A slot as it is shown; on a whole tray things are seen but not named."""
+        named = question.topic.drill is Drill.FAULT and item is not None
+        return {
+            "at": at,
+            "picture": None if item is None else self._numbers.get(item),
+            "name": next((c.shown for c in question.choices if c.id == item), None) if named else None,
+        }
+
+    def _laid(self) -> dict[str, str]:
+        laying = self._desk.laying
+        placed = () if laying is None else laying.laid
+        return {at: item for item, _, at in (p.partition(LAID) for p in placed)}
+
+    def _left(self) -> dict[str, int]:
+        """How many of each item are still to be laid."""
+        laying = self._desk.laying
+        return {} if laying is None else dict(Counter(p.partition(LAID)[0] for p in laying.open))
+
+    def _shown(self, question: Question, reply: Reply) -> dict[str, Any]:
+        outcome = reply.judgement.outcome
+        return {
+            "type": "reply",
+            "number": self._number,
+            "outcome": "aside" if reply.aside else "repeat" if reply.judgement.repeat else str(outcome),
+            "said": "" if outcome is Outcome.RIGHT or reply.judgement.gave_up else reply.judgement.said,
+            "explain": reply.explain,
+            "chosen": reply.judgement.choice,
+            "open": reply.open,
+            "counted": reply.stored is not None,
+            "right": [] if reply.open else list(question.right),
+            "laid": self._laid() if reply.open else {},
+            "left": self._left() if reply.open else {},
+        }
+
+    def _summary(self) -> dict[str, Any]:
+        times = [g.response_s for g in self._given if g.right and g.response_s is not None]
+        missed = {g.prompt: g.explain for g in self._given if not g.right}
+        return {
+            "type": "summary",
+            "asked": self._desk.session.asked,
+            "right": self._desk.session.right,
+            "response_s": round(median(times), 1) if times else None,
+            "missed": [{"prompt": prompt, "explain": explain} for prompt, explain in missed.items()],
+        }
+
+    def _time(self) -> datetime:
+        return datetime.fromtimestamp(self._clock(), UTC)
+
+
+class Places:
+    """All trainees at practice, one store and one judge. Safe to use from many threads."""
+
+    def __init__(self, house: House, options: PracticeOptions) -> None:
+        self._house, self._options = house, options
+        self._clock = house.settings.clock
+        self._places: dict[str, Place] = {}
+        self._lock, self._making = threading.Lock(), threading.Lock()
+        self._rng = np.random.default_rng(options.seed)
+        self._engines = AnswerEngines(house.ears.loaded)
+        self._matter: Matter | None = None
+        self._warmed: tuple[Matter, Future[Any]] | None = None
+        self.store = Store(options.store_url or sqlite_url(house.settings.data / "practice.sqlite"))
+        self.trainees = Trainees(self.store, secret_key(house.settings.data), self._clock)
+        self.hearing = ThreadPoolExecutor(1, "practice-ears")
+        """Spoken answers wait here for the one engine, so that touched and typed ones never wait for them."""
+
+    @property
+    def matter(self) -> Matter:
+        """What sessions that begin now are about; made anew, in a while, once the vocabulary was changed."""
+        chair = self._house.chair
+        with self._making:
+            if self._matter is None or self._matter.chair is not chair:
+                self._matter = Matter.of(chair, self._engines)
+            return self._matter
+
+    @property
+    def pack(self) -> Pack:
+        """The vocabulary as it is now."""
+        return self._house.chair.pack
+
+    @property
+    def facts(self) -> Facts:
+        """Facts and checklist as they are now."""
+        return self.matter.facts
+
+    def warm(self, question: Question) -> Future[Any]:
+        """Load the engine now, so that the first spoken answer need not wait; done once it is loaded.
+
+        Where it could not be loaded it is tried again.
+        """
+        matter = self.matter
+        with self._lock:
+            last = self._warmed[1] if self._warmed is not None and self._warmed[0] is matter else None
+            if last is None or (last.done() and last.exception() is not None):
+                silence = np.zeros(SAMPLE_RATE_HZ // 2, np.float32)
+                last = self.hearing.submit(matter.judge.listen, question, silence)
+                self._warmed = (matter, last)
+            return last
+
+    def now(self) -> datetime:
+        """The app's clock."""
+        return datetime.fromtimestamp(self._clock(), UTC)
+
+    def sit(self, trainee: Known, procedure: str | None, drills: Sequence[str], minutes: float) -> Place:
+        """Begin a session of a trainee who has given their code.
+
+        Raises:
+            TraycallError: nothing to practise, or too many at once.
+        """
+        if not 1 <= minutes <= 120:
+            raise WebError("a session lasts from 1 to 120 minutes.")
+        unknown = [drill for drill in drills if drill not in tuple(Drill)]
+        if unknown:
+            raise WebError("there is no such drill; load the page again.")
+        matter, now = self.matter, self.now()
+        chosen = [Drill(drill) for drill in drills] or None
+        topics = curriculum(matter.pack, matter.facts, procedure or None, chosen)
+        with self._lock:
+            seed = int(self._rng.integers(2**32))
+        desk = Desk(
+            matter.questions,
+            matter.judge,
+            self.store,
+            trainee.name,
+            Course(topics, partners(matter.pack)),
+            now,
+            np.random.default_rng(seed),
+            Settings(length=timedelta(minutes=minutes)),
+        )
+        place = Place(desk, trainee, matter.pack, self._clock)
+        with self._lock:
+            self._forget()
+            if len(self._places) >= MOST_PLACES:
+                raise WebError(f"{MOST_PLACES} trainees practise already; wait until one has finished.")
+            self._places[place.id] = place
+        return place
+
+    def place(self, place_id: str) -> Place:
+        """The place with this id.
+
+        Raises:
+            NoPlace: it was never there, or is no longer.
+        """
+        with self._lock:
+            place = self._places.get(place_id)
+        if place is None:
+            raise NoPlace("this session is no longer open; start a new one. What was answered is kept.")
+        return place
+
+    def remove(self, trainee: str) -> dict[str, Any]:
+        """Delete everything about a trainee, end their sessions, and return what was deleted."""
+        self._end(trainee)
+        return self.store.remove(trainee)
+
+    def reset_code(self, trainee: str) -> str:
+        """Take a trainee's code away and end their sessions; their name."""
+        name = self.store.reset_code(trainee)
+        self._end(trainee)
+        return name
+
+    def close(self) -> None:
+        """The server ends."""
+        self.hearing.shutdown(wait=False, cancel_futures=True)
+        self.store.close()
+
+    def _end(self, trainee: str) -> None:
+        key = name_key(clean_name(trainee))
+        with self._lock:
+            ended = [p for p in self._places.values() if name_key(p.trainee) == key]
+            for place in ended:
+                del self._places[place.id]
+        for place in ended:
+            place.stop()  # an answer that is being taken is waited for
+
+    def _forget(self) -> None:
+        since = self._clock() - FORGOTTEN_S
+        for place in [p for p in self._places.values() if p.used_s < since]:
+            del self._places[place.id]
+
+
+def _check_answer(token: str, kind: str, value: str) -> None:
+    if not 8 <= len(token) <= LONGEST_TOKEN or not token.isascii() or not token.isprintable():
+        raise WebError(OLD_PAGE)
+    if kind not in ("text", "touch"):
+        raise WebError("an answer is typed or touched.")
+    if not value.strip() or len(value) > LONGEST_ANSWER or not value.isprintable():
+        raise WebError(f"type between 1 and {LONGEST_ANSWER} plain characters.")
+
+
+def _check_choice(question: Question, value: str) -> None:
+    known = {choice.id for choice in question.choices}
+    parts = value.split(LAID) if question.topic.drill is Drill.LAY else [value]
+    laid = {place.at for place in question.scene}
+    if question.topic.drill is Drill.LAY:
+        fine = len(parts) == 2 and parts[0] in known - laid and parts[1] in laid
+    else:
+        fine = value in known
+    if not fine:
+        raise WebError("that is none of the choices; load the page again.")
+
+
+def _seconds(value: float | None) -> float | None:
+    """A response time as it may be stored."""
+    if value is None or not 0 <= value <= LONGEST_S:  # which NaN is not either
+        return None
+    return float(value)

@@ -1,0 +1,1 @@
+"""Made speech and made noise."""

@@ -1,0 +1,1 @@
+"""The chair screen and its connection."""

@@ -1,0 +1,336 @@
+"""A screen's live connection: sound and wishes come in, the room and the microphone's state go out.
+
+Comes in over one WebSocket: 16-bit little-endian PCM, 16 kHz mono, in binary messages, and wishes as JSON.
+Goes out: JSON. Sound, the browser's or the server's own microphone's, is heard only while the screen has it
+open; it is never stored, and words are never sent back.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import secrets
+from collections.abc import Callable, Coroutine
+from contextlib import suppress
+from typing import Any, TypeVar
+
+import numpy as np
+from starlette.websockets import WebSocket, WebSocketDisconnect
+
+from listen.audio import level
+from listen.chairside.events import LONGEST_BY, EventKind, Source
+from listen.chairside.session import Room
+from listen.chairside.view import room_view
+from listen.engine import Hearing, Samples
+from listen.live.listener import HELD_S, Listener
+from listen.live.sessions import House, NoSession, Screen
+from listen.live.settings import WebError
+from listen.segments import Utterance
+from listen.web.access.guard import may_open_own_microphone
+from vocab.errors import TraycallError
+
+_Given = TypeVar("_Given")
+
+LARGEST_BLOCK = 64_000
+"""Bytes of sound in one message (two seconds)."""
+LONGEST_TEXT = 200
+MOST_UNREAD = 200
+"""Messages that wait for a page to read them; then its connection ends."""
+LONGEST_WISH = 2_000
+NO_SESSION, TOO_MANY = 4404, 4429
+"""Close codes."""
+QUIETEST_DB = -60.0
+"""The level that a screen shows as none."""
+LEVEL_EVERY = 3
+"""Blocks of the server's own microphone between two levels that are shown."""
+
+START_WORDS = frozenset(
+    {"start listening", "okay start listening", "please start listening", "microphone on"}
+)
+STOP_WORDS = frozenset({"stop listening", "okay stop listening", "please stop listening", "microphone off"})
+
+
+class Outbox:
+    """What goes out over a live connection, in order."""
+
+    def __init__(self, socket: WebSocket) -> None:
+        self._socket = socket
+        self._messages: asyncio.Queue[dict[str, Any]] = asyncio.Queue(MOST_UNREAD)
+        self._full = asyncio.Event()
+
+    def put(self, message: dict[str, Any]) -> None:
+        """Send this when its turn comes; with `MOST_UNREAD` before it, never."""
+        try:
+            self._messages.put_nowait(message)
+        except asyncio.QueueFull:
+            self._full.set()
+
+    async def while_read(self, receiving: Coroutine[Any, Any, None]) -> None:
+        """Send what comes until `receiving` ends, or until the page no longer reads, which ends that, too."""
+        tasks = [asyncio.create_task(task) for task in (receiving, self._send(), self._full.wait())]
+        try:
+            await asyncio.wait(tasks, return_when=asyncio.FIRST_COMPLETED)
+            for task in tasks:
+                if task.done() and not isinstance(task.exception(), WebSocketDisconnect):
+                    task.result()
+        finally:
+            for task in tasks:
+                task.cancel()
+
+    async def _send(self) -> None:
+        while True:
+            await self._socket.send_text(json.dumps(await self._messages.get(), ensure_ascii=False))
+
+
+class _Live:
+    """One connection."""
+
+    def __init__(self, socket: WebSocket, house: House, room: Room) -> None:
+        self._socket, self._house, self._room = socket, house, room
+        self._session = room.session.id
+        self._out = Outbox(socket)
+        self._screen = Screen(
+            secrets.token_hex(8), lambda state: self._out.put({"type": "ear", "state": state})
+        )
+        self._listener: Listener | None = None
+        self._finishing: set[asyncio.Task[None]] = set()
+        self._waiting = False
+        self._own = False
+        self._blocks = 0
+
+    async def run(self) -> None:
+        await self._socket.accept()
+        try:
+            self._house.join(self._session, self._screen)
+        except WebError:
+            await self._socket.close(TOO_MANY)
+            return
+        self._screen.changed.set()
+        watching = asyncio.create_task(self._watch())
+        try:
+            await self._out.while_read(self._receive())
+        finally:
+            for task in (watching, *self._finishing):
+                task.cancel()
+            self._hear_no_more()
+            self._house.leave(self._session, self._screen)
+
+    async def _watch(self) -> None:
+        while True:
+            await self._screen.changed.wait()
+            self._screen.changed.clear()
+            opened = self._house.microphone(self._session)
+            mine = opened is not None and opened.screen == self._screen.id
+            if not mine:
+                self._hear_no_more()
+            elif self._room.closed:
+                self._lose("The session is closed, and the microphone with it.")
+                continue
+            view = await asyncio.to_thread(room_view, self._room)
+            ears = self._house.ears
+            view["ears"] = {"state": ears.state.value, "problem": ears.problem}
+            view["microphone"] = (
+                "closed" if opened is None else "elsewhere" if not mine else
+                "waiting" if self._waiting else "open"
+            )  # fmt: skip
+            view["own"] = None if opened is None else opened.own
+            self._out.put(view)
+
+    async def _receive(self) -> None:
+        while True:
+            message = await self._socket.receive()
+            if message["type"] == "websocket.disconnect":
+                return
+            if message.get("bytes") is not None:
+                self._sound(message["bytes"])
+                continue
+            try:
+                await self._do(_wish(message.get("text") or ""))
+            except TraycallError as error:
+                self._out.put({"type": "problem", "text": str(error)})
+
+    def _sound(self, data: bytes) -> None:
+        if self._listener is None or self._own or len(data) % 2 or len(data) > LARGEST_BLOCK:
+            return
+        self._listener.push(np.frombuffer(data, dtype="<i2").astype(np.float32) / 32768.0)
+
+    async def _do(self, wish: dict[str, Any]) -> None:
+        what = wish.get("do")
+        source = Source.KEYBOARD if wish.get("by") == "keyboard" else Source.TOUCH
+        room = self._room
+        if what == "microphone":
+            await self._microphone(wish)
+        elif what == "ask":
+            await self._change(room.ask, _text(wish, "text", LONGEST_TEXT))
+        elif what == "request":
+            size = _text(wish, "size", 40) if wish.get("size") is not None else None
+            await self._change(room.request, _text(wish, "item", 80), size, source)
+        elif what == "choose":
+            await self._change(room.choose, _number(wish, "number"), source)
+        elif what == "touch":
+            kind = _kind(_text(wish, "kind", 40))
+            await self._change(room.touch, kind, _text(wish, "item", 80), 1, source)
+        elif what == "looked":
+            await self._change(
+                room.looked, _text(wish, "who", LONGEST_BY) if wish.get("who") else None, source
+            )
+        elif what == "injury":
+            if wish.get("open"):
+                await self._change(room.open_injury_card, source)
+            else:
+                await self._change(room.close_injury_card)
+        elif what == "undo":
+            await self._change(room.undo, source)
+        elif what == "timer":
+            act = room.start_timer if wish.get("on") else room.stop_timer
+            await self._change(act, _text(wish, "name", 40), source)
+        else:
+            raise WebError("this page is older than the server: load it again.")
+
+    async def _change(self, act: Callable[..., bool], *args: object) -> None:
+        if await asyncio.to_thread(act, *args):
+            self._house.tell(self._session)
+
+    # --- microphone -----------------------------------------------------------------------------
+
+    async def _microphone(self, wish: dict[str, Any]) -> None:
+        """Open it (`own`: the server's; `waiting`: for a spoken start; `held`: until a key is let go), close
+        it, or end what is said."""
+        if wish.get("open"):
+            try:
+                await self._open(*(bool(wish.get(how)) for how in ("own", "waiting", "held")))
+            except TraycallError as error:
+                self._lose(str(error))
+        elif wish.get("finish") and self._listener is not None:
+            task = asyncio.create_task(self._finish(self._listener))
+            self._finishing.add(task)
+            task.add_done_callback(self._finishing.discard)
+        else:
+            self._house.close_microphone(self._session, self._screen)
+            self._hear_no_more()
+
+    async def _open(self, own: bool, waiting: bool, held: bool) -> None:
+        if self._room.closed:
+            raise WebError("this session is closed; start a new one.")
+        if own and not may_open_own_microphone(self._socket, self._socket.app.state.codes):
+            raise WebError("the server's own microphone is opened on that machine, or with the pass code.")
+        self._hear_no_more()
+        self._waiting, self._own = waiting, own
+        if own:
+            take, lost = _soon(self._own_sound), _soon(self._lose)
+            open_it = self._house.open_own_microphone
+            await asyncio.to_thread(open_it, self._session, self._screen, take, lost)
+        else:
+            self._house.open_microphone(self._session, self._screen)
+        listener = self._listener = Listener(
+            self._screen.id,
+            self._house.ears,
+            HELD_S if held else self._house.settings.endpoint_s,
+            self._heard,
+            lambda state: self._show_ear(listener, state),
+            lambda why: self._out.put({"type": "problem", "text": why}),
+            None if held else self._enough,
+        )
+
+    async def _finish(self, listener: Listener) -> None:
+        """The key was let go: what was being said ends, the microphone closes, the answer still comes."""
+        try:
+            await listener.finish()
+            if listener is self._listener:
+                self._listener = None
+                self._house.close_microphone(self._session, self._screen)
+            await listener.delivered()
+        finally:
+            listener.close()
+
+    def _own_sound(self, block: Samples) -> None:
+        """A block of the server's own microphone; its level is shown, as the browser shows its own."""
+        if self._listener is None or not self._own:
+            return
+        self._listener.push(block)
+        self._blocks += 1
+        if self._blocks % LEVEL_EVERY == 0:
+            share = 1 - level(block).peak_db / QUIETEST_DB
+            self._out.put({"type": "level", "level": round(min(1.0, max(0.0, share)), 2)})
+
+    def _lose(self, why: str) -> None:
+        """The microphone is closed though nobody closed it here."""
+        self._house.close_microphone(self._session, self._screen)
+        self._hear_no_more()
+        self._out.put({"type": "lost", "text": why})
+
+    def _hear_no_more(self) -> None:
+        if self._listener is not None:
+            listener, self._listener = self._listener, None
+            listener.close()
+
+    def _show_ear(self, listener: Listener, state: str) -> None:
+        if self._listener in (None, listener):
+            self._house.show_ear(self._session, state)
+
+    async def _enough(self, hearing: Hearing) -> float | None:
+        return None if self._waiting else await asyncio.to_thread(self._room.enough_s, hearing)
+
+    async def _heard(self, hearing: Hearing, utterance: Utterance) -> None:
+        plain = "".join(c for c in hearing.free_text.lower() if c.isalpha() or c == " ").strip()
+        if self._waiting or plain in STOP_WORDS:
+            starts = plain in START_WORDS
+            if starts == self._waiting:
+                self._waiting = not self._waiting
+                self._screen.changed.set()
+            return
+        await self._change(self._room.hear, hearing, utterance, self._house.ears.name)
+
+
+async def live(socket: WebSocket) -> None:
+    """The WebSocket at /chair/{session}/live."""
+    house: House = socket.app.state.house
+    try:
+        room = await asyncio.to_thread(house.room, int(socket.path_params["session"]))
+    except NoSession:
+        await socket.accept()
+        await socket.close(NO_SESSION)
+        return
+    await _Live(socket, house, room).run()
+
+
+def _soon(act: Callable[[_Given], None]) -> Callable[[_Given], None]:
+    """The same, to be called from any thread and done in this one."""
+    loop = asyncio.get_running_loop()
+
+    def later(given: _Given) -> None:
+        with suppress(RuntimeError):  # the server has ended
+            loop.call_soon_threadsafe(act, given)
+
+    return later
+
+
+def _wish(text: str) -> dict[str, Any]:
+    try:
+        wish = json.loads(text) if len(text) <= LONGEST_WISH else None
+    except (ValueError, RecursionError):
+        wish = None
+    if not isinstance(wish, dict):
+        raise WebError("this page sent something that is no wish: load it again.")
+    return wish
+
+
+def _text(wish: dict[str, Any], field: str, longest: int) -> str:
+    value = wish.get(field)
+    if not isinstance(value, str) or not value.strip() or len(value) > longest:
+        raise WebError(f"type between 1 and {longest} characters.")
+    return value.strip()
+
+
+def _number(wish: dict[str, Any], field: str) -> int:
+    value = wish.get(field)
+    if not isinstance(value, int) or isinstance(value, bool):
+        raise WebError(f"{field} must be a whole number.")
+    return value
+
+
+def _kind(value: str) -> EventKind:
+    try:
+        return EventKind(value)
+    except ValueError:
+        raise WebError(f"nothing called {value!r} can be recorded.") from None

@@ -1,0 +1,225 @@
+"""What a form of the editor asks for, as changes to the vocabulary.
+
+Comes in: a form's fields and the pack in use. Goes out: operations. Nothing is saved or judged here; the
+command line builds the same operations.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+from pydantic import TypeAdapter, ValidationError
+
+from listen.live.settings import WebError
+from vocab.layers import Operation, bulk
+from vocab.layers.canonical import plain
+from vocab.layers.changes import (
+    AddItem,
+    AskBack,
+    ClearSlot,
+    Mean,
+    MoveName,
+    RemoveName,
+    RenameItem,
+    RetireItem,
+    SetField,
+    SetSlot,
+    Undo,
+)
+from vocab.layers.draft import Settings, canonical_value, field_value
+from vocab.layers.starter import answered, first_hour
+from vocab.layers.vocabulary import moved_slot, name_added
+from vocab.pack.schema import Name, Pack, Step
+from vocab.requests.lexicon import Lexicon
+
+Fields = Mapping[str, str]
+LONGEST_FIELD = 300
+HANDED = ("taken_by", "hand", "grasp", "exchange", "offered", "part", "faces", "note")
+
+
+class Form:
+    """A form's fields, read against a pack."""
+
+    def __init__(self, fields: Fields, pack: Pack, lexicon: Lexicon) -> None:
+        self._fields, self._pack, self._lexicon = fields, pack, lexicon
+
+    def operations(self) -> tuple[Operation, ...]:
+        """What the form asks for; raises `WebError` where it makes no sense."""
+        make = _MAKERS.get(self.text("op", needed=False))
+        if make is None:
+            raise WebError("this page is older than the server: load it again.")
+        try:
+            return make(self)
+        except ValidationError as error:
+            raise WebError(_plainly(error)) from None
+
+    def text(self, field: str, needed: bool = True) -> str:
+        """A field without spaces around it."""
+        value = " ".join(self._fields.get(field, "").split())
+        if (needed and not value) or len(value) > LONGEST_FIELD:
+            raise WebError(f"{field.replace('_', ' ')}: write between 1 and {LONGEST_FIELD} characters.")
+        return value
+
+    def item(self, field: str = "item") -> str:
+        """The id of the item that a field names by its id or by a whole name; a change is never guessed."""
+        text = self.text(field)
+        for item in self._pack.items:
+            if text in (item.id, item.name.text):
+                return item.id
+        found = self._lexicon.find(text)
+        if self._lexicon.is_name(text) and (len(found) == 1 or found[0].p > 2 * found[1].p):
+            return found[0].item
+        maybe = ", ".join(self._pack.item(candidate.item).name.text for candidate in found[:3])
+        raise WebError(f"{text!r} is no name of one item; {f'perhaps {maybe}' if maybe else 'choose one'}.")
+
+    def name(self) -> Name:
+        """A name, how it is said, and whether other items have it too."""
+        say = tuple(part for raw in self._fields.get("say", "").split("|") if (part := " ".join(raw.split())))
+        return Name(text=self.text("name"), say=say, shared=self.ticked("shared"))
+
+    def ticked(self, field: str) -> bool:
+        """Whether a box is ticked."""
+        return self.text(field, needed=False) == "yes"
+
+    def lines(self, field: str) -> list[str]:
+        """A field's lines that hold something, each without spaces around it."""
+        return [line for raw in self._fields.get(field, "").splitlines() if (line := " ".join(raw.split()))]
+
+    def number(self, field: str) -> int:
+        """A whole number; 1 where nothing is given."""
+        value = self.text(field, needed=False) or "1"
+        if not re.fullmatch(r"[1-9][0-9]{0,3}", value):
+            raise WebError(f"{field}: {value!r} is no whole number from 1 on.")
+        return int(value)
+
+    def new_item(self) -> tuple[Operation, ...]:
+        """An item that is not there yet, as a row of a names file would make it."""
+        columns = ("class", "purpose", "look", "handing", "reprocessing")
+        row = {column: self.text(column, needed=column != "handing") for column in columns}
+        taken = {item.id for item in self._pack.items}
+        row |= {"name": self.text("name"), "kind": "preferred"}
+        row["item"] = new_id(row["name"], taken)
+        read = bulk.read_names_csv(bulk.rows_csv([row]), self._pack)
+        if read.problems:
+            raise WebError("; ".join(f"{p.column}: {p.message}" for p in read.problems))
+        return tuple(operation for operation in read.operations if isinstance(operation, AddItem))
+
+    def slot_set(self) -> tuple[Operation, ...]:
+        """What lies in a slot from now on."""
+        item = self._pack.item(self.item())
+        return (
+            SetSlot(
+                tray=self.text("tray"),
+                at=self.text("at"),
+                item=item.id,
+                count=self.number("count"),
+                variants=bulk.variants_said(self.text("variants", needed=False), item),
+                row=self.text("row", needed=False) or None,
+            ),
+        )
+
+    def handing_set(self) -> tuple[Operation, ...]:
+        """How an item is passed; what is left empty does not matter for it."""
+        value: dict[str, Any] = {part: text for part in HANDED if (text := self.text(part, needed=False))}
+        if self.ticked("out_of_sight"):
+            value["out_of_sight"] = True
+        return (SetField(item=self.item(), field="handing", value=value or None),)
+
+    def details_set(self) -> tuple[Operation, ...]:
+        """The sizes or patterns of an item, how those are named, and whether it holds latex. What is known of
+        a size beside its text stays."""
+        item = self._pack.item(self.item())
+        known = {variant.text: plain(variant) for variant in item.variants}
+        texts = self.lines("variants")
+        wanted = {
+            "variants": [known.get(text, {"text": text}) for text in texts],
+            "variant_names": self.lines("variant_names") if texts else [],
+            "latex": self.ticked("latex"),
+        }
+        ordered = wanted if texts else dict(reversed(wanted.items()))  # no patterns without variants
+        changes = [
+            SetField(item=item.id, field=field, value=value)
+            for field, value in ordered.items()
+            if canonical_value(item, field, value) != field_value(item, field)
+        ]
+        if not changes:
+            raise WebError("nothing was changed on this page.")
+        return tuple(changes)
+
+    def slots_moved(self) -> tuple[Operation, ...]:
+        """What lies in one slot goes to another."""
+        return moved_slot(self._pack, self.text("tray"), self.text("source"), self.text("target"))
+
+
+_MAKERS: Mapping[str, Callable[[Form], tuple[Operation, ...]]] = {
+    "add_item": Form.new_item,
+    "add_name": lambda f: name_added(f._pack, f.item(), f.name()),
+    "rename": lambda f: (RenameItem(item=f.item(), name=f.name(), keep_old=f.ticked("keep_old")),),
+    "set_handing": Form.handing_set,
+    "set_details": Form.details_set,
+    "retire": lambda f: (RetireItem(item=f.item()),),
+    "move_name": lambda f: (MoveName(name=f.text("name"), source=f.item("source"), item=f.item()),),
+    "remove_name": lambda f: (RemoveName(item=f.item(), name=f.text("name")),),
+    "mean": lambda f: (Mean(name=f.text("name"), item=f.item()),),
+    "ask_back": lambda f: (AskBack(items=(f.item("item"), f.item("other"))),),
+    "set_slot": Form.slot_set,
+    "clear_slot": lambda f: (ClearSlot(tray=f.text("tray"), at=f.text("at")),),
+    "move_slot": Form.slots_moved,
+    "undo": lambda f: (Undo(change=f.text("change")),),
+}
+
+
+def new_id(name: str, taken: set[str]) -> str:
+    """An id made of a name that nothing has yet."""
+    base = "_".join(re.findall(r"[a-z0-9]+", name.lower())).lstrip("0123456789_") or "item"
+    found, number = base, 2
+    while found in taken:
+        found, number = f"{base}_{number}", number + 1
+    return found
+
+
+def steps_of(given: object) -> tuple[Step, ...]:
+    """Steps as the page sends them; a step without an id gets one made of its name.
+
+    Raises:
+        WebError: which step is wrong, and how.
+    """
+    if not isinstance(given, list) or not all(isinstance(one, dict) for one in given):
+        raise WebError("this page sent no steps: load it again.")
+    taken = {str(one["id"]) for one in given if one.get("id")}
+    for one in given:
+        if not one.get("id"):
+            one["id"] = new_id(str(one.get("name", "")), taken)
+            taken.add(one["id"])
+    try:
+        return TypeAdapter(tuple[Step, ...]).validate_python(given)
+    except ValidationError as error:
+        raise WebError(_plainly(error, given)) from None
+
+
+def _plainly(error: ValidationError, steps: Sequence[Mapping[str, Any]] = ()) -> str:
+    detail = error.errors(include_url=False)[0]
+    where = [str(part) for part in detail["loc"]]
+    if steps and where and where[0].isdigit() and int(where[0]) < len(steps):
+        where[0] = f"step {int(where[0]) + 1}"
+    message = detail["msg"].removeprefix("Value error, ")
+    if detail["type"] == "too_short":
+        message = "choose at least one item"
+    return f"{' '.join(where)}: {message[:1].lower()}{message[1:]}."
+
+
+# --- the first hour ---------------------------------------------------------------------------------
+
+
+def answers_given(pack: Pack, fields: Mapping[str, Sequence[str]], now: Settings) -> tuple[Operation, ...]:
+    """The changes that the answers stand for. Commas stand between several names, lines stand as they are."""
+    answers: dict[str, list[str]] = {}
+    for question in first_hour(pack, now):
+        given = [text for text in fields.get(question.id, ()) if text.strip()]
+        if question.many and not question.choices:
+            between = r"\n" if question.kind == "injury_card" else r"[,;\n]"
+            given = [part for text in given for part in re.split(between, text) if part.strip()]
+        answers[question.id] = given
+    return answered(pack, answers, now)

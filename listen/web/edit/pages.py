@@ -1,0 +1,737 @@
+"""Pages where faculty keep the vocabulary: names, trays, steps, history, import, the first hour.
+
+Comes in: HTTP requests and spoken names. Goes out: pages, and changes to the clinic's or a dentist's layer
+that count in the running app at once. Everything is done by `vocab.layers` and `vocab.lint.findings`, as on
+the command line; nothing is decided here.
+"""
+
+from __future__ import annotations
+
+import json
+import secrets
+from collections.abc import Awaitable, Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from typing import Any
+
+import numpy as np
+from starlette.datastructures import FormData, UploadFile
+from starlette.requests import HTTPConnection, Request
+from starlette.responses import JSONResponse, RedirectResponse, Response
+from starlette.routing import BaseRoute, Route, WebSocketRoute
+from starlette.websockets import WebSocket
+
+from listen.chair import UnknownName, find_items, vocabulary_of
+from listen.commands.edit import unknown_words
+from listen.engine import Hearing
+from listen.live.dentists import dentists_of
+from listen.live.listener import Listener
+from listen.live.sessions import House
+from listen.live.settings import WebError
+from listen.live.try_names import NEW_ITEM, Trying, Wish
+from listen.live.updates import Renewal
+from listen.live.workers import Workers
+from listen.segments import Utterance
+from listen.speech.try_name import findings as heard_findings
+from listen.web.access.editors import LEAD_CODE, LONGEST_NAME, MayNotEdit, Person, Rights
+from listen.web.access.guard import refusal
+from listen.web.app import Link
+from listen.web.chair.connection import LARGEST_BLOCK, Outbox
+from listen.web.desk import NotHere
+from listen.web.edit.forms import Form, answers_given, steps_of
+from listen.web.edit.spoken_name import spoken
+from listen.web.pages import local_time, page
+from vocab.errors import TraycallError
+from vocab.layers import Composed, Held, Operation, Vocabulary, bulk
+from vocab.layers.changes import SetSteps
+from vocab.layers.foresee import foretold
+from vocab.layers.starter import first_hour, given_before
+from vocab.layers.store import CLINIC
+from vocab.layers.unknown_words import adopted, suggestions
+from vocab.layers.vocabulary import Entry
+from vocab.lint.findings import Finding, Kind, lint, lint_name
+from vocab.lint.similar_names import Sounds
+from vocab.pack.labels import name_problem
+from vocab.pack.schema import Handing, Item, ItemClass, Pack, Procedure, Reprocessing, Tray
+
+LINK = Link("Vocabulary", "/edit")
+LARGEST_STEPS = 500_000
+"""Bytes of a procedure's steps."""
+THREADS = 2
+"""In which all that the pages do is done; the chairs' own never wait for it."""
+LONGEST_QUERY = 200
+MOST_RECENT = 8
+EXPORTS: Mapping[str, tuple[Callable[[Pack], str], str]] = {
+    "names.csv": (bulk.names_csv, "text/csv"),
+    "trays.csv": (bulk.trays_csv, "text/csv"),
+    "vocabulary.yaml": (bulk.as_yaml, "application/yaml"),
+}
+Handler = Callable[["Editor", Request], Awaitable[Response]]
+
+
+@dataclass(eq=False)
+class Editor:
+    """What the pages work on."""
+
+    house: House
+    rights: Rights
+    workers: Workers = field(default_factory=lambda: Workers("edit", THREADS))
+    renewal: Renewal = field(init=False)
+    trying: Trying = field(init=False)
+    _own: Vocabulary = field(init=False)
+    _sounds: tuple[Pack, Sounds] | None = None
+
+    def __post_init__(self) -> None:
+        self.renewal = Renewal(self.house)
+        self._own = vocabulary_of(self.house.chair.options)
+        self.trying = Trying(self.house)
+
+    @property
+    def pack(self) -> Pack:
+        """The pack in use."""
+        return self.house.chair.pack
+
+    @property
+    def now(self) -> datetime:
+        """The time, in UTC."""
+        return datetime.fromtimestamp(self.house.settings.clock(), UTC)
+
+    def vocabulary(self, dentist: str | None = None) -> Vocabulary:
+        """The layers, with a dentist's on top if one is given."""
+        own = self._own
+        return own if dentist in (None, own.dentist) else Vocabulary(own.pack, own.folder, dentist)
+
+    def sounds(self) -> Sounds:
+        """How the names in use sound."""
+        pack = self.pack
+        if self._sounds is None or self._sounds[0] is not pack:
+            self._sounds = (pack, Sounds(pack, self.house.chair.pronouncer))
+        return self._sounds[1]
+
+    def form(self, fields: Mapping[str, str]) -> Form:
+        """A form read against what is in use."""
+        return Form(fields, self.pack, self.house.chair.lexicon)
+
+    def save(self, layer: str, operations: Sequence[Operation], who: Person, why: str = "") -> str:
+        """Save changes, use them, and return a mark by which `entries` finds them."""
+        vocabulary = self.vocabulary(None if layer == CLINIC else self._dentist(layer))
+        vocabulary.record(layer, operations, who.name, self.now, why)
+        changes = vocabulary.store(layer).read().layer.changes[-len(operations) :]
+        self.use()
+        return ":".join((layer, *(change.id for change in changes)))
+
+    def use(self) -> None:
+        """Take up what the layers hold now."""
+        self.renewal.use(self.vocabulary().composed())
+
+    def entries(self, mark: str) -> tuple[Entry, ...]:
+        """The history's lines for a mark of `save`."""
+        layer, *ids = mark.split(":")
+        if not ids or layer not in (CLINIC, *self.dentists()):
+            return ()
+        history = self.vocabulary(None if layer == CLINIC else layer).history()
+        return tuple(e for e in history if e.layer == layer and e.change.id in ids)
+
+    def dentists(self) -> dict[str, str]:
+        """The dentists that are listed by now, names by id."""
+        return dentists_of(self.vocabulary().composed().settings, self.house.chair.options.dentist)
+
+    def _dentist(self, layer: str) -> str:
+        if layer not in self.dentists():
+            raise WebError(f"no dentist {layer!r} is listed; add the dentist in the first hour.")
+        return layer
+
+
+class Desk:
+    """Finds an app's editor; it is made with the first request.
+
+    Args:
+        lead_code: the lead's pass code, None where there is none.
+    """
+
+    def __init__(self, lead_code: str | None) -> None:
+        self._lead_code = lead_code
+        self._editor: Editor | None = None
+
+    def of(self, connection: HTTPConnection) -> Editor:
+        """The editor of the app that a request came to."""
+        house: House = connection.app.state.house
+        if self._editor is None or self._editor.house is not house:
+            self._editor = Editor(house, Rights(self._lead_code, house.settings))
+            connection.app.state.at_end.append(self._editor.workers.close)
+        return self._editor
+
+
+async def _show(
+    editor: Editor, request: Request, template: str, status: int = 200, **values: Any
+) -> Response:
+    rights, now_s = editor.rights, editor.house.settings.clock()
+    person, turn = rights.person(request), rights.turns.holder(now_s)
+    busy = turn if turn is not None and (person is None or turn.person.id != person.id) else None
+    return page(
+        request,
+        template,
+        status,
+        person=person,
+        may_edit=person is not None and busy is None,
+        busy=busy,
+        busy_since=local_time(editor.house, busy.since_s, "%H:%M") if busy else "",
+        closed=rights.closed,
+        needs_code=rights.codes is not None,
+        lead_code=LEAD_CODE,
+        saved=await editor.workers.run(editor.entries, request.query_params.get("saved", "")),
+        clinic=CLINIC,
+        here=request.url.path,
+        **values,
+    )
+
+
+# --- reading ----------------------------------------------------------------------------------------
+
+
+async def start(editor: Editor, request: Request) -> Response:
+    """Find an item, recent changes, and where everything else is."""
+    query = request.query_params.get("q", "").strip()[:LONGEST_QUERY]
+    found: Sequence[Item] = ()
+    near_items: Sequence[Item] = ()
+    if query:
+        try:
+            found = await editor.workers.run(find_items, editor.pack, editor.house.chair.lexicon, query)
+            if len(found) == 1:
+                return RedirectResponse(f"/edit/items/{found[0].id}", 303)
+        except UnknownName:
+            near = await editor.workers.run(editor.house.chair.lexicon.find, query)
+            near_items = [editor.pack.item(candidate.item) for candidate in near[:6]]
+    vocabulary = editor.vocabulary()
+    composed = await editor.workers.run(vocabulary.composed)
+    history = await editor.workers.run(vocabulary.history)
+    return await _show(
+        editor,
+        request,
+        "edit.html",
+        wanted=query,
+        found=found,
+        near=near_items,
+        recent=_lines(editor, history[::-1][:MOST_RECENT]),
+        conflicts=composed.conflicts,
+        recovered=await editor.workers.run(vocabulary.recovered),
+        begun=bool(history),
+    )
+
+
+async def item(editor: Editor, request: Request) -> Response:
+    """An item's names, with where each comes from."""
+    known = _item(editor.pack, request)
+    composed = await editor.workers.run(editor.vocabulary().composed)
+    return await _show(
+        editor,
+        request,
+        "edit_item.html",
+        item=known,
+        names=[
+            *((name, composed.came_from(name.text), "") for name in known.own_names),
+            *((name, composed.came_from(name.text), variant) for name, variant in known.variant_name_pairs),
+        ],
+        dentists=editor.dentists(),
+        theirs=await editor.workers.run(_theirs, editor, known),
+        handing=known.handing or Handing(),
+        asked=HANDING,
+        trays=[(tray, at) for tray in editor.pack.trays if (at := tray.slot_of(known.id)) is not None],
+    )
+
+
+HANDING: tuple[tuple[str, str, Mapping[str, str]], ...] = (
+    ("taken_by", "Who takes it", {"operator": "operator", "patient": "patient", "assistant": "assistant"}),
+    ("hand", "With which hand", {"": "does not matter", "working": "the working hand", "other": "the other"}),
+    (
+        "grasp",
+        "Held with",
+        {
+            "": "does not matter",
+            "pen": "a pen grasp",
+            "palm": "a palm grasp",
+            "palm and thumb": "palm and thumb",
+        },
+    ),
+    (
+        "exchange",
+        "Passed with",
+        {
+            "": "does not matter",
+            "one hand": "one hand",
+            "two hands": "two hands",
+            "neutral zone": "a neutral zone",
+        },
+    ),
+    (
+        "faces",
+        "It faces",
+        {
+            "": "does not matter",
+            "teeth": "the teeth being treated",
+            "chewing surface": "their chewing surface",
+        },
+    ),
+)
+"""How an item is passed: fields, what is asked, and the values with their words."""
+
+
+def _theirs(editor: Editor, known: Item) -> list[tuple[str, str]]:
+    """Names that mean this item for one dentist: (dentist, name)."""
+    usual = {name.text for name in known.names}
+    found = []
+    for dentist, called in editor.dentists().items():
+        pack = editor.vocabulary(dentist).composed().pack
+        own = next((one for one in pack.items if one.id == known.id), None)
+        found += [(called, name.text) for name in (own.names if own else ()) if name.text not in usual]
+    return found
+
+
+async def new(editor: Editor, request: Request) -> Response:
+    """The form for a new item."""
+    classes, ways = [c.value for c in ItemClass], [r.value for r in Reprocessing]
+    return await _show(editor, request, "edit_new.html", classes=classes, ways=ways)
+
+
+async def tray(editor: Editor, request: Request) -> Response:
+    """A tray to lay out."""
+    trays = {tray.id: tray for tray in editor.pack.trays}
+    known: Tray | None = trays.get(request.path_params["tray"])
+    if known is None:
+        raise NotHere("there is no such tray.")
+    return await _show(
+        editor, request, "edit_tray.html", tray=known, items={one.id: one for one in editor.pack.items}
+    )
+
+
+async def procedure(editor: Editor, request: Request) -> Response:
+    """A procedure's steps."""
+    known = _procedure(editor.pack, request.path_params["procedure"])
+    plain = [step.model_dump(mode="json", exclude_defaults=True) for step in known.steps]
+    return await _show(
+        editor,
+        request,
+        "edit_procedure.html",
+        procedure=known,
+        order=await editor.workers.run(_order, editor.pack, known.id),
+        data={
+            "procedure": known.id,
+            "steps": plain,
+            "items": {one.id: one.name.text for one in editor.pack.items},
+        },
+    )
+
+
+async def risks(editor: Editor, request: Request) -> Response:
+    """What lint finds in the whole vocabulary."""
+    found = await editor.workers.run(lambda: lint(editor.pack, editor.sounds()))
+    called = {one.id: one.name.text for one in editor.pack.items}
+    return await _show(editor, request, "edit_risks.html", findings=found, called=called)
+
+
+async def history(editor: Editor, request: Request) -> Response:
+    """Every change and every conflict."""
+
+    def read() -> tuple[list[dict[str, Any]], Composed]:
+        vocabularies = [editor.vocabulary(), *(editor.vocabulary(d) for d in editor.dentists())]
+        entries = {(e.layer, e.change.id): e for v in vocabularies for e in v.history()}
+        ordered = sorted(entries.values(), key=lambda e: e.change.when, reverse=True)
+        return _lines(editor, ordered), vocabularies[0].composed()
+
+    lines, composed = await editor.workers.run(read)
+    return await _show(editor, request, "edit_history.html", lines=lines, conflicts=composed.conflicts)
+
+
+def _lines(editor: Editor, entries: Sequence[Entry]) -> list[dict[str, Any]]:
+    return [{"entry": e, "at": local_time(editor.house, e.change.when.timestamp())} for e in entries]
+
+
+async def findings(editor: Editor, request: Request) -> Response:
+    """What a name would bring, asked at every key."""
+    text, item_id = request.query_params.get("name", ""), request.query_params.get("item", "")
+    wish = Wish(text[:LONGEST_NAME].strip(), item_id or NEW_ITEM)
+    may_try = request.query_params.get("try") == "yes" and editor.rights.person(request) is not None
+
+    def found() -> dict[str, Any]:
+        state = editor.trying.want(wish) if may_try and wish.text else editor.trying.state(wish)
+        heard = heard_findings(editor.trying.heard(wish) or ())
+        told = lint_name(wish.text, wish.item, editor.pack, editor.sounds(), heard)
+        return {
+            "name": text[:LONGEST_NAME],
+            "findings": [_finding(one) for one in told],
+            "tried": state.value,
+            "taken": any(one.kind is Kind.HEARD for one in told),
+            "problem": editor.trying.problem,
+        }
+
+    return JSONResponse(await editor.workers.run(found))
+
+
+def _finding(finding: Finding) -> dict[str, Any]:
+    return {"severity": finding.severity.value, "message": finding.message, "help": finding.help}
+
+
+async def state(editor: Editor, request: Request) -> Response:
+    """Whether speech is understood with the newest names by now."""
+    ears = editor.house.ears
+    problem = editor.renewal.problem or ears.problem
+    return JSONResponse({"hears": editor.renewal.hears, "ears": ears.state.value, "problem": problem})
+
+
+async def export(editor: Editor, request: Request) -> Response:
+    """A file with everything."""
+    name = request.path_params["file"]
+    if name not in EXPORTS:
+        raise NotHere(f"there is no such file; there are: {', '.join(EXPORTS)}.")
+    write, kind = EXPORTS[name]
+    headers = {"content-disposition": f'attachment; filename="{name}"'}
+    return Response(await editor.workers.run(write, editor.pack), media_type=kind, headers=headers)
+
+
+# --- who edits --------------------------------------------------------------------------------------
+
+
+async def enter(editor: Editor, request: Request) -> Response:
+    """Say who edits, and give the lead's pass code."""
+    rights = editor.rights
+    if request.method == "GET" or rights.closed:
+        return await _show(editor, request, "edit_enter.html", problem="")
+    form = await request.form(max_files=0, max_fields=4)
+    name = " ".join(str(form.get("name") or "").split())
+    if not 0 < len(name) <= LONGEST_NAME:
+        return await _show(
+            editor, request, "edit_enter.html", 400, problem="Give your name: the history keeps it."
+        )
+    if rights.codes is not None:
+        refused = refusal(rights.codes, str(form.get("code") or ""), request, "the lead's pass code")
+        if refused is not None:
+            return await _show(editor, request, "edit_enter.html", refused[0], problem=refused[1])
+    answer = RedirectResponse("/edit", 303)
+    rights.admit(answer, name, request)
+    return answer
+
+
+async def leave(editor: Editor, request: Request) -> Response:
+    """Stop editing, so that another may."""
+    person = editor.rights.person(request)
+    if person is not None:
+        editor.rights.turns.done(person)
+    answer = RedirectResponse("/edit", 303)
+    editor.rights.dismiss(answer)
+    return answer
+
+
+# --- changing ---------------------------------------------------------------------------------------
+
+
+async def change(editor: Editor, request: Request) -> Response:
+    """Save what one form asks for."""
+    who = editor.rights.editor(request)
+    form = await request.form(max_files=0, max_fields=20)
+    fields = _fields(form)
+    layer = fields.get("layer") or CLINIC
+
+    def saved() -> tuple[str, str]:
+        operations = editor.form(fields).operations()
+        mark = editor.save(layer, operations, who, fields.get("why", "").strip()[:LONGEST_QUERY])
+        added = operations[0]
+        return mark, f"/edit/items/{added.item.id}" if added.op == "add_item" else ""
+
+    mark, made = await editor.workers.run(saved)
+    back = made or fields.get("back", "")
+    gone = fields.get("op") == "retire"
+    target = back if back.startswith("/edit/") and not gone else "/edit"
+    return RedirectResponse(f"{target}?saved={mark}", 303)
+
+
+async def set_steps(editor: Editor, request: Request) -> Response:
+    """Show in which order a procedure's items would be foretold with other steps; save them if told to."""
+    who = editor.rights.editor(request)
+    wish = await _json(request)
+    known = _procedure(editor.pack, str(wish.get("procedure")))
+    steps = steps_of(wish.get("steps"))
+    why = str(wish.get("why") or "").strip()[:LONGEST_QUERY]
+
+    def done() -> dict[str, Any]:
+        operation = SetSteps(procedure=known.id, steps=steps)
+        preview = editor.vocabulary().preview(CLINIC, [operation], who.name, editor.now, why)
+        troubles = [trouble.message for trouble in preview.troubles]
+        shown: dict[str, Any] = {
+            "before": _order(editor.pack, known.id),
+            "after": [] if troubles else _order(preview.composed.pack, known.id),
+            "troubles": troubles,
+            "warnings": list(preview.warnings),
+            "saved": "",
+        }
+        if wish.get("save") and not troubles:
+            shown["saved"] = editor.save(CLINIC, [operation], who, why)
+        return shown
+
+    return JSONResponse(await editor.workers.run(done))
+
+
+async def import_(editor: Editor, request: Request) -> Response:
+    """Ask for a file, show what it would change and every problem by row, or save it."""
+    if request.method == "GET":
+        return await _show(editor, request, "edit_import.html", exports=tuple(EXPORTS), read=None)
+    who = editor.rights.editor(request)
+    form = await request.form(max_files=1, max_fields=6)
+    given = form.get("file")
+    if isinstance(given, UploadFile):
+        name, raw = given.filename or "", await given.read(bulk.LARGEST_FILE + 1)
+    else:
+        name, raw = str(form.get("name") or ""), str(form.get("text") or "").encode()
+    if not raw or len(raw) > bulk.LARGEST_FILE:
+        raise WebError("choose a file that holds something and is smaller than 2 MB.")
+    sure = form.get("sure") == "yes"
+
+    def done() -> dict[str, Any]:
+        read = read_file(name, raw, editor.pack)
+        problems = read.problems
+        lines: tuple[tuple[int, str], ...] = ()
+        warnings: tuple[str, ...] = ()
+        if read.operations:
+            preview = editor.vocabulary().preview(CLINIC, read.operations, who.name, editor.now)
+            problems = read.with_troubles(preview)
+            lines, warnings = tuple(zip(read.rows, preview.lines, strict=True)), preview.warnings
+        mark = ""
+        if sure and lines and not problems:
+            mark = editor.save(CLINIC, read.operations, who, f"import of {name}"[:LONGEST_QUERY])
+        return {"read": read, "problems": problems, "lines": lines, "warnings": warnings, "mark": mark}
+
+    shown = await editor.workers.run(done)
+    if shown["mark"]:
+        return RedirectResponse(f"/edit/history?saved={shown['mark']}", 303)
+    text = raw.decode("utf-8-sig", "replace")
+    return await _show(
+        editor, request, "edit_import.html", exports=tuple(EXPORTS), name=name, text=text, **shown
+    )
+
+
+def read_file(name: str, raw: bytes, pack: Pack) -> bulk.Import:
+    """A file of names, of trays, or YAML, told apart by its name and its first line."""
+    if name.lower().endswith((".yaml", ".yml")):
+        return bulk.read_yaml(raw, pack)
+    if b"slot" in raw.split(b"\n", 1)[0].lower():
+        return bulk.read_trays_csv(raw, pack)
+    return bulk.read_names_csv(raw, pack)
+
+
+async def first(editor: Editor, request: Request) -> Response:
+    """The questions of the first hour, with what was answered."""
+    vocabulary = editor.vocabulary()
+    composed = await editor.workers.run(vocabulary.composed)
+    shipped = vocabulary.pack
+    if request.method == "POST":
+        who = editor.rights.editor(request)
+        form = await request.form(max_files=0, max_fields=1_000)
+        given: dict[str, list[str]] = {}
+        for key, value in form.multi_items():
+            given.setdefault(key, []).append(str(value))
+        operations = answers_given(composed.pack, given, composed.settings)
+        if not operations:
+            return RedirectResponse("/edit", 303)
+        mark = await editor.workers.run(editor.save, CLINIC, operations, who, "first hour")
+        return RedirectResponse(f"/edit/first-hour?saved={mark}", 303)
+    asked = [
+        (question, given_before(question, composed.pack, composed.settings))
+        for question in first_hour(composed.pack, composed.settings)
+    ]
+    return await _show(editor, request, "edit_first.html", asked=asked, shipped=shipped)
+
+
+async def unknown(editor: Editor, request: Request) -> Response:
+    """Names that were asked for and not known."""
+    words = unknown_words(editor.vocabulary())
+    if request.method == "POST":
+        who = editor.rights.editor(request)
+        fields = _fields(await request.form(max_files=0, max_fields=6))
+        mark = await editor.workers.run(_change_unknown, editor, words, fields, who)
+        return RedirectResponse(f"/edit/unknown{f'?saved={mark}' if mark else ''}", 303)
+    lexicon = editor.house.chair.lexicon
+
+    def read() -> list[dict[str, Any]]:
+        return [
+            {"entry": e, "likely": [editor.pack.item(c.item) for c in suggestions(e.text, lexicon)[:3]]}
+            for e in words.entries()
+        ]
+
+    return await _show(
+        editor, request, "edit_unknown.html", on=words.on, words=await editor.workers.run(read)
+    )
+
+
+def _change_unknown(editor: Editor, words: Any, fields: Mapping[str, str], who: Person) -> str:
+    what, text = fields.get("do"), fields.get("text", "")
+    mark = ""
+    if what in ("on", "off"):
+        words.switch(what == "on")
+    elif what == "adopt":
+        mark = editor.save(CLINIC, [adopted(text, editor.form(fields).item())], who)
+        words.drop(text)
+    elif what == "drop":
+        words.drop(text)
+    else:
+        raise WebError("this page is older than the server: load it again.")
+    return mark
+
+
+# --- a name into the microphone ---------------------------------------------------------------------
+
+
+async def listen(editor: Editor, socket: WebSocket) -> None:
+    """The WebSocket at /edit/listen: sound in, what a name would be taken for out."""
+    await socket.accept()
+    if editor.rights.person(socket) is None:
+        await socket.close(4403)
+        return
+    out = Outbox(socket)
+    wanted: dict[str, str] = {}
+
+    async def heard(hearing: Hearing, utterance: Utterance) -> None:
+        chair, ears = editor.house.chair, editor.house.ears
+        item, name = wanted.get("item", ""), wanted.get("name", "")
+        told = await editor.workers.run(
+            spoken, chair, ears.engine, hearing, utterance.samples, item, name
+        )  # fmt: skip
+        out.put({"type": "heard", "name": name, "wanted": item, **told.view()})
+
+    listener: Listener | None = None
+
+    async def receive() -> None:
+        nonlocal listener, wanted
+        while (message := await socket.receive())["type"] != "websocket.disconnect":
+            data = message.get("bytes")
+            if data is not None:
+                if listener is not None and len(data) % 2 == 0 and len(data) <= LARGEST_BLOCK:
+                    listener.push(np.frombuffer(data, dtype="<i2").astype(np.float32) / 32768.0)
+                continue
+            wish = _wish(message.get("text") or "")
+            wanted = {key: str(wish.get(key) or "").strip()[:LONGEST_NAME] for key in ("item", "name")}
+            if name_problem(wanted["name"]):
+                wanted["name"] = ""
+            if bool(wish.get("open")) == (listener is not None):
+                continue
+            if listener is not None:
+                listener.close()
+                listener = None
+            else:
+                house = editor.house
+                listener = Listener(
+                    secrets.token_hex(8),
+                    house.ears,
+                    house.settings.endpoint_s,
+                    heard,
+                    lambda now: out.put({"type": "ear", "state": now}),
+                    lambda why: out.put({"type": "problem", "text": why}),
+                )
+
+    try:
+        await out.while_read(receive())
+    finally:
+        if listener is not None:
+            listener.close()
+
+
+# --- small things -----------------------------------------------------------------------------------
+
+
+def _wish(text: str) -> dict[str, Any]:
+    try:
+        wish = json.loads(text) if len(text) <= 2_000 else None
+    except (ValueError, RecursionError):
+        wish = None
+    return wish if isinstance(wish, dict) else {}
+
+
+async def _json(request: Request) -> dict[str, Any]:
+    body = b""
+    async for part in request.stream():
+        body += part
+        if len(body) > LARGEST_STEPS:
+            raise WebError("this page sent more than a procedure can hold: load it again.")
+    try:
+        wish = json.loads(body)
+    except (ValueError, RecursionError):
+        wish = None
+    if not isinstance(wish, dict):
+        raise WebError("this page sent something that cannot be read: load it again.")
+    return wish
+
+
+def _fields(form: FormData) -> dict[str, str]:
+    return {key: value for key, value in form.items() if isinstance(value, str)}
+
+
+def _item(pack: Pack, request: Request) -> Item:
+    wanted = request.path_params["item"]
+    for known in pack.items:
+        if known.id == wanted:
+            return known
+    raise NotHere("there is no such item; search for it by any of its names.")
+
+
+def _procedure(pack: Pack, wanted: str) -> Procedure:
+    for known in pack.procedures:
+        if known.id == wanted:
+            return known
+    raise NotHere("there is no such procedure.")
+
+
+def _order(pack: Pack, procedure_id: str) -> list[str]:
+    return [pack.item(item_id).name.text for item_id in foretold(pack, procedure_id)]
+
+
+def _route(desk: Desk, path: str, handler: Handler, *methods: str, data: bool = False) -> Route:
+    """A route that tells, in the page's own way, who may not edit now."""
+
+    async def endpoint(request: Request) -> Response:
+        editor = desk.of(request)
+        try:
+            return await handler(editor, request)
+        except (MayNotEdit, Held) as error:
+            status = 403 if isinstance(error, MayNotEdit) else 409
+            if data:
+                return JSONResponse({"problem": str(error)}, status)
+            return await _show(editor, request, "edit_refused.html", status, problem=str(error))
+        except TraycallError as error:
+            if data:
+                return JSONResponse({"problem": str(error)}, 400)
+            if isinstance(error, NotHere):
+                raise
+            return await _show(editor, request, "edit_refused.html", 400, problem=str(error))
+
+    return Route(path, endpoint, methods=list(methods) or ["GET"])
+
+
+def routes(lead_code: str | None = None) -> Sequence[BaseRoute]:
+    """What to mount.
+
+    Args:
+        lead_code: editing needs it; without one everybody at this machine may edit, and nobody else.
+    """
+    desk = Desk(lead_code)
+
+    async def hear(socket: WebSocket) -> None:
+        await listen(desk.of(socket), socket)
+
+    return (
+        _route(desk, "/edit", start),
+        _route(desk, "/edit/items/{item}", item),
+        _route(desk, "/edit/new", new),
+        _route(desk, "/edit/trays/{tray}", tray),
+        _route(desk, "/edit/procedures/{procedure}", procedure),
+        _route(desk, "/edit/risks", risks),
+        _route(desk, "/edit/history", history),
+        _route(desk, "/edit/import", import_, "GET", "POST"),
+        _route(desk, "/edit/export/{file}", export),
+        _route(desk, "/edit/first-hour", first, "GET", "POST"),
+        _route(desk, "/edit/unknown", unknown, "GET", "POST"),
+        _route(desk, "/edit/lint", findings, data=True),
+        _route(desk, "/edit/state", state, data=True),
+        _route(desk, "/edit/enter", enter, "GET", "POST"),
+        _route(desk, "/edit/leave", leave, "POST"),
+        _route(desk, "/edit/change", change, "POST"),
+        _route(desk, "/edit/steps", set_steps, "POST", data=True),
+        WebSocketRoute("/edit/listen", hear),
+    )

@@ -1,0 +1,158 @@
+"""Spoken answers of a trainee: a browser's sound comes in, replies go out.
+
+Comes in over one WebSocket: 16-bit little-endian PCM, 16 kHz mono, in binary messages, and as JSON when a
+question has ended. Goes out: JSON. Response time is counted in samples: the stream starts anew where a
+question ends, and tells where in it the answer began. Sound is never stored, and none is heard while a
+question is asked.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import uuid
+from concurrent.futures import Future
+from typing import Any
+
+import numpy as np
+from starlette.websockets import WebSocket, WebSocketDisconnect
+
+from listen.live.workers import Workers
+from listen.practice.places import OLD_PAGE, NoPlace, Place, Places
+from listen.practice.session import response_time
+from listen.segments import Segmenter, Utterance
+from listen.web.chair.connection import LARGEST_BLOCK, LONGEST_WISH, NO_SESSION, TOO_MANY
+from listen.web.practice.trainees import NotYours
+from vocab.errors import TraycallError
+
+ENDPOINT_S = 0.6
+MOST_CONNECTED = 200
+INSTEAD = "Type or touch the answer."
+
+
+class LiveAnswers:
+    """One connection."""
+
+    def __init__(self, socket: WebSocket, place: Place, places: Places, workers: Workers) -> None:
+        self._socket, self._place, self._places, self._workers = socket, place, places, workers
+        self._segmenter: Segmenter | None = None
+        self._number = 0
+        self._engine: Future[Any] | None = None
+        self._tasks: set[asyncio.Task[None]] = set()
+        self._state = ""
+
+    async def run(self) -> None:
+        """Until the page goes."""
+        await self._socket.accept()
+        try:
+            while True:
+                message = await self._socket.receive()
+                if message["type"] == "websocket.disconnect":
+                    return
+                if message.get("bytes") is not None:
+                    await self._sound(message["bytes"])
+                else:
+                    await self._wish(message.get("text") or "")
+        except WebSocketDisconnect:
+            return
+        finally:
+            for task in self._tasks:
+                task.cancel()
+
+    async def _wish(self, text: str) -> None:
+        """{"do": "listen", "number": n}: question n has ended; {"do": "deaf"}: hear nothing now."""
+        try:
+            wish = json.loads(text) if len(text) <= LONGEST_WISH else None
+        except (ValueError, RecursionError):
+            wish = None
+        number = wish.get("number") if isinstance(wish, dict) else None
+        if isinstance(wish, dict) and wish.get("do") == "deaf":
+            self._segmenter = None
+        elif isinstance(wish, dict) and wish.get("do") == "listen" and type(number) is int:
+            await self._warm()
+            self._segmenter = Segmenter(endpoint_s=ENDPOINT_S)
+            self._number = number
+        else:
+            await self._send({"type": "problem", "text": OLD_PAGE})
+            return
+        await self._tell("deaf" if self._segmenter is None else await self._ready())
+
+    async def _sound(self, data: bytes) -> None:
+        if self._segmenter is None or len(data) % 2 or len(data) > LARGEST_BLOCK:
+            return
+        block = np.frombuffer(data, dtype="<i2").astype(np.float32) / 32768.0
+        for utterance in self._segmenter.push(block):
+            self._segmenter = None  # one answer at a time; the page asks for more
+            await self._tell("thinking")
+            task = asyncio.create_task(self._judge(self._number, utterance))
+            self._tasks.add(task)
+            task.add_done_callback(self._tasks.discard)
+            return
+        await self._tell("speaking" if self._segmenter.speaking else await self._ready())
+
+    async def _warm(self) -> None:
+        """Have the engine loaded, if no question of this page has done that."""
+        asked = self._place.last_asked
+        if asked is not None:
+            self._engine = await self._workers.run(self._places.warm, asked[1])
+
+    async def _ready(self) -> str:
+        """What the ear does now: it loads, listens (answers are taken in either case), or cannot hear at all,
+        which is told."""
+        if self._engine is None:
+            return "listening"
+        if not self._engine.done():
+            return "loading"
+        failed = None if self._engine.cancelled() else self._engine.exception()
+        if failed is None:
+            return "listening"
+        self._segmenter = None
+        await self._send({"type": "problem", "text": f"Spoken answers cannot be heard: {failed} {INSTEAD}"})
+        return "deaf"
+
+    async def _judge(self, number: int, utterance: Utterance) -> None:
+        waited_s = response_time(0.0, utterance.start_s)
+        loop = asyncio.get_running_loop()
+        try:
+            reply = await loop.run_in_executor(
+                self._places.hearing, self._place.hear, number, uuid.uuid4().hex, utterance.samples, waited_s
+            )
+        except TraycallError as error:
+            reply = {"type": "problem", "text": str(error)}
+        except Exception as error:  # whatever fails in the engine, the trainee is told
+            reply = {"type": "problem", "text": f"That answer was not heard: {error} {INSTEAD}"}
+        await self._send(reply)
+
+    async def _tell(self, state: str) -> None:
+        if state != self._state:
+            self._state = state
+            await self._send({"type": "ear", "state": state})
+
+    async def _send(self, message: dict[str, Any]) -> None:
+        await self._socket.send_text(json.dumps(message, ensure_ascii=False))
+
+
+class Lines:
+    """The WebSocket route; counts how many are connected."""
+
+    def __init__(self) -> None:
+        self._connected = 0
+
+    async def live(self, socket: WebSocket, places: Places, workers: Workers) -> None:
+        """Serve one connection until it ends."""
+        try:
+            place = places.place(str(socket.path_params["place"]))
+            places.trainees.must_be(socket, place.ticket, place.trainee)
+        except (NoPlace, NotYours):
+            await socket.accept()
+            await socket.close(NO_SESSION)
+            return
+        if self._connected >= MOST_CONNECTED:
+            await socket.accept()
+            await socket.close(TOO_MANY)
+            return
+        self._connected += 1
+        try:
+            await LiveAnswers(socket, place, places, workers).run()
+        finally:
+            self._connected -= 1

@@ -1,0 +1,425 @@
+"""Routes of practice: who practises what, the drill, a trainee's own progress, and what faculty see.
+
+Comes in: HTTP requests. Goes out: pages, JSON for the drill page, and questions as sound. What is asked and
+what an answer is worth is decided in `listen.practice`; `listen.web.practice.faculty` has the faculty pages.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+import threading
+import time
+from collections.abc import Awaitable, Callable, Sequence
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import soundfile
+import soxr
+from markupsafe import Markup
+from starlette.applications import Starlette
+from starlette.requests import Request
+from starlette.responses import JSONResponse, RedirectResponse, Response
+from starlette.routing import BaseRoute, Route, WebSocketRoute
+from starlette.websockets import WebSocket
+
+from listen.engine import SAMPLE_RATE_HZ, Samples
+from listen.live.settings import WebError
+from listen.live.workers import Workers
+from listen.practice.codes import SHORTEST
+from listen.practice.places import OLD_PAGE, NoPlace, Place, Places, PracticeOptions
+from listen.practice.progress import Progress, progress
+from listen.practice.store import Known, StoreError
+from listen.practice.topics import Drill, curriculum
+from listen.practice.voice import any_voice, in_chair_noise, noise_level_db
+from listen.practice.wordings import BY_LANGUAGE, wordings
+from listen.speech import replies
+from listen.web.app import Link
+from listen.web.chair.pages import groups
+from listen.web.pages import house_of, page
+from listen.web.practice.connection import Lines
+from listen.web.practice.faculty import FacultyPages
+from listen.web.practice.trainees import NotYours, Ticket, WrongCode
+from vocab.drawings import drawing
+from vocab.errors import TraycallError
+from vocab.language.numerals import whole_number
+from vocab.lint.findings import HEARD_LANGUAGES
+from vocab.pack.schema import Pack
+
+LARGEST_BODY = 4_000
+"""Bytes of one answer."""
+
+DRILL_NAMES: dict[Drill, str] = {
+    Drill.SLOT: "Hear a request, give the slot",
+    Drill.NAME: "See it or hear its purpose, say the name",
+    Drill.APART: "Tell look-alikes apart",
+    Drill.NEXT: "Say what comes next",
+    Drill.LAY: "Lay the tray",
+    Drill.FAULT: "Find what is missing or misplaced",
+    Drill.FACT: "Numbers: depths, seconds, speeds, sizes",
+}
+MINUTES = (5, 10, 15, 20, 30)
+
+
+THREADS, VOICES = 4, 2
+"""Of practice, and of what is read out there."""
+
+
+class PracticePages:
+    """The pages of one app; the places are made when the first request needs them."""
+
+    def __init__(self, options: PracticeOptions) -> None:
+        self._options = options
+        self._lock = threading.Lock()
+        self._refused: tuple[float, StoreError] | None = None
+        self._lines = Lines()
+        self._workers, self._voices = Workers("practice", THREADS), Workers("practice-voice", VOICES)
+
+    def places(self, app: Starlette) -> Places:
+        """The app's trainees; to be called in a thread, as the store may have to be waited for.
+
+        Raises:
+            StoreError: it cannot be used; whoever waited for that meanwhile is told so, too.
+        """
+        came_s = time.monotonic()
+        with self._lock:
+            if not hasattr(app.state, "practice"):
+                if self._refused is not None and self._refused[0] > came_s:
+                    raise StoreError(str(self._refused[1]))
+                try:
+                    places = app.state.practice = Places(app.state.house, self._options)
+                except StoreError as error:
+                    self._refused = time.monotonic(), error
+                    raise
+                app.state.at_end += [self._workers.close, self._voices.close, places.close]
+            found: Places = app.state.practice
+            return found
+
+    # --- who practises --------------------------------------------------------------------------------
+
+    async def start(self, request: Request) -> Response:
+        """Who practises, then what, and for how long; a form begins a session."""
+        places, trainee = await self._who(request)
+        if request.method == "GET":
+            return await self._begin(request, places, trainee)
+        if trainee is None:
+            raise NotYours("give your name and your code first, under Practice.")
+        form = await request.form(max_files=0, max_fields=20)
+        place = await self._workers.run(
+            places.sit,
+            trainee,
+            str(form.get("procedure") or ""),
+            [str(drill) for drill in form.getlist("drill")],
+            float(whole_number(str(form.get("minutes") or ""), 4) or 0),
+        )
+        answer = RedirectResponse(f"/practice/{place.id}", 303)
+        places.trainees.give(answer, place.ticket, request)
+        return answer
+
+    async def enter(self, request: Request) -> Response:
+        """Take a trainee's name and code; one who has none yet chooses it."""
+        places = await self._workers.run(self.places, request.app)
+        form = await request.form(max_files=0, max_fields=6)
+        name, code = str(form.get("trainee") or ""), str(form.get("code") or "")
+        try:
+            if "again" in form:
+                again = str(form["again"])
+                known = await self._workers.run(places.trainees.chosen, name, code, again)
+            elif await self._workers.run(places.trainees.is_new, name):
+                return page(request, "practice_code.html", trainee=name, shortest=SHORTEST, problem="")
+            else:
+                address = request.client.host if request.client else ""
+                known = await self._workers.run(places.trainees.by_code, name, code, address)
+        except WrongCode as error:
+            return await self._begin(request, places, None, name, error)
+        except TraycallError as error:
+            if "again" not in form:
+                raise
+            text = str(error)
+            return page(request, "practice_code.html", 400, trainee=name, shortest=SHORTEST, problem=text)
+        answer = RedirectResponse("/practice", 303)
+        places.trainees.give(answer, Ticket.of(known), request)
+        return answer
+
+    async def leave(self, request: Request) -> Response:
+        """This browser is nobody's any more."""
+        places = await self._workers.run(self.places, request.app)
+        answer = RedirectResponse("/practice", 303)
+        places.trainees.leave(answer)
+        return answer
+
+    async def progress(self, request: Request) -> Response:
+        """A trainee's own progress."""
+        places, trainee = await self._who(request)
+        if trainee is None:
+            return RedirectResponse("/practice", 303)
+        procedure = request.query_params.get("procedure", "")
+        found = await self._workers.run(measured, places, trainee.name, procedure)
+        return page(
+            request,
+            "practice_progress.html",
+            trainee=trainee.name,
+            procedure=procedure,
+            found=found,
+            drills=DRILL_NAMES,
+            names=item_names(places.pack),
+        )
+
+    async def _who(self, request: Request) -> tuple[Places, Known | None]:
+        """The app's trainees, and the one whose browser this is."""
+
+        def found() -> tuple[Places, Known | None]:
+            places = self.places(request.app)
+            return places, places.trainees.trainee(request)
+
+        return await self._workers.run(found)
+
+    async def _begin(
+        self,
+        request: Request,
+        places: Places,
+        trainee: Known | None,
+        name: str = "",
+        error: WrongCode | None = None,
+    ) -> Response:
+        house = house_of(request)
+        listed = trainee is None and not house.settings.is_open
+        return page(
+            request,
+            "practice.html",
+            error.status if error else 200,
+            trainee=None if trainee is None else trainee.name,
+            name=name,
+            problem=str(error or ""),
+            trainees=await self._workers.run(places.store.trainees) if listed else (),
+            drills=DRILL_NAMES,
+            minutes=MINUTES,
+            proposed=house.chair.options.procedure,
+            unlocked=self._options.lead_code is None and not house.settings.is_open,
+        )
+
+    # --- the drill ------------------------------------------------------------------------------------
+
+    async def drill(self, request: Request) -> Response:
+        """The drill page."""
+        places, place = await self._place(request)
+        house, language = house_of(request), place.pack.language
+
+        def drawn() -> Response:
+            return page(
+                request,
+                "practice_drill.html",
+                place=place,
+                lang=language if language in BY_LANGUAGE else "en",
+                words=asdict(wordings(language)),
+                heard=language in HEARD_LANGUAGES,
+                spoken=house.settings.spoken,
+                symbols=nameless_symbols(place.pack),
+                trays=[(tray, groups(tray)) for tray in place.pack.trays],
+                voice=replies.voice_name(language) if house.settings.spoken else None,
+            )
+
+        answer = await self._workers.run(drawn)
+        places.trainees.give(answer, place.ticket, request)
+        return answer
+
+    async def now(self, request: Request) -> Response:
+        """The open question, or the summary."""
+
+        async def shown(place: Place) -> dict[str, Any]:
+            return await self._workers.run(place.now)
+
+        return await self._told(request, shown)
+
+    async def answer(self, request: Request) -> Response:
+        """Take a typed or touched answer."""
+
+        async def taken(place: Place) -> dict[str, Any]:
+            given = await _json(request)
+            number, waited_s = given.get("number"), given.get("response_s")
+            if not isinstance(number, int) or isinstance(number, bool):
+                raise WebError(OLD_PAGE)
+            return await self._workers.run(
+                place.answer,
+                number,
+                _text(given, "token"),
+                _text(given, "kind"),
+                _text(given, "value"),
+                waited_s if isinstance(waited_s, float) or type(waited_s) is int else None,
+            )
+
+        return await self._told(request, taken)
+
+    async def stop(self, request: Request) -> Response:
+        """End a session before its time; its summary follows."""
+
+        async def ended(place: Place) -> dict[str, Any]:
+            await self._workers.run(place.stop)
+            return await self._workers.run(place.now)
+
+        return await self._told(request, ended)
+
+    async def _told(self, request: Request, act: Callable[[Place], Awaitable[dict[str, Any]]]) -> Response:
+        """What the drill page is told of its own place, or what is in the way; the cookie begins anew."""
+        try:
+            places, place = await self._place(request)
+            answer = JSONResponse(await act(place))
+        except TraycallError as error:
+            status = 404 if isinstance(error, NoPlace) else 403 if isinstance(error, NotYours) else 400
+            return JSONResponse({"type": "problem", "text": str(error)}, status)
+        places.trainees.give(answer, place.ticket, request)
+        return answer
+
+    async def say(self, request: Request) -> Response:
+        """The question, spoken; a request in any voice, with more chair noise the better it is known."""
+        _, place = await self._place(request)
+        number = whole_number(request.query_params.get("n", ""))
+        asked = None if number is None else await self._voices.run(place.spoken, number)
+        if number is None or asked is None or not house_of(request).settings.spoken:
+            return Response(status_code=204)
+        question, card = asked
+        rng = np.random.default_rng([number, *place.id.encode()])
+        request_drill = question.topic.drill is Drill.SLOT
+        level = noise_level_db(card) if request_drill else None
+        language = place.pack.language
+        many = request_drill and language == "en"  # the many voices are English
+        folder = house_of(request).settings.data / "spoken" if many else None
+        sound = await self._voices.run(_said, question.spoken, language, rng, folder, level)
+        return Response(status_code=204) if sound is None else Response(sound, media_type="audio/wav")
+
+    async def live(self, socket: WebSocket) -> None:
+        """The WebSocket of spoken answers."""
+        try:
+            places = await self._workers.run(self.places, socket.app)
+        except TraycallError as error:
+            await socket.accept()
+            await socket.send_json({"type": "problem", "text": str(error)})
+            await socket.close()
+            return
+        await self._lines.live(socket, places, self._workers)
+
+    async def _place(self, request: Request) -> tuple[Places, Place]:
+        """The place that is asked for, in its own trainee's browser."""
+        places = await self._workers.run(self.places, request.app)
+        place = places.place(request.path_params["place"])
+        places.trainees.must_be(request, place.ticket, place.trainee)
+        return places, place
+
+
+def measured(places: Places, trainee: str, procedure: str) -> Progress:
+    """A trainee's progress in a procedure, or in all that needs none."""
+    topics = curriculum(places.pack, places.facts, procedure or None)
+    answers = [review.answer for review in places.store.reviews(trainee)]
+    return progress(topics, places.store.deck(trainee), answers, places.now())
+
+
+def item_names(pack: Pack) -> dict[str, str]:
+    """Preferred names by id."""
+    return {item.id: item.name.text for item in pack.items}
+
+
+def nameless_symbols(pack: Pack) -> Markup:
+    """Every drawing under its number, without the name that would give the answer away."""
+    one = Markup('<symbol id="d-{}" viewBox="0 0 160 100">{}</symbol>')
+    return Markup("").join(
+        one.format(number, Markup(drawing(item.id, "drawing", item.item_class)))
+        for number, item in enumerate(pack.items)
+    )
+
+
+def _said(
+    text: str, language: str, rng: np.random.Generator, folder: Path | None, level_db: float | None
+) -> bytes | None:
+    samples: Samples | None = None
+    if folder is not None:
+        try:
+            samples = any_voice(text, rng, folder)
+        except (TraycallError, ImportError, OSError):
+            samples = None  # the plain voice will do
+    if samples is None:
+        samples = _plainly(text, language)
+    if samples is None:
+        return None
+    out = io.BytesIO()
+    loud = in_chair_noise(samples, level_db, rng)
+    soundfile.write(out, np.clip(loud, -1, 1), SAMPLE_RATE_HZ, format="WAV", subtype="PCM_16")
+    return out.getvalue()
+
+
+def _plainly(text: str, language: str) -> Samples | None:
+    """The text by the app's one voice of a language, sentence by sentence, shape = (n,), 16 kHz."""
+    said = []
+    for part in spoken_parts(text):
+        wav = replies.speech(part, language)
+        if wav is None:
+            return None
+        samples, rate_hz = soundfile.read(io.BytesIO(wav), dtype="float32", always_2d=True)
+        said.append(soxr.resample(samples.mean(axis=1), rate_hz, SAMPLE_RATE_HZ).astype(np.float32))
+    return np.concatenate(said) if said else None
+
+
+def spoken_parts(text: str) -> list[str]:
+    """The text in parts that the voice takes, cut between words."""
+    parts: list[str] = []
+    for word in text.split():
+        full = not parts or len(parts[-1]) + 1 + len(word) > replies.LONGEST
+        sentence = bool(parts) and parts[-1].endswith((".", "?", "!"))
+        if full or sentence:
+            parts.append(word)
+        else:
+            parts[-1] += f" {word}"
+    return parts
+
+
+async def _json(request: Request) -> dict[str, Any]:
+    """The body of a wish.
+
+    Raises:
+        WebError: it is too long or no JSON object.
+    """
+    body = b""
+    async for chunk in request.stream():
+        body += chunk
+        if len(body) > LARGEST_BODY:
+            raise WebError("that answer is too long.")
+    try:
+        given = json.loads(body)
+    except (ValueError, RecursionError):
+        given = None
+    if not isinstance(given, dict):
+        raise WebError(OLD_PAGE)
+    return given
+
+
+def _text(given: dict[str, Any], field: str) -> str:
+    value = given.get(field)
+    if not isinstance(value, str):
+        raise WebError(OLD_PAGE)
+    return value
+
+
+def links() -> Sequence[Link]:
+    """The entry of the menu."""
+    return (Link("Practice", "/practice"),)
+
+
+def routes(options: PracticeOptions | None = None) -> Sequence[BaseRoute]:
+    """What to mount: `create_app(..., more_routes=practice.routes(), more_links=practice.links())`."""
+    options = options or PracticeOptions()
+    pages = PracticePages(options)
+    faculty = FacultyPages(options, pages.places, measured, DRILL_NAMES, item_names)
+    return (
+        Route("/practice", pages.start, methods=["GET", "POST"]),
+        Route("/practice/enter", pages.enter, methods=["POST"]),
+        Route("/practice/leave", pages.leave, methods=["POST"]),
+        Route("/practice/progress", pages.progress),
+        *faculty.routes(),
+        Route("/practice/{place}", pages.drill),
+        Route("/practice/{place}/now", pages.now),
+        Route("/practice/{place}/answer", pages.answer, methods=["POST"]),
+        Route("/practice/{place}/stop", pages.stop, methods=["POST"]),
+        Route("/practice/{place}/say", pages.say),
+        WebSocketRoute("/practice/{place}/live", pages.live),
+    )

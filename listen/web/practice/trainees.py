@@ -1,0 +1,129 @@
+"""Who practises in a browser: a trainee's own code opens what is theirs, and guessing it is slowed down.
+
+Comes in: names, codes and cookies. Goes out: the trainee, or why there is none. A cookie says whose code was
+given and ends with that code. Wrong guesses make only that one address wait, for that one trainee: whoever
+knows the code and comes from elsewhere never has to.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import secrets
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from starlette.requests import HTTPConnection
+from starlette.responses import Response
+
+from listen.live.settings import WebError
+from listen.practice.store import Known, Store, is_their_code
+from listen.practice.tables import name_key
+from listen.web.access.guard import give_cookie
+from listen.web.access.guesses import Guesses, source_of
+
+COOKIE = "traycall_trainee"
+VALID_S = 2 * 3600.0
+"""So long after the last page a browser still knows whose it is."""
+
+
+class NotYours(WebError):
+    """A page that needs a trainee's own code."""
+
+
+class WrongCode(WebError):
+    """Not the code, or guessed too soon; status: as HTTP has it."""
+
+    def __init__(self, text: str, status: int) -> None:
+        super().__init__(text)
+        self.status = status
+
+
+@dataclass(frozen=True)
+class Ticket:
+    """Whose code was given. stamp: of the code, so that a new code ends it."""
+
+    trainee: int
+    stamp: str
+
+    @classmethod
+    def of(cls, known: Known) -> Ticket:
+        """The ticket of a trainee who has a code."""
+        return cls(known.id, hashlib.sha256((known.code or "").encode()).hexdigest()[:16])
+
+
+class Trainees:
+    """Gives and reads cookies.
+
+    Args:
+        store: the app's practice store; key: secret bytes of this installation.
+    """
+
+    def __init__(self, store: Store, key: bytes, clock: Callable[[], float]) -> None:
+        self._store, self._clock = store, clock
+        self._key = hmac.new(key, b"trainees", hashlib.sha256).digest()
+        self._guesses = Guesses(clock)
+
+    def is_new(self, name: str) -> bool:
+        """Whether this trainee has no code yet."""
+        known = self._store.known(name)
+        return known is None or known.code is None
+
+    def by_code(self, name: str, code: str, address: str) -> Known:
+        """The trainee whose name and code were given.
+
+        Raises:
+            WrongCode: it is not theirs, or too many were tried from there.
+        """
+        who = (name_key(" ".join(name.split())), source_of(address))
+        wait_s = self._guesses.begin(who)
+        if wait_s > 0:
+            raise WrongCode(f"too many wrong codes for this name: wait {wait_s:.0f} s, then try again.", 429)
+        known = self._store.known(name)
+        if known is None or not is_their_code(known, code):
+            raise WrongCode("that is not the code of this trainee; the lead can reset it.", 403)
+        self._guesses.right(who)
+        return known
+
+    def chosen(self, name: str, code: str, again: str) -> Known:
+        """A trainee's first code, typed twice.
+
+        Raises:
+            TraycallError: the two differ, it is too easy, or there is a code already.
+        """
+        if code != again:
+            raise WebError("the two codes differ; type the same one twice.")
+        return self._store.choose_code(name, code, datetime.fromtimestamp(self._clock(), UTC))
+
+    def ticket(self, connection: HTTPConnection) -> Ticket | None:
+        """Whose browser this is; None where no code was given, or too long ago."""
+        body, _, mac = connection.cookies.get(COOKIE, "").rpartition(".")
+        if not body or not hmac.compare_digest(mac.encode(), self._sign(body).encode()):
+            return None
+        given_s, trainee, stamp, _ = body.split(".")
+        age_s = self._clock() - float(given_s)
+        return Ticket(int(trainee), stamp) if -60 <= age_s <= VALID_S else None
+
+    def trainee(self, connection: HTTPConnection) -> Known | None:
+        """The trainee of this browser, unless the code was reset since."""
+        ticket = self.ticket(connection)
+        known = None if ticket is None else self._store.known_by_id(ticket.trainee)
+        return known if known is not None and Ticket.of(known) == ticket else None
+
+    def must_be(self, connection: HTTPConnection, ticket: Ticket, name: str) -> None:
+        """Raises `NotYours` unless this browser is theirs."""
+        if self.ticket(connection) != ticket:
+            raise NotYours(f"only {name} can go on here: give name and code under Practice.")
+
+    def give(self, answer: Response, ticket: Ticket, asked: HTTPConnection) -> None:
+        """The cookie, or a fresh one."""
+        body = f"{int(self._clock())}.{ticket.trainee}.{ticket.stamp}.{secrets.token_hex(8)}"
+        give_cookie(answer, COOKIE, f"{body}.{self._sign(body)}", asked)
+
+    def leave(self, answer: Response) -> None:
+        """Take the cookie back."""
+        answer.delete_cookie(COOKIE, httponly=True, samesite="strict")
+
+    def _sign(self, body: str) -> str:
+        return hmac.new(self._key, body.encode(), hashlib.sha256).hexdigest()

@@ -1,0 +1,1 @@
+"""Text to words to sounds, and what is particular to a language."""

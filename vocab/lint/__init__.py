@@ -1,0 +1,1 @@
+"""What is doubtful in a vocabulary."""

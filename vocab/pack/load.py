@@ -1,0 +1,153 @@
+"""Reads a pack from a folder of YAML files and says of every mistake where it is and what would be right.
+
+Comes in: a folder with `pack.yaml` and any further `*.yaml`; each file is a mapping of pack fields, lists
+(`items`, `trays`, ...) add up over the files, everything else is given once. Goes out: a checked `Pack`,
+or a `PackError` with all problems at once. It never writes, and never repairs a pack silently.
+"""
+
+from __future__ import annotations
+
+from importlib import resources
+from pathlib import Path
+from typing import get_args
+
+from pydantic import BaseModel, ValidationError
+from pydantic_core import ErrorDetails
+
+from vocab.errors import TraycallError
+from vocab.pack.references import check_references
+from vocab.pack.schema import Name, Pack
+from vocab.pack.yaml_source import Source, Where
+from vocab.problems import PackError, Problem, nearest
+
+__all__ = ["PackError", "Problem", "UnknownPack", "load_pack", "open_pack", "shipped_names", "shipped_pack"]
+
+SHIPPED = "packs"
+
+
+class UnknownPack(TraycallError):
+    """A pack that does not exist; the text names near ones."""
+
+
+def open_pack(name_or_folder: str) -> Pack:
+    """A shipped pack by name, or the pack in a folder.
+
+    Raises:
+        UnknownPack: neither; PackError: the pack has mistakes.
+    """
+    if name_or_folder in shipped_names():
+        return shipped_pack(name_or_folder)
+    folder = Path(name_or_folder).expanduser()
+    if not folder.exists():
+        raise UnknownPack(
+            f"there is no pack folder {name_or_folder!r} and no shipped pack of that name"
+            f"{nearest(name_or_folder, shipped_names())}; shipped: {', '.join(shipped_names())}."
+        )
+    return load_pack(folder)
+
+
+def load_pack(folder: Path) -> Pack:
+    """The pack in `folder`; raises `PackError` with every problem that could be found."""
+    source = Source(folder)
+    for file in _files(folder):
+        source.read(file)
+    pack = None
+    try:
+        pack = Pack.model_validate(source.data)
+    except ValidationError as error:
+        for detail in error.errors(include_url=False):
+            # A file that could not be read at all explains why its fields are missing.
+            if not (source.unread and detail["type"] == "missing" and len(detail["loc"]) == 1):
+                source.report_at(detail["loc"], _explain(detail, source))
+    check_references(source)
+    if source.problems or pack is None:
+        raise PackError(source.problems)
+    return pack
+
+
+def shipped_names() -> tuple[str, ...]:
+    """The names of the packs that come with the tool, in alphabetical order."""
+    folder = resources.files("vocab").joinpath(SHIPPED)
+    return tuple(sorted(f.name for f in folder.iterdir() if f.joinpath("pack.yaml").is_file()))
+
+
+def shipped_pack(name: str = "operative") -> Pack:
+    """A pack that comes with the tool; raises `TraycallError` for a name that is not shipped."""
+    if name not in shipped_names():
+        raise TraycallError(
+            f"no shipped pack is called {name!r}{nearest(name, shipped_names())}; "
+            f"shipped packs: {', '.join(shipped_names())}"
+        )
+    with resources.as_file(resources.files("vocab").joinpath(SHIPPED, name)) as folder:
+        return load_pack(folder)
+
+
+def _files(folder: Path) -> tuple[Path, ...]:
+    """The YAML files of a pack; raises `PackError` where there is no pack."""
+    if not folder.exists():
+        message = "no such folder; give the folder that holds pack.yaml"
+        raise PackError([Problem(folder, 0, "", message)])
+    if not folder.is_dir():
+        raise PackError([Problem(folder, 0, "", "this is a file; give the folder that holds pack.yaml")])
+    files = tuple(sorted(folder.glob("*.yaml")))
+    unread = sorted(folder.glob("*.yml"))
+    problems = [Problem(file, 0, "", "a file is read only if its name ends in .yaml") for file in unread]
+    if folder / "pack.yaml" not in files:
+        message = "there is no pack.yaml; write one with id, name, language and version"
+        raise PackError([*problems, Problem(folder, 0, "", message)])
+    if problems:
+        raise PackError(problems)
+    return files
+
+
+def _explain(detail: ErrorDetails, source: Source) -> str:
+    """A schema error in words that say what would be right."""
+    path, given = detail["loc"], detail["input"]
+    kind, context = detail["type"], detail.get("ctx", {})
+    if kind == "missing":
+        return "is missing; a pair needs two entries" if isinstance(path[-1], int) else "is missing; add it"
+    if kind == "extra_forbidden":
+        fields = [f.alias or name for name, f in _record_at(path[:-1]).model_fields.items()]
+        return f"there is no such field{nearest(str(path[-1]), fields)}; fields here: {', '.join(fields)}"
+    if kind == "enum":
+        allowed = context["expected"].replace(" or ", ", ").replace("'", "").split(", ")
+        return f"{given!r} is not known here{nearest(str(given), allowed)}; allowed: {', '.join(allowed)}"
+    is_text = kind == "string_type" or (kind == "model_type" and _record_at(path) is Name)
+    if is_text and isinstance(written := source.written(path), str) and written:
+        return f'must be text, and YAML reads {written} as something else; put it in quotes: "{written}"'
+    fixed: dict[str, str] = {
+        "string_type": "must be text; write some",
+        "string_too_short": "is empty; write some text",
+        "tuple_type": "must be a list; start each entry with a dash",
+        "dict_type": "must be a mapping, one `key: value` a line",
+        "model_type": "must be a mapping, one `key: value` a line",
+        "too_short": "is empty; it needs at least one entry",
+    }
+    if kind in fixed:
+        return fixed[kind]
+    if kind == "string_pattern_mismatch":
+        if path[-1] == "language":
+            return f"{given!r} is no language code; use two lower-case letters such as en"
+        return f"{given!r} is no id; use lower-case letters, digits and underscores, a letter first"
+    if kind == "value_error":
+        return detail["msg"].removeprefix("Value error, ")
+    said = detail["msg"].replace("Input should be", "must be", 1)
+    return f"{said[0].lower()}{said[1:]}; it is {given!r}"
+
+
+def _record_at(path: Where) -> type[BaseModel]:
+    """The record whose fields may stand at `path`."""
+    record: type[BaseModel] = Pack
+    for part in path:
+        for name, field in record.model_fields.items():
+            if part == (field.alias or name):
+                record = _record_in(field.annotation) or record
+                break
+    return record
+
+
+def _record_in(annotation: object) -> type[BaseModel] | None:
+    """The record a field's type is made of, if any."""
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return annotation
+    return next((found for part in get_args(annotation) if (found := _record_in(part))), None)

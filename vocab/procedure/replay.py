@@ -1,0 +1,107 @@
+"""As last time: follows a dentist's earlier sessions item by item.
+
+Comes in: sessions as item columns with weights, then the items of a new session one by one. Goes out:
+probabilities of the next item. The new session is taken to play an old one: one item on, a pause for
+something else, items left out, a little back, or lost and found anywhere. Where the script does not say,
+it asks the steps (`steps_p`). Plain probabilities are safe here, because being lost keeps all above zero.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from vocab.procedure.hmm import Array, Indices
+
+PAUSE = 0.12
+"""p that a request is not from the script, which then goes on where it was"""
+LEAPS = {1: 0.76, 2: 0.07, 3: 0.02, -1: 0.01, -2: 0.005, -3: 0.005}
+"""p of moving so many items on (back if negative); what is missing to 1 is being lost"""
+AT_THE_START = {0: 0.65, 1: 0.10, 2: 0.05}
+"""p that a session starts at this item of an old one; else anywhere"""
+AS_WRITTEN = 0.95
+"""p that the item at the new place is asked for, not another"""
+
+
+@dataclass(frozen=True, eq=False)
+class Replay:
+    """Old sessions laid end to end, N items.
+
+    `columns` (N,) are the items, `session` (N,) which session each is of, `anywhere` (N,) p of a place
+    if lost, `first` (N,) p of a place at the first request; `width` is the number of items M. A place
+    (N,) holds p of each old item being the one just played.
+    """
+
+    columns: Indices
+    session: Indices
+    anywhere: Array
+    first: Array
+    width: int
+
+    def start(self) -> Array:
+        """The place before the first request: nothing played yet, shape (N,) of zeros."""
+        return np.zeros(len(self.columns))
+
+    def ahead(self, place: Array) -> tuple[Array, Array]:
+        """p of pausing at each old item and p of playing each next, shapes (..., N); sum to 1 together."""
+        if not place.any():
+            return np.zeros_like(place), np.broadcast_to(self.first, place.shape)
+        play = np.zeros_like(place)
+        for by, p in LEAPS.items():
+            to, source = (
+                (slice(by, None), slice(None, -by)) if by > 0 else (slice(None, by), slice(-by, None))
+            )
+            play[..., to] += p * place[..., source] * (self.session[to] == self.session[source])
+        pause = PAUSE * place
+        lost = place.sum(axis=-1) - pause.sum(axis=-1) - play.sum(axis=-1)
+        return pause, play + lost[..., None] * self.anywhere
+
+    def next_items(self, place: Array, steps_p: Array) -> Array:
+        """p of each item as the next request, shape (M,); sums to 1 if `steps_p` (M,) does."""
+        _, play = self.ahead(place)
+        scripted = AS_WRITTEN * np.bincount(self.columns, play, minlength=self.width)
+        return np.asarray(scripted + (1.0 - scripted.sum()) * steps_p)
+
+    def after(self, place: Array, column: int, step_p: float) -> tuple[Array, float]:
+        """The place once the item was asked for, and the p it had; `step_p` is its p by the steps."""
+        pause, play = self.ahead(place)
+        joint = pause * step_p + play * (AS_WRITTEN * (self.columns == column) + (1 - AS_WRITTEN) * step_p)
+        total = float(joint.sum())
+        return joint / total, total
+
+    def without(self, place: Array, columns: Indices, steps_p: Array, horizon: int) -> Array:
+        """For each of `columns` (C,), p that it is not among the next `horizon` requests, shape (C,).
+
+        `steps_p` stays as it is now.
+        """
+        other = (1.0 - steps_p[columns])[:, None]
+        played = AS_WRITTEN * (self.columns != columns[:, None]) + (1.0 - AS_WRITTEN) * other
+        p = np.repeat(place[None, :], len(columns), axis=0)
+        for _ in range(horizon):
+            pause, play = self.ahead(p)
+            p = pause * other + play * played
+        return np.asarray(p.sum(axis=1))
+
+
+def remembered(sessions: Sequence[tuple[Sequence[int], float]], width: int) -> Replay | None:
+    """Sessions to be followed, each item columns and a weight; None if there is nothing in them."""
+    kept = [(columns, weight) for columns, weight in sessions if columns]
+    if not kept:
+        return None
+    lengths = [len(columns) for columns, _ in kept]
+    weights = np.array([weight for _, weight in kept])
+    weights = weights / weights.sum()
+    anywhere = np.repeat(weights / lengths, lengths)
+    first = (1.0 - sum(AT_THE_START.values())) * anywhere
+    for begin, length, weight in zip(np.cumsum([0, *lengths[:-1]]), lengths, weights, strict=True):
+        for at, p in AT_THE_START.items():
+            first[begin + min(at, length - 1)] += p * weight
+    return Replay(
+        columns=np.concatenate([np.asarray(columns, dtype=np.int64) for columns, _ in kept]),
+        session=np.repeat(np.arange(len(kept), dtype=np.int64), lengths),
+        anywhere=anywhere,
+        first=first,
+        width=width,
+    )

@@ -1,0 +1,1 @@
+"""Names, and what is asked for in a text."""
