@@ -19,12 +19,11 @@ from pathlib import Path
 from listen.assistant import Assistant
 from listen.engine import Engine
 from listen.readings import FEATURES, Calibration, Reader, load_calibration
-from vocab.errors import TraycallError
+from vocab.errors import TraycallError, nearest
 from vocab.language.pronounce import Pronouncer, phone_distance
 from vocab.layers import Vocabulary, layers_folder, open_vocabulary
 from vocab.layers.draft import Settings
 from vocab.pack.schema import Item, Pack, Procedure, Tray
-from vocab.problems import nearest
 from vocab.procedure.model import ProcedureModel
 from vocab.requests.lexicon import Lexicon
 

@@ -28,6 +28,8 @@ from vocab.pack.schema import Pack
 
 PEERS = "neural,neural-text,sphinx-text,sphinx-grammar"
 HEARINGS = "hearings.jsonl"
+MOST_SIMULATED = 200
+"""Trainees of a simulated class."""
 TURNS = 5
 """In which two things are compared, so that both meet the same moments of the machine."""
 
@@ -553,6 +555,103 @@ def load(
                 bar.advance(task)
     about = f"{answers} answers of {trainees} trainees; {lit.cores()} cores, load {before:.1f} before"
     print(busy.table(alone, beside, done, pages, about))
+
+
+@app.command()
+def prediction(
+    seed: Annotated[int, typer.Option(min=0, help="Of the dentists and their days.")] = 2024,
+    teachers: Annotated[int, typer.Option(min=1, help="Other dentists of the clinic.")] = 12,
+    held_out: Annotated[int, typer.Option(min=1, help="Dentists that are scored.")] = 6,
+    lessons: Annotated[int, typer.Option(min=1, help="Sessions of each teacher and procedure.")] = 3,
+    earlier: Annotated[str, typer.Option(metavar="N,N", help="Own sessions seen before.")] = "0,1,3,5,10",
+    unruly: Annotated[
+        float, typer.Option(min=0.0, help="Days so many times as unruly; 0 plays each dentist's script.")
+    ] = 1.0,
+    step_time: Annotated[
+        bool, typer.Option("--step-time", help="Time a step with 500 items and 20 procedures instead.")
+    ] = False,
+    pack: PackOption = "operative",
+) -> None:
+    """Measure next-item predictions against baselines on simulated dentists (about a minute)."""
+    import time
+
+    import numpy as np
+
+    from listen.bench.prediction import as_text, compare
+    from listen.bench.simulated_dentists import COMMON
+    from listen.bench.vocabulary_size import big_pack, step_times_s
+
+    rng = np.random.default_rng(seed)
+    if step_time:
+        big = big_pack(rng)
+        times_s = step_times_s(big, rng, time.perf_counter)
+        print(
+            f"{len(big.items)} items, {len(big.procedures)} procedures, seed {seed}, {len(times_s)} steps: "
+            f"update and prediction take {1e3 * float(np.median(times_s)):.2f} ms (median), "
+            f"{1e3 * float(np.quantile(times_s, 0.95)):.2f} ms (95 % of steps below)"
+        )
+        return
+    try:
+        counts = tuple(int(part) for part in earlier.split(","))
+    except ValueError:
+        raise TraycallError(f"--earlier takes numbers such as 0,3,10, not {earlier!r}.") from None
+    if min(counts) < 0:
+        raise TraycallError("--earlier takes numbers from 0.")
+    scores = compare(open_pack(pack), rng, COMMON.of_a_day(unruly), teachers, held_out, lessons, counts)
+    print(
+        f"Pack {pack}, seed {seed}: {held_out} dentists held out, {teachers} others taught {lessons} times, "
+        f"days {unruly:g} times as unruly as usual."
+    )
+    print(as_text(scores))
+
+
+@app.command("class")
+def simulated_class(
+    procedure: Annotated[str, typer.Option("--procedure", metavar="ID")] = "composite_class_two",
+    minutes: Annotated[float, typer.Option(min=1, max=120, help="Minutes a session.")] = 10.0,
+    trainees: Annotated[int, typer.Option(min=2, max=MOST_SIMULATED, help="How many.")] = 20,
+    seed: Annotated[int, typer.Option(min=0, help="Draw the same class again.")] = 0,
+    pack: PackOption = "operative",
+) -> None:
+    """Does practice teach? Simulated trainees, ten sessions in two weeks, a test 30 days later: topics
+    scheduled, in fixed rotation, in random order."""
+
+    from listen.bench import simulated_class as simulated
+    from listen.practice.facts import facts_beside
+
+    loaded = open_pack(pack)
+    topics, course = simulated.single_topics(loaded, facts_beside(pack, loaded), procedure)
+    plan = simulated.Plan(minutes=minutes, trainees=trainees)
+    print(simulated.table(simulated.simulate(topics, course, plan, seed), plan, len(topics), seed))
+
+
+@app.command()
+def judge(
+    side: Annotated[Side | None, typer.Option(help="Whose voices. [default: test; tune with --fit]")] = None,
+    answers: Annotated[int, typer.Option(min=1, help="How many.")] = 1000,
+    seed: Annotated[int, typer.Option(min=0, help="Draw the same answers again.")] = 5,
+    speaker: Annotated[str | None, typer.Option(metavar="NAME", help="Only this person's voices.")] = None,
+    adapter: Annotated[
+        Path | None,
+        typer.Option(help="Hear with this one; for --fit one taught without the speaker."),
+    ] = None,
+    jobs: JobsOption = 1,
+    fit: Annotated[bool, typer.Option("--fit", help="Fit the weights, on tuning voices only.")] = False,
+    write: Annotated[Path, typer.Option(help="With --fit: where to.")] = Path("judge.json"),
+    mistakes: Annotated[bool, typer.Option("--mistakes", help="List what was not judged fairly.")] = False,
+    out: Annotated[Path, typer.Option(metavar="FOLDER", help="Speech and hearings.")] = Path("bench_answers"),
+) -> None:
+    """Measure how spoken practice answers are judged, on synthesized voices; with --fit, fit the judge."""
+    from listen.bench import judge as judging
+    from listen.bench import judge_fit
+
+    if fit and side == "test":
+        raise TraycallError("nothing is fitted on test voices; leave --side out")
+    heard = judging.heard(side or ("tune" if fit else "test"), answers, seed, speaker, adapter, jobs, out)
+    if fit:
+        print(judge_fit.write(judge_fit.fit(heard), heard, write))
+    else:
+        print(judging.judged(heard, mistakes))
 
 
 def _hear(

@@ -6,12 +6,10 @@ instead, from tuning voices only. What was heard is kept, so that a run may be s
 
 from __future__ import annotations
 
-import argparse
 import hashlib
 import json
 import multiprocessing
 import signal
-import sys
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
@@ -26,7 +24,6 @@ from listen.practice.judging import Judge, Judgement, Listened, Meaning, Outcome
 from listen.practice.questions import Questions
 from listen.shares import Share, wilson
 from listen.speech.voices import Side
-from vocab.errors import TraycallError
 from vocab.pack.load import shipped_pack
 from vocab.requests.lexicon import Lexicon
 
@@ -152,57 +149,28 @@ def _percent(share: Share) -> str:
     return f"{100 * share.value:.1f} % ({100 * share.low:.1f} to {100 * share.high:.1f})"
 
 
-def main() -> None:
-    """Measure and print; with --fit, fit and write."""
-    parser = argparse.ArgumentParser(prog="python -m listen.bench.judge", description=__doc__)
-    parser.add_argument("--side", choices=("tune", "test"), help="whose voices [test; tune with --fit]")
-    parser.add_argument("--answers", type=int, default=1000, help="how many [1000]")
-    parser.add_argument("--seed", type=int, default=5)
-    parser.add_argument("--speaker", metavar="NAME", help="only this person's voices")
-    parser.add_argument(
-        "--adapter",
-        type=Path,
-        default=ADAPTER,
-        help="hear with this one; for --fit one taught without the speaker, who is else heard too well",
-    )
-    parser.add_argument("--jobs", type=int, default=1, help="processes at a time")
-    parser.add_argument("--fit", action="store_true", help="fit the judge's weights, on tuning voices only")
-    parser.add_argument("--write", type=Path, default=Path("judge.json"), help="with --fit: where to")
-    parser.add_argument(
-        "--out",
-        type=Path,
-        default=Path("bench_answers"),
-        help="folder for speech and hearings [bench_answers]",
-    )
-    parser.add_argument("--mistakes", action="store_true", help="also list what was not judged fairly")
-    given = parser.parse_args()
-    side: Side = given.side or ("tune" if given.fit else "test")
-    try:
-        if given.fit and side != "tune":
-            raise TraycallError("nothing is fitted on test voices; leave --side out")
-        asked = list(answers(_questions(), side, given.answers, given.seed, given.speaker))
-        listened = hear(asked, given.out / "spoken", given.out / f"{side}.jsonl", given.jobs, given.adapter)
-        heard = list(zip(asked, listened, strict=True))
-        if given.fit:
-            from listen.bench import judge_fit
+def heard(
+    side: Side, number: int, seed: int, speaker: str | None, adapter: Path | None, jobs: int, folder: Path
+) -> list[tuple[Spoken, Listened]]:
+    """Answers of one side, spoken, and what the judge makes of each before it weighs it.
 
-            print(judge_fit.write(judge_fit.fit(heard), heard, given.write))
-            return
-    except TraycallError as error:
-        print(f"listen.bench.judge: {error}", file=sys.stderr)
-        raise SystemExit(2) from None
-    except KeyboardInterrupt:
-        print("listen.bench.judge: stopped; the same command goes on from here", file=sys.stderr)
-        raise SystemExit(130) from None
+    Args:
+        speaker: only this person's voices; adapter: what the engine was taught, the shipped one when None;
+            folder: for speech and hearings.
+    """
+    asked = list(answers(_questions(), side, number, seed, speaker))
+    listened = hear(asked, folder / "spoken", folder / f"{side}.jsonl", jobs, adapter or ADAPTER)
+    return list(zip(asked, listened, strict=True))
+
+
+def judged(heard: Sequence[tuple[Spoken, Listened]], mistakes: bool = False) -> str:
+    """The report; with the answers that were not judged fairly when asked for."""
     judge = Judge(_questions(), Lexicon(_questions().pack))
-    judged = [(spoken, judge.weigh(spoken.question, listened)) for spoken, listened in heard]
-    print(report(judged))
-    for spoken, judgement in judged if given.mistakes else ():
+    weighed = [(spoken, judge.weigh(spoken.question, listened)) for spoken, listened in heard]
+    lines = [report(weighed)]
+    for spoken, judgement in weighed if mistakes else ():
         if not is_fair(spoken, judgement):
-            print(
+            lines.append(
                 f"{spoken.kind}: {spoken.voice}, {spoken.text!r} as {judgement.said!r}: {judgement.outcome}"
             )
-
-
-if __name__ == "__main__":
-    main()
+    return "\n".join(lines)

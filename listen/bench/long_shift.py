@@ -22,9 +22,8 @@ import psutil
 
 from listen.bench.clips import LEAD_S
 from listen.bench.systems import Judge, Outcome, System
-from listen.early import EarlySegmenter
 from listen.engine import SAMPLE_RATE_HZ, Engine, Samples
-from listen.segments import Utterance
+from listen.segments import EarlySegmenter, Utterance
 from listen.speech import noise
 from listen.verdict import Verdict
 

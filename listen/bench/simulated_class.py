@@ -164,6 +164,23 @@ def single_topics(pack: Pack, facts: Facts, procedure_id: str) -> tuple[tuple[To
     return topics, Course(topics, partners(pack))
 
 
+def table(results: Sequence[Result], plan: Plan, topics: int, seed: int) -> str:
+    """The three orders side by side, and how much more the scheduled one leaves, as lines of text.
+
+    Args:
+        topics: how many there were; seed: of the intervals.
+    """
+    lines = [f"{'order':12}{'remembered after 30 days':>26}{'per minute':>12}{'questions':>11}"]
+    for one in results:
+        remembered = f"{one.mean:.1f} of {topics}"
+        a_minute = one.mean / plan.total_minutes
+        lines.append(f"{one.order:12}{remembered:>26}{a_minute:>12.3f}{round(np.mean(one.questions)):>11}")
+    for over in ("random", "rotation"):
+        low, high = gain_interval(results, np.random.default_rng(seed), over)
+        lines.append(f"scheduled against {over}: {gain(results, over):.2f} ({low:.2f} to {high:.2f})")
+    return "\n".join(lines)
+
+
 def gain(results: Sequence[Result], over: Order = "random") -> float:
     """Topics remembered per minute in the scheduled order, against another one."""
     means = {result.order: result.mean for result in results}

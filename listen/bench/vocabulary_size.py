@@ -26,6 +26,7 @@ from listen.neural.tokenizer import Tokenizer
 from listen.neural.weights import model_folder
 from vocab.pack.load import SHIPPED, load_pack
 from vocab.pack.schema import Pack
+from vocab.procedure.model import ProcedureModel
 from vocab.requests.lexicon import Lexicon
 
 _T = TypeVar("_T")
@@ -123,3 +124,66 @@ def _timed(do: Callable[[], _T]) -> tuple[_T, float]:
 def _middle_and_late(seconds: Sequence[float]) -> tuple[float, float]:
     ms = 1000 * np.array(seconds)
     return float(np.median(ms)), float(np.percentile(ms, 95))
+
+
+STEPS, ITEMS_OF_A_STEP = 12, 8
+
+
+def big_pack(rng: np.random.Generator, items: int = 500, procedures: int = 20) -> Pack:
+    """A pack of nonsense items with one tray and procedures of twelve steps."""
+    ids = [f"item_{i}" for i in range(items)]
+    described = {
+        "class": "examination",
+        "purpose": "To be timed.",
+        "look": "None.",
+        "reprocessing": "clean and heat-sterilise",
+    }
+
+    def steps() -> list[dict[str, object]]:
+        return [
+            {
+                "id": f"step_{s}",
+                "name": f"Step {s}",
+                "items": {ids[int(i)]: 1 for i in rng.choice(items, ITEMS_OF_A_STEP, replace=False)},
+                "requests": 3,
+            }
+            for s in range(STEPS)
+        ]
+
+    return Pack.model_validate(
+        {
+            "id": "big",
+            "name": "Big",
+            "language": "en",
+            "version": "1",
+            "items": [{**described, "id": i, "name": i.replace("_", " ")} for i in ids],
+            "trays": [
+                {
+                    "id": "all",
+                    "name": "All",
+                    "rows": [{"name": "row", "slots": [{"at": n, "item": i} for n, i in enumerate(ids, 1)]}],
+                }
+            ],
+            "procedures": [
+                {"id": f"procedure_{p}", "name": f"Procedure {p}", "tray": "all", "steps": steps()}
+                for p in range(procedures)
+            ],
+            "speech": {"cues": ["the"], "endings": ["please"]},
+        }
+    )
+
+
+def step_times_s(
+    pack: Pack, rng: np.random.Generator, clock: Callable[[], float], steps: int = 200
+) -> list[float]:
+    """Seconds for each of so many requests, the procedure being unknown."""
+    model = ProcedureModel(pack)
+    belief = model.start()
+    times_s = []
+    for _ in range(steps):
+        item = model.items[int(rng.integers(len(model.items)))]
+        began_s = clock()
+        belief = model.after(belief, item)
+        model.next_items(belief)
+        times_s.append(clock() - began_s)
+    return times_s

@@ -13,10 +13,9 @@ from dataclasses import dataclass, field, replace
 
 from listen.chairside.events import EventKind, effective
 from listen.chairside.log import Session, SessionLog
-from vocab.errors import TraycallError
-from vocab.problems import nearest
-from vocab.procedure.habits import Habits
+from vocab.errors import TraycallError, nearest
 from vocab.procedure import habits
+from vocab.procedure.habits import Habits
 
 CONSENT = (
     "Learning is by consent of the dentist: of finished sessions only the items and their order are used, "

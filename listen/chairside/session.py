@@ -38,11 +38,11 @@ from listen.chairside.timers import (
 )
 from listen.chairside.tray_state import TrayState, apply, fold, spare_wanted
 from listen.engine import Hearing
-from listen.live.settings import WebError
 from listen.pause import WHOLE_S
 from listen.readings import Readings
 from listen.segments import Utterance
 from listen.verdict import Verdict, allowed
+from vocab.errors import Declined
 from vocab.language.forms import SHARPS_INJURY, forms_of
 from vocab.language.pronounce import phone_distance
 from vocab.language.tokens import tokens
@@ -331,7 +331,7 @@ class Room:
         with self._lock:
             self._must_run()
             if kind not in TOUCHES:
-                raise WebError(f"{kind.value} cannot be recorded by hand.")
+                raise Declined(f"{kind.value} cannot be recorded by hand.")
             self._known(item)
             self._keep([Event(kind, self.now_s, source, item=item, quantity=quantity)])
             return True
@@ -629,8 +629,8 @@ class Room:
 
     def _must_run(self) -> None:
         if self.closed:
-            raise WebError("this session is closed; start a new one.")
+            raise Declined("this session is closed; start a new one.")
 
     def _known(self, item: str) -> None:
         if all(known.id != item for known in self.chair.pack.items):
-            raise WebError(f"there is no item {item!r}.")
+            raise Declined(f"there is no item {item!r}.")

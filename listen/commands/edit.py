@@ -22,7 +22,7 @@ from pydantic import TypeAdapter, ValidationError
 from typer.core import TyperGroup
 
 from listen.commands.options import LayersOption, PackOption
-from vocab.errors import TraycallError
+from vocab.errors import TraycallError, nearest
 from vocab.files import write_atomically
 from vocab.layers import bulk, starter
 from vocab.layers.changes import (
@@ -43,12 +43,12 @@ from vocab.layers.changes import (
     in_words,
 )
 from vocab.layers.draft import Settings
-from vocab.layers.foresee import foretold
 from vocab.layers.store import CLINIC
 from vocab.layers.values import plain_value
 from vocab.layers.vocabulary import Vocabulary, moved_slot, name_added, open_vocabulary
 from vocab.pack.schema import Name, Pack, Step
-from vocab.problems import nearest
+from vocab.layers.unknown_words import adopted, suggestions, unknown_words
+from vocab.procedure.order import predicted_order
 from vocab.requests.lexicon import Lexicon
 
 PROBLEMS = 1
@@ -351,8 +351,8 @@ def steps(
     operation = SetSteps(procedure=procedure, steps=_steps(file))
     preview = desk.vocabulary.preview(desk.layer, [operation], desk.who, datetime.now(UTC), desk.why)
     if not preview.troubles:
-        print("foretold before: " + ", ".join(foretold(desk.pack, procedure)))
-        print("foretold after:  " + ", ".join(foretold(preview.composed.pack, procedure)))
+        print("foretold before: " + ", ".join(predicted_order(desk.pack, procedure)))
+        print("foretold after:  " + ", ".join(predicted_order(preview.composed.pack, procedure)))
     if yes or preview.troubles:
         desk.save(operation)
     else:
@@ -553,13 +553,6 @@ def _read(file: Path) -> Any:
 # --- unknown words ----------------------------------------------------------------------------------
 
 
-def unknown_words(vocabulary: Vocabulary) -> Any:
-    """The list of unknown words that belongs to a clinic's layers."""
-    from vocab.layers.unknown_words import UnknownWords
-
-    return UnknownWords(vocabulary.folder / "unknown_words.json")
-
-
 @unknown_app.command("on")
 def unknown_on(ctx: typer.Context) -> None:
     """Start to keep names that were asked for and not known."""
@@ -577,7 +570,6 @@ def unknown_off(ctx: typer.Context) -> None:
 @unknown_app.command("list")
 def unknown_list(ctx: typer.Context) -> None:
     """List the names, the most frequent first, with what each may mean."""
-    from vocab.layers.unknown_words import suggestions
 
     desk = _of(ctx)
     for entry in unknown_words(desk.vocabulary).entries():
@@ -588,7 +580,6 @@ def unknown_list(ctx: typer.Context) -> None:
 @unknown_app.command("adopt")
 def unknown_adopt(ctx: typer.Context, name: NameArgument, item: ItemArgument) -> None:
     """Make an unknown name a synonym of an item."""
-    from vocab.layers.unknown_words import adopted
 
     desk = _of(ctx)
     desk.save(adopted(name, desk.item(item)))

@@ -185,9 +185,9 @@ def check(
 ) -> None:
     """Check a pack: its counts, or every mistake with file, line and field; then the changes over it."""
     from listen.practice.facts import facts_beside
+    from vocab.errors import PackError
     from vocab.layers import open_vocabulary
     from vocab.layers.changes import in_effect
-    from vocab.problems import PackError
 
     try:
         vocabulary = open_vocabulary(pack, layers, dentist)

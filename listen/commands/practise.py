@@ -59,7 +59,6 @@ Since = Annotated[
     str | None, typer.Option("--since", metavar="YYYY-MM-DD", help="Only answers from this day.")
 ]
 
-MOST_SIMULATED = 200
 """Trainees; a class of so many takes some minutes."""
 WAIT_S = 12.0
 """Seconds that a spoken answer is waited for."""
@@ -97,8 +96,7 @@ def drill(
     import numpy as np
 
     from listen.practice.desk import Desk
-    from listen.practice.engine import AnswerEngines
-    from listen.practice.judging import Judge
+    from listen.practice.judging import AnswerEngines, Judge
     from listen.practice.questions import Questions
     from listen.practice.schedule import Course, Settings
     from listen.practice.topics import PracticeError, curriculum, partners
@@ -300,8 +298,8 @@ def observe(
     from listen.practice.facts import facts_beside
     from listen.practice.store import Observed
     from listen.practice.topics import PracticeError
+    from vocab.errors import nearest
     from vocab.pack.load import open_pack
-    from vocab.problems import nearest
 
     known = {p.id: p for p in facts_beside(pack, open_pack(pack)).checklist}
     if point is None:
@@ -385,40 +383,6 @@ def export(
 def reset_code(trainee: Trainee, store: StoreUrl = None) -> None:
     """Take away a code that was forgotten; the next practice in the browser begins with choosing one."""
     print(f"{_store(store).reset_code(trainee)} has no code now and chooses one at the next practice.")
-
-
-@app.command(short_help="Does it teach? A simulated class.")
-def simulate(
-    procedure: Annotated[str, typer.Option("--procedure", metavar="ID")] = "composite_class_two",
-    minutes: Annotated[float, typer.Option(min=1, max=120, help="Minutes a session.")] = 10.0,
-    trainees: Annotated[int, typer.Option(min=2, max=MOST_SIMULATED, help="How many.")] = 20,
-    seed: Annotated[int, typer.Option(min=0, help="Draw the same class again.")] = 0,
-    pack: PackOption = "operative",
-) -> None:
-    """Ten sessions in two weeks, a test 30 days later: scheduled, in fixed rotation, in random order."""
-    import numpy as np
-
-    from listen.bench import simulated_class as simulated
-    from listen.practice.facts import facts_beside
-    from vocab.pack.load import open_pack
-
-    loaded = open_pack(pack)
-    topics, course = simulated.single_topics(loaded, facts_beside(pack, loaded), procedure)
-    plan = simulated.Plan(minutes=minutes, trainees=trainees)
-    results = simulated.simulate(topics, course, plan, seed)
-    rows = [
-        (
-            r.order,
-            f"{r.mean:.1f} of {len(topics)}",
-            f"{r.mean / plan.total_minutes:.3f}",
-            round(np.mean(r.questions)),
-        )
-        for r in results
-    ]
-    _table(("order", "remembered after 30 days", "per minute", "questions"), rows)
-    for over in ("random", "rotation"):
-        low, high = simulated.gain_interval(results, np.random.default_rng(seed), over)
-        print(f"scheduled against {over}: {simulated.gain(results, over):.2f} ({low:.2f} to {high:.2f})")
 
 
 # --- parts --------------------------------------------------------------------------------------------

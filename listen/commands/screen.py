@@ -17,8 +17,9 @@ import typer
 
 from listen.chair import ChairOptions, EngineName, open_chair
 from listen.commands.options import DentistOption, LayersOption, PackOption
-from listen.live.settings import WebError, WebSettings
+from listen.live.settings import WebSettings
 from listen.web.access.editors import LEAD_CODE
+from vocab.errors import Declined
 from vocab.files import data_folder
 
 PASS_CODE = "TRAYCALL_PASS_CODE"
@@ -81,12 +82,12 @@ def serve(
         microphone=microphone_called(microphone),
     )
     if (certificate is None) != (key is None):
-        raise WebError("--certificate and --key go together.")
+        raise Declined("--certificate and --key go together.")
     try:
         http = entrance(certificate, key)
     except OSError as error:
         why = "no certificate with its key" if isinstance(error, ssl.SSLError) else error.strerror
-        raise WebError(
+        raise Declined(
             f"{certificate} and {key} cannot be used ({why}): give a certificate and its own key, "
             "both as PEM files."
         ) from error
@@ -130,7 +131,7 @@ def _see_that_port_is_free(host: str, port: int) -> None:
         try:
             tried.bind((host, port))
         except OSError as error:
-            raise WebError(
+            raise Declined(
                 f"port {port} cannot be opened ({error.strerror}): if traycall's screen runs there already, "
                 "use that one; else choose another with --port."
             ) from error
@@ -142,7 +143,7 @@ def _pass_code(is_open: bool) -> str | None:
     if not is_open:
         return None
     if not code:
-        raise WebError(f"--open needs a pass code: put one of at least 6 characters in {PASS_CODE}.")
+        raise Declined(f"--open needs a pass code: put one of at least 6 characters in {PASS_CODE}.")
     return code
 
 
@@ -151,4 +152,4 @@ def _engine_name(name: str) -> EngineName:
         return EngineName(name)
     except ValueError:
         known = ", ".join(EngineName)
-        raise WebError(f"there is no engine {name!r}; there are: {known}.") from None
+        raise Declined(f"there is no engine {name!r}; there are: {known}.") from None

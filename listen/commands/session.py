@@ -305,53 +305,6 @@ def learn_forget(
     print(f"Left out: {', '.join(map(str, learning.left_out))}.")
 
 
-@app.command(short_help="Measure predictions on simulated chairs.")
-def simulate(
-    seed: Annotated[int, typer.Option(min=0, help="Of the dentists and their days.")] = 2024,
-    teachers: Annotated[int, typer.Option(min=1, help="Other dentists of the clinic.")] = 12,
-    held_out: Annotated[int, typer.Option(min=1, help="Dentists that are scored.")] = 6,
-    lessons: Annotated[int, typer.Option(min=1, help="Sessions of each teacher and procedure.")] = 3,
-    earlier: Annotated[str, typer.Option(metavar="N,N", help="Own sessions seen before.")] = "0,1,3,5,10",
-    unruly: Annotated[
-        float, typer.Option(min=0.0, help="Days so many times as unruly; 0 plays each dentist's script.")
-    ] = 1.0,
-    step_time: Annotated[
-        bool, typer.Option("--step-time", help="Time a step with 500 items and 20 procedures instead.")
-    ] = False,
-    pack: PackOption = "operative",
-) -> None:
-    """Measure next-item predictions against baselines on simulated dentists (about a minute)."""
-    import numpy as np
-
-    from listen.bench.prediction import as_text, compare
-    from listen.bench.simulated_dentists import COMMON
-    from listen.bench.step_time import big_pack, step_times_s
-    from vocab.pack.load import open_pack
-
-    rng = np.random.default_rng(seed)
-    if step_time:
-        big = big_pack(rng)
-        times_s = step_times_s(big, rng, time.perf_counter)
-        print(
-            f"{len(big.items)} items, {len(big.procedures)} procedures, seed {seed}, {len(times_s)} steps: "
-            f"update and prediction take {1e3 * float(np.median(times_s)):.2f} ms (median), "
-            f"{1e3 * float(np.quantile(times_s, 0.95)):.2f} ms (95 % of steps below)"
-        )
-        return
-    try:
-        counts = tuple(int(part) for part in earlier.split(","))
-    except ValueError:
-        raise SessionError(f"--earlier takes numbers such as 0,3,10, not {earlier!r}.") from None
-    if min(counts) < 0:
-        raise SessionError("--earlier takes numbers from 0.")
-    scores = compare(open_pack(pack), rng, COMMON.of_a_day(unruly), teachers, held_out, lessons, counts)
-    print(
-        f"Pack {pack}, seed {seed}: {held_out} dentists held out, {teachers} others taught {lessons} times, "
-        f"days {unruly:g} times as unruly as usual."
-    )
-    print(as_text(scores))
-
-
 # --- a typed session ----------------------------------------------------------------------------
 
 

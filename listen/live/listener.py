@@ -13,10 +13,9 @@ import logging
 from collections.abc import Awaitable, Callable
 from contextlib import suppress
 
-from listen.early import EarlySegmenter
 from listen.engine import Hearing, Samples
 from listen.live.engine_queue import Ears, Job
-from listen.segments import FRAME, Utterance
+from listen.segments import FRAME, EarlySegmenter, Utterance
 from vocab.errors import TraycallError
 
 _LOG = logging.getLogger(__name__)

@@ -26,7 +26,8 @@ from listen.engine import Engine, Samples
 from listen.live.dentists import Chairs
 from listen.live.engine_queue import Ears
 from listen.live.microphone import OwnMicrophone
-from listen.live.settings import WebError, WebSettings
+from listen.live.settings import WebSettings
+from vocab.errors import Declined
 from vocab.files import private_folder, write_atomically
 
 ChairFactory = Callable[[], Chair]
@@ -44,7 +45,7 @@ _NOT_OF_ONE: dict[str, object] = {"arch": None, "maker_times": {}, "faculty": Tr
 """What is kept of no dentist."""
 
 
-class NoSession(WebError):
+class NoSession(Declined):
     """A session that is not in the log."""
 
 
@@ -242,7 +243,7 @@ class House:
             try:
                 write_atomically(self._settings_file, _SETTINGS.dump_json(kept, indent=1), private=True)
             except OSError as error:
-                raise WebError(
+                raise Declined(
                     f"this chair is set up so until the server ends, but {self._settings_file} cannot be "
                     f"written ({error.strerror}): make room, or see to its rights, then send it again."
                 ) from None
@@ -274,7 +275,7 @@ class House:
         try:
             return _SETTINGS.validate_json(self._settings_file.read_bytes())
         except (ValidationError, OSError) as error:
-            raise WebError(f"{self._settings_file} cannot be read; move it away to start anew.") from error
+            raise Declined(f"{self._settings_file} cannot be read; move it away to start anew.") from error
 
     # --- screens --------------------------------------------------------------------------------
 
@@ -282,7 +283,7 @@ class House:
         """A screen shows a room from now on."""
         with self._lock:
             if sum(len(screens) for screens in self._screens.values()) >= MOST_SCREENS:
-                raise WebError(f"{MOST_SCREENS} screens are connected already; close one.")
+                raise Declined(f"{MOST_SCREENS} screens are connected already; close one.")
             self._screens.setdefault(session_id, []).append(screen)
 
     def leave(self, session_id: int, screen: Screen) -> None:

@@ -12,14 +12,10 @@ from dataclasses import dataclass
 from datetime import tzinfo
 from pathlib import Path
 
-from vocab.errors import TraycallError
+from vocab.errors import Declined
 
 SHORTEST_PASS_CODE = 6
 """Characters; wrong guesses are also slowed down (see `listen.web.access.guard`)."""
-
-
-class WebError(TraycallError):
-    """Something the web app was told to do that it will not or cannot; the text says what to do."""
 
 
 @dataclass(frozen=True)
@@ -34,7 +30,7 @@ class WebSettings:
     machine's own.
 
     Raises:
-        WebError: a pass code that is too short.
+        Declined: a pass code that is too short.
     """
 
     data: Path
@@ -49,7 +45,7 @@ class WebSettings:
 
     def __post_init__(self) -> None:
         if self.pass_code is not None and len(self.pass_code) < SHORTEST_PASS_CODE:
-            raise WebError(f"the pass code is too short: take at least {SHORTEST_PASS_CODE} characters.")
+            raise Declined(f"the pass code is too short: take at least {SHORTEST_PASS_CODE} characters.")
 
     @property
     def is_open(self) -> bool:

@@ -11,9 +11,9 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 
 from listen.chair import Chair, layers_of
-from listen.commands.edit import unknown_words
 from vocab.errors import TraycallError
 from vocab.layers import Vocabulary
+from vocab.layers.unknown_words import unknown_words
 
 
 def noting(chair: Chair, clock: Callable[[], float]) -> Callable[[str], None]:

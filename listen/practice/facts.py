@@ -15,12 +15,12 @@ from typing import Annotated, Literal
 from pydantic import Field, ValidationError
 from pydantic_core import ErrorDetails
 
+from vocab.errors import PackError, Problem, nearest
 from vocab.language.tokens import is_number, words
 from vocab.pack.formula import Formula, FormulaError, read_formula
 from vocab.pack.load import SHIPPED, shipped_names
 from vocab.pack.schema import Identifier, Pack, Said, Strict, Text
 from vocab.pack.yaml_source import Source
-from vocab.problems import PackError, Problem, nearest
 
 FOLDER = "practice"
 """Where the files lie inside a pack's folder."""

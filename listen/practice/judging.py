@@ -17,11 +17,11 @@ from enum import StrEnum
 from functools import cached_property, lru_cache
 from importlib.resources import files
 from threading import Lock
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
-from listen.engine import Hearing, Samples
+from listen.engine import Engine, Hearing, Samples
 from listen.practice.answers import (
     answers_pack,
     asks_again,
@@ -37,6 +37,9 @@ from vocab.language.by_language import read_numbers
 from vocab.language.tokens import is_number, words, written_forms
 from vocab.pack.schema import Pack
 from vocab.requests.lexicon import Candidate, Lexicon
+
+if TYPE_CHECKING:
+    from listen.neural.engine import NeuralEngine
 
 Key = tuple[str, ...]
 
@@ -426,3 +429,27 @@ def _placement(core: Key, index: Mapping[Key, tuple[str, ...]], question: Questi
 
 
 _BETWEEN_WORDS = frozenset(words("in slot goes on at to into the a"))
+
+
+class AnswerEngines:
+    """Makes a judge's engine; a changed vocabulary's out of the last one, so that only new names take time.
+
+    Args:
+        in_use: waits for the engine in use and returns it, None where there is none.
+    """
+
+    def __init__(self, in_use: Callable[[], Engine | None] = lambda: None) -> None:
+        self._in_use = in_use
+        self._last: NeuralEngine | None = None
+
+    def __call__(self, answers: Pack) -> AnswerEngine:
+        """The engine for these answers; raises `TraycallError` where the model is missing."""
+        from listen.chair import cache_folder
+        from listen.neural.engine import NeuralEngine
+
+        engine = self._last or self._in_use()
+        if isinstance(engine, NeuralEngine):
+            self._last = engine.renewed(answers)
+        else:
+            self._last = NeuralEngine(answers, cache_folder())
+        return self._last

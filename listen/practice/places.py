@@ -21,19 +21,18 @@ import numpy as np
 
 from listen.chair import Chair
 from listen.engine import SAMPLE_RATE_HZ, Samples
+from listen.live.pass_codes import secret_key
 from listen.live.sessions import House, NoSession
-from listen.live.settings import WebError
 from listen.practice.desk import Desk, Reply
-from listen.practice.engine import AnswerEngines
 from listen.practice.facts import Facts, facts_in_use
-from listen.practice.judging import EngineFactory, Judge, Outcome
+from listen.practice.judging import AnswerEngines, EngineFactory, Judge, Outcome
 from listen.practice.questions import LAID, Question, Questions
 from listen.practice.schedule import Course, Settings
 from listen.practice.store import Known, Store, clean_name, sqlite_url
 from listen.practice.tables import name_key
 from listen.practice.topics import Drill, curriculum, partners
-from listen.web.access.guard import secret_key
-from listen.web.practice.trainees import Ticket, Trainees
+from listen.practice.trainees import Ticket, Trainees
+from vocab.errors import Declined
 from vocab.pack.schema import Pack
 
 MOST_PLACES = 400
@@ -134,7 +133,7 @@ class Place:
         """Take a typed ("text") or touched ("touch") answer to question `number`.
 
         Raises:
-            WebError: nothing that can be an answer.
+            Declined: nothing that can be an answer.
         """
         _check_answer(token, kind, value)
 
@@ -325,10 +324,10 @@ class Places:
             TraycallError: nothing to practise, or too many at once.
         """
         if not 1 <= minutes <= 120:
-            raise WebError("a session lasts from 1 to 120 minutes.")
+            raise Declined("a session lasts from 1 to 120 minutes.")
         unknown = [drill for drill in drills if drill not in tuple(Drill)]
         if unknown:
-            raise WebError("there is no such drill; load the page again.")
+            raise Declined("there is no such drill; load the page again.")
         matter, now = self.matter, self.now()
         chosen = [Drill(drill) for drill in drills] or None
         topics = curriculum(matter.pack, matter.facts, procedure or None, chosen)
@@ -348,7 +347,7 @@ class Places:
         with self._lock:
             self._forget()
             if len(self._places) >= MOST_PLACES:
-                raise WebError(f"{MOST_PLACES} trainees practise already; wait until one has finished.")
+                raise Declined(f"{MOST_PLACES} trainees practise already; wait until one has finished.")
             self._places[place.id] = place
         return place
 
@@ -397,11 +396,11 @@ class Places:
 
 def _check_answer(token: str, kind: str, value: str) -> None:
     if not 8 <= len(token) <= LONGEST_TOKEN or not token.isascii() or not token.isprintable():
-        raise WebError(OLD_PAGE)
+        raise Declined(OLD_PAGE)
     if kind not in ("text", "touch"):
-        raise WebError("an answer is typed or touched.")
+        raise Declined("an answer is typed or touched.")
     if not value.strip() or len(value) > LONGEST_ANSWER or not value.isprintable():
-        raise WebError(f"type between 1 and {LONGEST_ANSWER} plain characters.")
+        raise Declined(f"type between 1 and {LONGEST_ANSWER} plain characters.")
 
 
 def _check_choice(question: Question, value: str) -> None:
@@ -413,7 +412,7 @@ def _check_choice(question: Question, value: str) -> None:
     else:
         fine = value in known
     if not fine:
-        raise WebError("that is none of the choices; load the page again.")
+        raise Declined("that is none of the choices; load the page again.")
 
 
 def _seconds(value: float | None) -> float | None:

@@ -11,9 +11,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from listen.practice.facts import Facts
-from vocab.errors import TraycallError
+from vocab.errors import TraycallError, nearest
 from vocab.pack.schema import Pack, Procedure, Row, Tray
-from vocab.problems import nearest
 
 FEWEST_SLOTS = 3
 """A row with fewer slots is too short to lay or to search."""

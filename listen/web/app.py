@@ -19,11 +19,12 @@ from starlette.routing import BaseRoute, Mount
 from starlette.staticfiles import StaticFiles
 
 from listen.engine import Engine
+from listen.live.pass_codes import PassCodes, secret_key
 from listen.live.sessions import ChairFactory, House
 from listen.live.settings import WebSettings
 from listen.web import desk
-from listen.web.access import enter
-from listen.web.access.guard import Guard, PassCodes, secret_key
+from listen.web.access import guard
+from listen.web.access.guard import Guard
 from listen.web.chair import pages as chair_screen
 from listen.web.pages import HERE, page
 from vocab.errors import TraycallError
@@ -90,7 +91,7 @@ def create_app(
         routes=[
             *desk.routes(),
             *chair_screen.routes(),
-            *enter.routes(),
+            *guard.routes(),
             *more_routes,
             Mount("/static", StaticFiles(directory=HERE / "static")),
         ],

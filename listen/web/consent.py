@@ -18,11 +18,11 @@ from starlette.routing import BaseRoute, Route
 from listen.chairside.learning import MOST_TAUGHT, Learning, dentists_known, taught, teaching
 from listen.chairside.log import Session
 from listen.live.sessions import House
-from listen.live.settings import WebError
 from listen.live.workers import Workers
-from listen.web.access.lead_only import LeadOnly
+from listen.web.access.editors import LeadOnly
 from listen.web.app import Link
 from listen.web.pages import house_of, local_time, page
+from vocab.errors import Declined
 from vocab.language.numerals import whole_number
 from vocab.procedure.habits import sequels
 
@@ -104,7 +104,7 @@ class ConsentPages:
         form = await request.form(max_files=0, max_fields=4)
         wish = _WISHES.get(str(form.get("do")))
         if wish is None:
-            raise WebError("this page can give consent, withdraw it, and leave sessions out.")
+            raise Declined("this page can give consent, withdraw it, and leave sessions out.")
 
         def done() -> None:
             wish(house, form)
@@ -119,7 +119,7 @@ class ConsentPages:
 
 def _give(house: House, form: FormData) -> None:
     if form.get("asked") != "yes":
-        raise WebError("ask the dentist first, and tick that the dentist agrees.")
+        raise Declined("ask the dentist first, and tick that the dentist agrees.")
     house.consents.switch(True, house.settings.clock(), _dentist(house, form))
 
 
@@ -133,7 +133,7 @@ def _leave_out(house: House, form: FormData) -> None:
 
 def _leave_all_out(house: House, form: FormData) -> None:
     if form.get("sure") != "yes":
-        raise WebError("tick that all of it is to be left out; that cannot be taken back.")
+        raise Declined("tick that all of it is to be left out; that cannot be taken back.")
     dentist, learning = _dentist(house, form), house.consents.learning()
     own = (s.id for s in teaching(house.log, learning) if (s.dentist or "") == dentist)
     house.consents.leave_out(*own)
@@ -150,7 +150,7 @@ _WISHES: dict[str, Callable[[House, FormData], None]] = {
 def _dentist(house: House, form: FormData) -> str:
     dentist = str(form.get("dentist") or "")
     if dentist not in _dentists(house, house.consents.learning(), house.log.sessions()):
-        raise WebError(f"no dentist {dentist!r} is listed; add the dentist in the first hour.")
+        raise Declined(f"no dentist {dentist!r} is listed; add the dentist in the first hour.")
     return dentist
 
 

@@ -21,9 +21,9 @@ from listen.chairside.report import SessionReport, session_report
 from listen.chairside.session import LATEX_FREE
 from listen.chairside.tray_state import fold
 from listen.live.sessions import House, NoSession
-from listen.live.settings import WebError
 from listen.web.pages import house_of, local_time, page
 from vocab.drawings import Paper, tray_card, tray_card_pdf
+from vocab.errors import Declined
 from vocab.layers import Origin
 from vocab.pack.schema import Item, ItemClass, Name, Pack, Tray
 
@@ -31,7 +31,7 @@ PAPERS: dict[str, Paper] = {"a4": "A4", "letter": "Letter"}
 LONGEST_QUERY = 200
 
 
-class NotHere(WebError):
+class NotHere(Declined):
     """A page that does not exist."""
 
 

@@ -1,22 +1,26 @@
-"""Templates and what every page shares.
+"""Templates, drawings and what else every page shares.
 
-Comes in: a template's name and its values. Goes out: HTML in which every value is escaped.
+A template's name and its values go in; HTML comes out in which every value is escaped. Drawings are SVG
+elements that need no script and no style.
 """
 
 from __future__ import annotations
 
 import re
 from datetime import datetime
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
 from listen.chairside.view import place_name
 from listen.live.sessions import House
-from listen.web.pictures import picture
+from vocab.drawings import drawing
+from vocab.pack.schema import Item, Pack
 
 HERE = Path(__file__).parent
 
@@ -38,6 +42,19 @@ def breakable(text: str) -> str:
 
 def _broken(word: str) -> str:
     return _BREAK.sub(lambda m: "\N{SOFT HYPHEN}" if 3 <= m.start() <= len(word) - 3 else "", word)
+
+
+@lru_cache(maxsize=2048)
+def picture(item: Item) -> Markup:
+    """The drawing as one SVG element, hidden from screen readers (its name stands beside it)."""
+    svg = drawing(item.id, item.name.text, item.item_class)
+    return Markup(svg.replace("<svg ", '<svg aria-hidden="true" ', 1))
+
+
+def symbols(pack: Pack) -> Markup:
+    """Every drawing of a pack once, to be shown with `<use href="#d-ID">`."""
+    one = Markup('<symbol id="d-{}" viewBox="0 0 160 100">{}</symbol>')
+    return Markup("").join(one.format(item.id, picture(item)) for item in pack.items)
 
 
 _ENVIRONMENT = Environment(

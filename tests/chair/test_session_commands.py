@@ -16,7 +16,7 @@ from vocab.layers.changes import Dentist, SetDentists
 
 
 def run(data: Path, *words: str, typed: str = "") -> Result:
-    places = [] if words[0] in ("simulate",) else ["--data", str(data)]
+    places = ["--data", str(data)]
     layers = (
         ["--layers", str(data / "layers")]
         if words[0] in ("report", "setup", "count", "end", "undo", "chair")
@@ -225,28 +225,3 @@ def test_consent_is_given_for_one_dentist_by_written_name_or_id(tmp_path: Path) 
     assert read_learning(tmp_path).on_for == ("green",)
     assert "Learning is off." in run(tmp_path, "learn", "off", "--dentist", "Dr Green").stdout
     assert read_learning(tmp_path).on_for == ()
-
-
-def test_the_prediction_table_comes_from_a_command_with_its_seed(tmp_path: Path) -> None:
-    few = (
-        "--teachers",
-        "1",
-        "--held-out",
-        "1",
-        "--lessons",
-        "1",
-        "--earlier",
-        "0,1",
-        "--seed",
-        "5",
-        "--unruly",
-        "0",
-    )
-    first, again = (run(tmp_path, "simulate", *few).stdout for _ in range(2))
-    assert first == again and "seed 5" in first and "0 times as unruly" in first
-    assert "last-item bigram" in first and "procedure model" in first and "requests" in first
-    assert run(tmp_path, "simulate", "--earlier", "few").exit_code == 2
-
-
-def test_the_step_time_is_told_for_a_large_pack(tmp_path: Path) -> None:
-    assert "500 items, 20 procedures" in run(tmp_path, "simulate", "--step-time").stdout

@@ -8,8 +8,8 @@ import pytest
 from classroom import facts, pack
 
 from listen.practice.facts import facts_in_use, load_facts
+from vocab.errors import PackError
 from vocab.pack.formula import read_formula
-from vocab.problems import PackError
 
 
 def test_every_fact_names_its_source_and_offers_wrong_values() -> None:

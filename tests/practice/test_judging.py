@@ -14,8 +14,7 @@ from classroom import CLASS_TWO, ask, lexicon, pack, questions
 
 from listen.engine import Hearing, Phrasing, Samples
 from listen.practice.answers import answers_pack, value_key
-from listen.practice.engine import AnswerEngines
-from listen.practice.judging import Judge, Outcome
+from listen.practice.judging import AnswerEngines, Judge, Outcome
 from listen.practice.questions import Question
 from listen.practice.topics import Drill
 from listen.speech import voices

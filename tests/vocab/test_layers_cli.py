@@ -19,11 +19,11 @@ from tests.vocab.test_layers import PACK as SMALL
 from vocab.errors import TraycallError
 from vocab.layers.bulk import names_csv
 from vocab.layers.changes import FIELDS
-from vocab.layers.foresee import foretold
 from vocab.layers.store import Store
 from vocab.layers.vocabulary import Vocabulary
 from vocab.pack.load import shipped_pack
 from vocab.pack.schema import Handing, Item
+from vocab.procedure.order import predicted_order
 
 PACK = shipped_pack()
 Run = Callable[..., Result]
@@ -256,7 +256,7 @@ def test_steps_are_shown_foretold_and_set(run: Run, tmp_path: Path) -> None:
     file.write_text(yaml.safe_dump(list(reversed(steps))), encoding="utf-8")
     output = run("steps", "sealant", str(file)).output
     before, after, _ = output.splitlines()
-    assert before == "foretold before: " + ", ".join(foretold(PACK, "sealant"))
+    assert before == "foretold before: " + ", ".join(predicted_order(PACK, "sealant"))
     assert before.removeprefix("foretold before: ") != after.removeprefix("foretold after:  ")
     run("steps", "sealant", str(file), "--yes")
     assert yaml.safe_load(run("steps", "sealant").output) == list(reversed(steps))

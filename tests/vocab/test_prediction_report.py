@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from listen.bench.prediction import Score, _bigram, _counts, _judged, _score, as_text, compare
-from listen.bench.step_time import big_pack, step_times_s
+from listen.bench.vocabulary_size import big_pack, step_times_s
 from vocab.pack.load import shipped_pack
 from vocab.procedure.habits import Session
 

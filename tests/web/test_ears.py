@@ -6,11 +6,10 @@ import threading
 import numpy as np
 import pytest
 
-from listen.early import EARLY_S, EarlySegmenter
 from listen.engine import EngineFailed, Hearing
 from listen.live.engine_queue import MOST_WAITING, Ears, EarState, Job
 from listen.live.listener import Listener
-from listen.segments import FRAME, Utterance
+from listen.segments import EARLY_S, FRAME, EarlySegmenter, Utterance
 from tests.web.desk_app import StandIn, recording
 from vocab.errors import TraycallError
 

@@ -19,7 +19,6 @@ from starlette.testclient import TestClient
 
 from listen.chair import ChairOptions, open_chair
 from listen.database import Database
-from listen.live.settings import WebError
 from listen.practice.places import PracticeOptions
 from listen.practice.questions import LAID, Question
 from listen.practice.store import Store, StoreError, sqlite_url
@@ -27,6 +26,7 @@ from listen.practice.tables import PRACTICE
 from listen.web import WebSettings, create_app
 from listen.web.practice import pages as practice
 from tests.web.desk_app import HERE, OWN, Clock, StandIn, begin, live_of, shared_chair
+from vocab.errors import Declined
 
 LEAD = "lead-spoon-17"
 NOON = datetime(2024, 3, 4, 12, tzinfo=UTC)
@@ -500,7 +500,7 @@ def test_without_a_leads_code_the_pages_are_open_on_this_machine_only(tmp_path: 
         assert answer.status_code == 400 and "stay closed" in answer.text
         client.post("/practice/leave", headers=OWN)
         assert "Ann" not in client.get("/practice").text
-    with pytest.raises(WebError):
+    with pytest.raises(Declined):
         practice.routes(PracticeOptions(lead_code="1"))
 
 

@@ -11,10 +11,11 @@ from listen.chairside.handing import ChairSettings
 from listen.chairside.session import CHECK_S, ECHO_S, Room
 from listen.chairside.view import room_view
 from listen.live.sessions import House
-from listen.live.settings import WebError, WebSettings
+from listen.live.settings import WebSettings
 from listen.pause import OPEN_S, WHOLE_S
 from listen.segments import Utterance
 from tests.web.desk_app import Clock, StandIn, hearing_of, shared_chair
+from vocab.errors import Declined
 
 
 @pytest.fixture
@@ -221,7 +222,7 @@ def test_settings_of_a_chair_outlive_a_restart(room: Room, tmp_path: Path, clock
 def test_a_closed_session_hears_nothing(room: Room) -> None:
     room.close(override=Override("Dr Green", "Only a rehearsal."))
     assert not say(room, "mouth mirror please")
-    with pytest.raises(WebError, match="closed"):
+    with pytest.raises(Declined, match="closed"):
         room.ask("mouth mirror")
 
 

@@ -10,10 +10,11 @@ import pytest
 from starlette.testclient import TestClient
 from starlette.websockets import WebSocketDisconnect
 
-from listen.live.settings import WebError, WebSettings
-from listen.web.access.guard import COOKIE, VALID_S, PassCodes, secret_key
-from listen.web.access.guesses import FREE_GUESSES, LONGEST_WAIT_S
+from listen.live.pass_codes import FREE_GUESSES, LONGEST_WAIT_S, VALID_S, PassCodes, secret_key
+from listen.live.settings import WebSettings
+from listen.web.access.guard import COOKIE
 from tests.web.desk_app import HERE, OWN, Clock, begin, client_for, live_of
+from vocab.errors import Declined
 
 CODE = "molar-17-spoon"
 
@@ -199,7 +200,7 @@ def test_the_key_is_for_its_owner_only(tmp_path: Path) -> None:
 
 
 def test_a_short_pass_code_is_refused(tmp_path: Path) -> None:
-    with pytest.raises(WebError, match="too short"):
+    with pytest.raises(Declined, match="too short"):
         WebSettings(data=tmp_path, pass_code="12345")
 
 

@@ -12,8 +12,7 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfgen.canvas import Canvas
 
 from vocab.drawings.layout import Box, Card, CardError, Cell, Text
-from vocab.drawings.shapes import HEIGHT, Drawing, Fill, Label, Mark, Point, Shape
-from vocab.drawings.sign import warning_sign
+from vocab.drawings.shapes import HEIGHT, Drawing, Fill, Label, Mark, Point, Shape, warning_sign
 from vocab.drawings.svg import FRAME, TINT
 from vocab.drawings.typeface import BOLD, REGULAR, font, missing
 

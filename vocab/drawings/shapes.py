@@ -300,3 +300,8 @@ def _outline(line_: list[Point], start: float, end: float, part: tuple[float, fl
         left.append((x + nx, y + ny))
         right.append((x - nx, y - ny))
     return [*left, *reversed(right)]
+
+
+def warning_sign() -> Drawing:
+    """The sign in a field 100 wide and 100 high."""
+    return (area((50, 8), (96, 90), (4, 90), width=9), line((50, 38), (50, 60), width=11), dot(50, 76, 6))

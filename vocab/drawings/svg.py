@@ -10,8 +10,7 @@ from __future__ import annotations
 from xml.sax.saxutils import escape, quoteattr
 
 from vocab.drawings.layout import Box, Card, Cell, Page, Text
-from vocab.drawings.shapes import HEIGHT, LINE, WIDTH, Drawing, Fill, Mark, Shape
-from vocab.drawings.sign import warning_sign
+from vocab.drawings.shapes import HEIGHT, LINE, WIDTH, Drawing, Fill, Mark, Shape, warning_sign
 
 TINT = 0.22
 """How much of the current colour a tinted area has."""

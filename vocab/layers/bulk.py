@@ -19,7 +19,7 @@ from typing import Any, Literal
 import yaml
 from pydantic import BaseModel, ValidationError
 
-from vocab.errors import TraycallError
+from vocab.errors import TraycallError, nearest
 from vocab.layers import cells
 from vocab.layers.canonical import plain
 from vocab.layers.cells import unguarded
@@ -45,7 +45,6 @@ from vocab.pack.labels import composed, shown
 from vocab.pack.references import normalised
 from vocab.pack.schema import Item, ItemClass, Name, Pack, Procedure, Reprocessing, Slot, Tray
 from vocab.pack.yaml_source import Source
-from vocab.problems import nearest
 
 NEEDED = ("class", "purpose", "look", "reprocessing")
 """What a new item cannot be without."""

@@ -17,9 +17,9 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
+from vocab.errors import PackError, Problem
 from vocab.layers.changes import Change, Layer, number
 from vocab.pack.yaml_source import Source, Where
-from vocab.problems import PackError, Problem
 
 END = "..."
 FORMAT = 1

@@ -15,6 +15,7 @@ from typing import Any, Literal
 
 from pydantic import ValidationError
 
+from vocab.errors import nearest
 from vocab.layers.changes import (
     CHAIR_SIDE,
     AddItem,
@@ -44,7 +45,6 @@ from vocab.layers.changes import (
 from vocab.pack.labels import item_problem, name_problem, pack_problem
 from vocab.pack.references import normalised
 from vocab.pack.schema import Item, Name, Pack, Procedure, Row, Slot, Step, Tray, Variant
-from vocab.problems import nearest
 
 
 @dataclass(frozen=True)

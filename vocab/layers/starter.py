@@ -14,7 +14,7 @@ from importlib import resources
 from pathlib import Path
 from typing import Literal
 
-from vocab.errors import TraycallError
+from vocab.errors import TraycallError, nearest
 from vocab.layers.changes import (
     AddName,
     Dentist,
@@ -35,7 +35,6 @@ from vocab.pack.labels import name_problem, same
 from vocab.pack.load import SHIPPED
 from vocab.pack.references import normalised
 from vocab.pack.schema import ItemClass, Name, Pack
-from vocab.problems import nearest
 
 MAKERS_NAME = "maker's name, said here"
 MATERIALS = (ItemClass.MATERIAL, ItemClass.ADHESIVE)

@@ -14,13 +14,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from vocab.errors import TraycallError
+from vocab.errors import Problem, TraycallError
 from vocab.files import PART, write_atomically
 from vocab.layers.canonical import LayerError, Lost, lost_changes, read_layer, to_text
 from vocab.layers.changes import Layer
 from vocab.layers.lock import editing_alone
 from vocab.pack.schema import Pack
-from vocab.problems import Problem
 
 KEPT = 10
 """Backups of each layer; the newest equals the file."""

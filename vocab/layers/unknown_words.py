@@ -21,6 +21,7 @@ from vocab.language.english import ARTICLES
 from vocab.language.forms import forms_of, skip
 from vocab.language.tokens import tidy, tokens
 from vocab.layers.changes import AddName, Operation
+from vocab.layers.vocabulary import Vocabulary
 from vocab.pack.schema import Name, Speech
 from vocab.requests.lexicon import Candidate, Lexicon
 from vocab.requests.understand import understand
@@ -123,6 +124,11 @@ class UnknownWords:
     def _write(self, entries: Sequence[Unknown]) -> None:
         plain = json.dumps([asdict(e) for e in entries], indent=1, ensure_ascii=False)
         write_atomically(self._file, plain.encode(), private=True)
+
+
+def unknown_words(vocabulary: Vocabulary) -> UnknownWords:
+    """The list beside a clinic's changes."""
+    return UnknownWords(vocabulary.folder / "unknown_words.json")
 
 
 def unknown_name(text: str, lexicon: Lexicon, speech: Speech) -> str | None:

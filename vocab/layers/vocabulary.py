@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from vocab.errors import TraycallError
+from vocab.errors import TraycallError, nearest
 from vocab.files import data_folder, earlier_data_folder
 from vocab.layers.apply import PACK, Composed, compose, with_bases
 from vocab.layers.canonical import Lost
@@ -46,7 +46,6 @@ from vocab.pack.labels import name_problem, same, shown, text_problem
 from vocab.pack.load import open_pack
 from vocab.pack.references import normalised
 from vocab.pack.schema import Name, Pack
-from vocab.problems import nearest
 
 ID = r"[a-z][a-z0-9_]{0,199}"
 """An id of a dentist, which is also a file's name."""

@@ -14,11 +14,10 @@ from typing import get_args
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from vocab.errors import TraycallError
+from vocab.errors import PackError, Problem, TraycallError, nearest
 from vocab.pack.references import check_references
 from vocab.pack.schema import Name, Pack
 from vocab.pack.yaml_source import Source, Where
-from vocab.problems import PackError, Problem, nearest
 
 __all__ = ["PackError", "Problem", "UnknownPack", "load_pack", "open_pack", "shipped_names", "shipped_pack"]
 

@@ -12,10 +12,10 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 
 from pydantic import ValidationError
 
+from vocab.errors import nearest
 from vocab.pack.labels import LONGEST_NAME, composed, item_problem, name_problem, pack_problem, shown
 from vocab.pack.schema import Item, Name, Procedure, Slot, Speech, Tray
 from vocab.pack.yaml_source import Source, Where
-from vocab.problems import nearest
 
 PAIRS = ("wide_margin", "offered_together")
 """Fields of a pack that hold pairs of items."""

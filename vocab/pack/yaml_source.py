@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 import yaml
 from pydantic import BaseModel, ValidationError
 
-from vocab.problems import Problem
+from vocab.errors import Problem
 
 Key = str | int | float | bool | None
 Where = tuple[Key, ...]

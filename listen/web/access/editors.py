@@ -1,7 +1,8 @@
 """Who may change the vocabulary: whoever gave a name and, where one is set, the lead's pass code.
 
 Comes in: requests and their cookies. Goes out: the person who edits, or why nobody may. One person edits
-at a time; a second one is told who it is. Everybody may read.
+at a time; a second one is told who it is. Everybody may read. Some groups of pages are for the lead alone:
+behind the lead's pass code, or, without one, on this machine only.
 """
 
 from __future__ import annotations
@@ -10,15 +11,20 @@ import hashlib
 import hmac
 import secrets
 import threading
+from collections.abc import Awaitable, Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from urllib.parse import quote, unquote
 
-from starlette.requests import HTTPConnection
-from starlette.responses import Response
+from starlette.requests import HTTPConnection, Request
+from starlette.responses import RedirectResponse, Response
+from starlette.routing import Route
 
-from listen.live.settings import SHORTEST_PASS_CODE, WebError, WebSettings
-from listen.web.access.guard import PassCodes, give_cookie, secret_key
+from listen.live.pass_codes import PassCodes, secret_key
+from listen.live.settings import SHORTEST_PASS_CODE, WebSettings
+from listen.web.access.guard import asked, give_cookie
+from listen.web.pages import house_of
+from vocab.errors import Declined
 from vocab.layers import Held
 
 LEAD, EDITOR = "traycall_lead", "traycall_editor"
@@ -29,7 +35,7 @@ IDLE_S = 600.0
 LONGEST_NAME = 60
 
 
-class MayNotEdit(WebError):
+class MayNotEdit(Declined):
     """A change by somebody who has not said who they are, or has not given the lead's pass code."""
 
 
@@ -79,16 +85,16 @@ class Turns:
 
 
 def check_lead_code(lead_code: str | None) -> None:
-    """Raises `WebError` for a pass code that is too short."""
+    """Raises `Declined` for a pass code that is too short."""
     if lead_code is not None and len(lead_code) < SHORTEST_PASS_CODE:
-        raise WebError(f"{LEAD_CODE} is too short: take at least {SHORTEST_PASS_CODE} characters.")
+        raise Declined(f"{LEAD_CODE} is too short: take at least {SHORTEST_PASS_CODE} characters.")
 
 
 def lead_codes(lead_code: str | None, settings: WebSettings) -> PassCodes | None:
     """What checks the lead's code and the cookie `LEAD`; None where there is no code.
 
     Raises:
-        WebError: a pass code that is too short.
+        Declined: a pass code that is too short.
     """
     check_lead_code(lead_code)
     if lead_code is None:
@@ -104,7 +110,7 @@ class Rights:
         lead_code: None where anybody at this machine may edit; then nobody may from other machines.
 
     Raises:
-        WebError: a pass code that is too short.
+        Declined: a pass code that is too short.
     """
 
     def __init__(self, lead_code: str | None, settings: WebSettings) -> None:
@@ -151,3 +157,72 @@ class Rights:
         """Take the cookies back."""
         for key in (EDITOR, LEAD):
             answer.delete_cookie(key, httponly=True, samesite="strict")
+
+
+Endpoint = Callable[[Request], Awaitable[Response]]
+
+
+class LeadOnly:
+    """A door with the lead's code.
+
+    Args:
+        lead_code: None where there is none.
+        behind: the page that the code leads to; it is asked for at `behind`/enter.
+        called: the pages behind it, as a sentence that says they are closed begins.
+
+    Raises:
+        Declined: a pass code that is too short.
+    """
+
+    def __init__(self, lead_code: str | None, behind: str, called: str) -> None:
+        check_lead_code(lead_code)
+        self._lead_code, self._behind, self._called = lead_code, behind, called
+        self._codes: PassCodes | None = None
+
+    def route(self) -> Route:
+        """Where the code is asked for."""
+        return Route(f"{self._behind}/enter", self._enter, methods=["GET", "POST"])
+
+    def guarded(self, endpoint: Endpoint) -> Endpoint:
+        """The endpoint for the lead; everybody else is asked for the code.
+
+        Raises (when requested):
+            Declined: this server lets other machines in and has no lead's code.
+        """
+
+        async def inner(request: Request) -> Response:
+            if self.closed(request):
+                raise Declined(self.closed(request))
+            if not self.is_open(request):
+                return RedirectResponse(f"{self._behind}/enter", 303)
+            return await endpoint(request)
+
+        return inner
+
+    def is_open(self, request: Request) -> bool:
+        """Whether whoever asks is the lead, or need not be."""
+        codes = self.codes(request)
+        if codes is None:
+            return not self.closed(request)
+        return codes.knows(request.cookies.get(LEAD))
+
+    def closed(self, request: Request) -> str:
+        """Why nobody may go in; "" where the lead may."""
+        if self.codes(request) is not None or not house_of(request).settings.is_open:
+            return ""
+        return (
+            f"{self._called} stay closed: this server lets other machines in, and was started without "
+            f"{LEAD_CODE}."
+        )
+
+    def codes(self, request: Request) -> PassCodes | None:
+        """What checks the lead's code; None where there is none."""
+        if self._codes is None:
+            self._codes = lead_codes(self._lead_code, house_of(request).settings)
+        return self._codes
+
+    async def _enter(self, request: Request) -> Response:
+        codes = self.codes(request)
+        if codes is None:
+            return RedirectResponse(self._behind, 303)
+        return await asked(request, codes, "lead_enter.html", LEAD, self._behind, "the lead's pass code")

@@ -2,82 +2,34 @@
 
 Comes in: every request and WebSocket before anything else sees it. Goes out: the same, or a refusal. Host
 and Origin are checked so that no other website can reach the app through somebody's browser. It keeps
-no list of visitors; the cookie is signed with a key in the data folder and the pass code.
+no list of visitors. The page that asks for the code is here too.
 """
 
 from __future__ import annotations
 
-import hashlib
-import hmac
 import ipaddress
 import math
-import secrets
 import socket
-from collections.abc import Callable
-from contextlib import suppress
-from pathlib import Path
+from collections.abc import Sequence
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.exceptions import HTTPException
-from starlette.requests import HTTPConnection
+from starlette.requests import HTTPConnection, Request
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
+from starlette.routing import BaseRoute, Route
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from listen.live.pass_codes import VALID_S, PassCodes
 from listen.live.settings import WebSettings
-from listen.web.access.guesses import Guesses, source_of
-from vocab.files import locked, write_atomically
+from listen.web.pages import page
 from vocab.language.numerals import whole_number
 
 COOKIE = "traycall"
-VALID_S = 12 * 3600.0
-KEY_BYTES = 32
 LARGEST_BODY = 3_000_000
 """Bytes of a form, the largest with a file of names (`vocab.layers.bulk.LARGEST_FILE`)."""
 TOO_LARGE = 413, "That is larger than anything that is asked for here."
 _FREE = ("/enter", "/static/")
 _LOCAL_NAMES = frozenset({"localhost"})
-
-
-class PassCodes:
-    """Checks pass codes and cookies.
-
-    Args:
-        key: secret bytes of this installation.
-    """
-
-    def __init__(self, pass_code: str, key: bytes, clock: Callable[[], float]) -> None:
-        self._code = pass_code.encode()
-        self._key = hmac.new(key, self._code, hashlib.sha256).digest()
-        self._clock = clock
-        self._guesses = Guesses(clock)
-
-    def wait_s(self, address: str) -> float:
-        """How long this address must wait before it may try again; 0 where the next try is counted as one."""
-        return self._guesses.begin(("", source_of(address)))
-
-    def is_right(self, code: str, address: str) -> bool:
-        """Compare in constant time; a right one ends the waiting."""
-        given = hashlib.sha256(code.encode(errors="replace")).digest()
-        right = hmac.compare_digest(given, hashlib.sha256(self._code).digest())
-        if right:
-            self._guesses.right(("", source_of(address)))
-        return right
-
-    def cookie(self) -> str:
-        """A new one."""
-        body = f"{int(self._clock())}.{secrets.token_hex(8)}"
-        return f"{body}.{self._sign(body)}"
-
-    def knows(self, cookie: str | None) -> bool:
-        """Whether the cookie is ours and not too old."""
-        body, _, mac = (cookie or "").rpartition(".")
-        if not body or not hmac.compare_digest(mac.encode(), self._sign(body).encode()):
-            return False
-        age_s = self._clock() - float(body.split(".")[0])
-        return -60 <= age_s <= VALID_S
-
-    def _sign(self, body: str) -> str:
-        return hmac.new(self._key, body.encode(), hashlib.sha256).hexdigest()
 
 
 def refusal(codes: PassCodes, code: str, who: HTTPConnection, called: str) -> tuple[int, str] | None:
@@ -93,28 +45,6 @@ def give_cookie(answer: Response, name: str, value: str, asked: HTTPConnection) 
     """A cookie for a working day, for no script and no other website."""
     secure = asked.url.scheme == "https"
     answer.set_cookie(name, value, max_age=int(VALID_S), httponly=True, samesite="strict", secure=secure)
-
-
-def secret_key(folder: Path) -> bytes:
-    """This installation's secret, made on first use and readable by its owner only."""
-    path = folder / "screen.key"
-    known = _key(path)
-    if known is None:
-        folder.mkdir(parents=True, exist_ok=True)
-        with locked(folder / ".screen.key.lock"):
-            known = _key(path)
-            if known is None:
-                known = secrets.token_bytes(KEY_BYTES)
-                write_atomically(path, known, private=True)
-    return known
-
-
-def _key(path: Path) -> bytes | None:
-    """A key that was kept; None where there is none, or one that a crash cut short."""
-    with suppress(FileNotFoundError):
-        known = path.read_bytes()
-        return known if len(known) >= KEY_BYTES else None
-    return None
 
 
 def may_open_own_microphone(who: HTTPConnection, codes: PassCodes | None) -> bool:
@@ -256,3 +186,31 @@ def _with_headers(scope: Scope, send: Send) -> Send:
         await send(message)
 
     return sending
+
+
+async def enter(request: Request) -> Response:
+    """Ask for the pass code, or check the one given."""
+    codes: PassCodes | None = request.app.state.codes
+    if codes is None:
+        return RedirectResponse("/", 303)
+    return await asked(request, codes, "enter.html", COOKIE, "/", "the pass code")
+
+
+async def asked(
+    request: Request, codes: PassCodes, template: str, cookie: str, behind: str, called: str
+) -> Response:
+    """Ask for a code by a page, or check the one given: its cookie, and on to what is behind it."""
+    if request.method == "GET":
+        return page(request, template, problem="")
+    form = await request.form(max_files=0, max_fields=4)
+    refused = refusal(codes, str(form.get("code") or ""), request, called)
+    if refused is not None:
+        return page(request, template, refused[0], problem=refused[1])
+    answer = RedirectResponse(behind, 303)
+    give_cookie(answer, cookie, codes.cookie(), request)
+    return answer
+
+
+def routes() -> Sequence[BaseRoute]:
+    """What to mount."""
+    return (Route("/enter", enter, methods=["GET", "POST"]),)

@@ -24,10 +24,9 @@ from listen.chairside.view import room_view
 from listen.engine import Hearing, Samples
 from listen.live.listener import HELD_S, Listener
 from listen.live.sessions import House, NoSession, Screen
-from listen.live.settings import WebError
 from listen.segments import Utterance
 from listen.web.access.guard import may_open_own_microphone
-from vocab.errors import TraycallError
+from vocab.errors import Declined, TraycallError
 
 _Given = TypeVar("_Given")
 
@@ -102,7 +101,7 @@ class _Live:
         await self._socket.accept()
         try:
             self._house.join(self._session, self._screen)
-        except WebError:
+        except Declined:
             await self._socket.close(TOO_MANY)
             return
         self._screen.changed.set()
@@ -185,7 +184,7 @@ class _Live:
             act = room.start_timer if wish.get("on") else room.stop_timer
             await self._change(act, _text(wish, "name", 40), source)
         else:
-            raise WebError("this page is older than the server: load it again.")
+            raise Declined("this page is older than the server: load it again.")
 
     async def _change(self, act: Callable[..., bool], *args: object) -> None:
         if await asyncio.to_thread(act, *args):
@@ -211,9 +210,9 @@ class _Live:
 
     async def _open(self, own: bool, waiting: bool, held: bool) -> None:
         if self._room.closed:
-            raise WebError("this session is closed; start a new one.")
+            raise Declined("this session is closed; start a new one.")
         if own and not may_open_own_microphone(self._socket, self._socket.app.state.codes):
-            raise WebError("the server's own microphone is opened on that machine, or with the pass code.")
+            raise Declined("the server's own microphone is opened on that machine, or with the pass code.")
         self._hear_no_more()
         self._waiting, self._own = waiting, own
         if own:
@@ -311,21 +310,21 @@ def _wish(text: str) -> dict[str, Any]:
     except (ValueError, RecursionError):
         wish = None
     if not isinstance(wish, dict):
-        raise WebError("this page sent something that is no wish: load it again.")
+        raise Declined("this page sent something that is no wish: load it again.")
     return wish
 
 
 def _text(wish: dict[str, Any], field: str, longest: int) -> str:
     value = wish.get(field)
     if not isinstance(value, str) or not value.strip() or len(value) > longest:
-        raise WebError(f"type between 1 and {longest} characters.")
+        raise Declined(f"type between 1 and {longest} characters.")
     return value.strip()
 
 
 def _number(wish: dict[str, Any], field: str) -> int:
     value = wish.get(field)
     if not isinstance(value, int) or isinstance(value, bool):
-        raise WebError(f"{field} must be a whole number.")
+        raise Declined(f"{field} must be a whole number.")
     return value
 
 
@@ -333,4 +332,4 @@ def _kind(value: str) -> EventKind:
     try:
         return EventKind(value)
     except ValueError:
-        raise WebError(f"nothing called {value!r} can be recorded.") from None
+        raise Declined(f"nothing called {value!r} can be recorded.") from None

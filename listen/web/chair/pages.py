@@ -31,12 +31,11 @@ from listen.chairside.session import LATEX_FREE, Room
 from listen.chairside.tray_state import listed
 from listen.chairside.view import room_view
 from listen.live.sessions import House
-from listen.live.settings import WebError
 from listen.speech import replies
 from listen.web.access.guard import may_open_own_microphone
 from listen.web.chair.connection import live
-from listen.web.pages import house_of, page
-from listen.web.pictures import symbols
+from listen.web.pages import house_of, page, symbols
+from vocab.errors import Declined
 from vocab.language.numerals import whole_number
 from vocab.pack.schema import Slot, Tray
 
@@ -111,7 +110,7 @@ async def start(request: Request) -> Response:
     house = house_of(request)
     procedure, tray, dentist = (str(form.get(key) or "") or None for key in ("procedure", "tray", "dentist"))
     if dentist is not None and dentist not in house.chairs.dentists:
-        raise WebError("no such dentist is listed; add the dentist in the first hour.")
+        raise Declined("no such dentist is listed; add the dentist in the first hour.")
     room = await asyncio.to_thread(house.open, procedure, tray, dentist)
     if form.get("latex_free") == "yes":
         await asyncio.to_thread(room.mark_latex_free, True)
@@ -187,7 +186,7 @@ def _chair_settings(form: object, room: Room) -> ChairSettings:
     """The settings as the form has them.
 
     Raises:
-        WebError: a value that makes no sense, with what to put right.
+        Declined: a value that makes no sense, with what to put right.
     """
     values = {str(key): str(value) for key, value in getattr(form, "items", dict)()}
     times: dict[str, float] = {}
@@ -197,7 +196,7 @@ def _chair_settings(form: object, room: Room) -> ChairSettings:
             try:
                 times[name] = float(given)
             except ValueError:
-                raise WebError(f"{name}: {given!r} is no number of seconds.") from None
+                raise Declined(f"{name}: {given!r} is no number of seconds.") from None
     try:
         return ChairSettings.model_validate(
             {
@@ -210,7 +209,7 @@ def _chair_settings(form: object, room: Room) -> ChairSettings:
         )
     except ValidationError as error:
         first = error.errors()[0]
-        raise WebError(f"{' '.join(str(p) for p in first['loc'])}: {first['msg']}.") from None
+        raise Declined(f"{' '.join(str(p) for p in first['loc'])}: {first['msg']}.") from None
 
 
 async def count(request: Request) -> Response:
@@ -221,7 +220,7 @@ async def count(request: Request) -> Response:
         form = await request.form(max_files=0, max_fields=2)
         pieces = whole_number(str(form.get("pieces") or ""), 4)
         if pieces is None:
-            raise WebError("count again: the number of pieces must be a whole number.")
+            raise Declined("count again: the number of pieces must be a whole number.")
         await asyncio.to_thread(room.count, str(form.get("item") or ""), pieces)
         house.tell(room.session.id)
         open_still = next_to_count(room.state, room.chair.pack)

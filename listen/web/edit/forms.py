@@ -12,7 +12,7 @@ from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
-from listen.live.settings import WebError
+from vocab.errors import Declined
 from vocab.layers import Operation, bulk
 from vocab.layers.canonical import plain
 from vocab.layers.changes import (
@@ -46,20 +46,20 @@ class Form:
         self._fields, self._pack, self._lexicon = fields, pack, lexicon
 
     def operations(self) -> tuple[Operation, ...]:
-        """What the form asks for; raises `WebError` where it makes no sense."""
+        """What the form asks for; raises `Declined` where it makes no sense."""
         make = _MAKERS.get(self.text("op", needed=False))
         if make is None:
-            raise WebError("this page is older than the server: load it again.")
+            raise Declined("this page is older than the server: load it again.")
         try:
             return make(self)
         except ValidationError as error:
-            raise WebError(_plainly(error)) from None
+            raise Declined(_plainly(error)) from None
 
     def text(self, field: str, needed: bool = True) -> str:
         """A field without spaces around it."""
         value = " ".join(self._fields.get(field, "").split())
         if (needed and not value) or len(value) > LONGEST_FIELD:
-            raise WebError(f"{field.replace('_', ' ')}: write between 1 and {LONGEST_FIELD} characters.")
+            raise Declined(f"{field.replace('_', ' ')}: write between 1 and {LONGEST_FIELD} characters.")
         return value
 
     def item(self, field: str = "item") -> str:
@@ -72,7 +72,7 @@ class Form:
         if self._lexicon.is_name(text) and (len(found) == 1 or found[0].p > 2 * found[1].p):
             return found[0].item
         maybe = ", ".join(self._pack.item(candidate.item).name.text for candidate in found[:3])
-        raise WebError(f"{text!r} is no name of one item; {f'perhaps {maybe}' if maybe else 'choose one'}.")
+        raise Declined(f"{text!r} is no name of one item; {f'perhaps {maybe}' if maybe else 'choose one'}.")
 
     def name(self) -> Name:
         """A name, how it is said, and whether other items have it too."""
@@ -91,7 +91,7 @@ class Form:
         """A whole number; 1 where nothing is given."""
         value = self.text(field, needed=False) or "1"
         if not re.fullmatch(r"[1-9][0-9]{0,3}", value):
-            raise WebError(f"{field}: {value!r} is no whole number from 1 on.")
+            raise Declined(f"{field}: {value!r} is no whole number from 1 on.")
         return int(value)
 
     def new_item(self) -> tuple[Operation, ...]:
@@ -103,7 +103,7 @@ class Form:
         row["item"] = new_id(row["name"], taken)
         read = bulk.read_names_csv(bulk.rows_csv([row]), self._pack)
         if read.problems:
-            raise WebError("; ".join(f"{p.column}: {p.message}" for p in read.problems))
+            raise Declined("; ".join(f"{p.column}: {p.message}" for p in read.problems))
         return tuple(operation for operation in read.operations if isinstance(operation, AddItem))
 
     def slot_set(self) -> tuple[Operation, ...]:
@@ -145,7 +145,7 @@ class Form:
             if canonical_value(item, field, value) != field_value(item, field)
         ]
         if not changes:
-            raise WebError("nothing was changed on this page.")
+            raise Declined("nothing was changed on this page.")
         return tuple(changes)
 
     def slots_moved(self) -> tuple[Operation, ...]:
@@ -184,10 +184,10 @@ def steps_of(given: object) -> tuple[Step, ...]:
     """Steps as the page sends them; a step without an id gets one made of its name.
 
     Raises:
-        WebError: which step is wrong, and how.
+        Declined: which step is wrong, and how.
     """
     if not isinstance(given, list) or not all(isinstance(one, dict) for one in given):
-        raise WebError("this page sent no steps: load it again.")
+        raise Declined("this page sent no steps: load it again.")
     taken = {str(one["id"]) for one in given if one.get("id")}
     for one in given:
         if not one.get("id"):
@@ -196,7 +196,7 @@ def steps_of(given: object) -> tuple[Step, ...]:
     try:
         return TypeAdapter(tuple[Step, ...]).validate_python(given)
     except ValidationError as error:
-        raise WebError(_plainly(error, given)) from None
+        raise Declined(_plainly(error, given)) from None
 
 
 def _plainly(error: ValidationError, steps: Sequence[Mapping[str, Any]] = ()) -> str:

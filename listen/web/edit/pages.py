@@ -22,12 +22,10 @@ from starlette.routing import BaseRoute, Route, WebSocketRoute
 from starlette.websockets import WebSocket
 
 from listen.chair import UnknownName, find_items, vocabulary_of
-from listen.commands.edit import unknown_words
 from listen.engine import Hearing
 from listen.live.dentists import dentists_of
 from listen.live.listener import Listener
 from listen.live.sessions import House
-from listen.live.settings import WebError
 from listen.live.try_names import NEW_ITEM, Trying, Wish
 from listen.live.updates import Renewal
 from listen.live.workers import Workers
@@ -41,18 +39,18 @@ from listen.web.desk import NotHere
 from listen.web.edit.forms import Form, answers_given, steps_of
 from listen.web.edit.spoken_name import spoken
 from listen.web.pages import local_time, page
-from vocab.errors import TraycallError
+from vocab.errors import Declined, TraycallError
 from vocab.layers import Composed, Held, Operation, Vocabulary, bulk
 from vocab.layers.changes import SetSteps
-from vocab.layers.foresee import foretold
 from vocab.layers.starter import first_hour, given_before
 from vocab.layers.store import CLINIC
-from vocab.layers.unknown_words import adopted, suggestions
+from vocab.layers.unknown_words import adopted, suggestions, unknown_words
 from vocab.layers.vocabulary import Entry
 from vocab.lint.findings import Finding, Kind, lint, lint_name
 from vocab.lint.similar_names import Sounds
 from vocab.pack.labels import name_problem
 from vocab.pack.schema import Handing, Item, ItemClass, Pack, Procedure, Reprocessing, Tray
+from vocab.procedure.order import predicted_order
 
 LINK = Link("Vocabulary", "/edit")
 LARGEST_STEPS = 500_000
@@ -138,7 +136,7 @@ class Editor:
 
     def _dentist(self, layer: str) -> str:
         if layer not in self.dentists():
-            raise WebError(f"no dentist {layer!r} is listed; add the dentist in the first hour.")
+            raise Declined(f"no dentist {layer!r} is listed; add the dentist in the first hour.")
         return layer
 
 
@@ -482,7 +480,7 @@ async def import_(editor: Editor, request: Request) -> Response:
     else:
         name, raw = str(form.get("name") or ""), str(form.get("text") or "").encode()
     if not raw or len(raw) > bulk.LARGEST_FILE:
-        raise WebError("choose a file that holds something and is smaller than 2 MB.")
+        raise Declined("choose a file that holds something and is smaller than 2 MB.")
     sure = form.get("sure") == "yes"
 
     def done() -> dict[str, Any]:
@@ -572,7 +570,7 @@ def _change_unknown(editor: Editor, words: Any, fields: Mapping[str, str], who: 
     elif what == "drop":
         words.drop(text)
     else:
-        raise WebError("this page is older than the server: load it again.")
+        raise Declined("this page is older than the server: load it again.")
     return mark
 
 
@@ -649,13 +647,13 @@ async def _json(request: Request) -> dict[str, Any]:
     async for part in request.stream():
         body += part
         if len(body) > LARGEST_STEPS:
-            raise WebError("this page sent more than a procedure can hold: load it again.")
+            raise Declined("this page sent more than a procedure can hold: load it again.")
     try:
         wish = json.loads(body)
     except (ValueError, RecursionError):
         wish = None
     if not isinstance(wish, dict):
-        raise WebError("this page sent something that cannot be read: load it again.")
+        raise Declined("this page sent something that cannot be read: load it again.")
     return wish
 
 
@@ -679,7 +677,7 @@ def _procedure(pack: Pack, wanted: str) -> Procedure:
 
 
 def _order(pack: Pack, procedure_id: str) -> list[str]:
-    return [pack.item(item_id).name.text for item_id in foretold(pack, procedure_id)]
+    return [pack.item(item_id).name.text for item_id in predicted_order(pack, procedure_id)]
 
 
 def _route(desk: Desk, path: str, handler: Handler, *methods: str, data: bool = False) -> Route:

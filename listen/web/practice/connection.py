@@ -20,9 +20,10 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 from listen.live.workers import Workers
 from listen.practice.places import OLD_PAGE, NoPlace, Place, Places
 from listen.practice.session import response_time
+from listen.practice.trainees import NotYours
 from listen.segments import Segmenter, Utterance
 from listen.web.chair.connection import LARGEST_BLOCK, LONGEST_WISH, NO_SESSION, TOO_MANY
-from listen.web.practice.trainees import NotYours
+from listen.web.practice import cookies
 from vocab.errors import TraycallError
 
 ENDPOINT_S = 0.6
@@ -142,7 +143,7 @@ class Lines:
         """Serve one connection until it ends."""
         try:
             place = places.place(str(socket.path_params["place"]))
-            places.trainees.must_be(socket, place.ticket, place.trainee)
+            places.trainees.must_be(cookies.given(socket), place.ticket, place.trainee)
         except (NoPlace, NotYours):
             await socket.accept()
             await socket.close(NO_SESSION)

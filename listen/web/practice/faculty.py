@@ -41,7 +41,7 @@ from listen.practice.reports import (
 from listen.practice.signoff import GROUPS, Thresholds, sign_off, write_sheet
 from listen.practice.store import Observed, clean_name
 from listen.practice.topics import Drill, PracticeError, Topic, curriculum
-from listen.web.access.lead_only import LeadOnly
+from listen.web.access.editors import LeadOnly
 from listen.web.pages import page
 from vocab.pack.schema import Pack
 

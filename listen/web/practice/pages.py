@@ -26,24 +26,24 @@ from starlette.routing import BaseRoute, Route, WebSocketRoute
 from starlette.websockets import WebSocket
 
 from listen.engine import SAMPLE_RATE_HZ, Samples
-from listen.live.settings import WebError
 from listen.live.workers import Workers
 from listen.practice.codes import SHORTEST
 from listen.practice.places import OLD_PAGE, NoPlace, Place, Places, PracticeOptions
 from listen.practice.progress import Progress, progress
 from listen.practice.store import Known, StoreError
 from listen.practice.topics import Drill, curriculum
+from listen.practice.trainees import NotYours, Ticket, WrongCode
 from listen.practice.voice import any_voice, in_chair_noise, noise_level_db
 from listen.practice.wordings import BY_LANGUAGE, wordings
 from listen.speech import replies
 from listen.web.app import Link
 from listen.web.chair.pages import groups
 from listen.web.pages import house_of, page
+from listen.web.practice import cookies
 from listen.web.practice.connection import Lines
 from listen.web.practice.faculty import FacultyPages
-from listen.web.practice.trainees import NotYours, Ticket, WrongCode
 from vocab.drawings import drawing
-from vocab.errors import TraycallError
+from vocab.errors import Declined, TraycallError
 from vocab.language.numerals import whole_number
 from vocab.lint.findings import HEARD_LANGUAGES
 from vocab.pack.schema import Pack
@@ -115,7 +115,7 @@ class PracticePages:
             float(whole_number(str(form.get("minutes") or ""), 4) or 0),
         )
         answer = RedirectResponse(f"/practice/{place.id}", 303)
-        places.trainees.give(answer, place.ticket, request)
+        cookies.give(answer, places.trainees, place.ticket, request)
         return answer
 
     async def enter(self, request: Request) -> Response:
@@ -140,14 +140,13 @@ class PracticePages:
             text = str(error)
             return page(request, "practice_code.html", 400, trainee=name, shortest=SHORTEST, problem=text)
         answer = RedirectResponse("/practice", 303)
-        places.trainees.give(answer, Ticket.of(known), request)
+        cookies.give(answer, places.trainees, Ticket.of(known), request)
         return answer
 
     async def leave(self, request: Request) -> Response:
         """This browser is nobody's any more."""
-        places = await self._workers.run(self.places, request.app)
         answer = RedirectResponse("/practice", 303)
-        places.trainees.leave(answer)
+        cookies.take_back(answer)
         return answer
 
     async def progress(self, request: Request) -> Response:
@@ -172,7 +171,7 @@ class PracticePages:
 
         def found() -> tuple[Places, Known | None]:
             places = self.places(request.app)
-            return places, places.trainees.trainee(request)
+            return places, places.trainees.trainee(cookies.given(request))
 
         return await self._workers.run(found)
 
@@ -222,7 +221,7 @@ class PracticePages:
             )
 
         answer = await self._workers.run(drawn)
-        places.trainees.give(answer, place.ticket, request)
+        cookies.give(answer, places.trainees, place.ticket, request)
         return answer
 
     async def now(self, request: Request) -> Response:
@@ -240,7 +239,7 @@ class PracticePages:
             given = await _json(request)
             number, waited_s = given.get("number"), given.get("response_s")
             if not isinstance(number, int) or isinstance(number, bool):
-                raise WebError(OLD_PAGE)
+                raise Declined(OLD_PAGE)
             return await self._workers.run(
                 place.answer,
                 number,
@@ -269,7 +268,7 @@ class PracticePages:
         except TraycallError as error:
             status = 404 if isinstance(error, NoPlace) else 403 if isinstance(error, NotYours) else 400
             return JSONResponse({"type": "problem", "text": str(error)}, status)
-        places.trainees.give(answer, place.ticket, request)
+        cookies.give(answer, places.trainees, place.ticket, request)
         return answer
 
     async def say(self, request: Request) -> Response:
@@ -304,7 +303,7 @@ class PracticePages:
         """The place that is asked for, in its own trainee's browser."""
         places = await self._workers.run(self.places, request.app)
         place = places.place(request.path_params["place"])
-        places.trainees.must_be(request, place.ticket, place.trainee)
+        places.trainees.must_be(cookies.given(request), place.ticket, place.trainee)
         return places, place
 
 
@@ -377,26 +376,26 @@ async def _json(request: Request) -> dict[str, Any]:
     """The body of a wish.
 
     Raises:
-        WebError: it is too long or no JSON object.
+        Declined: it is too long or no JSON object.
     """
     body = b""
     async for chunk in request.stream():
         body += chunk
         if len(body) > LARGEST_BODY:
-            raise WebError("that answer is too long.")
+            raise Declined("that answer is too long.")
     try:
         given = json.loads(body)
     except (ValueError, RecursionError):
         given = None
     if not isinstance(given, dict):
-        raise WebError(OLD_PAGE)
+        raise Declined(OLD_PAGE)
     return given
 
 
 def _text(given: dict[str, Any], field: str) -> str:
     value = given.get(field)
     if not isinstance(value, str):
-        raise WebError(OLD_PAGE)
+        raise Declined(OLD_PAGE)
     return value
 
 

@@ -1,6 +1,6 @@
-"""Who practises in a browser: a trainee's own code opens what is theirs, and guessing it is slowed down.
+"""Who practises: a trainee's own code opens what is theirs, and guessing it is slowed down.
 
-Comes in: names, codes and cookies. Goes out: the trainee, or why there is none. A cookie says whose code was
+Names, codes and cookies go in; the trainee comes out, or why there is none. A cookie says whose code was
 given and ends with that code. Wrong guesses make only that one address wait, for that one trainee: whoever
 knows the code and comes from elsewhere never has to.
 """
@@ -8,31 +8,25 @@ knows the code and comes from elsewhere never has to.
 from __future__ import annotations
 
 import hashlib
-import hmac
 import secrets
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-from starlette.requests import HTTPConnection
-from starlette.responses import Response
-
-from listen.live.settings import WebError
+from listen.live.pass_codes import Guesses, Seal, source_of
 from listen.practice.store import Known, Store, is_their_code
 from listen.practice.tables import name_key
-from listen.web.access.guard import give_cookie
-from listen.web.access.guesses import Guesses, source_of
+from vocab.errors import Declined
 
-COOKIE = "traycall_trainee"
 VALID_S = 2 * 3600.0
 """So long after the last page a browser still knows whose it is."""
 
 
-class NotYours(WebError):
+class NotYours(Declined):
     """A page that needs a trainee's own code."""
 
 
-class WrongCode(WebError):
+class WrongCode(Declined):
     """Not the code, or guessed too soon; status: as HTTP has it."""
 
     def __init__(self, text: str, status: int) -> None:
@@ -54,7 +48,7 @@ class Ticket:
 
 
 class Trainees:
-    """Gives and reads cookies.
+    """Knows trainees by their codes, and by the cookies that they are given.
 
     Args:
         store: the app's practice store; key: secret bytes of this installation.
@@ -62,7 +56,7 @@ class Trainees:
 
     def __init__(self, store: Store, key: bytes, clock: Callable[[], float]) -> None:
         self._store, self._clock = store, clock
-        self._key = hmac.new(key, b"trainees", hashlib.sha256).digest()
+        self._seal = Seal(key, "trainee", clock, VALID_S)
         self._guesses = Guesses(clock)
 
     def is_new(self, name: str) -> bool:
@@ -93,37 +87,28 @@ class Trainees:
             TraycallError: the two differ, it is too easy, or there is a code already.
         """
         if code != again:
-            raise WebError("the two codes differ; type the same one twice.")
+            raise Declined("the two codes differ; type the same one twice.")
         return self._store.choose_code(name, code, datetime.fromtimestamp(self._clock(), UTC))
 
-    def ticket(self, connection: HTTPConnection) -> Ticket | None:
-        """Whose browser this is; None where no code was given, or too long ago."""
-        body, _, mac = connection.cookies.get(COOKIE, "").rpartition(".")
-        if not body or not hmac.compare_digest(mac.encode(), self._sign(body).encode()):
-            return None
-        given_s, trainee, stamp, _ = body.split(".")
-        age_s = self._clock() - float(given_s)
-        return Ticket(int(trainee), stamp) if -60 <= age_s <= VALID_S else None
+    def cookie(self, ticket: Ticket) -> str:
+        """What whoever gave the code is known by."""
+        return self._seal.signed(f"{ticket.trainee}.{ticket.stamp}.{secrets.token_hex(8)}")
 
-    def trainee(self, connection: HTTPConnection) -> Known | None:
-        """The trainee of this browser, unless the code was reset since."""
-        ticket = self.ticket(connection)
+    def ticket(self, cookie: str | None) -> Ticket | None:
+        """Whose cookie this is; None where it is not ours, or was given too long ago."""
+        text = self._seal.read(cookie)
+        if text is None:
+            return None
+        trainee, stamp, _ = text.split(".")
+        return Ticket(int(trainee), stamp)
+
+    def trainee(self, cookie: str | None) -> Known | None:
+        """The trainee whose cookie this is, unless the code was reset since."""
+        ticket = self.ticket(cookie)
         known = None if ticket is None else self._store.known_by_id(ticket.trainee)
         return known if known is not None and Ticket.of(known) == ticket else None
 
-    def must_be(self, connection: HTTPConnection, ticket: Ticket, name: str) -> None:
-        """Raises `NotYours` unless this browser is theirs."""
-        if self.ticket(connection) != ticket:
+    def must_be(self, cookie: str | None, ticket: Ticket, name: str) -> None:
+        """Raises `NotYours` unless the cookie is theirs."""
+        if self.ticket(cookie) != ticket:
             raise NotYours(f"only {name} can go on here: give name and code under Practice.")
-
-    def give(self, answer: Response, ticket: Ticket, asked: HTTPConnection) -> None:
-        """The cookie, or a fresh one."""
-        body = f"{int(self._clock())}.{ticket.trainee}.{ticket.stamp}.{secrets.token_hex(8)}"
-        give_cookie(answer, COOKIE, f"{body}.{self._sign(body)}", asked)
-
-    def leave(self, answer: Response) -> None:
-        """Take the cookie back."""
-        answer.delete_cookie(COOKIE, httponly=True, samesite="strict")
-
-    def _sign(self, body: str) -> str:
-        return hmac.new(self._key, body.encode(), hashlib.sha256).hexdigest()

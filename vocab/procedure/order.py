@@ -9,7 +9,7 @@ from vocab.pack.schema import Pack
 from vocab.procedure.model import ProcedureModel
 
 
-def foretold(pack: Pack, procedure: str, most: int = 12) -> tuple[str, ...]:
+def predicted_order(pack: Pack, procedure: str, most: int = 12) -> tuple[str, ...]:
     """Item ids in the order in which the tool would name them as next, each once.
 
     The likeliest next item that was not named before is taken as asked for, again and again.
