@@ -1,7 +1,7 @@
 """What was acknowledged outlives its writer. The rule is our own, no outside source.
 
 Each store's writers are killed 40 times by default; TRAYCALL_KILLS=1000 sets another number. The vocabulary's
-layers have their own such test (`tests/vocab/test_layers_files.py`).
+layers have their own such test (`tests/vocab/layers/test_files.py`).
 """
 
 from __future__ import annotations

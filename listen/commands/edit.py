@@ -44,10 +44,10 @@ from vocab.layers.changes import (
 )
 from vocab.layers.draft import Settings
 from vocab.layers.store import CLINIC
+from vocab.layers.unknown_words import adopted, suggestions, unknown_words
 from vocab.layers.values import plain_value
 from vocab.layers.vocabulary import Vocabulary, moved_slot, name_added, open_vocabulary
 from vocab.pack.schema import Name, Pack, Step
-from vocab.layers.unknown_words import adopted, suggestions, unknown_words
 from vocab.procedure.order import predicted_order
 from vocab.requests.lexicon import Lexicon
 

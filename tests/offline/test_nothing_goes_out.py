@@ -14,6 +14,7 @@ import pytest
 
 from listen.commands import demo
 from listen.speech.voices import available
+from tests.listen.web.browser import need_browser
 from tests.offline.guard import (
     LONGEST_S,
     ROOT,
@@ -26,7 +27,6 @@ from tests.offline.guard import (
     not_offline,
     run,
 )
-from tests.web.browser import need_browser
 
 pytestmark = pytest.mark.usefixtures("guard")
 

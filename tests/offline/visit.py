@@ -18,8 +18,8 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from listen.commands.screen import PORT
+from tests.listen.web.browser import Page, browser, microphone_file
 from tests.offline.guard import TRAYCALL, environment, watched
-from tests.web.browser import Page, browser, microphone_file
 
 URL = f"http://127.0.0.1:{PORT}"
 MIRROR_AND_EXPLORER = 3

@@ -1,0 +1,324 @@
+"""Judging: right, wrong, or say it again; by text, touch and voice."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from functools import partial
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from listen.engine import Hearing, Phrasing, Samples
+from listen.practice.answers import answers_pack, value_key
+from listen.practice.judging import AnswerEngines, Judge, Outcome
+from listen.practice.questions import Question
+from listen.practice.topics import Drill
+from listen.speech import voices
+from tests.listen.practice.classroom import CLASS_TWO, ask, lexicon, pack, questions
+from vocab.pack.schema import Pack
+
+CARVER = ask(Drill.NAME, "hollenback_carver")
+
+
+@pytest.fixture(scope="module")
+def judge() -> Judge:
+    return Judge(questions(), lexicon())
+
+
+@pytest.mark.parametrize(
+    "said", [name.text for name in pack().item("hollenback_carver").names] + ["It's the Hollenback carver."]
+)
+def test_any_accepted_name_is_right(judge: Judge, said: str) -> None:
+    assert judge.text(CARVER, said).outcome is Outcome.RIGHT
+
+
+def test_a_name_that_says_a_size_is_a_name(judge: Judge) -> None:
+    clamp = ask(Drill.NAME, "dam_clamp")
+    own = [name.text for name, _ in pack().item("dam_clamp").variant_name_pairs if not name.shared]
+    assert own and all(judge.text(clamp, said).outcome is Outcome.RIGHT for said in own)
+
+
+@pytest.mark.parametrize(
+    ("item", "said"),
+    [("egg_burnisher", "football"), ("diamond_football", "the egg"), ("needle_long", "a needle")],
+)
+def test_a_name_that_several_items_have_is_asked_back(judge: Judge, item: str, said: str) -> None:
+    """As at the chair: it is neither right nor wrong before more is said."""
+    judgement = judge.text(ask(Drill.NAME, item), said)
+    assert (judgement.outcome, judgement.choice, judgement.said) == (Outcome.AGAIN, None, said)
+    assert judge.text(ask(Drill.NAME, item), pack().item(item).name.text).outcome is Outcome.RIGHT
+
+
+def test_of_two_look_alikes_a_name_that_both_have_tells_nothing(judge: Judge) -> None:
+    question = ask(Drill.APART, "needle_long+needle_short")
+    assert judge.text(question, "needle").outcome is Outcome.AGAIN
+    assert judge.text(question, "long needle").outcome is not Outcome.AGAIN
+
+
+def test_the_name_of_another_item_is_wrong_and_the_difference_is_told(judge: Judge) -> None:
+    judgement = judge.text(CARVER, "the carrier")
+    assert (judgement.outcome, judgement.choice) == (Outcome.WRONG, "amalgam_carrier")
+    assert "hollow tube" in judgement.tell
+
+
+def test_an_item_outside_the_closed_set_is_still_told_from_the_right_one(judge: Judge) -> None:
+    given = {choice.id for choice in CARVER.choices}
+    other = next(item for item in pack().items if item.id not in given)
+    assert judge.text(CARVER, other.name.text).choice == other.id
+
+
+@pytest.mark.parametrize("said", ["", "asdf qwer", "something", "?!"])
+def test_what_means_nothing_is_asked_again_not_marked_wrong(judge: Judge, said: str) -> None:
+    assert judge.text(CARVER, said).outcome is Outcome.AGAIN
+
+
+def test_a_slip_of_the_pen_is_forgiven(judge: Judge) -> None:
+    assert judge.text(CARVER, "hollenbak carver").outcome is Outcome.RIGHT
+
+
+@pytest.mark.parametrize("said", ["I don't know", "no idea", "not sure."])
+def test_giving_up_is_wrong_and_told_as_such(judge: Judge, said: str) -> None:
+    judgement = judge.text(CARVER, said)
+    assert judgement.outcome is Outcome.WRONG and judgement.gave_up and judgement.choice is None
+
+
+@pytest.mark.parametrize("said", ["repeat", "Say that again, please.", "what was that?"])
+def test_asking_again_marks_nothing(judge: Judge, said: str) -> None:
+    judgement = judge.text(CARVER, said)
+    assert judgement.outcome is Outcome.AGAIN and judgement.repeat
+
+
+@pytest.mark.parametrize(
+    "said", ["I think it's the Hollenback", "Hollenback?", "maybe the carver", "carver I guess"]
+)
+def test_doubt_is_noticed(judge: Judge, said: str) -> None:
+    judgement = judge.text(CARVER, said)
+    assert judgement.outcome is Outcome.RIGHT and judgement.unsure
+
+
+@pytest.mark.parametrize(
+    "opener",
+    [
+        "that would be the",
+        "that'd be the",
+        "it's the",
+        "I think it's the",
+        "um, the",
+        "uh, well, that's the",
+        "hmm... let me see, it's a",
+        "oh, that's called the",
+        "so it's probably the",
+    ],
+)
+def test_words_before_an_answer_change_nothing(judge: Judge, opener: str) -> None:
+    for question, bare in (
+        (CARVER, "Hollenback"),
+        (CARVER, "carrier"),
+        (CARVER, "right angle explorer"),
+        (ask(Drill.SLOT, "wedge", CLASS_TWO), ask(Drill.SLOT, "wedge", CLASS_TWO).right[0]),
+        (ask(Drill.FACT, "etch_enamel_time"), "fifteen seconds"),
+    ):
+        plain, opened = judge.text(question, bare), judge.text(question, f"{opener} {bare}")
+        assert (opened.outcome, opened.choice) == (plain.outcome, plain.choice)
+
+
+def test_a_hesitation_alone_is_no_answer(judge: Judge) -> None:
+    for said in ("um", "I think", "that would be the"):
+        assert judge.text(CARVER, said).outcome is Outcome.AGAIN
+
+
+def test_a_plain_answer_shows_no_doubt(judge: Judge) -> None:
+    assert not judge.text(CARVER, "it's the carver").unsure
+
+
+@pytest.mark.parametrize(
+    ("fact", "said", "outcome"),
+    [
+        ("high_speed_most", "400,000", Outcome.RIGHT),
+        ("high_speed_most", "about four hundred thousand rpm", Outcome.RIGHT),
+        ("high_speed_most", "40000", Outcome.WRONG),
+        ("high_speed_most", "12", Outcome.WRONG),
+        ("high_speed_most", "very fast", Outcome.AGAIN),
+        ("etch_enamel_time", "15 s", Outcome.RIGHT),
+        ("etch_enamel_time", "fifteen seconds", Outcome.RIGHT),
+        ("etch_enamel_time", "15", Outcome.RIGHT),
+        ("etch_enamel_time", "15 minutes", Outcome.WRONG),
+        ("probe_healthy", "one to three millimeters", Outcome.RIGHT),
+        ("size_330", "oh oh eight", Outcome.RIGHT),
+        ("size_330", "008", Outcome.RIGHT),
+        ("size_330", "oh fourteen", Outcome.WRONG),
+        ("trimmer_angle", "50.4", Outcome.RIGHT),
+        ("latch_fits", "contra angle", Outcome.RIGHT),
+        ("latch_fits", "the high speed", Outcome.WRONG),
+    ],
+)
+def test_numbers_are_judged_as_they_are_said_and_written(
+    judge: Judge, fact: str, said: str, outcome: Outcome
+) -> None:
+    assert judge.text(ask(Drill.FACT, fact), said).outcome is outcome
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [
+        ("8,000 to 30,000", "eight to thirty thousand"),
+        ("250,000", "two hundred and fifty thousand"),
+        ("15 s", "about fifteen seconds"),
+        ("25 microns", "25 micrometres"),
+        ("35 to 37 %", "thirty-five to thirty-seven percent"),
+    ],
+)
+def test_a_value_has_one_form(one: str, other: str) -> None:
+    assert value_key(one) == value_key(other)
+
+
+def test_a_slot_is_said_or_touched(judge: Judge) -> None:
+    question = ask(Drill.SLOT, "wedge", CLASS_TWO)
+    (at,) = question.right
+    assert judge.text(question, f"slot {at}").outcome is Outcome.RIGHT
+    assert judge.text(question, "it's in slot one").outcome is Outcome.WRONG
+    assert judge.touch(question, at).outcome is Outcome.RIGHT
+    assert judge.touch(question, "1").outcome is Outcome.WRONG
+
+
+def test_an_item_and_its_slot_are_said_in_either_order(judge: Judge) -> None:
+    question = ask(Drill.LAY, pack().tray(CLASS_TWO).rows[0].name, CLASS_TWO)
+    item, at = question.right[0].split("@")
+    name = question.choice(item).shown
+    for said in (f"the {name} goes in slot {at}", f"{at} {name}", f"{name} {at}"):
+        assert judge.text(question, said).choice == question.right[0]
+    wrong = question.right[1].split("@")[1]
+    assert judge.text(question, f"{name} in {wrong}").outcome is Outcome.WRONG
+    assert judge.text(question, name).outcome is Outcome.AGAIN
+
+
+# --- by voice: an engine that hears what the test says ------------------------------------------------
+
+
+@dataclass
+class Scripted:
+    """Hears the given phrasings (nats) whatever the sound; remembers what it was bound to."""
+
+    heard: dict[str, float]
+    log_p_free: float = -5.0
+    bound: list[tuple[str, ...]] = field(default_factory=list)
+
+    def hear(self, samples: Samples) -> Hearing:
+        ranked = sorted(self.heard.items(), key=lambda pair: -pair[1])
+        best = ranked[0][1] if ranked else -math.inf
+        return Hearing(
+            phrasings=tuple(Phrasing(text, log_p) for text, log_p in ranked),
+            free_text="something",
+            log_p_free=self.log_p_free,
+            log_p_best=best,
+            duration_s=len(samples) / 16_000,
+        )
+
+    def among(self, names: Iterable[str], pairs: bool = False) -> Scripted:
+        self.bound.append(tuple(names))
+        return self
+
+
+def spoken(heard: dict[str, float], question: Question = CARVER, log_p_free: float = -5.0) -> Outcome:
+    engine = Scripted(heard, log_p_free)
+    return (
+        Judge(questions(), lexicon(), lambda _: engine).speech(question, np.zeros(16_000, np.float32)).outcome
+    )
+
+
+def test_a_mumbled_right_answer_is_heard() -> None:
+    assert spoken({"the hollenback carver": -12.0, "the carrier": -13.5}) is Outcome.RIGHT
+
+
+def test_a_clear_wrong_answer_is_marked_wrong() -> None:
+    assert spoken({"the carrier": -6.0, "the carver": -20.0}) is Outcome.WRONG
+
+
+def test_between_a_right_and_a_wrong_answer_that_sound_alike_it_is_asked_again() -> None:
+    outcomes = [spoken({"the carrier": -9.0, "the carver": -9.0 + nats}) for nats in np.arange(-12, 6, 0.5)]
+    assert outcomes == sorted(outcomes, key=[Outcome.WRONG, Outcome.AGAIN, Outcome.RIGHT].index)
+    assert set(outcomes) == set(Outcome)
+
+
+def test_something_that_is_no_answer_is_asked_again() -> None:
+    assert spoken({"the carver": -45.0}, log_p_free=-5.0) is Outcome.AGAIN
+    assert spoken({}) is Outcome.AGAIN
+
+
+def test_giving_up_and_asking_again_are_heard() -> None:
+    assert spoken({"i don't know": -6.0}) is Outcome.WRONG
+    assert spoken({"say that again": -6.0}) is Outcome.AGAIN
+
+
+def test_the_engine_is_made_once_and_bound_to_the_answers_of_the_question() -> None:
+    made: list[Pack] = []
+    engine = Scripted({"fifteen seconds": -4.0})
+
+    def factory(answers: Pack) -> Scripted:
+        made.append(answers)
+        return engine
+
+    judge = Judge(questions(), lexicon(), factory)
+    question = ask(Drill.FACT, "etch_enamel_time")
+    for _ in range(2):
+        assert judge.speech(question, np.zeros(16_000, np.float32)).outcome is Outcome.RIGHT
+    assert len(made) == 1
+    known = {name.text for item in made[0].items for name in item.names}
+    assert set(engine.bound[0]) <= known
+    assert set(engine.bound[0]) == {way for choice in question.choices for way in choice.ways}
+
+
+def test_text_needs_no_engine_but_voice_does(judge: Judge) -> None:
+    with pytest.raises(ValueError, match="only judges text"):
+        judge.speech(CARVER, np.zeros(16_000, np.float32))
+
+
+# --- by voice: the embedded engine --------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def hearing() -> Judge:
+    from listen.neural.engine import NeuralEngine
+
+    return Judge(questions(), lexicon(), AnswerEngines(lambda: NeuralEngine(pack())))
+
+
+def test_the_model_of_the_engine_in_use_is_shared(monkeypatch: pytest.MonkeyPatch) -> None:
+    from listen.neural import engine as neural
+
+    loaded: list[Path] = []
+
+    class Counted(neural.Network):
+        def __init__(self, folder: Path, threads: int = 2) -> None:
+            loaded.append(folder)
+            super().__init__(folder, threads)
+
+    monkeypatch.setattr(neural, "Network", Counted)
+    engines = AnswerEngines(partial(neural.NeuralEngine, pack()))
+    for answers in (("mouth mirror", "wedge"), ("mouth mirror", "wedge", "hoe")):
+        engines(answers_pack(answers)).among(answers)
+    assert len(loaded) == 1
+
+
+@pytest.mark.parametrize(
+    ("said", "outcome"),
+    [
+        ("It's the Hollenback carver.", Outcome.RIGHT),
+        ("The carver.", Outcome.RIGHT),
+        ("That would be the Hollenback carver.", Outcome.RIGHT),
+        ("Um, the Hollenback carver.", Outcome.RIGHT),
+        ("I think it's the Hollenback carver.", Outcome.RIGHT),
+        ("That would be the amalgam carrier.", Outcome.WRONG),
+        ("The amalgam carrier.", Outcome.WRONG),
+        ("I don't know.", Outcome.WRONG),
+        ("Say that again, please.", Outcome.AGAIN),
+    ],
+)
+def test_a_voice_is_judged(hearing: Judge, said: str, outcome: Outcome) -> None:
+    voice = voices.voice("flite-rms")
+    if voice not in voices.available():
+        pytest.skip("flite, whose voice answers here, is not installed: apt install flite")
+    assert hearing.speech(CARVER, voices.synthesize(voice, said)).outcome is outcome

@@ -1,0 +1,235 @@
+"""Every route, in process."""
+
+import errno
+import re
+from collections.abc import Iterator
+from html import unescape
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+from starlette.testclient import TestClient
+
+from listen.chairside.handing import handing_text
+from listen.speech import replies
+from tests.listen.web.desk_app import OWN, begin, client_for, shared_chair
+
+
+@pytest.fixture
+def client(tmp_path: Path) -> Iterator[TestClient]:
+    with client_for(tmp_path) as client:
+        yield client
+
+
+@pytest.mark.parametrize("path", ["/", "/items", "/trays", "/sessions"])
+def test_each_page_of_the_menu_is_there(client: TestClient, path: str) -> None:
+    answer = client.get(path)
+    assert answer.status_code == 200
+    assert "traycall" in answer.text
+
+
+def test_an_item_is_found_by_each_of_its_names_in_two_actions(client: TestClient) -> None:
+    """Typing a name and Enter lead to the item, or to a short list that holds it."""
+    pack = shared_chair().pack
+    missed = []
+    for item in pack.items:
+        for name in item.names:
+            answer = client.get("/find", params={"q": name.text})
+            straight = answer.status_code == 303 and answer.headers["location"] == f"/items/{item.id}"
+            listed = answer.status_code == 200 and f'href="/items/{item.id}"' in answer.text
+            if not straight and not listed:
+                missed.append(name.text)
+    assert not missed
+
+
+def test_what_nobody_knows_is_told_to_be_unknown(client: TestClient) -> None:
+    answer = client.get("/find", params={"q": "flux capacitor"})
+    assert answer.status_code == 404
+    assert "Nothing is called" in answer.text
+    assert client.get("/find", params={"q": " "}).headers["location"] == "/items"
+
+
+def test_every_item_has_a_page_with_all_its_names(client: TestClient) -> None:
+    from markupsafe import escape
+
+    for item in shared_chair().pack.items:
+        text = client.get(f"/items/{item.id}").text
+        for name in item.names:
+            assert str(escape(name.text)) in text
+        assert str(escape(item.purpose)) in text and "<svg" in text
+        for other in item.confused_with:
+            assert str(escape(other.tell)) in text
+
+
+def test_an_item_tells_its_sizes_its_latex_and_what_is_asked_back(client: TestClient) -> None:
+    pack = shared_chair().pack
+    clamp = client.get("/items/dam_clamp").text
+    sizes = clamp[clamp.index("Sizes and patterns") :]
+    for variant in pack.item("dam_clamp").variants:
+        assert f"<strong>{variant.text}</strong>" in sizes
+    assert "W8A clamp" in sizes and "W8A clamp" not in clamp[: clamp.index("Sizes and patterns")]
+    for item in pack.items:
+        text = client.get(f"/items/{item.id}").text
+        assert ("holds natural rubber latex" in text) is item.latex, item.id
+        assert ("asked back" in text) is any(name.shared for name in item.names), item.id
+    football = client.get("/items/egg_burnisher").text
+    assert 'asked back</span> <span class="soft small">also <a href="/items/' in football
+    assert 'href="/items/diamond_football"' in football
+    assert "needle_long" in client.get("/items/needle_short").text.split("Offered with it")[1]
+
+
+def test_how_an_item_is_passed_stands_in_words(client: TestClient) -> None:
+    pack = shared_chair().pack
+    text = client.get("/items/dam_clamp").text
+    assert handing_text(pack.item("dam_clamp"), pack.language) in unescape(text)
+
+
+def test_every_tray_has_a_page_and_cards(client: TestClient) -> None:
+    for tray in shared_chair().pack.trays:
+        assert client.get(f"/trays/{tray.id}").status_code == 200
+    for paper in ("a4", "letter"):
+        svg = client.get(f"/trays/examination/card-{paper}.svg")
+        assert svg.headers["content-type"].startswith("image/svg+xml") and "<svg" in svg.text
+        pdf = client.get(f"/trays/examination/card-{paper}.pdf")
+        assert pdf.headers["content-type"] == "application/pdf" and pdf.content.startswith(b"%PDF")
+    assert client.get("/trays/examination/card-a3.pdf").status_code == 404
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/items/nothing",
+        "/trays/nothing",
+        "/sessions/99",
+        "/chair/99",
+        "/chair/99/setup",
+        "/nowhere",
+        "/chair/x",
+    ],
+)
+def test_what_is_not_there_says_so(client: TestClient, path: str) -> None:
+    answer = client.get(path)
+    assert answer.status_code == 404
+    assert "did not work" in answer.text
+
+
+def test_a_session_is_started_shown_and_ended(client: TestClient) -> None:
+    session = begin(client)
+    chair = client.get(f"/chair/{session}")
+    tray = shared_chair().pack.tray("composite_class_two")
+    assert chair.status_code == 200
+    assert re.findall(r'class="slot" [^>]*data-item="(\w+)"', chair.text) == [
+        slot.item for slot in tray.slots
+    ]
+    decided = {"by": "Dr. Grey", "reason": "only a trial"}
+    ended = client.post(f"/chair/{session}/end", data=decided, headers=OWN)
+    assert ended.headers["location"] == f"/sessions/{session}"
+    assert "closed" in client.get(f"/sessions/{session}").text
+    assert client.get(f"/chair/{session}").status_code == 200
+
+
+def test_a_session_without_procedure_or_tray_works(client: TestClient) -> None:
+    session = begin(client, "")
+    assert "No tray was chosen" in client.get(f"/chair/{session}").text
+    assert client.get(f"/sessions/{session}").status_code == 200
+
+
+def test_a_procedure_that_does_not_exist_is_refused_with_the_names_there_are(client: TestClient) -> None:
+    answer = client.post("/start", data={"procedure": "root canal"}, headers=OWN)
+    assert answer.status_code == 404
+    assert "composite_class_two" in answer.text
+
+
+def test_set_up_questions_are_answered_and_a_no_says_what_to_do(client: TestClient) -> None:
+    session = begin(client)
+    path = f"/chair/{session}/setup"
+    client.post(path, data={"check": "pack_intact", "good": "no"}, headers=OWN)
+    client.post(path, data={"check": "in_date", "good": "yes"}, headers=OWN)
+    assert "take another pack" in client.get(path).text
+    report = client.get(f"/sessions/{session}").text
+    assert "Is the pack whole and dry?" in report
+    assert client.post(path, data={"check": "nonsense", "good": "yes"}, headers=OWN).status_code == 400
+
+
+def test_the_chair_is_set_up_for_a_left_handed_operator(client: TestClient) -> None:
+    session = begin(client)
+    path = f"/chair/{session}/setup"
+    form = {"handed": "left", "arch": "lower", "clock": "3", "time0": "15"}
+    assert client.post(path, data=form, headers=OWN).status_code == 303
+    text = client.get(path).text
+    assert '<option value="left" selected>' in text and 'value="15"' in text
+    assert client.post(path, data={"time0": "soon"}, headers=OWN).status_code == 400
+    assert client.post(path, data={"time0": "-1"}, headers=OWN).status_code == 400
+    assert client.post(path, data={"handed": "both"}, headers=OWN).status_code == 400
+
+
+def test_the_count_goes_line_by_line_sharps_first(client: TestClient) -> None:
+    session = begin(client)
+    path = f"/chair/{session}/count"
+    text = client.get(path).text
+    assert text.index("Sharps") < text.index("May stay in a mouth")
+    client.post(path, data={"item": "explorer_shepherd", "pieces": "0"}, headers=OWN)
+    assert "Fewer than expected: shepherd&#39;s hook explorer (0 of 1)" in client.get(path).text
+    assert (
+        client.post(path, data={"item": "explorer_shepherd", "pieces": "two"}, headers=OWN).status_code == 400
+    )
+    assert client.post(path, data={"item": "ghost", "pieces": "1"}, headers=OWN).status_code == 400
+
+
+@pytest.mark.skipif(replies.voice_name() is None, reason="no voice is installed (espeak-ng, or piper-tts)")
+def test_an_answer_can_be_spoken_and_silence_stays_silent(client: TestClient) -> None:
+    session = begin(client)
+    assert client.get(f"/chair/{session}/say").status_code == 204
+    room = client.app.state.house.room(session)  # type: ignore[attr-defined]
+    room.ask("cotton pliers")
+    sound = client.get(f"/chair/{session}/say")
+    assert sound.headers["content-type"] == "audio/wav" and sound.content[:4] == b"RIFF"
+
+
+def test_a_silent_server_never_speaks(tmp_path: Path) -> None:
+    with client_for(tmp_path, spoken=False) as client:
+        session = begin(client)
+        client.app.state.house.room(session).ask("cotton pliers")  # type: ignore[attr-defined]
+        assert client.get(f"/chair/{session}/say").status_code == 204
+        assert 'id="voice"' not in client.get(f"/chair/{session}").text
+
+
+class _Tags(HTMLParser):
+    def __init__(self) -> None:
+        super().__init__()
+        self.inline: list[str] = []
+        self.outside: list[str] = []
+
+    def handle_starttag(self, tag: str, attributes: list[tuple[str, str | None]]) -> None:
+        given = dict(attributes)
+        if "style" in given or tag == "style" or any(name.startswith("on") for name in given):
+            self.inline.append(tag)
+        if tag == "script" and "src" not in given and given.get("type") != "application/json":
+            self.inline.append(tag)
+        self.outside += [v for k, v in attributes if k in ("src", "href") and v and "//" in v]
+
+
+def test_no_page_holds_inline_code_or_loads_anything_from_outside(client: TestClient) -> None:
+    session = begin(client)
+    for path in (
+        "/", "/items", "/items/bur_330", "/find?q=burnisher", "/trays", "/trays/sealant", "/sessions",
+        f"/chair/{session}", f"/chair/{session}/setup", f"/chair/{session}/count", f"/sessions/{session}",
+    ):  # fmt: skip
+        tags = _Tags()
+        tags.feed(client.get(path).text)
+        assert (tags.inline, tags.outside) == ([], []), path
+
+
+def test_a_full_disk_is_told_where_a_chair_is_set_up(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*given: object, **more: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    session = begin(client)
+    with monkeypatch.context() as patched:
+        patched.setattr("listen.live.sessions.write_atomically", full)
+        answer = client.post(f"/chair/{session}/setup", data={"handed": "left"}, headers=OWN)
+        assert answer.status_code == 400 and "No space left on device" in answer.text
+    again = client.post(f"/chair/{session}/setup", data={"handed": "left"}, headers=OWN)
+    assert again.status_code == 303

@@ -1,0 +1,291 @@
+"""Practice in a real Chromium: answered by voice, by keys and by touch."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from listen.practice.places import PracticeOptions
+from listen.practice.topics import Drill, Topic
+from listen.web import create_app
+from listen.web.practice import pages as practice
+from tests.listen.web.browser import Page, Server, browser, microphone_file, need_browser, served
+from tests.listen.web.desk_app import StandIn, shared_chair
+from tests.listen.web.test_browser import axe  # noqa: F401  (a fixture)
+
+DAM_PUNCH = 16
+SIZES = {"desk": (1280, 800), "tablet": (820, 1180), "phone": (390, 844)}
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _browser_is_there() -> None:
+    need_browser()
+
+
+@pytest.fixture
+def server(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Server]:
+    """The app with the practice pages."""
+    more = {"more_routes": practice.routes(PracticeOptions(seed=1)), "more_links": practice.links()}
+    monkeypatch.setattr("tests.listen.web.browser.create_app", partial(create_app, **more))
+    with served(tmp_path / "data", StandIn()) as server:
+        yield server
+
+
+@pytest.fixture
+def only(monkeypatch: pytest.MonkeyPatch) -> Any:
+    """Makes sessions ask about one topic."""
+
+    def choose(topic: Topic) -> None:
+        monkeypatch.setattr("listen.practice.places.curriculum", lambda *given: (topic,))
+
+    return choose
+
+
+def enter(page: Page, code: str = "ivory-42") -> None:
+    """Give name and code, and choose it the first time."""
+    page.page.fill("#enter input[name=trainee]", "Ann")
+    page.page.fill("#enter input[name=code]", code)
+    page.page.click("#enter button[type=submit]")
+    page.page.wait_for_selector("input[name=again], #start, [role=alert]")
+    if page.page.is_visible("input[name=again]"):
+        page.page.fill("input[name=code]", code)
+        page.page.fill("input[name=again]", code)
+        page.page.click("main button[type=submit]")
+
+
+def begin(page: Page, server: Server, *drills: str) -> Any:
+    """Start a session as a person does; the browser's page."""
+    page.page.goto(server.url)
+    page.page.click("text=Practice")
+    page.page.wait_for_selector("#enter, #start")
+    if page.page.is_visible("#enter"):
+        enter(page)
+    page.page.select_option("#start select[name=procedure]", "composite_class_two")
+    for drill in drills:
+        page.page.check(f"input[value={drill}]")
+    page.page.click("#start button[type=submit]")
+    page.page.wait_for_selector("#kind:not(:empty)")
+    return page.page
+
+
+def reviews(server: Server) -> list[Any]:
+    return [review.answer for review in server.app.state.practice.store.reviews("Ann")]
+
+
+def right_of(server: Server) -> Any:
+    """The open question with its right answers."""
+    (place,) = server.app.state.practice._places.values()
+    return place.last_asked[1]
+
+
+def test_a_trainee_comes_back_with_their_own_code_only(server: Server) -> None:
+    with browser() as context:
+        page = Page(context)
+        shown = begin(page, server, "name")
+        shown.click("#stop")
+        shown.click("text=See progress")
+        shown.wait_for_selector("text=Progress of Ann")
+        shown.goto(f"{server.url}/practice")
+        shown.click("text=done for today")
+        enter(page, "something else")
+        assert "not the code of this trainee" in shown.inner_text("[role=alert]")
+        enter(page)
+        shown.wait_for_selector("text=You are Ann")
+        assert page.complaints == [
+            "Failed to load resource: the server responded with a status of 403 (Forbidden)"
+        ]
+
+
+def test_a_drill_that_is_somebody_elses_now_says_so(server: Server) -> None:
+    with browser() as context:
+        page = Page(context)
+        shown = begin(page, server, "name")
+        context.clear_cookies()
+        shown.click("#unknown")
+        shown.wait_for_selector("#problem:not([hidden])")
+        assert "only Ann can go on here" in shown.inner_text("#problem").replace("Only", "only")
+    assert reviews(server) == []
+
+
+def test_a_name_is_answered_by_voice(server: Server, tmp_path: Path, only: Any) -> None:
+    only(Topic(Drill.NAME, "dam_punch"))
+    sound, _ = microphone_file(tmp_path, DAM_PUNCH)
+    with browser(sound) as context:
+        page = Page(context)
+        shown = begin(page, server)
+        assert shown.is_visible("#picture svg") and "punch" not in shown.inner_text("main").lower()
+        shown.click("#mic")
+        shown.wait_for_selector("#verdict[data-outcome=right]", timeout=90_000)
+        assert "Right." in shown.inner_text("#verdict")
+        assert page.complaints == []
+    (answer,) = reviews(server)
+    assert (answer.right, answer.by, answer.choice) == (True, "voice", "dam_punch")
+    assert answer.response_s is not None and answer.response_s > 0
+
+
+def test_a_row_is_laid_by_keys_alone(server: Server, only: Any) -> None:
+    tray = shared_chair().tray
+    assert tray is not None
+    only(Topic(Drill.LAY, tray.rows[0].name, tray.id))
+    with browser() as context:
+        page = Page(context)
+        shown = begin(page, server)
+        placements = [placement.split("@") for placement in right_of(server).right]
+        for count, (item, at) in enumerate(placements, 1):
+            for where in (f".pool [data-item='{item}']", f"[data-at='{at}']"):
+                shown.focus(where)
+                shown.keyboard.press("Enter")
+            if count < len(placements):
+                shown.wait_for_selector(f"[data-at='{at}']:disabled")
+        shown.wait_for_selector("#onward:not([hidden])")
+        assert page.complaints == []
+    (answer,) = reviews(server)
+    assert answer.right and answer.by == "touch" and answer.response_s is not None
+
+
+def test_an_item_is_dragged_into_its_slot(server: Server, only: Any) -> None:
+    tray = shared_chair().tray
+    assert tray is not None
+    only(Topic(Drill.LAY, tray.rows[0].name, tray.id))
+    with browser() as context:
+        page = Page(context)
+        shown = begin(page, server)
+        item, at = right_of(server).right[0].split("@")
+        shown.drag_and_drop(f".pool [data-item='{item}']", f"[data-at='{at}']")
+        shown.wait_for_selector(f"[data-at='{at}']:disabled")
+        assert page.complaints == []
+
+
+def test_a_wrong_slot_is_touched_and_the_right_one_shown(server: Server) -> None:
+    with browser(has_touch=True) as context:
+        page = Page(context)
+        shown = begin(page, server, "slot")
+        right = right_of(server).right
+        wrong = next(place.at for place in right_of(server).scene if place.at not in right)
+        shown.tap(f"#board [data-value='{wrong}']")
+        shown.wait_for_selector("#verdict[data-outcome=wrong]")
+        assert shown.get_attribute(f"#board [data-value='{right[0]}']", "data-mark") == "right"
+        assert shown.get_attribute(f"#board [data-value='{wrong}']", "data-mark") == "chosen"
+        shown.keyboard.press("Enter")  # the next question has the focus
+        shown.wait_for_selector("#verdict:empty", state="attached")
+        shown.click("#stop")
+        shown.wait_for_selector("#summary h1")
+        assert "0 of 1 right" in shown.inner_text("#summary")
+        assert page.complaints == []
+
+
+def test_a_request_is_heard_and_not_read_until_it_is_answered(server: Server) -> None:
+    from listen.speech import replies
+
+    if replies.voice_name() is None:
+        pytest.skip("no voice is installed")
+    with browser() as context:
+        page = Page(context)
+        shown = begin(page, server, "slot")
+        with shown.expect_response(lambda reply: "/say?" in reply.url) as spoken:
+            shown.check("#hear")
+        assert spoken.value.status == 200
+        assert shown.inner_text("#prompt") == "Listen."
+        question = right_of(server)
+        shown.click(f"#board [data-value='{question.right[0]}']")
+        shown.wait_for_selector("#verdict[data-outcome=right]")
+        assert shown.inner_text("#prompt") == question.prompt
+        assert page.complaints == []
+
+
+def test_what_is_unclear_is_asked_again_and_a_typed_name_is_timed_from_its_first_key(
+    server: Server,
+) -> None:
+    with browser() as context:
+        page = Page(context)
+        shown = begin(page, server, "name")
+        shown.keyboard.type("xyzzy")
+        shown.keyboard.press("Enter")
+        shown.wait_for_selector("#verdict[data-outcome=again]")
+        assert "Say it again" in shown.inner_text("#verdict")
+        shown.keyboard.type(shared_chair().pack.item(right_of(server).right[0]).name.text)
+        shown.keyboard.press("Enter")
+        shown.wait_for_selector("#verdict[data-outcome=right]")
+        assert page.complaints == []
+    (answer,) = reviews(server)
+    assert answer.by == "text" and answer.response_s is not None
+
+
+def test_a_server_that_was_away_loses_no_answer(server: Server) -> None:
+    with browser() as context:
+        page = Page(context)
+        shown = begin(page, server, "slot")
+        right = right_of(server).right[0]
+        context.set_offline(True)
+        shown.click(f"#board [data-value='{right}']")
+        shown.wait_for_selector("#problem:not([hidden])")
+        assert reviews(server) == []
+        context.set_offline(False)
+        shown.wait_for_selector("#verdict[data-outcome=right]", timeout=20_000)
+    assert len(reviews(server)) == 1
+
+
+PAGES = (
+    "/practice", "/practice/progress?procedure=composite_class_two", "/practice/faculty",
+    "/practice/faculty/items", "/practice/faculty/mixed", "/practice/faculty/ability",
+    "/practice/faculty/trainee?trainee=Ann&procedure=composite_class_two",
+    "/practice/faculty/remove?trainee=Ann",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_no_page_is_wider_than_its_screen(server: Server, size: str) -> None:
+    width, height = SIZES[size]
+    with browser() as context:
+        page = Page(context)
+        page.page.set_viewport_size({"width": width, "height": height})
+        wide = []
+        for drill in ("slot", "name", "lay", "fault", "fact", "next"):
+            shown = begin(page, server, drill)
+            if shown.evaluate("document.documentElement.scrollWidth") > width:
+                wide.append(drill)
+        for path in PAGES:
+            page.page.goto(server.url + path)
+            if page.page.evaluate("document.documentElement.scrollWidth") > width:
+                wide.append(path)
+        assert wide == [] and page.complaints == []
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_axe_finds_nothing_serious(server: Server, axe: str, theme: str) -> None:  # noqa: F811
+    with browser(bypass_csp=True) as context:
+        page = Page(context)
+        found: list[str] = []
+        run = "axe.run()" if theme == "light" else "axe.run({runOnly: ['color-contrast']})"  # colours differ
+
+        def look(where: str) -> None:
+            page.page.evaluate(f"document.documentElement.dataset.theme = '{theme}'")
+            page.page.evaluate(axe)
+            for violation in page.page.evaluate(run)["violations"]:
+                if violation["impact"] in ("serious", "critical"):
+                    found.append(f"{where}: {violation['id']}: {violation['nodes'][0]['html'][:120]}")
+
+        for drill in ("slot", "name", "lay", "fault", "fact", "next"):
+            shown = begin(page, server, drill)
+            look(drill)
+            shown.click("#unknown")
+            shown.wait_for_selector("#onward:not([hidden])")
+            look(f"{drill}, answered")
+        shown.click("#stop")
+        shown.wait_for_selector("#summary h1")
+        look("summary")
+        for path in PAGES:
+            page.page.goto(server.url + path)
+            look(path)
+        context.clear_cookies()
+        page.page.goto(f"{server.url}/practice")
+        look("who are you")
+        page.page.fill("#enter input[name=trainee]", "Ben")
+        page.page.click("#enter button[type=submit]")
+        page.page.wait_for_selector("input[name=again]")
+        look("choosing a code")
+        assert found == []
