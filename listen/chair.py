@@ -22,7 +22,7 @@ from listen.readings import FEATURES, Calibration, Reader, load_calibration
 from vocab.errors import TraycallError, nearest
 from vocab.language.pronounce import Pronouncer, phone_distance
 from vocab.layers import Vocabulary, layers_folder, open_vocabulary
-from vocab.layers.draft import Settings
+from vocab.layers.draft import ClinicSettings
 from vocab.pack.schema import Item, Pack, Procedure, Tray
 from vocab.procedure.model import ProcedureModel
 from vocab.requests.lexicon import Lexicon
@@ -68,7 +68,7 @@ class ChairOptions:
     dentist: str | None = None
 
 
-NOTHING_SAID = Settings({})
+NOTHING_SAID = ClinicSettings({})
 
 
 @dataclass(frozen=True)
@@ -82,7 +82,7 @@ class Chair:
     pack: Pack
     tray: Tray | None
     procedure: Procedure | None
-    clinic: Settings = NOTHING_SAID
+    clinic: ClinicSettings = NOTHING_SAID
 
     @cached_property
     def pronouncer(self) -> Pronouncer:
@@ -123,7 +123,7 @@ class Chair:
 
     def _vosk(self, pack: Pack) -> Engine:
         from listen.vosk.engine import VoskEngine
-        from listen.vosk.stand_ins import Sounds
+        from listen.vosk.stand_ins import Pronunciations
 
         if self.options.model is None:
             raise TraycallError(_which_vosk_model())
@@ -132,7 +132,7 @@ class Chair:
         def from_dictionary(word: str) -> tuple[str, ...]:
             return say.phones(word) if say.in_dictionary(word) else ()
 
-        sounds = Sounds(say.phones, from_dictionary, phone_distance)
+        sounds = Pronunciations(say.phones, from_dictionary, phone_distance)
         return VoskEngine.for_pack(self.options.model, pack, sounds)
 
 

@@ -24,7 +24,7 @@ from listen.chairside.consents import Consents
 from listen.chairside.events import Event, EventKind, Source
 from listen.chairside.log import SessionLog
 from listen.practice.session import Answered
-from listen.practice.store import Store, sqlite_url
+from listen.practice.store import PracticeStore, sqlite_url
 
 LONGEST_OPENING_S = 0.1
 LONGEST_DELAY_S = 0.02
@@ -82,7 +82,7 @@ def held_in_consents(folder: Path) -> list[str]:
 
 
 def write_practice(folder: Path, run: int) -> Iterator[str]:
-    store = Store(sqlite_url(folder / "practice.sqlite"))
+    store = PracticeStore(sqlite_url(folder / "practice.sqlite"))
     store.add("Ada", WHEN)
     number = 0
     while True:
@@ -94,7 +94,7 @@ def write_practice(folder: Path, run: int) -> Iterator[str]:
 
 
 def held_in_practice(folder: Path) -> list[str]:
-    store = Store(sqlite_url(folder / "practice.sqlite"))
+    store = PracticeStore(sqlite_url(folder / "practice.sqlite"))
     held = [review.answer.token for review in store.reviews()]
     counted = sum(one.answers for one in store.tallies.trainees(WHEN))
     store.close()

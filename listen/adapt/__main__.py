@@ -67,18 +67,20 @@ def recipe(
 def make(
     out: Annotated[Path, typer.Argument(help="Folder for adapter.npz and the table of the check.")],
     recipe: Annotated[Path | None, typer.Option(help="What `recipe` wrote. [default: made now]")] = None,
-    steps: Annotated[int, typer.Option(help="Steps at most.")] = train.Settings.steps,
-    seconds: Annotated[float, typer.Option(help="Seconds of teaching at most.")] = train.Settings.seconds,
-    batch: Annotated[int, typer.Option(help="Utterances a step.")] = train.Settings.batch,
-    rate: Annotated[float, typer.Option(help="Peak step size.")] = train.Settings.rate,
-    silent: Annotated[float, typer.Option(help="Share of mere noise.")] = train.Settings.silent,
-    keep: Annotated[float, typer.Option(help="Weight of staying as it was.")] = train.Settings.keep,
+    steps: Annotated[int, typer.Option(help="Steps at most.")] = train.TrainSettings.steps,
+    seconds: Annotated[
+        float, typer.Option(help="Seconds of teaching at most.")
+    ] = train.TrainSettings.seconds,
+    batch: Annotated[int, typer.Option(help="Utterances a step.")] = train.TrainSettings.batch,
+    rate: Annotated[float, typer.Option(help="Peak step size.")] = train.TrainSettings.rate,
+    silent: Annotated[float, typer.Option(help="Share of mere noise.")] = train.TrainSettings.silent,
+    keep: Annotated[float, typer.Option(help="Weight of staying as it was.")] = train.TrainSettings.keep,
     likeness: Annotated[
         float, typer.Option(help="Weight of encoding noisy sound like clear sound.")
-    ] = train.Settings.likeness,
+    ] = train.TrainSettings.likeness,
     rivalry: Annotated[
         float, typer.Option(help="Weight of scoring better than a rival.")
-    ] = train.Settings.rivalry,
+    ] = train.TrainSettings.rivalry,
     without: Annotated[str | None, typer.Option(help="Leave out this speaker and check on it alone.")] = None,
     pieces: Annotated[int, typer.Option(help="Pieces of 10 s of each kind of noise.")] = 60,
     jobs: Annotated[int, typer.Option(help="Cores that speak and make noise.")] = os.cpu_count() or 1,
@@ -88,7 +90,7 @@ def make(
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
     torch.set_float32_matmul_precision("high")
     torch.backends.cudnn.allow_tf32 = True
-    settings = train.Settings(steps, seconds, batch, rate, silent, keep, likeness, rivalry)
+    settings = train.TrainSettings(steps, seconds, batch, rate, silent, keep, likeness, rivalry)
     said = data.load(recipe) if recipe else _recipe(1.0, data.SEED)
     if without is not None:
         said = data.without_speaker(said, without)
@@ -171,13 +173,13 @@ def intent_examples(
 def intent_(
     folder: Annotated[Path, typer.Argument(help="What `intent-base` and `intent-examples` wrote.")],
     out: Annotated[Path, typer.Argument(help="Folder for model.onnx, pieces.txt and intent.json.")],
-    epochs: Annotated[int, typer.Option()] = intent.Settings.epochs,
-    rate: Annotated[float, typer.Option(help="Peak step size.")] = intent.Settings.rate,
-    seed: Annotated[int, typer.Option()] = intent.Settings.seed,
+    epochs: Annotated[int, typer.Option()] = intent.IntentSettings.epochs,
+    rate: Annotated[float, typer.Option(help="Peak step size.")] = intent.IntentSettings.rate,
+    seed: Annotated[int, typer.Option()] = intent.IntentSettings.seed,
 ) -> None:
     """Teach the judge of intent (a minute on a GPU) and write the file that `vocab.requests.intent` runs."""
     pieces = Pieces(folder / "pieces.txt")
-    settings = intent.Settings(epochs=epochs, rate=rate, seed=seed)
+    settings = intent.IntentSettings(epochs=epochs, rate=rate, seed=seed)
     base = dict(np.load(folder / "base.npz"))
     model = intent.teach(base, pieces, intent_data.load(folder / "teach.jsonl"), settings)
     out.mkdir(parents=True, exist_ok=True)
@@ -219,7 +221,7 @@ def check(
         raise typer.Exit(1)
 
 
-def _recipe(share: float, seed: int) -> tuple[data.Utterance, ...]:
+def _recipe(share: float, seed: int) -> tuple[data.TeachingUtterance, ...]:
     from vocab.pack.load import shipped_pack  # a machine that is given a recipe needs no pack
 
     return data.recipe(shipped_pack(), data.Size().scaled(share), seed)

@@ -1,6 +1,6 @@
 """What the network is taught with: sentences, who says each one, and how each is to be written.
 
-Comes in: a pack and a seed. Goes out: `Utterance`s, always the same ones. A fifth of the items is held
+Comes in: a pack and a seed. Goes out: `TeachingUtterance`s, always the same ones. A fifth of the items is held
 out with all names, so that new names can be reported apart; no sentence and no voice of the benchmark's
 test side is ever used. It makes no sound and knows nothing of the network.
 """
@@ -44,7 +44,7 @@ class TextMissing(TraycallError):
 
 
 @dataclass(frozen=True)
-class Utterance:
+class TeachingUtterance:
     """Something said.
 
     written: ways to write it, of which the one that the untaught network hears best is taught; none
@@ -103,7 +103,7 @@ def held_out(pack: Pack, seed: int = SEED) -> frozenset[str]:
     return frozenset(pack.items[int(i)].id for i in order[: round(HELD_OUT * len(pack.items))])
 
 
-def recipe(pack: Pack, size: Size, seed: int = SEED) -> tuple[Utterance, ...]:
+def recipe(pack: Pack, size: Size, seed: int = SEED) -> tuple[TeachingUtterance, ...]:
     """Everything that is said, the checks last.
 
     Raises:
@@ -131,7 +131,7 @@ def recipe(pack: Pack, size: Size, seed: int = SEED) -> tuple[Utterance, ...]:
     return tuple(_spoken(one, rng) for one in said)
 
 
-def without_speaker(said: Iterable[Utterance], speaker: str) -> tuple[Utterance, ...]:
+def without_speaker(said: Iterable[TeachingUtterance], speaker: str) -> tuple[TeachingUtterance, ...]:
     """The same, taught without one person's voice and checked on that voice alone."""
     own = [v.id for v in voices.VOICES if v.speaker == speaker and v.side == "tune"]
     if not own:
@@ -143,25 +143,25 @@ def without_speaker(said: Iterable[Utterance], speaker: str) -> tuple[Utterance,
     )
 
 
-def save(said: Sequence[Utterance], path: Path) -> None:
+def save(said: Sequence[TeachingUtterance], path: Path) -> None:
     """One JSON object a line."""
     path.write_text("".join(json.dumps(asdict(one)) + "\n" for one in said), encoding="utf-8")
 
 
-def load(path: Path) -> tuple[Utterance, ...]:
+def load(path: Path) -> tuple[TeachingUtterance, ...]:
     """What `save` wrote."""
     rows: list[dict[str, Any]] = [json.loads(line) for line in path.read_text(encoding="utf-8").splitlines()]
     for row in rows:
         row.update(written=tuple(row["written"]), rivals=tuple(row["rivals"]))
-    return tuple(Utterance(**row) for row in rows)
+    return tuple(TeachingUtterance(**row) for row in rows)
 
 
 # ---------------------------------------------------------------- requests of the pack
 
 
 @dataclass(frozen=True)
-class _Text:
-    """Words without a voice; fields as in `Utterance`."""
+class _TeachingText:
+    """Words without a voice; fields as in `TeachingUtterance`."""
 
     text: str
     written: tuple[str, ...] = ()
@@ -172,7 +172,7 @@ class _Text:
 
 def _named(
     pack: Pack, items: Sequence[Item], among: Sequence[Item], rng: np.random.Generator
-) -> Iterator[_Text]:
+) -> Iterator[_TeachingText]:
     """Requests for each name in turn, again and again in other words, without end; `among` are the rivals."""
     names = [(item, way, text) for item in items for way in item.names for text in (way.text, *way.say)]
     rivals = {item.id: _names_of_others(item, among) for item in items}
@@ -185,7 +185,7 @@ def _named(
 
 def _request(
     pack: Pack, item: Item, way: Name, name: str, others: Sequence[str], rng: np.random.Generator
-) -> _Text | None:
+) -> _TeachingText | None:
     """One request in words of the tune side; None where the draw fell on the other side.
 
     `name` is the way itself or one of its `say`; `others` are names of other items.
@@ -206,7 +206,7 @@ def _request(
     written = _written(cue, written_forms(name), ending)
     said = (_written(cue, written_forms(other)[:1], ending)[0] for other in _rivals(name, others, rng))
     rivals = dict.fromkeys(islice((other for other in said if other not in written), 2 * RIVALS))
-    return _Text(text, written, item.id, rivals=tuple(islice(rivals, RIVALS)))
+    return _TeachingText(text, written, item.id, rivals=tuple(islice(rivals, RIVALS)))
 
 
 def _names_of_others(item: Item, among: Sequence[Item]) -> list[str]:
@@ -216,7 +216,7 @@ def _names_of_others(item: Item, among: Sequence[Item]) -> list[str]:
     return [text for text in dict.fromkeys(names) if text.lower() not in own]
 
 
-def _natural(pack: Pack, items: Sequence[Item]) -> Iterator[_Text]:
+def _natural(pack: Pack, items: Sequence[Item]) -> Iterator[_TeachingText]:
     """Every way of the teaching side, asking or mentioning, again and again with other names of these items;
     the rivals are the same sentence with names of the others."""
     filler = Filler(pack, [item.id for item in items])
@@ -234,7 +234,7 @@ def _natural(pack: Pack, items: Sequence[Item]) -> Iterator[_Text]:
             )
             texts = tuple(dict.fromkeys(islice(spelt, MOST_WRITTEN)))
             unlike = tuple(rival for rival in dict.fromkeys(rivals) if rival not in texts)
-            yield _Text(said.text, texts, said.items["a"], rivals=unlike)
+            yield _TeachingText(said.text, texts, said.items["a"], rivals=unlike)
 
 
 def _rivals(name: str, names: Sequence[str], rng: np.random.Generator) -> Iterator[str]:
@@ -265,7 +265,7 @@ def _written(cue: str, names: Sequence[str], ending: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(islice(made, MOST_WRITTEN)))
 
 
-def _pairs(pack: Pack, items: Sequence[Item], rng: np.random.Generator) -> Iterator[_Text]:
+def _pairs(pack: Pack, items: Sequence[Item], rng: np.random.Generator) -> Iterator[_TeachingText]:
     """Requests for two things."""
     while True:
         first, second = (items[int(i)] for i in rng.integers(len(items), size=2))
@@ -281,10 +281,10 @@ def _pairs(pack: Pack, items: Sequence[Item], rng: np.random.Generator) -> Itera
             for a, b, comma in product(written_forms(one)[:2], written_forms(two)[:2], ("", ","))
         ]
         text = as_sentence(f"{said}, {ending}" if ending else said)
-        yield _Text(text, _written(cue, written, ending))
+        yield _TeachingText(text, _written(cue, written, ending))
 
 
-def _orders(pack: Pack, rng: np.random.Generator) -> Iterator[_Text]:
+def _orders(pack: Pack, rng: np.random.Generator) -> Iterator[_TeachingText]:
     """Sentences of the pack that name nothing: actions, ends, sizes, refusals."""
     speech = pack.speech
     grouped = (*speech.actions.values(), *speech.ends.values(), *speech.sizes.values())
@@ -293,7 +293,7 @@ def _orders(pack: Pack, rng: np.random.Generator) -> Iterator[_Text]:
     while True:
         order, ending = _one_of(orders, rng), _ending(pack, rng)
         text = as_sentence(f"{order}, {ending}" if ending else order)
-        yield _Text(text, _written("", [order], ending))
+        yield _TeachingText(text, _written("", [order], ending))
 
 
 # ---------------------------------------------------------------- names and sentences of elsewhere
@@ -328,7 +328,7 @@ _CODAS = ",b,d,ft,g,k,l,m,n,nt,p,r,rn,s,sk,t,x,zle"
 """How the syllables of made-up words begin, go on and at times end."""
 
 
-def _other_names(pack: Pack, new: Sequence[Item], rng: np.random.Generator) -> Iterator[_Text]:
+def _other_names(pack: Pack, new: Sequence[Item], rng: np.random.Generator) -> Iterator[_TeachingText]:
     """Requests in the pack's cues for what it does not have; no name of a held-out item is said."""
     own = {form for item in pack.items for name in item.names for form in spoken_forms(name.text)}
     tools = [tool for tool in " ".join(OTHER_TRADES.split()).split(", ") if tool not in own]
@@ -342,7 +342,7 @@ def _other_names(pack: Pack, new: Sequence[Item], rng: np.random.Generator) -> I
         if side_of(head) == "tune" and not forbidden.search(head):
             # Nobody can say how a made-up word is written; there the network's own hearing is kept.
             written = () if draw >= 0.9 else _written(cue, [name], ending)
-            yield _Text(as_sentence(f"{head}, {ending}" if ending else head), written)
+            yield _TeachingText(as_sentence(f"{head}, {ending}" if ending else head), written)
 
 
 def _nonsense(rng: np.random.Generator) -> str:
@@ -353,14 +353,14 @@ def _nonsense(rng: np.random.Generator) -> str:
     )
 
 
-def _general(new: Sequence[Item], rng: np.random.Generator) -> Iterator[_Text]:
+def _general(new: Sequence[Item], rng: np.random.Generator) -> Iterator[_TeachingText]:
     """General English and clinic talk of the tune side, the network's own hearing of which is to stay."""
     forbidden = _whole_names(new)
     talk = [line for line in chatter("tune") if not forbidden.search(line.lower())]
     sentences = [line for line in _examples() if not forbidden.search(line.lower())]
     while True:
         line = _one_of(talk, rng) if rng.random() < 0.15 else _one_of(sentences, rng)
-        yield _Text(line)
+        yield _TeachingText(line)
 
 
 def _whole_names(items: Sequence[Item]) -> re.Pattern[str]:
@@ -400,15 +400,17 @@ def _wordnet(name: str) -> list[str]:
 # ---------------------------------------------------------------- building blocks
 
 
-def _spoken(said: _Text, rng: np.random.Generator) -> Utterance:
+def _spoken(said: _TeachingText, rng: np.random.Generator) -> TeachingUtterance:
     """Give words a voice, drawn for them alone."""
     ids, shares = zip(*VOICES, strict=True)
     voice = str(rng.choice(ids, p=np.array(shares) / sum(shares)))
     rate, pitch, tract = (round(float(rng.uniform(*between)), 3) for between in (RATE, PITCH, VOCAL_TRACT))
-    return Utterance(said.text, said.written, said.item, said.part, voice, rate, pitch, tract, said.rivals)
+    return TeachingUtterance(
+        said.text, said.written, said.item, said.part, voice, rate, pitch, tract, said.rivals
+    )
 
 
-def _distinct(made: Iterator[_Text], patience: int = 2_000) -> Iterator[_Text]:
+def _distinct(made: Iterator[_TeachingText], patience: int = 2_000) -> Iterator[_TeachingText]:
     """No text again until the words run out; then again, in other voices."""
     seen: set[str] = set()
     again = 0

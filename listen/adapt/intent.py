@@ -20,7 +20,7 @@ import torch
 from torch import Tensor
 from torch.nn import functional as F
 
-from listen.adapt.intent_data import Example
+from listen.adapt.intent_data import IntentExample
 from vocab.requests.intent import LABELS, OTHER, TARGET, Pieces
 
 BASE_SHA256 = "53aa51172d142c89d9012cce15ae4d6cc0ca6895895114379cacb4fab128d9db"
@@ -31,7 +31,7 @@ LAYERS, HEADS, WIDTH = 6, 12, 384
 
 
 @dataclass(frozen=True)
-class Settings:
+class IntentSettings:
     """How to teach. drop: share of words left out at times, as a poor hearing does; unpunctuated: share of
     examples without punctuation."""
 
@@ -120,7 +120,10 @@ class Encoder(torch.nn.Module):
 
 
 def teach(
-    base: Mapping[str, np.ndarray], pieces: Pieces, examples: Sequence[Example], settings: Settings
+    base: Mapping[str, np.ndarray],
+    pieces: Pieces,
+    examples: Sequence[IntentExample],
+    settings: IntentSettings,
 ) -> Encoder:
     """An encoder that has learnt the examples."""
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
@@ -157,14 +160,14 @@ def teach(
 
 
 def _batches(
-    examples: Sequence[Example], settings: Settings, rng: np.random.Generator
-) -> Iterator[list[Example]]:
+    examples: Sequence[IntentExample], settings: IntentSettings, rng: np.random.Generator
+) -> Iterator[list[IntentExample]]:
     order = rng.permutation(len(examples))
     for start in range(0, len(order), settings.batch):
         yield [examples[int(i)] for i in order[start : start + settings.batch]]
 
 
-def _worn(text: str, settings: Settings, rng: np.random.Generator) -> str:
+def _worn(text: str, settings: IntentSettings, rng: np.random.Generator) -> str:
     """The sentence as a poor hearing might leave it: words lost, punctuation lost, an end cut off."""
     if rng.random() < settings.unpunctuated:
         text = "".join(letter for letter in text if letter not in ",.?!;:")

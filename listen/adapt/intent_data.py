@@ -15,7 +15,7 @@ from pathlib import Path
 import numpy as np
 
 from listen.bench.corpus import requests
-from listen.bench.natural import GAP, Part, Said, Way, ways
+from listen.bench.natural import GAP, FilledWay, Part, Way, ways
 from listen.engine import Hearing
 from vocab.language.tokens import spoken_forms
 from vocab.pack.schema import Pack
@@ -32,7 +32,7 @@ MOST_HEARD, WITHIN = 6, 8.0
 
 
 @dataclass(frozen=True)
-class Example:
+class IntentExample:
     """A sentence with the marks `TARGET` (this name) and `OTHER` in place of names, and the right label."""
 
     text: str
@@ -40,25 +40,25 @@ class Example:
     weight: float = 1.0
 
 
-def save(examples: Sequence[Example], path: Path) -> None:
+def save(examples: Sequence[IntentExample], path: Path) -> None:
     """One JSON object a line."""
     path.write_text("".join(json.dumps(asdict(one)) + "\n" for one in examples), encoding="utf-8")
 
 
-def load(path: Path) -> tuple[Example, ...]:
+def load(path: Path) -> tuple[IntentExample, ...]:
     """What `save` wrote."""
-    return tuple(Example(**json.loads(line)) for line in path.read_text(encoding="utf-8").splitlines())
+    return tuple(IntentExample(**json.loads(line)) for line in path.read_text(encoding="utf-8").splitlines())
 
 
-def examples(pack: Pack) -> tuple[Example, ...]:
+def examples(pack: Pack) -> tuple[IntentExample, ...]:
     """Everything that is taught."""
     return (*_of_ways("teach"), *_everyday(), *_own(pack))
 
 
-def _of_ways(part: Part) -> Iterator[Example]:
+def _of_ways(part: Part) -> Iterator[IntentExample]:
     for way in ways(part):
         for gap in dict.fromkeys(GAP.findall(way.sentence)):
-            yield Example(marked(way.sentence, gap), _label(way, gap))
+            yield IntentExample(marked(way.sentence, gap), _label(way, gap))
 
 
 def _label(way: Way, gap: str) -> str:
@@ -71,12 +71,12 @@ def marked(sentence: str, gap: str) -> str:
     return GAP.sub(lambda found: TARGET if found[1] == gap else OTHER, sentence)
 
 
-def tuning() -> tuple[Example, ...]:
+def tuning() -> tuple[IntentExample, ...]:
     """The natural sentences of the tune side, on which the judge's probabilities are made honest."""
     return tuple(_of_ways("tune"))
 
 
-def heard(heard_as: Iterable[tuple[Said, Hearing]], pack: Pack) -> Iterator[Example]:
+def heard(heard_as: Iterable[tuple[FilledWay, Hearing]], pack: Pack) -> Iterator[IntentExample]:
     """What the engine made of natural sentences: the right name in what it wrote, and where a name was put in
     that nobody said, a mention."""
     lexicon, seen = Lexicon(pack), set[tuple[str, str]]()
@@ -93,17 +93,17 @@ def heard(heard_as: Iterable[tuple[Said, Hearing]], pack: Pack) -> Iterator[Exam
                 label, marked_text = right[0] if right else "mention", with_marks(text, named, number)
                 if (marked_text, label) not in seen:
                     seen.add((marked_text, label))
-                    yield Example(marked_text, label, 1.0 if right and not place else 0.5)
+                    yield IntentExample(marked_text, label, 1.0 if right and not place else 0.5)
 
 
-def _everyday() -> Iterator[Example]:
+def _everyday() -> Iterator[IntentExample]:
     text = files("listen.bench").joinpath("ways", "everyday.tsv").read_text(encoding="utf-8")
     for line in text.splitlines():
         label, sentence = line.split("\t")
-        yield Example(re.sub(r"\[[^]]+\]", TARGET, sentence), label)
+        yield IntentExample(re.sub(r"\[[^]]+\]", TARGET, sentence), label)
 
 
-def _own(pack: Pack) -> Iterator[Example]:
+def _own(pack: Pack) -> Iterator[IntentExample]:
     rng = np.random.default_rng(SEED)
     made = requests(pack, "tune", rng)
     for place in rng.permutation(len(made))[:OWN]:
@@ -111,10 +111,10 @@ def _own(pack: Pack) -> Iterator[Example]:
         for form in spoken_forms(one.name):
             text, found = re.subn(rf"\b{re.escape(form)}\b", TARGET, one.text, flags=re.IGNORECASE)
             if found == 1:
-                yield Example(text, "ask")
+                yield IntentExample(text, "ask")
                 break
     speech = pack.speech
     for before in (*speech.name_refusals, *speech.refusals):
-        yield Example(f"{before} {TARGET}.".capitalize().replace(TARGET.capitalize(), TARGET), "refuse")
+        yield IntentExample(f"{before} {TARGET}.".capitalize().replace(TARGET.capitalize(), TARGET), "refuse")
     for before in speech.corrections:
-        yield Example(f"{before} {TARGET}, please.", "ask")
+        yield IntentExample(f"{before} {TARGET}, please.", "ask")

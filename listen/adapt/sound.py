@@ -1,6 +1,6 @@
 """The sound of what is taught: speech spoken on all cores, then rooms, masks and noise on one device.
 
-Comes in: `Utterance`s. Goes out: `Speech`, all of them as one tensor, and from `Surroundings` batches of the
+Comes in: `TeachingUtterance`s. Goes out: `SpeechBatch`, all of them as one tensor, and from `Surroundings` batches of the
 same words twice, alone and as the chair hears them. Voices, rooms, filters and noises are the benchmark's,
 from seeds it never uses. It knows nothing of words.
 """
@@ -22,7 +22,7 @@ import torch
 from numpy.typing import NDArray
 from torch import Tensor
 
-from listen.adapt.data import Utterance
+from listen.adapt.data import TeachingUtterance
 from listen.bench.clips import without_silence
 from listen.engine import SAMPLE_RATE_HZ, Samples
 from listen.neural.engine import LEVEL
@@ -51,7 +51,7 @@ _Maker = Callable[[int, np.random.Generator], Samples]
 
 
 @dataclass(frozen=True)
-class Speech:
+class SpeechBatch:
     """Utterances one after the other. sound: shape = (all samples,), int16; starts, lengths: shape = (n,)."""
 
     sound: Tensor
@@ -60,17 +60,19 @@ class Speech:
     speakers: tuple[str, ...]
 
 
-def speak_all(said: Sequence[Utterance], jobs: int) -> list[NDArray[np.int16]]:
+def speak_all(said: Sequence[TeachingUtterance], jobs: int) -> list[NDArray[np.int16]]:
     """Every utterance, shape = (n,) each, without silence around it; empty where a program made nothing
     or something longer than `LONGEST_S`."""
     with ProcessPoolExecutor(jobs) as pool:
         return list(pool.map(_spoken, said, chunksize=32))
 
 
-def gathered(said: Sequence[Utterance], spoken: Sequence[NDArray[np.int16]], device: torch.device) -> Speech:
+def gathered(
+    said: Sequence[TeachingUtterance], spoken: Sequence[NDArray[np.int16]], device: torch.device
+) -> SpeechBatch:
     """Put utterances into one tensor on the device."""
     lengths = np.array([len(one) for one in spoken], np.int64)
-    return Speech(
+    return SpeechBatch(
         torch.from_numpy(np.concatenate(spoken)).to(device),
         np.cumsum(lengths) - lengths,
         lengths,
@@ -78,7 +80,7 @@ def gathered(said: Sequence[Utterance], spoken: Sequence[NDArray[np.int16]], dev
     )
 
 
-def _spoken(one: Utterance) -> NDArray[np.int16]:
+def _spoken(one: TeachingUtterance) -> NDArray[np.int16]:
     try:
         samples = without_silence(_pronounced(one))
     except voices.VoiceFailed:
@@ -90,7 +92,7 @@ def _spoken(one: Utterance) -> NDArray[np.int16]:
     return np.clip(np.round(wave), -32_768, 32_767).astype(np.int16)
 
 
-def _pronounced(one: Utterance) -> Samples:
+def _pronounced(one: TeachingUtterance) -> Samples:
     """A shorter tract is played faster, which moves the formants up; pace and pitch are set against it."""
     voice = voices.voice(one.voice)
     pace = one.rate * one.vocal_tract
@@ -119,7 +121,7 @@ def _flite(setting: str, text: str, rate: float, pitch: float) -> Samples:
 
 
 def noise_pool(
-    said: Sequence[Utterance], spoken: Sequence[NDArray[np.int16]], pieces: int, jobs: int
+    said: Sequence[TeachingUtterance], spoken: Sequence[NDArray[np.int16]], pieces: int, jobs: int
 ) -> dict[str, NDArray[np.float32]]:
     """Noises by kind, shape = (pieces, `NOISE_S`); everybody but that speaker murmurs "babble SPEAKER".
 
@@ -151,7 +153,7 @@ def _noise(work: tuple[str, _Maker, int]) -> NDArray[np.float32]:
 
 
 @dataclass(frozen=True)
-class Heard:
+class SpeechPair:
     """The same words twice, at the engine's level: alone, and as they are heard. shape = (n, longest)."""
 
     alone: Tensor
@@ -181,8 +183,12 @@ class Surroundings:
         self._filters = torch.from_numpy(_filters()).to(device)
 
     def batch(
-        self, speech: Speech, which: Sequence[int], level_db: float | None | str = "any", silent: float = 0.0
-    ) -> Heard:
+        self,
+        speech: SpeechBatch,
+        which: Sequence[int],
+        level_db: float | None | str = "any",
+        silent: float = 0.0,
+    ) -> SpeechPair:
         """Some utterances, each in its own surroundings.
 
         Args:
@@ -212,7 +218,7 @@ class Surroundings:
         under = self._noise([speech.speakers[i] for i in which], lengths, dry.shape[1]) * inside
         heard = torch.where(off, 0.0, wet) + under * self._gains(n, level_db)
         alone = torch.where(off, 0.0, dry)
-        return Heard(at_level(alone, lengths), at_level(heard, lengths), lengths)
+        return SpeechPair(at_level(alone, lengths), at_level(heard, lengths), lengths)
 
     def _gains(self, n: int, level_db: float | None | str) -> Tensor:
         """Factors for noise at the active level of speech, shape = (n, 1)."""

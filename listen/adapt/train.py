@@ -18,9 +18,9 @@ import numpy as np
 import torch
 from torch import Tensor
 
-from listen.adapt.data import Part, Utterance
+from listen.adapt.data import Part, TeachingUtterance
 from listen.adapt.model import Weights, follow, listen, log_p_next, merged, new_factors
-from listen.adapt.sound import Speech, Surroundings
+from listen.adapt.sound import SpeechBatch, Surroundings
 from listen.engine import SAMPLE_RATE_HZ
 from listen.neural.tokenizer import END, Tokenizer
 
@@ -37,7 +37,7 @@ _ROWS = 512
 
 
 @dataclass(frozen=True)
-class Settings:
+class TrainSettings:
     """How to teach: at most so many steps and seconds, utterances a step, the peak step size.
 
     silent: share of utterances of which only the noise is left; keep: weight of hearing what is not taught as
@@ -81,8 +81,8 @@ class Checked:
 
 def targets(
     weights: Weights,
-    said: Sequence[Utterance],
-    speech: Speech,
+    said: Sequence[TeachingUtterance],
+    speech: SpeechBatch,
     surroundings: Surroundings,
     tokenizer: Tokenizer,
 ) -> list[tuple[int, ...]]:
@@ -106,8 +106,8 @@ def targets(
 
 def rivals(
     weights: Weights,
-    said: Sequence[Utterance],
-    speech: Speech,
+    said: Sequence[TeachingUtterance],
+    speech: SpeechBatch,
     texts: Sequence[tuple[int, ...]],
     surroundings: Surroundings,
     tokenizer: Tokenizer,
@@ -129,7 +129,7 @@ def rivals(
 
 
 @torch.no_grad()
-def _silence(weights: Weights, speech: Speech) -> tuple[Tensor, Tensor]:
+def _silence(weights: Weights, speech: SpeechBatch) -> tuple[Tensor, Tensor]:
     """What the network hears in a second and a half of nothing, as `listen` gives it."""
     silence = torch.zeros(1, round(1.5 * SAMPLE_RATE_HZ), device=speech.sound.device)
     return listen(weights, silence, torch.tensor([silence.shape[1]], device=silence.device))
@@ -137,7 +137,7 @@ def _silence(weights: Weights, speech: Speech) -> tuple[Tensor, Tensor]:
 
 @torch.no_grad()
 def _alone(
-    weights: Weights, speech: Speech, surroundings: Surroundings, which: Sequence[int]
+    weights: Weights, speech: SpeechBatch, surroundings: Surroundings, which: Sequence[int]
 ) -> tuple[Tensor, Tensor]:
     batch = surroundings.batch(speech, which)
     with _half(batch.alone):
@@ -188,12 +188,12 @@ def _padded(texts: Sequence[tuple[int, ...]], device: torch.device) -> tuple[Ten
 
 def teach(
     weights: Weights,
-    said: Sequence[Utterance],
-    speech: Speech,
+    said: Sequence[TeachingUtterance],
+    speech: SpeechBatch,
     texts: Sequence[tuple[int, ...]],
     others: Sequence[tuple[Rival, ...]],
     surroundings: Surroundings,
-    settings: Settings,
+    settings: TrainSettings,
 ) -> Factors:
     """The factors after some minutes of hearing the utterances marked for training."""
     factors = new_factors(weights, settings.seed)
@@ -235,13 +235,13 @@ def teach(
 def _losses(
     base: Weights,
     taught: Weights,
-    said: Sequence[Utterance],
-    speech: Speech,
+    said: Sequence[TeachingUtterance],
+    speech: SpeechBatch,
     texts: Sequence[tuple[int, ...]],
     against: Sequence[Rival | None],
     surroundings: Surroundings,
     which: Sequence[int],
-    settings: Settings,
+    settings: TrainSettings,
 ) -> tuple[Tensor, Tensor, Tensor, Tensor]:
     """Nats a token of taught texts; of difference to the base elsewhere; unlikeness of what is encoded; and
     nats by which a choice between the text and its rival goes wrong."""
@@ -291,7 +291,7 @@ def _lost(
     return (torch.nn.functional.softplus(theirs - ahead - own[index]) * spoken[index]).sum()
 
 
-def _batches(which: Sequence[int], speech: Speech, settings: Settings) -> Iterator[list[int]]:
+def _batches(which: Sequence[int], speech: SpeechBatch, settings: TrainSettings) -> Iterator[list[int]]:
     """Shuffled without end; utterances of about one length come together."""
     rng = np.random.default_rng(settings.seed)
     while True:
@@ -307,8 +307,8 @@ def _batches(which: Sequence[int], speech: Speech, settings: Settings) -> Iterat
 
 def check(
     weights: Weights,
-    said: Sequence[Utterance],
-    speech: Speech,
+    said: Sequence[TeachingUtterance],
+    speech: SpeechBatch,
     texts: Sequence[tuple[int, ...]],
     surroundings: Surroundings,
     tokenizer: Tokenizer,
@@ -358,7 +358,7 @@ def _half(like: Tensor) -> torch.autocast:
     return torch.autocast(like.device.type, torch.bfloat16, enabled=like.is_cuda)
 
 
-def _by_length(which: Sequence[int], speech: Speech) -> list[int]:
+def _by_length(which: Sequence[int], speech: SpeechBatch) -> list[int]:
     return sorted(which, key=lambda i: int(speech.lengths[i]))
 
 

@@ -20,7 +20,7 @@ from typer.core import TyperGroup
 
 from listen.bench import clips as clips_of
 from listen.bench import hearings, systems
-from listen.bench.clips import Clip, Muffle, Plan
+from listen.bench.clips import Clip, ClipPlan, Muffle
 from listen.speech.voices import Side
 from vocab.errors import TraycallError
 from vocab.pack.load import open_pack
@@ -34,7 +34,7 @@ TURNS = 5
 """In which two things are compared, so that both meet the same moments of the machine."""
 
 
-class _Commands(TyperGroup):
+class _BenchCommands(TyperGroup):
     """Turns what a person can put right into one message and exit code 2."""
 
     def invoke(self, ctx: Any) -> Any:
@@ -50,7 +50,7 @@ class _Commands(TyperGroup):
 
 
 app = typer.Typer(
-    cls=_Commands,
+    cls=_BenchCommands,
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
@@ -115,12 +115,12 @@ def run(
     from listen.bench import report
 
     loaded = clips_of.cut(open_pack(pack), names) if names else open_pack(pack)
-    plan = Plan(
+    plan = ClipPlan(
         side, requests, chatter, _levels(levels), formant=formant, widen=widen, room=room, muffle=muffle
     )
     rows = systems.find(systems_.split(","), vosk_model)
     records = _hear(loaded, clips_of.clips(loaded, plan), rows, folder, out, jobs, any_code, vosk_model)
-    judge = systems.Judge(loaded)
+    judge = systems.SystemJudge(loaded)
     found = report.results(records, rows, lambda _: judge)
     about = {
         "pack": f"{loaded.name} {loaded.version}, {_size(loaded)}",
@@ -155,7 +155,7 @@ def natural(
     from listen.bench import natural as freely
 
     loaded = open_pack(pack)
-    judge = systems.Judge(loaded)
+    judge = systems.SystemJudge(loaded)
     if typed:
         filler = freely.Filler(loaded)
         said = [filler.said(way) for way in freely.ways(side)[: ways or None]]
@@ -218,7 +218,7 @@ def fit(
     if side != "tune":
         raise fitting.NotForTest("nothing is fitted on test voices; use --side tune")
     loaded = open_pack(pack)
-    plan = Plan(side, requests, chatter, _levels(levels), widen=widen, speaker=speaker)
+    plan = ClipPlan(side, requests, chatter, _levels(levels), widen=widen, speaker=speaker)
     rows = systems.find(["neural"], None)
     said = freely.clips(loaded, "tune", _levels(levels), ways, speaker)
     single = [one.clip for one in said if len(one.said.wanted) < 2]
@@ -251,7 +251,9 @@ def history(
     loaded = open_pack(pack)
     files = [folder / HEARINGS for folder in folders or [Path("bench_out")]]
     records = worth.kept(files, side)
-    judge = systems.Judge(loaded, reader=worth.SteadyReader(loaded, Lexicon(loaded), load_calibration()))
+    judge = systems.SystemJudge(
+        loaded, reader=worth.SteadyReader(loaded, Lexicon(loaded), load_calibration())
+    )
     said = worth.moments(loaded, side, dentists)
     found = worth.judged(worth.cases(records, said, judge), judge)
     about = {
@@ -343,7 +345,7 @@ def human(
         ears = [hearings.Ear(name, group.pack, vosk_model) for name in engines]
         clips = people.at_levels(group.clips, at, kinds)
         records += hearings.hear(clips, people.sound, ears, out / HEARINGS, jobs, any_code)
-    judges = {group.name: systems.Judge(group.pack) for group in (*asking, talk)}
+    judges = {group.name: systems.SystemJudge(group.pack) for group in (*asking, talk)}
     found = report.results(records, rows, lambda record: judges[record["group"]])
     about = {
         "asked for": "; ".join(f"{s.name}: {len(s.clips)} of people, {_size(s.pack)}" for s in asking),
@@ -377,11 +379,13 @@ def shift(
 
     keep = folder or user_cache_path("traycall", appauthor=False) / "bench"
     loaded = open_pack(pack)
-    spoken = clips_of.clips(loaded, Plan(side, requests, chatter, (None,)))
+    spoken = clips_of.clips(loaded, ClipPlan(side, requests, chatter, (None,)))
     hearings.prepare([partial(clips_of.speech, clip, keep) for clip in spoken], 2)
-    lines = [long.Line(clips_of.without_silence(clips_of.speech(clip, keep)), clip.item) for clip in spoken]
+    lines = [
+        long.ShiftLine(clips_of.without_silence(clips_of.speech(clip, keep)), clip.item) for clip in spoken
+    ]
     system = systems.find(["neural"], None)[0]
-    engine, judge = systems.load(system.engine, loaded, None), systems.Judge(loaded)
+    engine, judge = systems.load(system.engine, loaded, None), systems.SystemJudge(loaded)
     out.mkdir(parents=True, exist_ok=True)
     done: list[long.Hour] = []
     with hearings.progress() as bar, (out / "shift.jsonl").open("w", encoding="utf-8") as file:
@@ -390,7 +394,7 @@ def shift(
             done.append(
                 long.hour(
                     lines,
-                    lambda: long.Chair(engine, judge, system, endpoint_s),
+                    lambda: long.SimulatedChair(engine, judge, system, endpoint_s),
                     noise.generator_for("shift", at),
                     advance=lambda seconds: bar.advance(task, seconds),
                 )
@@ -418,12 +422,12 @@ def talk(
     loaded, todo = open_pack(pack), talking.clips(side, chatter)
     hearings.prepare([partial(clips_of.speech, clip, keep) for clip in todo], 2)
     system = systems.find(["neural"], None)[0]
-    engine, judge = systems.load(system.engine, loaded, None), systems.Judge(loaded)
+    engine, judge = systems.load(system.engine, loaded, None), systems.SystemJudge(loaded)
     out.mkdir(parents=True, exist_ok=True)
-    done: list[talking.Line] = []
+    done: list[talking.TalkLine] = []
     with hearings.progress() as bar, (out / "talk.jsonl").open("w", encoding="utf-8") as file:
         for start in bar.track(range(0, len(todo), talking.PIECE), description="listen"):
-            chair = long_shift.Chair(engine, judge, system, endpoint_s)
+            chair = long_shift.SimulatedChair(engine, judge, system, endpoint_s)
             for line in talking.listen(todo[start : start + talking.PIECE], keep, chair, loaded, start):
                 done.append(line)
                 file.write(json.dumps(line.facts) + "\n")
@@ -451,7 +455,7 @@ def size(
         raise TraycallError(f"--names {names!r}: write whole numbers with commas, as 250,5000") from None
     keep = folder or user_cache_path("traycall", appauthor=False) / "bench"
     loaded = open_pack(pack)
-    todo = clips_of.clips(loaded, Plan("tune", requests, 0, (None,)))
+    todo = clips_of.clips(loaded, ClipPlan("tune", requests, 0, (None,)))
     hearings.prepare([partial(clips_of.speech, clip, keep) for clip in todo], 2)
     sounds = [clips_of.sound(clip, keep) for clip in todo]
     rows = []
@@ -488,7 +492,7 @@ def screen(
 
     keep = folder or user_cache_path("traycall", appauthor=False) / "bench"
     loaded = open_pack(pack)
-    todo = clips_of.clips(loaded, Plan(side, requests, chatter, _levels(levels)))
+    todo = clips_of.clips(loaded, ClipPlan(side, requests, chatter, _levels(levels)))
     hearings.prepare([partial(clips_of.speech, clip, keep) for clip in todo], 2)
     tray = tray or max(loaded.trays, key=lambda known: len(known.slots)).id
     before, found = lit.load(), list[lit.Moments]()
@@ -535,7 +539,7 @@ def load(
 
     keep = folder or user_cache_path("traycall", appauthor=False) / "bench"
     loaded = open_pack(pack)
-    todo = clips_of.clips(loaded, Plan(side, requests, 0, (None,)))
+    todo = clips_of.clips(loaded, ClipPlan(side, requests, 0, (None,)))
     hearings.prepare([partial(clips_of.speech, clip, keep) for clip in todo], 2)
     tray = max(loaded.trays, key=lambda known: len(known.slots)).id
     before = lit.load()
@@ -621,7 +625,7 @@ def simulated_class(
 
     loaded = open_pack(pack)
     topics, course = simulated.single_topics(loaded, facts_beside(pack, loaded), procedure)
-    plan = simulated.Plan(minutes=minutes, trainees=trainees)
+    plan = simulated.ClassPlan(minutes=minutes, trainees=trainees)
     print(simulated.table(simulated.simulate(topics, course, plan, seed), plan, len(topics), seed))
 
 

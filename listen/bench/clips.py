@@ -48,7 +48,7 @@ class NoVoices(TraycallError):
 
 
 @dataclass(frozen=True)
-class Plan:
+class ClipPlan:
     """What to hear: how many requests and pieces of chatter, each at every level.
 
     formant: speak with rule-made voices instead of recorded ones; widen: change pace, pitch and vocal
@@ -129,7 +129,7 @@ def cut(pack: Pack, names: int) -> Pack:
     return pack.model_copy(update={"items": items, "trays": (), "procedures": (), "wide_margin": pairs})
 
 
-def clips(pack: Pack, plan: Plan) -> tuple[Clip, ...]:
+def clips(pack: Pack, plan: ClipPlan) -> tuple[Clip, ...]:
     """The clips of a plan, level by level; a longer plan begins with the clips of a shorter one.
 
     Raises:
@@ -151,7 +151,7 @@ def clips(pack: Pack, plan: Plan) -> tuple[Clip, ...]:
 
 
 @dataclass(frozen=True)
-class _Said:
+class _SpokenWords:
     """Words, who says them, and how often this voice has said them before."""
 
     text: str
@@ -160,24 +160,24 @@ class _Said:
     again: int = 0
 
 
-def _requests(pack: Pack, plan: Plan, speaking: Sequence[Voice]) -> Iterator[_Said]:
+def _requests(pack: Pack, plan: ClipPlan, speaking: Sequence[Voice]) -> Iterator[_SpokenWords]:
     made = requests(pack, plan.side, np.random.default_rng(SEED), PER_NAME)
     order = np.random.default_rng(SEED + 1).permutation(len(made))
     for place, i in enumerate(order[: plan.requests]):
-        yield _Said(made[int(i)].text, made[int(i)].item, speaking[place % len(speaking)])
+        yield _SpokenWords(made[int(i)].text, made[int(i)].item, speaking[place % len(speaking)])
 
 
-def _chatter(plan: Plan, speaking: Sequence[Voice]) -> Iterator[_Said]:
+def _chatter(plan: ClipPlan, speaking: Sequence[Voice]) -> Iterator[_SpokenWords]:
     """Every sentence by one voice first, then by the others, then again by changed voices."""
     lines = chatter(plan.side)
     order = np.random.default_rng(SEED + 2).permutation(len(lines))
     for place in range(plan.chatter):
         turn, at = divmod(place, len(lines))
         voice = speaking[(at + turn) % len(speaking)]
-        yield _Said(lines[int(order[at])], None, voice, turn // len(speaking))
+        yield _SpokenWords(lines[int(order[at])], None, voice, turn // len(speaking))
 
 
-def _clip(plan: Plan, said: _Said, snr_db: float | None) -> Clip:
+def _clip(plan: ClipPlan, said: _SpokenWords, snr_db: float | None) -> Clip:
     rng = noise.generator_for("clip", said.text, said.voice.id, said.again)
     kind = plan.kinds[int(rng.integers(len(plan.kinds)))]
     rate, pitch, tract = 1.0, 0.0, 1.0

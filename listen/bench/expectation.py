@@ -23,7 +23,7 @@ from listen.assistant import log_expected
 from listen.bench.hearings import Record, hearing_of, progress, read
 from listen.bench.report import OF_REQUEST, Result, result, table
 from listen.bench.simulated_dentists import draw_dentist, draw_session
-from listen.bench.systems import SYSTEMS, Judge
+from listen.bench.systems import SYSTEMS, SystemJudge
 from listen.engine import Hearing
 from listen.readings import Calibration, Reader
 from listen.speech.voices import Side
@@ -147,7 +147,7 @@ class Case:
     worst: bool = False
 
 
-def cases(records: Sequence[Record], said: Sequence[Moment], judge: Judge, seed: int = 3) -> list[Case]:
+def cases(records: Sequence[Record], said: Sequence[Moment], judge: SystemJudge, seed: int = 3) -> list[Case]:
     """A clip for each moment at every level, drawn among those of its item; what no clip says is left out.
 
     Raises:
@@ -177,14 +177,14 @@ def worst(said: Sequence[Moment], item: str | None) -> Moment:
 
 
 @dataclass(frozen=True)
-class Judged:
+class JudgedCase:
     """A case and what came of it with each thing known."""
 
     case: Case
     results: Mapping[str, Result]
 
 
-def judged(some: Sequence[Case], judge: Judge) -> list[Judged]:
+def judged(some: Sequence[Case], judge: SystemJudge) -> list[JudgedCase]:
     """Every case read with all that may be known; clip by clip, so that a clip is understood once."""
     out = []
     with progress() as bar:
@@ -195,14 +195,14 @@ def judged(some: Sequence[Case], judge: Judge) -> list[Judged]:
                 known: result(case.record, judge.outcome(SYSTEMS[0], hearing, case.moment.expected[known]))
                 for known in KNOWN
             }
-            out.append(Judged(case, found))
+            out.append(JudgedCase(case, found))
     return out
 
 
 # ---------------------------------------------------------------- counting
 
 
-def study(found: Sequence[Judged]) -> dict[str, Any]:
+def study(found: Sequence[JudgedCase]) -> dict[str, Any]:
     """Counts at each level and for all that may be known."""
     out: dict[str, Any] = {}
     for level in sorted({j.case.record["level"] for j in found}, key=_loudness):
@@ -222,12 +222,12 @@ def study(found: Sequence[Judged]) -> dict[str, Any]:
 
 
 def _with(
-    known: str, asked: Sequence[Judged], chat: Sequence[Judged], worst: Sequence[Judged]
+    known: str, asked: Sequence[JudgedCase], chat: Sequence[JudgedCase], worst: Sequence[JudgedCase]
 ) -> dict[str, Any]:
     def share(is_one: Callable[[Result], bool]) -> dict[str, Any]:
         return _share(asked, lambda j: is_one(j.results[known]))
 
-    def kinds(some: Sequence[Judged]) -> dict[str, int]:
+    def kinds(some: Sequence[JudgedCase]) -> dict[str, int]:
         seen = [j.results[known].kind for j in some]
         return {"n": len(seen), "answered": seen.count("answered"), "checked": seen.count("asked")}
 
@@ -243,7 +243,7 @@ def _with(
     }
 
 
-def _share(asked: Sequence[Judged], is_one: Callable[[Judged], bool]) -> dict[str, Any]:
+def _share(asked: Sequence[JudgedCase], is_one: Callable[[JudgedCase], bool]) -> dict[str, Any]:
     """Of requests, with an interval over speakers and sentences; of distinct clips, with Wilson's.
 
     A clip stands for several requests, so only the second interval tells what none in so many may mean.
@@ -259,7 +259,9 @@ def _share(asked: Sequence[Judged], is_one: Callable[[Judged], bool]) -> dict[st
     }  # fmt: skip
 
 
-def _left(asked: Sequence[Judged], bad: Callable[[Judged, str], bool], known: str) -> dict[str, float] | None:
+def _left(
+    asked: Sequence[JudgedCase], bad: Callable[[JudgedCase, str], bool], known: str
+) -> dict[str, float] | None:
     """How many mistakes are left for each one made without history; None where there were none."""
     without, with_ = [bad(j, NONE) for j in asked], [bad(j, known) for j in asked]
     if not any(without):
@@ -268,7 +270,7 @@ def _left(asked: Sequence[Judged], bad: Callable[[Judged, str], bool], known: st
     return {"share": sum(with_) / sum(without), "low": low, "high": high}
 
 
-def _groups(asked: Sequence[Judged]) -> tuple[list[str], list[str]]:
+def _groups(asked: Sequence[JudgedCase]) -> tuple[list[str], list[str]]:
     return [j.case.record["speaker"] for j in asked], [j.case.record["text"] for j in asked]
 
 

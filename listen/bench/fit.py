@@ -86,7 +86,7 @@ class Fit:
     """The fitted weights and the figures of fitting; those named "held out" are of unseen speakers."""
 
     calibration: Calibration
-    shares: dict[str, Any]
+    figures: dict[str, Any]
 
 
 def fit(

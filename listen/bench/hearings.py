@@ -40,7 +40,7 @@ class BadResults(TraycallError):
     """A file of results is damaged."""
 
 
-class Heard(Protocol):
+class Hearable(Protocol):
     """A clip to hear: `id` names its sound, `facts` is what its records say of it."""
 
     @property
@@ -88,7 +88,12 @@ def mark_of(text: str, patterns: Iterable[str]) -> str:
 
 
 def hear(
-    clips: Sequence[Heard], sound: Sound, ears: Sequence[Ear], file: Path, jobs: int, any_code: bool = False
+    clips: Sequence[Hearable],
+    sound: Sound,
+    ears: Sequence[Ear],
+    file: Path,
+    jobs: int,
+    any_code: bool = False,
 ) -> list[Record]:
     """Hear every clip with every engine; the records of these clips and engines.
 
@@ -159,7 +164,7 @@ def kept(hearing: Hearing) -> Record:
 # ---------------------------------------------------------------- in other processes
 
 
-def _heard(clips: Sequence[Heard], sound: Sound, ear: Ear, jobs: int) -> Iterator[tuple[Heard, Record]]:
+def _heard(clips: Sequence[Hearable], sound: Sound, ear: Ear, jobs: int) -> Iterator[tuple[Hearable, Record]]:
     if not clips:
         return
     spawn = multiprocessing.get_context("spawn")
@@ -194,7 +199,7 @@ def _engine() -> Engine:
     return engine
 
 
-def _hear_one(clip: Heard) -> Record:
+def _hear_one(clip: Hearable) -> Record:
     engine, samples = _engine(), _here["sound"](clip)
     began, worked = time.perf_counter(), time.process_time()
     hearing = engine.hear(samples)

@@ -51,7 +51,7 @@ SUITS = ("clubs", "hearts", "diamonds", "spades")
 DIGITS = {**dict(zip("123456789", COUNTS, strict=False)), "z": "zero", "o": "oh"}
 
 
-class NoRecordings(TraycallError):
+class NoPeople(TraycallError):
     """The package with the recordings of people is not installed."""
 
 
@@ -143,7 +143,7 @@ def sets(speech: Speech, folder: Path = TESTDATA) -> tuple[HumanSet, ...]:
         NoRecordings: the package is not installed.
     """
     if not (folder / "cards" / "cards.transcription").is_file():
-        raise NoRecordings(
+        raise NoPeople(
             f"there are no recordings of people in {folder}; get them with: apt install pocketsphinx-testdata"
         )
     cards = [(folder / "cards" / f"{name}.wav", text) for name, text in _cards(folder)]

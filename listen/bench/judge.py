@@ -17,10 +17,10 @@ from functools import cache, partial
 from pathlib import Path
 
 from listen.bench import hearings, systems
-from listen.bench.spoken_answers import KINDS, Spoken, answers, sound
+from listen.bench.spoken_answers import KINDS, MadeAnswer, answers, sound
 from listen.neural.weights import ADAPTER
 from listen.practice.facts import facts_beside
-from listen.practice.judging import Judge, Judgement, Listened, Meaning, Outcome
+from listen.practice.judging import Judge, Listened, Marking, Meaning, Outcome
 from listen.practice.questions import Questions
 from listen.shares import Share, wilson
 from listen.speech.voices import Side
@@ -39,7 +39,7 @@ CLEAR = ("right", "rival", "other item", "unknown")
 
 
 def hear(
-    asked: Sequence[Spoken], folder: Path, file: Path, jobs: int, adapter: Path = ADAPTER
+    asked: Sequence[MadeAnswer], folder: Path, file: Path, jobs: int, adapter: Path = ADAPTER
 ) -> list[Listened]:
     """What the judge makes of each answer before it weighs it; kept in `file` as soon as it is there.
 
@@ -68,8 +68,8 @@ def _listened(record: hearings.Record) -> Listened:
 
 
 def _heard(
-    todo: Sequence[Spoken], folder: Path, jobs: int, adapter: Path
-) -> Iterator[tuple[Spoken, hearings.Record]]:
+    todo: Sequence[MadeAnswer], folder: Path, jobs: int, adapter: Path
+) -> Iterator[tuple[MadeAnswer, hearings.Record]]:
     if not todo:
         return
     spawn = multiprocessing.get_context("spawn")
@@ -99,7 +99,7 @@ def _judge(adapter: Path) -> Judge:
     return Judge(_questions(), Lexicon(_questions().pack), partial(NeuralEngine, adapter=adapter))
 
 
-def _hear_one(spoken: Spoken, folder: Path, adapter: Path) -> hearings.Record:
+def _hear_one(spoken: MadeAnswer, folder: Path, adapter: Path) -> hearings.Record:
     listened = _judge(adapter).listen(spoken.question, sound(spoken, folder))
     return {
         "meanings": {m: (heard.log_p, heard.ways, heard.wording) for m, heard in listened.meanings.items()},
@@ -110,7 +110,7 @@ def _hear_one(spoken: Spoken, folder: Path, adapter: Path) -> hearings.Record:
 # ---------------------------------------------------------------- the report
 
 
-def is_fair(spoken: Spoken, judgement: Judgement) -> bool:
+def is_fair(spoken: MadeAnswer, judgement: Marking) -> bool:
     """Whether an answer got what it deserves."""
     match spoken.kind:
         case "right":
@@ -123,7 +123,7 @@ def is_fair(spoken: Spoken, judgement: Judgement) -> bool:
             return judgement.outcome is not Outcome.RIGHT
 
 
-def report(judged: Sequence[tuple[Spoken, Judgement]]) -> str:
+def report(judged: Sequence[tuple[MadeAnswer, Marking]]) -> str:
     """Counts by kind of answer and the figures of the goals, with intervals of 95 %."""
     lines = []
     for kind in KINDS:
@@ -151,7 +151,7 @@ def _percent(share: Share) -> str:
 
 def heard(
     side: Side, number: int, seed: int, speaker: str | None, adapter: Path | None, jobs: int, folder: Path
-) -> list[tuple[Spoken, Listened]]:
+) -> list[tuple[MadeAnswer, Listened]]:
     """Answers of one side, spoken, and what the judge makes of each before it weighs it.
 
     Args:
@@ -163,7 +163,7 @@ def heard(
     return list(zip(asked, listened, strict=True))
 
 
-def judged(heard: Sequence[tuple[Spoken, Listened]], mistakes: bool = False) -> str:
+def judged(heard: Sequence[tuple[MadeAnswer, Listened]], mistakes: bool = False) -> str:
     """The report; with the answers that were not judged fairly when asked for."""
     judge = Judge(_questions(), Lexicon(_questions().pack))
     weighed = [(spoken, judge.weigh(spoken.question, listened)) for spoken, listened in heard]

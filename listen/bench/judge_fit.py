@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from listen import shares
-from listen.bench.spoken_answers import Spoken
+from listen.bench.spoken_answers import MadeAnswer
 from listen.practice.judging import (
     REPEAT,
     SHARED,
@@ -26,7 +26,7 @@ from listen.practice.judging import (
     probabilities,
 )
 
-Heard = Sequence[tuple[Spoken, Listened]]
+Heard = Sequence[tuple[MadeAnswer, Listened]]
 Floats = NDArray[np.float64]
 
 SPELLINGS, PRIORS, SCALES = (0.0, 1.5), (-2.0, 6.0), (0.1, 2.0)
@@ -36,7 +36,7 @@ THRESHOLDS = np.arange(0.6, 0.985, 0.01)
 
 
 @dataclass(frozen=True)
-class Costs:
+class MarkingCosts:
     """What each mistake costs, in "say again"s."""
 
     wrong_as_right: float = 20.0
@@ -44,7 +44,7 @@ class Costs:
     again: float = 1.0
 
 
-def fit(heard: Heard, costs: Costs | None = None) -> JudgeWeights:
+def fit(heard: Heard, costs: MarkingCosts | None = None) -> JudgeWeights:
     """Weights that suit these answers. `repeat` and what tells an answer from something else stay as they
     were: the few sentences of something else are long, and teach that a single word is always an answer."""
     from scipy.optimize import minimize
@@ -67,18 +67,18 @@ def fit(heard: Heard, costs: Costs | None = None) -> JudgeWeights:
     )
     spellings, prior, scale = (float(v) for v in found.x)
     weights = replace(weights, spellings=spellings, prior=prior, scale=scale)
-    least_right, least_wrong = _thresholds(clear, weights, costs or Costs())
+    least_right, least_wrong = _thresholds(clear, weights, costs or MarkingCosts())
     return replace(weights, right=least_right, wrong=least_wrong)
 
 
-def _masses(spoken: Spoken, listened: Listened, weights: JudgeWeights) -> tuple[float, float]:
+def _masses(spoken: MadeAnswer, listened: Listened, weights: JudgeWeights) -> tuple[float, float]:
     """The probability that the answer is right, and that it is a wrong one."""
     p = probabilities(spoken.question, listened, weights)
     right = sum(p[meaning] for meaning in p if meaning in spoken.question.right)
     return right, sum(p.values()) - right - p.get(REPEAT, 0.0) - p.get(SHARED, 0.0)
 
 
-def _thresholds(heard: Heard, weights: JudgeWeights, costs: Costs) -> tuple[float, float]:
+def _thresholds(heard: Heard, weights: JudgeWeights, costs: MarkingCosts) -> tuple[float, float]:
     """The least probabilities of "right" and "wrong" that cost least; the middle of those that tie."""
     marked = [(spoken, listened) for spoken, listened in heard if spoken.kind != "repeat"]
     p = np.array([_masses(spoken, listened, weights) for spoken, listened in marked])

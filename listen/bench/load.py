@@ -33,7 +33,7 @@ from listen.database import Database
 from listen.practice.facts import Facts
 from listen.practice.schedule import reviewed
 from listen.practice.session import Answered
-from listen.practice.store import Store, StoreError, sqlite_url
+from listen.practice.store import PracticeStore, StoreError, sqlite_url
 from listen.practice.tables import PRACTICE, AnswerRow, MemoryRow, TraineeRow, counted_by, memory_values
 from listen.practice.topics import Drill, Topic, curriculum
 from vocab.pack.schema import Pack
@@ -174,7 +174,7 @@ def seated(address: str, name: str) -> Seat:
 
 def timed_pages(address: str, file: Path, trainee: str, rounds: int) -> Pages:
     """Every faculty page in turn; before each one an answer is stored, so that it is counted anew."""
-    browser, pages, store = Browser(address), Pages(), Store(sqlite_url(file))
+    browser, pages, store = Browser(address), Pages(), PracticeStore(sqlite_url(file))
     one = f"trainee?{urllib.parse.urlencode({'trainee': trainee})}"
     for turn in range(rounds):
         for report in (*REPORTS, one):

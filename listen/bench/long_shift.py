@@ -21,7 +21,7 @@ import numpy as np
 import psutil
 
 from listen.bench.clips import LEAD_S
-from listen.bench.systems import Judge, Outcome, System
+from listen.bench.systems import System, SystemJudge, SystemOutcome
 from listen.engine import SAMPLE_RATE_HZ, Engine, Samples
 from listen.segments import EarlySegmenter, Utterance
 from listen.speech import noise
@@ -40,7 +40,7 @@ TALK_PAUSE_S, REQUEST_PAUSE_S = (0.6, 3.0), (4.0, 15.0)
 
 
 @dataclass(frozen=True)
-class Line:
+class ShiftLine:
     """Words with nothing around them, shape = (n,); `item` is None where nothing is asked for."""
 
     words: Samples
@@ -48,7 +48,7 @@ class Line:
 
 
 @dataclass(frozen=True)
-class Spoken:
+class SpokenLine:
     """When in the stream somebody said a line."""
 
     start_s: float
@@ -57,12 +57,12 @@ class Spoken:
 
 
 @dataclass(frozen=True)
-class Judged:
+class TimedVerdict:
     """An utterance judged: when its words began and when the verdict was there, seconds of the stream."""
 
     start_s: float
     ready_s: float
-    outcome: Outcome
+    outcome: SystemOutcome
 
 
 @dataclass
@@ -110,7 +110,7 @@ class Hour:
         }
 
 
-class Chair:
+class SimulatedChair:
     """Segmenter, engine and judge worked by the stream's clock.
 
     Args:
@@ -120,7 +120,7 @@ class Chair:
     def __init__(
         self,
         engine: Engine,
-        judge: Judge,
+        judge: SystemJudge,
         system: System,
         endpoint_s: float,
         clock: Callable[[], float] = time.perf_counter,
@@ -129,10 +129,10 @@ class Chair:
         self._segmenter = EarlySegmenter(endpoint_s=endpoint_s)
         self._now_s = 0.0
         self._free_s = 0.0
-        self._guess: tuple[Outcome, float] | None = None
+        self._guess: tuple[SystemOutcome, float] | None = None
         self.hearings = 0
 
-    def push(self, block: Samples) -> list[Judged]:
+    def push(self, block: Samples) -> list[TimedVerdict]:
         """Hear the next block, shape = (n,)."""
         self._now_s += len(block) / SAMPLE_RATE_HZ
         verdicts = [self._verdict(utterance) for utterance in self._segmenter.push(block)]
@@ -149,12 +149,12 @@ class Chair:
                 verdicts.append(self._verdict(utterance))
         return verdicts
 
-    def _verdict(self, utterance: Utterance) -> Judged:
+    def _verdict(self, utterance: Utterance) -> TimedVerdict:
         outcome, ready_s = self._guess or self._hear(utterance.samples)
         self._guess = None
-        return Judged(utterance.start_s, max(ready_s, self._now_s), outcome)
+        return TimedVerdict(utterance.start_s, max(ready_s, self._now_s), outcome)
 
-    def _hear(self, samples: Samples) -> tuple[Outcome, float]:
+    def _hear(self, samples: Samples) -> tuple[SystemOutcome, float]:
         """What is made of it and when that is there: not before what is being worked on is done."""
         began = self._clock()
         outcome = self._judge.outcome(self._system, self._engine.hear(samples))
@@ -163,7 +163,9 @@ class Chair:
         return outcome, self._free_s
 
 
-def stretches(lines: Sequence[Line], rng: np.random.Generator) -> Iterator[tuple[str, Samples, list[Spoken]]]:
+def stretches(
+    lines: Sequence[ShiftLine], rng: np.random.Generator
+) -> Iterator[tuple[str, Samples, list[SpokenLine]]]:
     """The stretches of an hour in a random order: what it is, its sound, and what is said in it, by the
     stretch's own seconds. Every line may come more than once."""
     asking = [line for line in lines if line.item is not None]
@@ -173,7 +175,7 @@ def stretches(lines: Sequence[Line], rng: np.random.Generator) -> Iterator[tuple
         samples = (ROOM_RMS * rng.standard_normal(round(length_s * SAMPLE_RATE_HZ))).astype(np.float32)
         if kind == "handpiece":
             samples += _running(len(samples), rng)
-        said: list[Spoken] = []
+        said: list[SpokenLine] = []
         if kind == "talk":
             said = _speak(samples, talking, TALK_PAUSE_S, rng)
         elif kind == "requests":
@@ -191,10 +193,10 @@ def _running(n: int, rng: np.random.Generator) -> Samples:
 
 
 def _speak(
-    samples: Samples, lines: Sequence[Line], pause_s: tuple[float, float], rng: np.random.Generator
-) -> list[Spoken]:
+    samples: Samples, lines: Sequence[ShiftLine], pause_s: tuple[float, float], rng: np.random.Generator
+) -> list[SpokenLine]:
     """Add lines to a stretch with pauses between them; in noise somebody speaks up."""
-    said: list[Spoken] = []
+    said: list[SpokenLine] = []
     at = SAMPLE_RATE_HZ
     noise_db = 20 * np.log10(NOISE_RMS)
     while True:
@@ -205,7 +207,7 @@ def _speak(
         loud = noise.level_db(here) > noise_db - 6
         here += at_level(line.words, noise_db + SPEECH_OVER_NOISE_DB if loud else SPEECH_DB)
         end = at + len(line.words)
-        said.append(Spoken(at / SAMPLE_RATE_HZ, end / SAMPLE_RATE_HZ, line.item))
+        said.append(SpokenLine(at / SAMPLE_RATE_HZ, end / SAMPLE_RATE_HZ, line.item))
         at = end + round(float(rng.uniform(*pause_s)) * SAMPLE_RATE_HZ)
 
 
@@ -216,8 +218,8 @@ def at_level(words: Samples, active_db: float = SPEECH_DB) -> Samples:
 
 
 def hour(
-    lines: Sequence[Line],
-    chair: Callable[[], Chair],
+    lines: Sequence[ShiftLine],
+    chair: Callable[[], SimulatedChair],
     rng: np.random.Generator,
     cpu: Callable[[], float] = time.process_time,
     advance: Callable[[float], None] = lambda _: None,
@@ -226,7 +228,7 @@ def hour(
     out = Hour()
     for kind, samples, said in stretches(lines, rng):
         ear = chair()
-        verdicts: list[Judged] = []
+        verdicts: list[TimedVerdict] = []
         began = cpu()
         for start in range(0, len(samples), BLOCK):
             verdicts += ear.push(samples[start : start + BLOCK])
@@ -242,7 +244,7 @@ def hour(
     return out
 
 
-def _count(out: Hour, said: Sequence[Spoken], verdicts: Sequence[Judged]) -> None:
+def _count(out: Hour, said: Sequence[SpokenLine], verdicts: Sequence[TimedVerdict]) -> None:
     for at, spoken in enumerate(said):
         until = said[at + 1].start_s if at + 1 < len(said) else np.inf
         mine = [v for v in verdicts if spoken.start_s - LEAD_S <= v.start_s < until - LEAD_S]

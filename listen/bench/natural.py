@@ -25,7 +25,7 @@ import numpy as np
 from listen.bench import clips as clips_of
 from listen.bench.clips import Clip, NoVoices
 from listen.bench.corpus import LONG_U, VOWELS, with_letters
-from listen.bench.systems import Outcome
+from listen.bench.systems import SystemOutcome
 from listen.shares import wilson
 from listen.speech import noise, voices
 from listen.speech.voices import Side
@@ -57,7 +57,7 @@ class Way:
 
 
 @dataclass(frozen=True)
-class Said:
+class FilledWay:
     """A way with its gaps filled.
 
     text: as it is spoken; items: of each gap, `a`, `b` and `x`; names: as the pack writes them.
@@ -125,7 +125,7 @@ class Filler:
             for kind in ("tool", "stuff", "any")
         }
 
-    def said(self, way: Way, turn: int = 0) -> Said:
+    def said(self, way: Way, turn: int = 0) -> FilledWay:
         """The way with names drawn for it; another `turn` draws others."""
         rng = noise.generator_for("natural", str(_SEED), way.part, str(way.number), str(turn))
         text, items, names = way.sentence, dict[str, str](), dict[str, str]()
@@ -135,7 +135,7 @@ class Filler:
             key = "a" if gap == "as" else gap
             items[key], names[key] = item.id, name.text
             text = _filled(text, gap, with_letters(form, name.text))
-        return Said(way, _capitals(text), items, names)
+        return FilledWay(way, _capitals(text), items, names)
 
     def _drawn(
         self, kind: str, gap: str, before: str, taken: dict[str, str], rng: np.random.Generator
@@ -195,7 +195,7 @@ def _forms(name: Name) -> tuple[str, ...]:
 class NaturalClip:
     """Something said by a voice in some noise."""
 
-    said: Said
+    said: FilledWay
     clip: Clip
 
 
@@ -244,7 +244,7 @@ def teaching_clips(
     return tuple(made)
 
 
-def _clip(said: Said, voice: str, snr_db: float | None) -> Clip:
+def _clip(said: FilledWay, voice: str, snr_db: float | None) -> Clip:
     kinds = clips_of.KINDS
     kind = kinds[int(noise.generator_for("clip", said.text, voice).integers(len(kinds)))]
     item = said.wanted[0] if said.wanted else None
@@ -256,7 +256,7 @@ def _clip(said: Said, voice: str, snr_db: float | None) -> Clip:
 
 
 @dataclass(frozen=True)
-class Score:
+class NaturalScore:
     """What came of the ways of one level.
 
     Of the requests: `offered`, the wanted items answered or among what was offered; `at_once`, answered and
@@ -277,7 +277,7 @@ class Score:
 
 
 @dataclass(frozen=True)
-class Answered:
+class WayOutcome:
     """One way and what was done: items answered, and offered by a check."""
 
     level: str
@@ -287,17 +287,17 @@ class Answered:
     offered: tuple[str, ...]
 
 
-def answered(level: str, said: Said, outcome: Outcome) -> Answered:
+def answered(level: str, said: FilledWay, outcome: SystemOutcome) -> WayOutcome:
     """What an outcome did with something said."""
-    return Answered(level, said.way.label, said.wanted, outcome.named, outcome.offered)
+    return WayOutcome(level, said.way.label, said.wanted, outcome.named, outcome.offered)
 
 
-def score(level: str, answers: Sequence[Answered], pack: Pack) -> Score:
+def score(level: str, answers: Sequence[WayOutcome], pack: Pack) -> NaturalScore:
     """Count what came of one level."""
     asks = [one for one in answers if one.label == "ask"]
     told = [one for one in answers if one.label not in ("ask", "mention")]
     mentions = [one for one in answers if one.label == "mention"]
-    return Score(
+    return NaturalScore(
         level,
         len(asks),
         sum(_is_offered(one) for one in asks),
@@ -311,17 +311,17 @@ def score(level: str, answers: Sequence[Answered], pack: Pack) -> Score:
     )
 
 
-def _is_offered(one: Answered) -> bool:
+def _is_offered(one: WayOutcome) -> bool:
     return set(one.wanted) <= {*one.named, *one.offered}
 
 
-def _is_at_once(one: Answered, pack: Pack) -> bool:
+def _is_at_once(one: WayOutcome, pack: Pack) -> bool:
     checked = {item for item in one.wanted if pack.item(item).always_check}
     left = set(one.wanted) - checked
     return set(one.named) == left and checked <= set(one.offered) and (bool(checked) or not one.offered)
 
 
-def table(scores: Sequence[Score]) -> str:
+def table(scores: Sequence[NaturalScore]) -> str:
     """The figures as lines of text, with intervals of 95 % (Wilson)."""
     head = (
         f"{'':8}{'requests: offered right':26}{'right at once':26}{'wrong item':22}"
@@ -330,7 +330,7 @@ def table(scores: Sequence[Score]) -> str:
     return "\n".join([head, *(_line(one) for one in scores)])
 
 
-def _line(one: Score) -> str:
+def _line(one: NaturalScore) -> str:
     def share(k: int, n: int, width: int) -> str:
         part = wilson(k, n)
         shown = f"{k}/{n} {100 * part.value:.1f} % ({100 * part.low:.1f}-{100 * part.high:.1f})" if n else "-"

@@ -31,7 +31,7 @@ class BadOrders(TraycallError):
 
 
 @dataclass(frozen=True)
-class Order:
+class SpokenOrder:
     """One recording and the parts that it asks for, by their fields."""
 
     path: Path
@@ -50,7 +50,7 @@ class Order:
         return [self.parts[field] for field in fields if field in self.parts]
 
 
-def orders(folder: Path) -> tuple[Order, ...]:
+def orders(folder: Path) -> tuple[SpokenOrder, ...]:
     """What the folder holds, in written order.
 
     Raises:
@@ -63,12 +63,12 @@ def orders(folder: Path) -> tuple[Order, ...]:
     return tuple(_read(file))
 
 
-def _read(file: Path) -> Iterator[Order]:
+def _read(file: Path) -> Iterator[SpokenOrder]:
     for number, line in enumerate(file.read_text("utf-8").splitlines(), 1):
         try:
             told: dict[str, Any] = json.loads(line)
             parts = {field: str(told[field]) for field in (*BEFORE, DRINK, *WITH) if field in told}
-            order = Order(file.parent / told["file"], {DRINK: told[DRINK], **parts})
+            order = SpokenOrder(file.parent / told["file"], {DRINK: told[DRINK], **parts})
         except (ValueError, KeyError, TypeError) as error:
             raise BadOrders(f"{file}, line {number}: {error!r}; it needs file and {DRINK}.") from None
         if not order.path.is_file():
@@ -76,7 +76,7 @@ def _read(file: Path) -> Iterator[Order]:
         yield order
 
 
-def asked_for(found: tuple[Order, ...], half: Side, speech: Speech) -> HumanSet:
+def asked_for(found: tuple[SpokenOrder, ...], half: Side, speech: Speech) -> HumanSet:
     """One half's recordings, with the vocabulary swapped for the orders of both."""
     ids = {texts: f"o{number:03d}" for number, texts in enumerate(dict.fromkeys(map(_key, found)))}
     names = {ids[_key(order)]: order.texts for order in found}
@@ -87,7 +87,7 @@ def asked_for(found: tuple[Order, ...], half: Side, speech: Speech) -> HumanSet:
     return HumanSet("orders", strings_pack("orders", names, speech), clips)
 
 
-def not_ours(found: tuple[Order, ...], half: Side) -> tuple[HumanClip, ...]:
+def not_ours(found: tuple[SpokenOrder, ...], half: Side) -> tuple[HumanClip, ...]:
     """One half's recordings as people who ask for what lies on no tray."""
     return tuple(
         HumanClip(order.path, 0.0, None, "not ours", order.texts[0], None, side=half)
@@ -95,9 +95,9 @@ def not_ours(found: tuple[Order, ...], half: Side) -> tuple[HumanClip, ...]:
     )
 
 
-def _key(order: Order) -> frozenset[str]:
+def _key(order: SpokenOrder) -> frozenset[str]:
     return frozenset(order.texts)
 
 
-def _half(found: tuple[Order, ...], half: Side) -> tuple[Order, ...]:
+def _half(found: tuple[SpokenOrder, ...], half: Side) -> tuple[SpokenOrder, ...]:
     return found[1::2] if half == "tune" else found[::2]

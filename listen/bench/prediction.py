@@ -1,6 +1,6 @@
 """How well the next item is foretold, against simple baselines, on simulated dentists.
 
-Comes in: a pack and a random generator. Goes out: one `Score` for each predictor and number of earlier
+Comes in: a pack and a random generator. Goes out: one `PredictionScore` for each predictor and number of earlier
 sessions of the same dentist. All predictors know the procedure and learn from the same sessions: those of
 the clinic's other dentists, and the dentist's own. The dentists that are scored taught nothing before.
 """
@@ -14,7 +14,7 @@ import numpy as np
 
 from listen.bench.simulated_dentists import COMMON, Whims, draw_dentist, draw_session
 from vocab.pack.schema import Pack
-from vocab.procedure.habits import Habits, Session
+from vocab.procedure.habits import Habits, PastSession
 from vocab.procedure.hmm import Array
 from vocab.procedure.model import ProcedureModel
 
@@ -27,7 +27,7 @@ OWN_COUNTS = 5.0
 
 
 @dataclass(frozen=True)
-class Score:
+class PredictionScore:
     """How well a predictor foretold `requests` requests.
 
     `earlier` is the number of the dentist's own sessions of the procedure it had seen; `top1` and `top3`
@@ -50,7 +50,7 @@ def compare(
     held_out: int = 6,
     lessons: int = 3,
     earlier: Sequence[int] = (0, 1, 3, 5, 10),
-) -> list[Score]:
+) -> list[PredictionScore]:
     """Scores on the last session of every procedure of `held_out` dentists.
 
     `teachers` others of the clinic did each procedure `lessons` times; before the scored session the
@@ -79,7 +79,7 @@ def compare(
     return [_score(name, count, places) for (name, count), places in foretold.items()]
 
 
-def as_text(scores: Sequence[Score]) -> str:
+def as_text(scores: Sequence[PredictionScore]) -> str:
     """A table for the terminal; the last column is how far log loss lies below the bigram's."""
     bigram = {score.earlier: score.log_loss for score in scores if score.predictor == BIGRAM}
     rows = [("own sessions", "predictor", "top-1", "top-3", "log loss", "requests", "below bigram")]
@@ -106,7 +106,7 @@ def as_text(scores: Sequence[Score]) -> str:
 
 
 def _predictors(
-    pack: Pack, procedure: str, clinic: Habits, own: Sequence[Session], dentist: str
+    pack: Pack, procedure: str, clinic: Habits, own: Sequence[PastSession], dentist: str
 ) -> dict[str, Predictor]:
     """Everything that is compared, taught by the same sessions."""
     weighed = [(s, 1.0) for s in clinic.sessions if s.procedure == procedure]
@@ -135,7 +135,7 @@ def _steps(model: ProcedureModel) -> Predictor:
     return predict
 
 
-def _counts(pack: Pack, weighed: Sequence[tuple[Session, float]]) -> tuple[Array, Array]:
+def _counts(pack: Pack, weighed: Sequence[tuple[PastSession, float]]) -> tuple[Array, Array]:
     """Share of each item (M,), a tenth of a request added to each, and counts of what follows (M, M)."""
     column = {item.id: i for i, item in enumerate(pack.items)}
     counts, follows = np.full(len(column), 0.1), np.zeros((len(column), len(column)))
@@ -155,7 +155,7 @@ def _bigram(pack: Pack, frequency: Array, follows: Array, items: Sequence[str]) 
         yield (row + 4.0 * frequency) / (row.sum() + 4.0)
 
 
-def _judged(pack: Pack, predictor: Predictor, session: Session) -> list[tuple[float, float]]:
+def _judged(pack: Pack, predictor: Predictor, session: PastSession) -> list[tuple[float, float]]:
     """For each request, the place of the right item (1 is first, ties share) and log p of it."""
     column = {item.id: i for i, item in enumerate(pack.items)}
     places = []
@@ -166,10 +166,10 @@ def _judged(pack: Pack, predictor: Predictor, session: Session) -> list[tuple[fl
     return places
 
 
-def _score(predictor: str, earlier: int, places: Sequence[tuple[float, float]]) -> Score:
+def _score(predictor: str, earlier: int, places: Sequence[tuple[float, float]]) -> PredictionScore:
     """The mean over requests."""
     place, log_p = np.array(places).T
-    return Score(
+    return PredictionScore(
         predictor,
         earlier,
         top1=float(np.mean(place <= 1)),

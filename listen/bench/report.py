@@ -18,7 +18,7 @@ import numpy as np
 
 from listen import shares as figures
 from listen.bench.hearings import Record, hearing_of, progress
-from listen.bench.systems import Judge, Outcome, System
+from listen.bench.systems import System, SystemJudge, SystemOutcome
 from listen.neural.weights import ADAPTER, read_adapter
 from listen.verdict import Verdict, is_wide
 from vocab.pack.schema import Pack
@@ -40,7 +40,7 @@ class Result:
     """
 
     record: Record
-    outcome: Outcome
+    outcome: SystemOutcome
     kind: Kind
     p_asked: float
 
@@ -54,7 +54,7 @@ class Result:
         return self.request and self.outcome.item == self.record["item"]
 
 
-def result(record: Record, outcome: Outcome) -> Result:
+def result(record: Record, outcome: SystemOutcome) -> Result:
     """Compare an outcome with what was asked."""
     asked = record["item"]
     loud = outcome.verdict is not Verdict.QUIET
@@ -71,7 +71,7 @@ def result(record: Record, outcome: Outcome) -> Result:
 
 
 def results(
-    records: Sequence[Record], rows: Sequence[System], judge_of: Callable[[Record], Judge]
+    records: Sequence[Record], rows: Sequence[System], judge_of: Callable[[Record], SystemJudge]
 ) -> dict[str, list[Result]]:
     """The results of each system by its name."""
     out: dict[str, list[Result]] = {row.name: [] for row in rows}

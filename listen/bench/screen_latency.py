@@ -111,7 +111,7 @@ def measured(address: str, tray: str | None, todo: Sequence[Clip], folder: Path)
         tray: what lies at the chair; None for no tray.
         folder: where spoken sentences are kept.
     """
-    screen = _Screen(address, tray)
+    screen = _DrivenScreen(address, tray)
     try:
         screen.open()
         for clip in todo:
@@ -173,7 +173,7 @@ def load() -> float:
 # ---------------------------------------------------------------- a page without a browser
 
 
-class _Screen:
+class _DrivenScreen:
     """One session's live connection."""
 
     def __init__(self, address: str, tray: str | None) -> None:

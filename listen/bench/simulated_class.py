@@ -18,8 +18,8 @@ from typing import Literal, Protocol
 import numpy as np
 
 from listen.practice.facts import Facts
-from listen.practice.schedule import Course, Settings, rating
-from listen.practice.session import Answered, Session
+from listen.practice.schedule import Course, SessionSettings, rating
+from listen.practice.session import Answered, PracticeSession
 from listen.practice.topics import Drill, Topic, curriculum, partners
 from vocab.pack.schema import Pack
 
@@ -53,7 +53,7 @@ class Memory:
 
 
 @dataclass(frozen=True)
-class Costs:
+class Times:
     """Seconds: to put a question, to read that it was right, to read an explanation, to give up."""
 
     question_s: float = 2.0
@@ -63,7 +63,7 @@ class Costs:
 
 
 @dataclass(frozen=True)
-class Plan:
+class ClassPlan:
     """Sessions on which days, how long each, and when the test is, in days after the last session."""
 
     days: tuple[int, ...] = (0, 1, 2, 3, 4, 7, 8, 9, 10, 11)
@@ -78,7 +78,7 @@ class Plan:
 
 
 @dataclass(frozen=True)
-class Result:
+class OrderResult:
     """One order: topics remembered at the test by each trainee (expected number), questions asked by each."""
 
     order: Order
@@ -128,19 +128,19 @@ class Learner:
 def simulate(
     topics: Sequence[Topic],
     course: Course,
-    plan: Plan | None = None,
+    plan: ClassPlan | None = None,
     seed: int = 0,
     memory: Memory | None = None,
-    costs: Costs | None = None,
+    costs: Times | None = None,
     orders: Sequence[Order] = ORDERS,
-) -> tuple[Result, ...]:
+) -> tuple[OrderResult, ...]:
     """The same class in each order: same differences between topics and trainees, same practice time.
 
     Args:
         topics: what is learned; rotation goes through them in this order.
         course: the same topics, as the scheduled order gets them.
     """
-    plan, memory, costs = plan or Plan(), memory or Memory(), costs or Costs()
+    plan, memory, costs = plan or ClassPlan(), memory or Memory(), costs or Times()
     keys = tuple(topic.key for topic in topics)
     results = []
     for order in orders:
@@ -153,7 +153,7 @@ def simulate(
             test_s = end_s + plan.test_days * 86_400 * memory.away
             remembered.append(sum(learner.recall_p(key, test_s) for key in keys))
             questions.append(asked)
-        results.append(Result(order, tuple(remembered), tuple(questions)))
+        results.append(OrderResult(order, tuple(remembered), tuple(questions)))
     return tuple(results)
 
 
@@ -164,7 +164,7 @@ def single_topics(pack: Pack, facts: Facts, procedure_id: str) -> tuple[tuple[To
     return topics, Course(topics, partners(pack))
 
 
-def table(results: Sequence[Result], plan: Plan, topics: int, seed: int) -> str:
+def table(results: Sequence[OrderResult], plan: ClassPlan, topics: int, seed: int) -> str:
     """The three orders side by side, and how much more the scheduled one leaves, as lines of text.
 
     Args:
@@ -181,14 +181,14 @@ def table(results: Sequence[Result], plan: Plan, topics: int, seed: int) -> str:
     return "\n".join(lines)
 
 
-def gain(results: Sequence[Result], over: Order = "random") -> float:
+def gain(results: Sequence[OrderResult], over: Order = "random") -> float:
     """Topics remembered per minute in the scheduled order, against another one."""
     means = {result.order: result.mean for result in results}
     return means["scheduled"] / means[over]
 
 
 def gain_interval(
-    results: Sequence[Result], rng: np.random.Generator, over: Order = "random", draws: int = 2000
+    results: Sequence[OrderResult], rng: np.random.Generator, over: Order = "random", draws: int = 2000
 ) -> tuple[float, float]:
     """Interval of 95 % of `gain`, trainees drawn anew with replacement (they are the same in both orders)."""
     of = {result.order: np.array(result.remembered) for result in results}
@@ -198,7 +198,7 @@ def gain_interval(
     return float(low), float(high)
 
 
-class _Order(Protocol):
+class _TopicOrder(Protocol):
     """Chooses what to ask and is told what came of it."""
 
     def choose(self, now: datetime) -> str: ...
@@ -225,17 +225,17 @@ class _Blind:
 class _Scheduled:
     """The real course, and one real session a day."""
 
-    def __init__(self, course: Course, plan: Plan) -> None:
+    def __init__(self, course: Course, plan: ClassPlan) -> None:
         self._course = course
-        self._settings = Settings(
+        self._settings = SessionSettings(
             length=timedelta(minutes=2 * plan.minutes)
         )  # the plan ends it, not the clock
-        self._session = Session(course, {}, BEGIN, self._settings)
+        self._session = PracticeSession(course, {}, BEGIN, self._settings)
         self._day = BEGIN.date()
 
     def choose(self, now: datetime) -> str:
         if now.date() != self._day:
-            self._session = Session(self._course, self._session.deck, now, self._settings)
+            self._session = PracticeSession(self._course, self._session.deck, now, self._settings)
             self._day = now.date()
         topic = self._session.next(now)
         assert topic is not None
@@ -248,7 +248,7 @@ class _Scheduled:
 
 
 def _practise(
-    learner: Learner, order: _Order, plan: Plan, costs: Costs, rng: np.random.Generator
+    learner: Learner, order: _TopicOrder, plan: ClassPlan, costs: Times, rng: np.random.Generator
 ) -> tuple[int, float]:
     """All sessions of one trainee; how many questions, and the memory's time at the end of the last."""
     memory_s, asked, last_day = 0.0, 0, plan.days[0]

@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from vocab.pack.schema import Pack, Procedure, Step
-from vocab.procedure.habits import Session
+from vocab.procedure.habits import PastSession
 
 
 @dataclass(frozen=True)
@@ -89,7 +89,7 @@ class Visit:
 
 
 @dataclass(frozen=True)
-class Dentist:
+class SimulatedDentist:
     """Habits: a script for each procedure, pace, and what interrupts how often."""
 
     name: str
@@ -101,7 +101,7 @@ class Dentist:
 
 
 @dataclass(frozen=True)
-class Said:
+class SimulatedRequest:
     """What was said at `time_s` from the start: a request for an item, or chatter (None)."""
 
     time_s: float
@@ -109,12 +109,12 @@ class Said:
 
 
 @dataclass(frozen=True)
-class ChairSession:
+class SimulatedSession:
     """One procedure at one chair."""
 
     procedure: str
     dentist: str
-    said: tuple[Said, ...]
+    said: tuple[SimulatedRequest, ...]
 
     @property
     def items(self) -> tuple[str, ...]:
@@ -122,15 +122,15 @@ class ChairSession:
         return tuple(said.item for said in self.said if said.item is not None)
 
     @property
-    def logged(self) -> Session:
+    def logged(self) -> PastSession:
         """What a consenting dentist's log would hold."""
-        return Session(self.procedure, self.items, self.dentist)
+        return PastSession(self.procedure, self.items, self.dentist)
 
 
-def draw_dentist(pack: Pack, name: str, rng: np.random.Generator, whims: Whims = COMMON) -> Dentist:
+def draw_dentist(pack: Pack, name: str, rng: np.random.Generator, whims: Whims = COMMON) -> SimulatedDentist:
     """A dentist with habits of their own for every procedure of the pack."""
     moments = dict.fromkeys(item for p in pack.procedures for item in p.any_time)
-    return Dentist(
+    return SimulatedDentist(
         name,
         {p.id: _script(pack, p, rng, whims) for p in pack.procedures},
         pace_s=float(rng.lognormal(np.log(25.0), 0.3)),
@@ -140,8 +140,8 @@ def draw_dentist(pack: Pack, name: str, rng: np.random.Generator, whims: Whims =
 
 
 def draw_session(
-    pack: Pack, dentist: Dentist, procedure_id: str, rng: np.random.Generator, whims: Whims = COMMON
-) -> ChairSession:
+    pack: Pack, dentist: SimulatedDentist, procedure_id: str, rng: np.random.Generator, whims: Whims = COMMON
+) -> SimulatedSession:
     """One day's way through the dentist's script."""
     asked = _played(dentist.scripts[procedure_id], rng, whims)
     asked = _disturbed(asked, rng, whims)
@@ -149,20 +149,22 @@ def draw_session(
     wanted = list(moments)
     weights = np.array([moments[i] * dentist.taste[i] for i in wanted])
     ids = [item.id for item in pack.items]
-    said: list[Said] = []
+    said: list[SimulatedRequest] = []
     time_s, interruption_s = 0.0, dentist.interrupted_every_s * float(rng.gamma(2.0, 0.5))
     for item in asked:
         time_s += dentist.pace_s * float(rng.lognormal(-0.18, 0.6))
         if wanted and time_s > interruption_s:
-            said.append(Said(time_s, wanted[int(rng.choice(len(wanted), p=weights / weights.sum()))]))
+            said.append(
+                SimulatedRequest(time_s, wanted[int(rng.choice(len(wanted), p=weights / weights.sum()))])
+            )
             interruption_s = time_s + dentist.interrupted_every_s * float(rng.gamma(2.0, 0.5))
             time_s += 0.3 * dentist.pace_s
         if rng.random() < whims.chat:
             before_s = said[-1].time_s if said else 0.0
-            said.append(Said((before_s + time_s) / 2, None))
+            said.append(SimulatedRequest((before_s + time_s) / 2, None))
         heard = ids[int(rng.integers(len(ids)))] if rng.random() < whims.misheard else item
-        said.append(Said(time_s, heard))
-    return ChairSession(procedure_id, dentist.name, tuple(said))
+        said.append(SimulatedRequest(time_s, heard))
+    return SimulatedSession(procedure_id, dentist.name, tuple(said))
 
 
 def _script(pack: Pack, procedure: Procedure, rng: np.random.Generator, whims: Whims) -> tuple[Visit, ...]:

@@ -62,7 +62,7 @@ CHAIR = "chair"
 
 
 @dataclass(frozen=True)
-class Spoken:
+class MadeAnswer:
     """One spoken answer; `snr_db` None is quiet."""
 
     question: Question
@@ -100,7 +100,7 @@ class Spoken:
 
 def answers(
     questions: Questions, side: voices.Side, count: int, seed: int = 5, speaker: str | None = None
-) -> Iterator[Spoken]:
+) -> Iterator[MadeAnswer]:
     """The same answers for the same arguments; voices take turns.
 
     Raises:
@@ -119,7 +119,7 @@ def answers(
         drill = drills[int(rng.choice(len(drills), p=weights))]
         question = questions.ask(topics[drill][int(rng.integers(len(topics[drill])))], rng)
         kind = KINDS[int(rng.choice(len(KINDS), p=SHARES))]
-        yield Spoken(
+        yield MadeAnswer(
             question,
             kind,
             _said(questions, question, kind, side, rng),
@@ -128,7 +128,7 @@ def answers(
         )
 
 
-def sound(spoken: Spoken, folder: Path) -> Samples:
+def sound(spoken: MadeAnswer, folder: Path) -> Samples:
     """The samples of an answer, 0.2 s of silence or noise around it."""
     samples = voices.cached(voices.voice(spoken.voice), spoken.text, folder)
     samples = noise.pad(samples, 0.2, 0.2)

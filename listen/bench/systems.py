@@ -114,7 +114,7 @@ def _vosk(pack: Pack, model: Path | None) -> Engine:
 
 
 @dataclass(frozen=True)
-class Outcome:
+class SystemOutcome:
     """What a system made of one clip.
 
     `top` are single items with their probability of having been asked for, likeliest first; `item` is the
@@ -136,7 +136,7 @@ class Outcome:
     enough_s: float | None = None
 
 
-class Judge:
+class SystemJudge:
     """Turns hearings into outcomes for one pack.
 
     Args:
@@ -153,7 +153,7 @@ class Judge:
 
     def outcome(
         self, system: System, hearing: Hearing, log_prior: Mapping[str, float] = NOTHING_EXPECTED
-    ) -> Outcome:
+    ) -> SystemOutcome:
         """What the system makes of a hearing of its engine, where `log_prior` was expected."""
         began = time.perf_counter()
         if system.scored:
@@ -167,7 +167,7 @@ class Judge:
         enough_s = self._wholeness.enough_s(judgements, heard, hearing.free_text)
         return replace(_outcome(readings, judgements, heard, ms), enough_s=enough_s)
 
-    def typed(self, text: str) -> Outcome:
+    def typed(self, text: str) -> SystemOutcome:
         """What is made of typed words."""
         began = time.perf_counter()
         readings = self.reader.of_text(text, NOTHING_EXPECTED)
@@ -185,12 +185,12 @@ def item_ps(readings: Readings) -> dict[str, float]:
     return items
 
 
-def _outcome(readings: Readings, judgements: Sequence[Judgement], heard: str, ms: float) -> Outcome:
+def _outcome(readings: Readings, judgements: Sequence[Judgement], heard: str, ms: float) -> SystemOutcome:
     loud = [j for j in judgements if j.verdict is not Verdict.QUIET and _acts(j)]
     answers = [j for j in loud if j.verdict is Verdict.ANSWER]
     checks = [j for j in loud if j.verdict is Verdict.CHECK]
     ranked = sorted(item_ps(readings).items(), key=lambda pair: -pair[1])
-    return Outcome(
+    return SystemOutcome(
         item=ranked[0][0] if ranked else None,
         p=ranked[0][1] if ranked else 0.0,
         p_nothing=readings.p_nothing,

@@ -18,7 +18,7 @@ import numpy as np
 
 from listen.bench import clips as clips_of
 from listen.bench.clips import LEAD_S, Clip, NoVoices
-from listen.bench.long_shift import BLOCK, ROOM_RMS, TALK_PAUSE_S, Chair, Judged, at_level
+from listen.bench.long_shift import BLOCK, ROOM_RMS, TALK_PAUSE_S, SimulatedChair, TimedVerdict, at_level
 from listen.engine import SAMPLE_RATE_HZ, Samples
 from listen.shares import hourly, wilson
 from listen.speech import noise, voices
@@ -60,7 +60,7 @@ def clips(side: Side, most: int = 0) -> tuple[Clip, ...]:
 
 
 @dataclass(frozen=True)
-class Line:
+class TalkLine:
     """What was done with one sentence. names: whether it names an item; seconds: of sound, with the pause
     behind it; item: what was answered, or offered first."""
 
@@ -77,7 +77,9 @@ class Line:
         return dict(vars(self))
 
 
-def listen(some: Sequence[Clip], keep: Path, chair: Chair, pack: Pack, seed: int) -> Iterator[Line]:
+def listen(
+    some: Sequence[Clip], keep: Path, chair: SimulatedChair, pack: Pack, seed: int
+) -> Iterator[TalkLine]:
     """Hear some sentences one after the other, with room tone between them."""
     rng, lexicon = noise.generator_for("talk", "piece", seed), Lexicon(pack)
     words = [at_level(clips_of.without_silence(clips_of.speech(clip, keep))) for clip in some]
@@ -95,11 +97,11 @@ def listen(some: Sequence[Clip], keep: Path, chair: Chair, pack: Pack, seed: int
         mine = [v for v in heard if at_s - LEAD_S <= v.start_s < until_s - LEAD_S]
         did, item = _done(mine)
         names = bool(names_within(clip.text, lexicon, pack.speech)[1])
-        yield Line(clip.text, clip.voice, names, until_s - at_s, did, item)
+        yield TalkLine(clip.text, clip.voice, names, until_s - at_s, did, item)
         at_s = until_s
 
 
-def _done(verdicts: Sequence[Judged]) -> tuple[Did, str | None]:
+def _done(verdicts: Sequence[TimedVerdict]) -> tuple[Did, str | None]:
     for one in verdicts:
         if one.outcome.named:
             return "answered", one.outcome.named[0]
@@ -109,7 +111,7 @@ def _done(verdicts: Sequence[Judged]) -> tuple[Did, str | None]:
     return "quiet", None
 
 
-def table(lines: Sequence[Line]) -> str:
+def table(lines: Sequence[TalkLine]) -> str:
     """The figures as lines of text, and every sentence that was not met with silence."""
     hours = sum(line.seconds for line in lines) / 3600
     out = [f"{len(lines)} sentences, {hours:.2f} hours, each once"]

@@ -17,15 +17,15 @@ from typing import Any, Literal
 import numpy as np
 
 from listen import shares as figures
-from listen.bench.clips import Clip, Plan, clips
+from listen.bench.clips import Clip, ClipPlan, clips
 from listen.bench.corpus import as_sentence, side_of, with_letters
 from listen.bench.hearings import Record, hearing_of, progress
 from listen.bench.natural import GAP, Filler, ways
 from listen.bench.report import percent, table
 from listen.chair import Chair
 from listen.chairside.events import EventKind
-from listen.live.sessions import House
-from listen.live.settings import WebSettings
+from listen.live.sessions import Sessions
+from listen.live.settings import ServerSettings
 from listen.segments import Utterance
 from listen.speech import voices
 from listen.speech.voices import Side
@@ -77,7 +77,7 @@ _TELLING = frozenset((*TOLD, *TOLD_OF_MATERIAL, EventKind.PASSED))
 
 
 @dataclass(frozen=True)
-class Line:
+class ToldLine:
     """A sentence and what it tells: `kind` of `item`; no kind for one that asks, or for chatter. natural: in
     words of `listen.bench.natural`, of which chatter mentions what is out."""
 
@@ -87,7 +87,7 @@ class Line:
     natural: bool = False
 
 
-def lines(pack: Pack, side: Side) -> tuple[Line, ...]:
+def lines(pack: Pack, side: Side) -> tuple[ToldLine, ...]:
     """What is told on this side; "it" is the last item that was asked for."""
     rng = np.random.default_rng(SEED)
     tray = {slot.item for slot in pack.tray(pack.procedure(PROCEDURE).tray).slots}
@@ -98,7 +98,7 @@ def lines(pack: Pack, side: Side) -> tuple[Line, ...]:
         if i.item_class in _INSTRUMENTS and i.reprocessing is Reprocessing.STERILISE and i.id not in OUT
     ]
     materials = [i for i in known if i.reprocessing is Reprocessing.MULTI_DOSE]
-    made: dict[str, Line] = {}
+    made: dict[str, ToldLine] = {}
     for told, items in ((TOLD, instruments), (TOLD_OF_MATERIAL, materials)):
         for kind, forms in told.items():
             for form in forms:
@@ -107,11 +107,11 @@ def lines(pack: Pack, side: Side) -> tuple[Line, ...]:
                     text = _sentence(form, _name(item, pack, rng))
                     about = None if kind is EventKind.CORRECTED else item.id
                     if "N" not in form or side_of(text) == side:
-                        made.setdefault(text, Line(text, kind, about))
+                        made.setdefault(text, ToldLine(text, kind, about))
     return tuple(made.values())
 
 
-def natural_lines(pack: Pack, side: Side, mentions: int) -> tuple[Line, ...]:
+def natural_lines(pack: Pack, side: Side, mentions: int) -> tuple[ToldLine, ...]:
     """Natural ways of telling that an item is given back or fell, and some of mentioning one that is out."""
     tray = {slot.item for slot in pack.tray(pack.procedure(PROCEDURE).tray).slots} - set(OUT)
     told = Filler(pack, [item for item in tray if not pack.item(item).always_check])
@@ -120,9 +120,9 @@ def natural_lines(pack: Pack, side: Side, mentions: int) -> tuple[Line, ...]:
     for way in ways(side):
         if way.label in NATURAL:
             said = told.said(way)
-            made.append(Line(said.text, NATURAL[way.label], said.items["a"], natural=True))
+            made.append(ToldLine(said.text, NATURAL[way.label], said.items["a"], natural=True))
         elif way.label == "mention" and mentions and GAP.findall(way.sentence) == ["a"]:
-            made.append(Line(mentioned.said(way).text, None, None, natural=True))
+            made.append(ToldLine(mentioned.said(way).text, None, None, natural=True))
             mentions -= 1
     return tuple(made)
 
@@ -144,10 +144,10 @@ def _sentence(form: str, name: Name) -> str:
 
 def clips_of(
     pack: Pack, side: Side, levels_db: Sequence[float | None], others: int
-) -> tuple[tuple[Clip, ...], dict[str, Line]]:
+) -> tuple[tuple[Clip, ...], dict[str, ToldLine]]:
     """Every sentence by every speaker of the side at every level, `others` requests and as much chatter; and
     the lines by text."""
-    plan = Plan(side, others, others, tuple(levels_db))
+    plan = ClipPlan(side, others, others, tuple(levels_db))
     foils = clips(pack, plan)
     told = (*lines(pack, side), *natural_lines(pack, side, others))
     speakers = {voice.speaker: voice.id for voice in reversed(voices.available(side))}
@@ -158,7 +158,7 @@ def clips_of(
             made += [
                 Clip(line.text, None, v, 1.0, 0.0, 1.0, kind, level, False, "open") for v in speakers.values()
             ]
-    by_text = {clip.text: Line(clip.text, None, clip.item) for clip in foils}
+    by_text = {clip.text: ToldLine(clip.text, None, clip.item) for clip in foils}
     return (*made, *foils), by_text | {line.text: line for line in told}
 
 
@@ -169,20 +169,22 @@ Told = tuple[EventKind, str | None]
 
 
 @dataclass(frozen=True)
-class Result:
+class ToldResult:
     """What came of one hearing. right: just what was told was noted (of others: nothing); not: nothing was;
     wrong: anything else, or, of what was told, that it was taken for a request."""
 
     record: Record
-    line: Line
+    line: ToldLine
     noted: tuple[Told, ...]
     kind: Kind
 
 
-def results(records: Sequence[Record], by_text: Mapping[str, Line], chair: Chair, data: Path) -> list[Result]:
+def results(
+    records: Sequence[Record], by_text: Mapping[str, ToldLine], chair: Chair, data: Path
+) -> list[ToldResult]:
     """What a session makes of each hearing. `data` is an empty folder for the log."""
     minutes = count(0.0, 60.0)  # whatever was said before is past
-    house = House(lambda: chair, WebSettings(data, clock=lambda: next(minutes)), _no_engine)
+    house = Sessions(lambda: chair, ServerSettings(data, clock=lambda: next(minutes)), _no_engine)
     with progress() as bar:
         out = [
             _result(record, by_text[record["text"]], house)
@@ -192,7 +194,7 @@ def results(records: Sequence[Record], by_text: Mapping[str, Line], chair: Chair
     return out
 
 
-def _result(record: Record, line: Line, house: House) -> Result:
+def _result(record: Record, line: ToldLine, house: Sessions) -> ToldResult:
     room = house.open(PROCEDURE, None)
     last = line.item if line.kind is not None else None
     for item in (*OUT, *([last] if last else ())):
@@ -204,10 +206,10 @@ def _result(record: Record, line: Line, house: House) -> Result:
     silence = np.zeros(0, np.float32)
     room.hear(hearing, Utterance(0.0, hearing.duration_s, silence), record["engine"])
     noted = tuple((e.kind, e.item) for e in room.state.events[before:])
-    return Result(record, line, noted, kind_of(line, noted))
+    return ToldResult(record, line, noted, kind_of(line, noted))
 
 
-def kind_of(line: Line, noted: Sequence[Told]) -> Kind:
+def kind_of(line: ToldLine, noted: Sequence[Told]) -> Kind:
     """Compare what was noted with what was told."""
     told = [one for one in noted if one[0] in _TELLING]
     if line.kind is None:
@@ -224,7 +226,7 @@ def _no_engine() -> Any:
 # ---------------------------------------------------------------- counting and writing
 
 
-def study(found: Sequence[Result]) -> dict[str, Any]:
+def study(found: Sequence[ToldResult]) -> dict[str, Any]:
     """Counts at each level, by what was told and by speaker, and the mistakes."""
     levels = dict.fromkeys(r.record["level"] for r in found)
     return {
@@ -236,7 +238,7 @@ def study(found: Sequence[Result]) -> dict[str, Any]:
     } | {"mistakes": [_mistake(r) for r in found if r.kind != "right"]}
 
 
-def _groups(found: Sequence[Result]) -> Iterator[tuple[str, Callable[[Result], bool]]]:
+def _groups(found: Sequence[ToldResult]) -> Iterator[tuple[str, Callable[[ToldResult], bool]]]:
     """What is counted together."""
     yield "told", lambda r: r.line.kind is not None and not r.line.natural
     for kind in (*TOLD, *TOLD_OF_MATERIAL):
@@ -252,7 +254,7 @@ def _groups(found: Sequence[Result]) -> Iterator[tuple[str, Callable[[Result], b
     yield "natural mentions of what is out", lambda r: r.line.kind is None and r.line.natural
 
 
-def _counts(some: Sequence[Result]) -> dict[str, Any]:
+def _counts(some: Sequence[ToldResult]) -> dict[str, Any]:
     kinds = [r.kind for r in some]
     shares = {kind: figures.wilson(kinds.count(kind), len(kinds)) for kind in ("right", "not", "wrong")}
     return {
@@ -260,7 +262,7 @@ def _counts(some: Sequence[Result]) -> dict[str, Any]:
     }
 
 
-def _mistake(r: Result) -> dict[str, Any]:
+def _mistake(r: ToldResult) -> dict[str, Any]:
     phrasings = r.record["hearing"]["phrasings"]
     return {
         **{key: r.record[key] for key in ("level", "speaker", "text")},

@@ -36,7 +36,7 @@ SEED = 31
 
 
 @dataclass(frozen=True)
-class Row:
+class SizeRow:
     """One size. tree_s: making the search tree; start_s: the engine's first start, with its tables, and a
     later one; lookup_ms, hear_ms: median and 95th percentile."""
 
@@ -85,7 +85,7 @@ def _made_up(pack: Pack, count: int) -> Iterator[str]:
             yield name
 
 
-def measured(pack: Pack, names: int, folder: Path, sounds: Sequence[Samples]) -> Row:
+def measured(pack: Pack, names: int, folder: Path, sounds: Sequence[Samples]) -> SizeRow:
     """One size, measured in an empty folder."""
     files_of = written(pack, names, folder / "pack")
     whole, load_s = _timed(lambda: load_pack(files_of))
@@ -102,10 +102,12 @@ def measured(pack: Pack, names: int, folder: Path, sounds: Sequence[Samples]) ->
     rng = np.random.default_rng(SEED)
     asked = [said[int(i)][1:].split() for i in rng.integers(len(said), size=LOOKUPS)]
     find = [_timed(lambda words=words: lexicon.find(tuple(words)))[1] for words in asked]  # type: ignore[misc]
-    return Row(len(said), load_s, tree_s, (first_s, later_s), _middle_and_late(find), _middle_and_late(hear))
+    return SizeRow(
+        len(said), load_s, tree_s, (first_s, later_s), _middle_and_late(find), _middle_and_late(hear)
+    )
 
 
-def table(rows: Sequence[Row]) -> str:
+def table(rows: Sequence[SizeRow]) -> str:
     """The sizes as Markdown."""
     head = "| names | load s | tree s | first / later start s | look-up ms, median / 95th | utterance ms |"
     lines = [

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
 from listen.chairside.events import EventKind, effective
-from listen.chairside.log import Session, SessionLog
+from listen.chairside.log import LoggedSession, SessionLog
 from vocab.errors import TraycallError, nearest
 from vocab.procedure import habits
 from vocab.procedure.habits import Habits
@@ -49,7 +49,7 @@ class Consent:
             return replace(self, on_s=(*self.on_s, now_s))
         return replace(self, off_s=(*self.off_s, now_s))
 
-    def covers(self, session: Session) -> bool:
+    def covers(self, session: LoggedSession) -> bool:
         """Whether it holds now and held from the session's beginning to its end."""
         ends = (*self.off_s, float("inf"))
         return (
@@ -87,13 +87,13 @@ class Learning:
         """The setting with sessions left out."""
         return replace(self, left_out=tuple(sorted({*self.left_out, *sessions})))
 
-    def covers(self, session: Session) -> bool:
+    def covers(self, session: LoggedSession) -> bool:
         """Whether a session may teach: its dentist's consent covers it, and it was not left out."""
         return session.id not in self.left_out and self.of(session.dentist).covers(session)
 
 
 def dentists_known(
-    listed: Mapping[str, str], learning: Learning, sessions: Iterable[Session]
+    listed: Mapping[str, str], learning: Learning, sessions: Iterable[LoggedSession]
 ) -> dict[str, str]:
     """Names by id of whom consent can be given for: who is listed, and whoever else consented or held one."""
     others = (*learning.consents, *(session.dentist or "" for session in sessions))
@@ -122,12 +122,12 @@ def _plain(name: str) -> str:
     return unicodedata.normalize("NFC", " ".join(name.split())).casefold()
 
 
-def teaching(log: SessionLog, learning: Learning) -> tuple[Session, ...]:
+def teaching(log: SessionLog, learning: Learning) -> tuple[LoggedSession, ...]:
     """The sessions that count, the oldest first."""
     return tuple(s for s in log.sessions() if s.procedure is not None and learning.covers(s))
 
 
-def habits_for(log: SessionLog, learning: Learning, session: Session) -> Habits:
+def habits_for(log: SessionLog, learning: Learning, session: LoggedSession) -> Habits:
     """What had been learnt when the session was opened: the same again after a restart.
 
     Only sessions of the same pack and clinic count, and of the same procedure where one was chosen.
@@ -144,11 +144,11 @@ def habits_for(log: SessionLog, learning: Learning, session: Session) -> Habits:
     return Habits(tuple(taught(log, s) for s in earlier[-MOST_TAUGHT:]))
 
 
-def taught(log: SessionLog, session: Session) -> habits.Session:
+def taught(log: SessionLog, session: LoggedSession) -> habits.PastSession:
     """What was asked for and answered and has not been taken back."""
     items = tuple(
         event.item
         for event in effective(log.events(session.id))
         if event.kind is EventKind.ASKED and event.verdict == "answer" and event.item is not None
     )
-    return habits.Session(session.procedure or "", items, session.dentist or "")
+    return habits.PastSession(session.procedure or "", items, session.dentist or "")

@@ -99,7 +99,7 @@ class LogError(TraycallError):
 
 
 @dataclass(frozen=True)
-class Session:
+class LoggedSession:
     """One session at a chair. `clinic` and `dentist` are labels of the clinic's choice, never a patient.
 
     opened_s, closed_s: seconds since 1970; closed_s is None while it runs, or if it was cut short. ended_by,
@@ -157,7 +157,7 @@ class SessionLog:
         clinic: str | None = None,
         dentist: str | None = None,
         source: Source = Source.KEYBOARD,
-    ) -> Session:
+    ) -> LoggedSession:
         """Begin a session; its first event is already in the log when this returns."""
         named = {"pack": pack, "tray": tray, "procedure": procedure, "clinic": clinic, "dentist": dentist}
         too_long = [what for what, name in named.items() if name is not None and len(name) > 80]
@@ -168,7 +168,7 @@ class SessionLog:
             row = connection.execute(insert(_SESSIONS).values(opened_s=at_s, **named))
             session = int(row.inserted_primary_key[0]) if row.inserted_primary_key else 0
             connection.execute(insert(_EVENTS).values(session=session, **_as_row(replace(opened, seq=1))))
-        return Session(session, at_s, None, pack, tray, procedure, clinic, dentist)
+        return LoggedSession(session, at_s, None, pack, tray, procedure, clinic, dentist)
 
     def append(self, event: Event, session: int) -> int:
         """Keep an event and return its seq; when this returns, it will not be lost.
@@ -201,7 +201,7 @@ class SessionLog:
                 f"know: {error} Update traycall, or name another log; this one is left as it is."
             ) from error
 
-    def sessions(self) -> tuple[Session, ...]:
+    def sessions(self) -> tuple[LoggedSession, ...]:
         """All sessions, the oldest first."""
         of = _EVENTS.c
         first = (
@@ -225,7 +225,7 @@ class SessionLog:
             .order_by(_SESSIONS.c.id)
         )
         with self._database.reading() as connection:
-            return tuple(Session(**row) for row in connection.execute(wanted).mappings())
+            return tuple(LoggedSession(**row) for row in connection.execute(wanted).mappings())
 
 
 def _as_row(kept: Event) -> dict[str, object]:

@@ -19,7 +19,7 @@ from listen.chairside.closing import ending_text
 from listen.chairside.count import SETUP_CHECKS, CountLine, beyond, count_list, missing
 from listen.chairside.events import Event, EventKind, effective
 from listen.chairside.faculty import open_checks
-from listen.chairside.log import Session
+from listen.chairside.log import LoggedSession
 from listen.chairside.tray_state import TrayState, apply, fold, start
 from vocab.pack.schema import Pack, Tray
 
@@ -28,7 +28,7 @@ TOP = 3
 
 
 @dataclass(frozen=True)
-class Line:
+class ReportLine:
     """One line of the timeline; after_s: seconds since the session was opened."""
 
     after_s: float
@@ -82,7 +82,7 @@ class SessionReport:
     opened: str
     length_s: float
     closed: bool
-    timeline: tuple[Line, ...]
+    timeline: tuple[ReportLine, ...]
     times_out: tuple[TimeOut, ...]
     predictions: Predictions
     missing: tuple[CountLine, ...]
@@ -99,7 +99,7 @@ class SessionReport:
 
 
 def session_report(
-    session: Session,
+    session: LoggedSession,
     events: Sequence[Event],
     pack: Pack,
     tray: Tray | None,
@@ -125,7 +125,7 @@ def session_report(
         length_s=last_s - session.opened_s,
         closed=closed is not None,
         timeline=tuple(
-            Line(
+            ReportLine(
                 event.at_s - session.opened_s,
                 what_happened(event),
                 names.get(event.item or "", event.item or _about(event)),
@@ -210,7 +210,7 @@ def _pieces(pieces: Mapping[str, int], names: Mapping[str, str]) -> tuple[tuple[
 
 
 def _faculty(
-    session: Session, pack: Pack, standing: Sequence[Event], state: TrayState, with_open: bool
+    session: LoggedSession, pack: Pack, standing: Sequence[Event], state: TrayState, with_open: bool
 ) -> tuple[FacultyCheck, ...]:
     """The checks that were looked at, as they came, then those that were not."""
     procedure = next((p for p in pack.procedures if p.id == session.procedure), None)

@@ -37,7 +37,7 @@ class Told:
 
 
 @dataclass(frozen=True)
-class Heard:
+class ReturnsTold:
     """What was told, and the rest of the text, which may hold requests."""
 
     told: tuple[Told, ...]
@@ -204,7 +204,7 @@ _MORE = frozenset({"more", "another", "new", "fresh", "sterile", "spare", "extra
 """Before a name these say one more of it."""
 
 
-def understand(text: str, lexicon: Lexicon) -> Heard:
+def understand(text: str, lexicon: Lexicon) -> ReturnsTold:
     """What the text tells about items, in the order it was said; everything else stays in `rest`."""
     plain = tidy(text)
     told: list[Told] = []
@@ -218,7 +218,7 @@ def understand(text: str, lexicon: Lexicon) -> Heard:
             told += of_piece
             if not of_piece:
                 rest.append(plain[piece[0].start : piece[-1].end])
-    return Heard(tuple(told), ", ".join(rest) if told else text)
+    return ReturnsTold(tuple(told), ", ".join(rest) if told else text)
 
 
 def events_of(

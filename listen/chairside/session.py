@@ -23,13 +23,13 @@ from listen.chairside.events import Event, EventKind, Source, effective
 from listen.chairside.faculty import looked_event, waiting_check
 from listen.chairside.handing import ChairSettings
 from listen.chairside.injury import card, injury_event
-from listen.chairside.log import Session, SessionLog
+from listen.chairside.log import LoggedSession, SessionLog
 from listen.chairside.recording import asked_events
 from listen.chairside.spoken_returns import SpokenReturns, events_of_judged, spoken_returns, typed_returns
 from listen.chairside.timers import (
     Running,
+    TimerAct,
     TimerWish,
-    Wish,
     running,
     step_cautions,
     timer_names,
@@ -113,7 +113,7 @@ class Stage:
     injury: bool = False
 
 
-class Room:
+class ChairSession:
     """A session and everything that is remembered of it; safe to call from several threads.
 
     Every method that changes something returns whether anything on the screen changed.
@@ -125,7 +125,7 @@ class Room:
 
     def __init__(
         self,
-        session: Session,
+        session: LoggedSession,
         chair: Chair,
         assistant: ChairAssistant,
         log: SessionLog,
@@ -351,12 +351,12 @@ class Room:
         """Start a timer with the time that the clinic set."""
         with self._lock:
             self._must_run()
-            return self._timer(TimerWish(Wish.START, name), source)
+            return self._timer(TimerWish(TimerAct.START, name), source)
 
     def stop_timer(self, name: str | None, source: Source = Source.TOUCH) -> bool:
         """Stop a timer."""
         with self._lock:
-            return self._timer(TimerWish(Wish.STOP, name), source)
+            return self._timer(TimerWish(TimerAct.STOP, name), source)
 
     def check_setup(self, check_id: str, good: bool, source: Source = Source.TOUCH) -> None:
         """Answer a set-up question."""

@@ -26,7 +26,7 @@ LONGEST_NAME = 3
 _T = TypeVar("_T")
 
 
-class Wish(StrEnum):
+class TimerAct(StrEnum):
     """What is to be done with a timer."""
 
     START = "start"
@@ -43,7 +43,7 @@ class TimerWish:
     alone can).
     """
 
-    wish: Wish
+    wish: TimerAct
     name: str | None = None
     among: tuple[str, ...] = ()
     everything: bool = False
@@ -105,8 +105,8 @@ _SAID: Mapping[str, str] = {
     "setting": "set",
     "mixing": "mix",
 }
-_FORMS: Mapping[Wish, tuple[str, ...]] = {
-    Wish.START: (
+_FORMS: Mapping[TimerAct, tuple[str, ...]] = {
+    TimerAct.START: (
         "start N timer",
         "start timer for N",
         "start timing N",
@@ -123,7 +123,7 @@ _FORMS: Mapping[Wish, tuple[str, ...]] = {
         "time that",
         "time this",
     ),
-    Wish.STOP: (
+    TimerAct.STOP: (
         "stop N timer",
         "stop timer for N",
         "stop timing N",
@@ -142,7 +142,7 @@ _FORMS: Mapping[Wish, tuple[str, ...]] = {
         "end timer",
         "silence timer",
     ),
-    Wish.TELL: (
+    TimerAct.TELL: (
         "how long left on N",
         "how long left for N",
         "how long left on N timer",
@@ -195,7 +195,7 @@ def understand_timer(text: str, names: Sequence[str], far: Far | None = None) ->
     plain = [word for word in words(text) if word not in HESITATIONS | ARTICLES]
     said = tuple(word for word in plain if word not in _SKIPPED)
     if " ".join(plain) in _SHORT_TELL or " ".join(said) in _SHORT_TELL:
-        return TimerWish(Wish.TELL, said_timer=False)
+        return TimerWish(TimerAct.TELL, said_timer=False)
     everything = bool(_ALL & set(said))
     said = tuple("timer" if word == "timers" else word for word in said if word not in _ALL)
     for wish, forms in _FORMS.items():
@@ -262,7 +262,7 @@ def timer_reply(
     Returns:
         None where silence is right: "how long" with no timer running was no question to us.
     """
-    if wish.wish is Wish.START:
+    if wish.wish is TimerAct.START:
         choices = _startable(wish, step_timers)
         if len(choices) == 1:
             return _started(choices[0], maker_times, now_s, source, cautions(choices[0]))
@@ -272,7 +272,7 @@ def timer_reply(
         return (
             TimerReply(f"No {f'{wish.name} ' if wish.name else ''}timer runs.") if wish.said_timer else None
         )
-    if wish.wish is Wish.TELL:
+    if wish.wish is TimerAct.TELL:
         return TimerReply(" ".join(_left(timer, now_s) for timer in named))
     stopped = named if len(named) == 1 or wish.everything else _meant(named, now_s)
     return TimerReply(

@@ -12,14 +12,14 @@ from typing import Any
 
 from listen.answer import Answer
 from listen.chairside.handing import CHECKED_FIRST, ChairSettings, handing_line
-from listen.chairside.session import Check, Room, Stage
+from listen.chairside.session import ChairSession, Check, Stage
 from listen.chairside.tray_state import Holding, start
 from vocab.pack.schema import Item, Pack, Tray
 
 READ_BACK = "Read the label back: the person responsible says drug, strength and length aloud."
 
 
-def room_view(room: Room) -> dict[str, Any]:
+def room_view(room: ChairSession) -> dict[str, Any]:
     """Everything that a screen needs.
 
     `places` holds the items that do not lie as they were laid; times are seconds.

@@ -1,6 +1,6 @@
 """Runs the scripted recordings through the real engine and counts what came of each.
 
-Comes in: a folder with `manifest.jsonl` and its sound files, and an assistant. Goes out: one `Outcome`
+Comes in: a folder with `manifest.jsonl` and its sound files, and an assistant. Goes out: one `DemoOutcome`
 a recording. The recordings are one session, in their order; nothing is skipped or repeated.
 """
 
@@ -48,7 +48,7 @@ class Recording:
 
 
 @dataclass(frozen=True)
-class Outcome:
+class DemoOutcome:
     """What came of one recording.
 
     Of a request: right (item, action, end and number all as asked), checked (the right one was among
@@ -110,12 +110,12 @@ def _recording(folder: Path, entry: dict[str, Any]) -> Recording:
     )
 
 
-def play(recordings: Iterable[Recording], assistant: Assistant) -> Iterator[Outcome]:
+def play(recordings: Iterable[Recording], assistant: Assistant) -> Iterator[DemoOutcome]:
     """Hear the recordings one after another."""
     for recording in recordings:
         heard = utterances(file_blocks(recording.path), Segmenter())
         answers = tuple(a for utterance in heard for a in assistant.hear(utterance, recording.path.name))
-        yield Outcome(recording, result_of(recording, answers), answers)
+        yield DemoOutcome(recording, result_of(recording, answers), answers)
 
 
 def result_of(recording: Recording, answers: Sequence[Answer]) -> Result:
@@ -159,7 +159,7 @@ def _covers(recording: Recording, loud: Sequence[Answer]) -> bool:
     return bool(recording.items) and set(recording.items) <= seen
 
 
-def counts(outcomes: Iterable[Outcome]) -> dict[str, int]:
+def counts(outcomes: Iterable[DemoOutcome]) -> dict[str, int]:
     """Number of each result; all seven are there."""
     total: dict[str, int] = dict.fromkeys((*REQUEST_RESULTS, *CHATTER_RESULTS), 0)
     for outcome in outcomes:
@@ -167,7 +167,7 @@ def counts(outcomes: Iterable[Outcome]) -> dict[str, int]:
     return total
 
 
-def summary_json(outcomes: Sequence[Outcome], engine: str) -> str:
+def summary_json(outcomes: Sequence[DemoOutcome], engine: str) -> str:
     """The counts as one JSON object; `latency_ms` is the median over utterances, null without any."""
     latencies = [answer.latency_ms for outcome in outcomes for answer in outcome.answers]
     requests = [outcome for outcome in outcomes if outcome.recording.kind != "chatter"]

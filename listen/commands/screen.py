@@ -17,7 +17,7 @@ import typer
 
 from listen.chair import ChairOptions, EngineName, open_chair
 from listen.commands.options import DentistOption, LayersOption, PackOption
-from listen.live.settings import WebSettings
+from listen.live.settings import ServerSettings
 from listen.web.access.editors import LEAD_CODE
 from vocab.errors import Declined
 from vocab.files import data_folder
@@ -74,7 +74,7 @@ def serve(
     from listen.web.edit import pages as edit
     from listen.web.practice import pages as practice
 
-    settings = WebSettings(
+    settings = ServerSettings(
         data=data or data_folder(),
         pass_code=_pass_code(open_),
         host_names=tuple(host_name or ()),

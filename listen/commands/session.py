@@ -26,9 +26,9 @@ if TYPE_CHECKING:
     from listen.chairside.closing import Override
     from listen.chairside.count import CountLine
     from listen.chairside.learning import Learning
-    from listen.chairside.log import Session, SessionLog
-    from listen.chairside.session import Room
-    from listen.live.sessions import House
+    from listen.chairside.log import LoggedSession, SessionLog
+    from listen.chairside.session import ChairSession
+    from listen.live.sessions import Sessions
 
 app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
 learn = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
@@ -308,7 +308,7 @@ def learn_forget(
 # --- a typed session ----------------------------------------------------------------------------
 
 
-def _answer(room: Room, line: str, out: Console) -> None:
+def _answer(room: ChairSession, line: str, out: Console) -> None:
     from listen.chairside.events import EventKind
     from listen.chairside.report import what_happened
     from listen.chairside.tray_state import estimate_text
@@ -339,7 +339,7 @@ def _answer(room: Room, line: str, out: Console) -> None:
             print(f"! {timer.name.capitalize()}: time is over.")
 
 
-def _end(room: Room, override: Override | None = None) -> None:
+def _end(room: ChairSession, override: Override | None = None) -> None:
     """End it; where something is open in the count, say what to do."""
     from listen.chairside.closing import NotCounted
     from listen.chairside.events import Source
@@ -354,7 +354,7 @@ def _end(room: Room, override: Override | None = None) -> None:
         ) from None
 
 
-def _show(room: Room, out: Console) -> None:
+def _show(room: ChairSession, out: Console) -> None:
     """What the chair screen would show large, and what to get ready."""
     from listen.chairside.handing import get_ready
     from listen.chairside.view import room_view
@@ -433,7 +433,7 @@ def _typed_lines() -> Iterator[str]:
     return (line.strip() for line in sys.stdin if line.strip())
 
 
-def _must_run(room: Room) -> None:
+def _must_run(room: ChairSession) -> None:
     if room.closed:
         raise SessionError(
             f"session {room.session.id} is closed and stays as it is; `traycall session report "
@@ -441,12 +441,12 @@ def _must_run(room: Room) -> None:
         )
 
 
-def _name(room: Room, item: str) -> str:
+def _name(room: ChairSession, item: str) -> str:
     known = next((known for known in room.chair.pack.items if known.id == item), None)
     return known.name.text if known else item
 
 
-def _placed(room: Room, item: str) -> str:
+def _placed(room: ChairSession, item: str) -> str:
     at = room.chair.tray.slot_of(item) if room.chair.tray else None
     return _name(room, item) + (f" ({at})" if at else "")
 
@@ -483,18 +483,18 @@ def _folder(data: Path | None) -> Path:
 
 def _log(data: Path | None) -> SessionLog:
     from listen.chairside.log import SessionLog
-    from listen.live.settings import WebSettings
+    from listen.live.settings import ServerSettings
 
-    return SessionLog(WebSettings(_folder(data)).where_log)
+    return SessionLog(ServerSettings(_folder(data)).where_log)
 
 
-def _house(data: Path | None, pack: str, layers: Path | None, dentist: str | None = None) -> House:
+def _house(data: Path | None, pack: str, layers: Path | None, dentist: str | None = None) -> Sessions:
     from listen.chair import ChairOptions, open_chair
-    from listen.live.sessions import House
-    from listen.live.settings import WebSettings
+    from listen.live.sessions import Sessions
+    from listen.live.settings import ServerSettings
 
     options = ChairOptions(pack, layers=layers, dentist=dentist)
-    return House(lambda: open_chair(options), WebSettings(_folder(data)))
+    return Sessions(lambda: open_chair(options), ServerSettings(_folder(data)))
 
 
 def _console() -> Console:
@@ -519,7 +519,7 @@ def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
     _console().print(table)
 
 
-def _ending(session: Session) -> str:
+def _ending(session: LoggedSession) -> str:
     """ "12 min", with what was open in the count and who ended it all the same."""
     from listen.chairside.closing import ending_text
 

@@ -28,8 +28,8 @@ from vocab.language.forms import SHARPS_INJURY
 from vocab.pack.schema import Item, ItemClass, Pack, Slot, Tray
 
 if TYPE_CHECKING:  # typed requests do without what these import
-    from listen.commands.demo import Outcome
-    from listen.commands.doctor import Finding
+    from listen.commands.demo import DemoOutcome
+    from listen.commands.doctor import CheckedPart
 
 WIDTH = 80
 _READ_BACK = "read the label back: the person responsible says drug, strength and length aloud"
@@ -214,7 +214,7 @@ def item_page(pack: Pack, item: Item) -> RenderableType:
 _SIGNS = {"ok": ("+", "green"), "missing": ("!", "bold yellow"), "note": ("-", "")}
 
 
-def finding(found: Finding) -> RenderableType:
+def finding(found: CheckedPart) -> RenderableType:
     """One line (or a few) of the doctor: "+" there, "!" missing, "-" a remark."""
     table = Table.grid(padding=(0, 1))
     table.add_column(width=1)
@@ -240,7 +240,7 @@ def progress(start: str, total: int) -> Iterator[Callable[[str], None]]:
         yield lambda text: bar.update(task, advance=1, description=text)
 
 
-def demo_report(outcomes: Sequence[Outcome], engine: str) -> RenderableType:
+def demo_report(outcomes: Sequence[DemoOutcome], engine: str) -> RenderableType:
     """What came of the recordings: requests and chatter, in quiet and in noise, and every slip."""
     from listen.commands.demo import CHATTER_RESULTS, REQUEST_RESULTS, counts
 
@@ -274,7 +274,7 @@ def demo_report(outcomes: Sequence[Outcome], engine: str) -> RenderableType:
     return Group(*parts)
 
 
-def _got(outcome: Outcome) -> str:
+def _got(outcome: DemoOutcome) -> str:
     loud = [answer for answer in outcome.answers if answer.verdict is not Verdict.QUIET]
     told = (f"{a.verdict.value} {a.name or a.action or a.kind}" for a in loud)
     return ", ".join(told) or "silence"

@@ -12,7 +12,7 @@ import typer
 from listen.commands.edit import ItemArgument, NameArgument
 
 if TYPE_CHECKING:
-    from listen.commands.edit import Desk
+    from listen.commands.edit import Opened
 
 
 def try_name(ctx: typer.Context, item: ItemArgument, name: NameArgument) -> None:
@@ -26,14 +26,14 @@ def try_name(ctx: typer.Context, item: ItemArgument, name: NameArgument) -> None
     from listen.speech.try_name import check_name, findings, tried
     from vocab.language.pronounce import Pronouncer
     from vocab.lint.findings import lint_name
-    from vocab.lint.similar_names import Sounds
+    from vocab.lint.similar_names import NameSounds
 
-    desk: Desk = ctx.obj()
+    desk: Opened = ctx.obj()
     check_name(name)
     item_id, cache, say = desk.item(item), cache_folder(), Pronouncer()
     engine = NeuralEngine(desk.pack, cache)
     heard = tried(desk.pack, item_id, name, engine, load_calibration(), say, cache / "names_spoken")
-    found = lint_name(name, item_id, desk.pack, Sounds(desk.pack, say), findings(heard))
+    found = lint_name(name, item_id, desk.pack, NameSounds(desk.pack, say), findings(heard))
     print(f"{name} ({desk.pack.item(item_id).name.text})")
     for finding in found:
         print(f"  {finding}")

@@ -1,7 +1,7 @@
 """Every dentist's vocabulary on one server: the house's own, with what the dentist calls otherwise.
 
 Comes in: the house's chair and a dentist's id. Goes out: the dentist's chair and reader, made once, and the
-one pack that the engine hears for all of them. It changes no layer; a changed vocabulary gets new `Chairs`.
+one pack that the engine hears for all of them. It changes no layer; a changed vocabulary gets new `DentistChairs`.
 """
 
 from __future__ import annotations
@@ -14,11 +14,11 @@ from listen.chair import Chair, vocabulary_of
 from listen.live.unknown_names import noting
 from listen.readings import Reader
 from vocab.layers import Vocabulary
-from vocab.layers.draft import Settings
+from vocab.layers.draft import ClinicSettings
 from vocab.pack.schema import Item, Pack
 
 
-class Chairs:
+class DentistChairs:
     """Chairs by dentist; safe to use from many threads.
 
     Args:
@@ -92,7 +92,7 @@ class Chairs:
         return vocabulary_of(self.own.options)
 
 
-def dentists_of(clinic: Settings, own: str | None) -> dict[str, str]:
+def dentists_of(clinic: ClinicSettings, own: str | None) -> dict[str, str]:
     """The dentists that a clinic listed, and the server's own if it was started for one: names by id."""
     listed = {dentist.id: dentist.name for dentist in clinic.dentists}
     return listed if own is None else {own: own, **listed}

@@ -42,7 +42,7 @@ class Job:
         self.done.cancel()
 
 
-class Ears:
+class EngineQueue:
     """The worker and its queue.
 
     Args:

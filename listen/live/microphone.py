@@ -28,7 +28,7 @@ class OwnMicrophone:
     def __init__(self, device: int | str | None = None) -> None:
         self._device = device
         self._lock = threading.Lock()
-        self._reading: _Reading | None = None
+        self._reading: _Recorder | None = None
 
     def open(self, screen: str, take: Callable[[Samples], None], lost: Callable[[str], None]) -> str:
         """Open it for a screen and return the device's name; waits until it is open.
@@ -46,7 +46,7 @@ class OwnMicrophone:
                 raise AudioError(_ELSEWHERE)
             if last is not None:
                 last.join(_CLOSES_WITHIN_S)
-            self._reading = _Reading(self._device, screen, take, lost)
+            self._reading = _Recorder(self._device, screen, take, lost)
             self._reading.start()
             return self._reading.opened.result()
 
@@ -57,7 +57,7 @@ class OwnMicrophone:
             reading.end()
 
 
-class _Reading(threading.Thread):
+class _Recorder(threading.Thread):
     """From opening to closing."""
 
     def __init__(

@@ -1,7 +1,7 @@
 """All rooms of a server: opens sessions, finds them again after a restart, and tells the screens.
 
-Comes in: sessions to open or find. Goes out: `Room`s, one for each session, and a call to every screen of a
-room that changed. It holds the one engine (`Ears`) and the one log.
+Comes in: sessions to open or find. Goes out: `ChairSession`s, one for each session, and a call to every screen of a
+room that changed. It holds the one engine (`EngineQueue`) and the one log.
 """
 
 from __future__ import annotations
@@ -20,13 +20,13 @@ from listen.chairside.assistant import ChairAssistant
 from listen.chairside.consents import Consents
 from listen.chairside.handing import ChairSettings
 from listen.chairside.learning import Learning, LearningError, habits_for
-from listen.chairside.log import Session, SessionLog
-from listen.chairside.session import Room
+from listen.chairside.log import LoggedSession, SessionLog
+from listen.chairside.session import ChairSession
 from listen.engine import Engine, Samples
-from listen.live.dentists import Chairs
-from listen.live.engine_queue import Ears
+from listen.live.dentists import DentistChairs
+from listen.live.engine_queue import EngineQueue
 from listen.live.microphone import OwnMicrophone
-from listen.live.settings import WebSettings
+from listen.live.settings import ServerSettings
 from vocab.errors import Declined
 from vocab.files import private_folder, write_atomically
 
@@ -75,7 +75,7 @@ class OpenMicrophone:
     own: str | None = None
 
 
-class House:
+class Sessions:
     """Rooms by session.
 
     Args:
@@ -86,18 +86,18 @@ class House:
     def __init__(
         self,
         chair_factory: ChairFactory,
-        settings: WebSettings,
+        settings: ServerSettings,
         load_engine: Callable[[], Engine] | None = None,
     ) -> None:
         self.settings = settings
-        self.chairs = Chairs(chair_factory(), settings.clock)
+        self.chairs = DentistChairs(chair_factory(), settings.clock)
         private_folder(settings.data)
         self.log = SessionLog(settings.where_log)
         self.consents = Consents(settings.data)
         self._learning = Learning()
-        self.ears = Ears(load_engine or self._load_engine, self.tell_all)
+        self.ears = EngineQueue(load_engine or self._load_engine, self.tell_all)
         self.own_microphone = OwnMicrophone(settings.microphone)
-        self._rooms: dict[int, Room] = {}
+        self._rooms: dict[int, ChairSession] = {}
         self._screens: dict[int, list[Screen]] = {}
         self._microphones: dict[int, OpenMicrophone] = {}
         self._lock = threading.RLock()
@@ -121,7 +121,7 @@ class House:
 
     def renew(self, chair: Chair) -> None:
         """Go on with a changed vocabulary, in every room, without a restart."""
-        chairs = Chairs(chair, self.settings.clock)
+        chairs = DentistChairs(chair, self.settings.clock)
         chairs.reader(None)
         with self._lock:
             self.chairs = chairs
@@ -132,7 +132,7 @@ class House:
 
     # --- sessions -------------------------------------------------------------------------------
 
-    def open(self, procedure: str | None, tray: str | None, dentist: str | None = None) -> Room:
+    def open(self, procedure: str | None, tray: str | None, dentist: str | None = None) -> ChairSession:
         """Begin a session and return its room."""
         pack = self.chairs.of(dentist).pack
         chosen = find_procedure(pack, procedure) if procedure else None
@@ -148,7 +148,7 @@ class House:
         )
         return self._room(session)
 
-    def room(self, session_id: int) -> Room:
+    def room(self, session_id: int) -> ChairSession:
         """The room of a session, made anew from the log if need be.
 
         Raises:
@@ -158,14 +158,14 @@ class House:
             known = self._rooms.get(session_id)
         return known or self._room(self.session(session_id))
 
-    def session(self, session_id: int) -> Session:
+    def session(self, session_id: int) -> LoggedSession:
         """A session as the log has it; `NoSession` if it has none of that number."""
         for session in self.log.sessions():
             if session.id == session_id:
                 return session
         raise NoSession(f"there is no session {session_id}; the list of sessions shows those there are.")
 
-    def chair_of(self, session: Session) -> Chair:
+    def chair_of(self, session: LoggedSession) -> Chair:
         """Pack, tray and procedure of a session as its dentist has them; what is lost since is left out."""
         usual = self.chairs.of(session.dentist)
         pack = usual.pack
@@ -180,12 +180,12 @@ class House:
         chair.__dict__["lexicon"] = usual.lexicon
         return chair
 
-    def _room(self, session: Session) -> Room:
+    def _room(self, session: LoggedSession) -> ChairSession:
         self.look_at_consents()
         with self._lock:
             if session.id not in self._rooms:
                 chair = self.chair_of(session)
-                self._rooms[session.id] = Room(
+                self._rooms[session.id] = ChairSession(
                     session,
                     chair,
                     self._assistant(session, chair),
@@ -195,7 +195,7 @@ class House:
                 )
             return self._rooms[session.id]
 
-    def _assistant(self, session: Session, chair: Chair) -> ChairAssistant:
+    def _assistant(self, session: LoggedSession, chair: Chair) -> ChairAssistant:
         """Expects what consenting sessions have taught, if that is switched on."""
         learnt = habits_for(self.log, self._learning, session)
         reader, note = self.chairs.reader(session.dentist), self.chairs.note(session.dentist)
@@ -228,7 +228,7 @@ class House:
 
     # --- how a chair is set up ------------------------------------------------------------------
 
-    def set_up(self, room: Room, settings: ChairSettings) -> None:
+    def set_up(self, room: ChairSession, settings: ChairSettings) -> None:
         """Keep a chair's settings: hand and place for the dentist's next one, the rest for everybody's."""
         with self._lock:
             room.settings = settings
@@ -249,7 +249,7 @@ class House:
                 ) from None
         self.tell(room.session.id)
 
-    def settings_of(self, session: Session) -> ChairSettings:
+    def settings_of(self, session: LoggedSession) -> ChairSettings:
         """As this chair was set up, else as the dentist's last, else as the clinic said at first."""
         kept = self._chair_settings()
         if str(session.id) in kept:

@@ -19,7 +19,7 @@ SHORTEST_PASS_CODE = 6
 
 
 @dataclass(frozen=True)
-class WebSettings:
+class ServerSettings:
     """The app's surroundings.
 
     data: folder of the session log and the app's own small files; log: the session log, a file in `data`

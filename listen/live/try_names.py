@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from listen.chair import cache_folder
-from listen.live.sessions import House
+from listen.live.sessions import Sessions
 from listen.speech.try_name import CannotTry, Mixup, tried
 from vocab.errors import TraycallError
 from vocab.pack.schema import Pack
@@ -29,7 +29,7 @@ class TryState(StrEnum):
 
 
 @dataclass(frozen=True)
-class Wish:
+class NameToTry:
     """A name to be tried for an item."""
 
     text: str
@@ -39,28 +39,28 @@ class Wish:
 class Trying:
     """Tries names."""
 
-    def __init__(self, house: House) -> None:
+    def __init__(self, house: Sessions) -> None:
         self._house = house
         self._lock = threading.Lock()
         self._pack: Pack | None = None
-        self._done: dict[Wish, tuple[Mixup, ...]] = {}
-        self._next: Wish | None = None
-        self._now: Wish | None = None
+        self._done: dict[NameToTry, tuple[Mixup, ...]] = {}
+        self._next: NameToTry | None = None
+        self._now: NameToTry | None = None
         self.problem = ""
 
-    def heard(self, wish: Wish) -> tuple[Mixup, ...] | None:
+    def heard(self, wish: NameToTry) -> tuple[Mixup, ...] | None:
         """What a name was taken for; None where it was not tried with the names in use."""
         with self._lock:
             return self._done.get(wish) if self._pack is self._house.chair.pack else None
 
-    def state(self, wish: Wish) -> TryState:
+    def state(self, wish: NameToTry) -> TryState:
         """Whether a name was tried, or is being tried now."""
         if self.heard(wish) is not None:
             return TryState.DONE
         with self._lock:
             return TryState.SAID if wish in (self._now, self._next) else TryState.NOT
 
-    def want(self, wish: Wish) -> TryState:
+    def want(self, wish: NameToTry) -> TryState:
         """Try a name as soon as the one before is done; a wish that waited is forgotten."""
         state = self.state(wish)
         if state is not TryState.NOT or self.problem:
@@ -89,7 +89,7 @@ class Trying:
                 self._now, self._next = (None if problem else self._next), None
 
 
-def heard_of(house: House, wish: Wish) -> tuple[Mixup, ...]:
+def heard_of(house: Sessions, wish: NameToTry) -> tuple[Mixup, ...]:
     """Say a name to a house's engine.
 
     Raises:

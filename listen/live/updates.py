@@ -13,7 +13,7 @@ from typing import TypeVar
 from listen.chair import Chair, EngineName
 from listen.engine import Engine
 from listen.live.engine_queue import EarState
-from listen.live.sessions import House
+from listen.live.sessions import Sessions
 from vocab.errors import TraycallError
 from vocab.layers import Composed
 from vocab.pack.schema import Pack, Procedure, Tray
@@ -24,7 +24,7 @@ _Laid = TypeVar("_Laid", Tray, Procedure)
 class Renewal:
     """Keeps a house's vocabulary up to date."""
 
-    def __init__(self, house: House) -> None:
+    def __init__(self, house: Sessions) -> None:
         self._house = house
         self._lock = threading.Lock()
         self._wanted = 0

@@ -21,10 +21,10 @@ import numpy as np
 from listen.engine import SAMPLE_RATE_HZ, Hearing, Phrasing, Samples
 from listen.neural.cache import default_cache, graphs, made
 from listen.neural.grammar import Grammar, Trie, build_grammar, name_tokens, names_of
-from listen.neural.network import Array, Heard, Network
+from listen.neural.network import Array, Encoded, Network
 from listen.neural.prior import trie_prior
 from listen.neural.search import Found, SearchSettings, log_p_of, search
-from listen.neural.splice import Names
+from listen.neural.splice import NamesBySound
 from listen.neural.tokenizer import Tokenizer
 from listen.neural.weights import ADAPTER, model_folder
 from vocab.language.pronounce import Pronouncer
@@ -125,7 +125,7 @@ class NeuralEngine:
             prior = _priors(self._network, grammar, cue, known)
         grammar.set_bias(bias_tables(prior, self._settings.bias))
         self._grammar, self._prior = grammar, prior
-        self._names = Names(names_of(pack), _pronouncer())
+        self._names = NamesBySound(names_of(pack), _pronouncer())
 
     def among(self, names: Iterable[str], pairs: bool = False) -> NeuralEngine:
         """The same engine bound to some of its pack's names, in a few milliseconds: the model, the cues
@@ -137,7 +137,7 @@ class NeuralEngine:
         kept: dict[str, Iterable[tuple[int, ...]]] = dict(name_tokens(names, self._tokenizer))
         narrow = copy(self)
         narrow._grammar = self._grammar.among(kept if pairs else {**kept, "joiner": ()})
-        narrow._names = Names((), _pronouncer())
+        narrow._names = NamesBySound((), _pronouncer())
         return narrow
 
     def hear(self, samples: Samples) -> Hearing:
@@ -162,7 +162,7 @@ class NeuralEngine:
         )
 
     def _spliced(
-        self, heard: Heard, found: Found, favoured: Sequence[str]
+        self, heard: Encoded, found: Found, favoured: Sequence[str]
     ) -> tuple[tuple[Phrasing, ...], float]:
         """The free decode with names put in, scored in one call, and the best one's evidence; nothing where
         the likeliest phrasing says just what was freely written."""

@@ -76,7 +76,7 @@ class Arcs:
     may_end: bool
 
 
-class _Place(NamedTuple):
+class _TrieNode(NamedTuple):
     """A node within one of the tries; `pair` once a name was joined: none may follow it, and a second
     name gets no bias, or a rare one said once would be heard twice."""
 
@@ -106,10 +106,10 @@ class Grammar:
     def __init__(self, tries: Mapping[str, Trie]) -> None:
         self.tries = tries
         self._bias = {name: np.zeros(len(trie.children), np.float32) for name, trie in tries.items()}
-        self._numbers: dict[frozenset[_Place], int] = {}
-        self._places: list[frozenset[_Place]] = []
+        self._numbers: dict[frozenset[_TrieNode], int] = {}
+        self._places: list[frozenset[_TrieNode]] = []
         self._arcs: dict[int, Arcs] = {}
-        self._number(frozenset(_Place(name, 0) for name in _FIRST_TRIES))
+        self._number(frozenset(_TrieNode(name, 0) for name in _FIRST_TRIES))
 
     def set_bias(self, bias: Mapping[str, NDArray[np.float32]]) -> None:
         """Give trie nodes the nats to add to the token that leads to them, shape = (nodes,) a trie; a trie
@@ -154,8 +154,8 @@ class Grammar:
             self._arcs[state] = self._find_arcs(self._places[state])
         return self._arcs[state]
 
-    def _find_arcs(self, places: frozenset[_Place]) -> Arcs:
-        following: dict[int, set[_Place]] = {}
+    def _find_arcs(self, places: frozenset[_TrieNode]) -> Arcs:
+        following: dict[int, set[_TrieNode]] = {}
         bias: dict[int, float] = {}
         for place in places:
             for token, child in self.tries[place.trie].children[place.node].items():
@@ -170,15 +170,15 @@ class Grammar:
             may_end,
         )
 
-    def _arrive(self, place: _Place, child: int) -> Iterator[_Place]:
+    def _arrive(self, place: _TrieNode, child: int) -> Iterator[_TrieNode]:
         trie = self.tries[place.trie]
-        yield _Place(place.trie, child, place.pair)
+        yield _TrieNode(place.trie, child, place.pair)
         if child in trie.leaves:
             for following in _AFTER_LEAF[place.trie]:
                 if not (following == "joiner" and place.pair):
-                    yield _Place(following, 0, place.pair or place.trie == "joiner")
+                    yield _TrieNode(following, 0, place.pair or place.trie == "joiner")
 
-    def _number(self, places: frozenset[_Place]) -> int:
+    def _number(self, places: frozenset[_TrieNode]) -> int:
         if places not in self._numbers:
             self._numbers[places] = len(self._places)
             self._places.append(places)

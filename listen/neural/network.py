@@ -42,7 +42,7 @@ NO_ANCESTOR = np.float32(-1e9)
 
 
 @dataclass(frozen=True)
-class Heard:
+class Encoded:
     """One utterance as the decoder sees it: keys and values of every layer over T frames.
 
     keys: shape = (6, 8, 36, T); values: shape = (6, 8, T, 36).
@@ -84,7 +84,7 @@ class Network:
         """Number of tokens the decoder chooses from."""
         return len(self._embedding)
 
-    def listen(self, samples: Samples) -> Heard:
+    def listen(self, samples: Samples) -> Encoded:
         """Encode an utterance.
 
         Args:
@@ -105,11 +105,11 @@ class Network:
                 "sin": self._sin[:frames],
             },
         )
-        return Heard(keys, values)
+        return Encoded(keys, values)
 
     def extend(
         self,
-        heard: Heard,
+        heard: Encoded,
         tokens: NDArray[np.int64],
         depths: NDArray[np.int64],
         visible: NDArray[np.bool_],

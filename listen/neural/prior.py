@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from listen.neural.grammar import Trie
-from listen.neural.network import Array, Heard, Network
+from listen.neural.network import Array, Encoded, Network
 from listen.neural.tree import ROOT, TokenTree
 
 _CHUNK = 192
@@ -22,7 +22,7 @@ _GROUP = 1_500
 
 def trie_prior(
     network: Network,
-    silence: Heard,
+    silence: Encoded,
     trie: Trie,
     context: Sequence[int],
     known: tuple[Trie, Array] | None = None,
@@ -48,7 +48,7 @@ def trie_prior(
 
 
 def _extended(
-    network: Network, silence: Heard, trie: Trie, context: Sequence[int], known: Trie, table: Array
+    network: Network, silence: Encoded, trie: Trie, context: Sequence[int], known: Trie, table: Array
 ) -> Array:
     """The table of `trie` with the numbers of the paths that `known` has; the other paths are run."""
     log_p = np.zeros(len(trie.children), np.float32)

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from listen.neural.grammar import START, Grammar, Trie
-from listen.neural.network import Heard, Network
+from listen.neural.network import Encoded, Network
 from listen.neural.tokenizer import END
 from listen.neural.tree import ROOT, TokenTree
 
@@ -66,7 +66,7 @@ class Found:
 
 
 @dataclass(frozen=True)
-class _Level:
+class _Partials:
     """The live partials of one length: arrays of shape = (k,) and their token sequences."""
 
     nodes: list[int]
@@ -76,11 +76,11 @@ class _Level:
     tokens: list[tuple[int, ...]]
 
 
-def search(network: Network, heard: Heard, grammar: Grammar, settings: SearchSettings) -> Found:
+def search(network: Network, heard: Encoded, grammar: Grammar, settings: SearchSettings) -> Found:
     """Score the grammar, and the best free decode, against one utterance."""
     tree = TokenTree(network, heard)
     one = np.zeros(1)
-    live = _Level([ROOT], np.array([START]), one, one, [()])
+    live = _Partials([ROOT], np.array([START]), one, one, [()])
     free_node, free, free_open = ROOT, Scored((), 0.0, 0.0), True
     complete: list[Scored] = []
     for _ in range(settings.longest):
@@ -107,7 +107,7 @@ def search(network: Network, heard: Heard, grammar: Grammar, settings: SearchSet
         nodes = list(tree.add(parents, tokens))
         if free_open:
             free_node = nodes.pop()
-        live = _Level(nodes, grown.states, grown.log_p, grown.bias, grown.tokens)
+        live = _Partials(nodes, grown.states, grown.log_p, grown.bias, grown.tokens)
     written = list(free.tokens)
     longest_free = min(settings.longest_free, _FEWEST + heard.keys.shape[-1] // _FRAMES_A_TOKEN)
     while free_open and len(written) < longest_free:
@@ -119,7 +119,9 @@ def search(network: Network, heard: Heard, grammar: Grammar, settings: SearchSet
     return Found(tuple(complete), free, not free_open, tuple(written))
 
 
-def log_p_of(network: Network, heard: Heard, sentences: Sequence[Sequence[int]]) -> list[NDArray[np.float64]]:
+def log_p_of(
+    network: Network, heard: Encoded, sentences: Sequence[Sequence[int]]
+) -> list[NDArray[np.float64]]:
     """The log-probability of each token of some beginnings of sentences, all scored in one call; what they
     share is run once."""
     trie, parents, tokens = Trie(), list[int](), list[int]()
@@ -143,7 +145,7 @@ def log_p_of(network: Network, heard: Heard, sentences: Sequence[Sequence[int]])
     return out
 
 
-def _ended(live: _Level, tree: TokenTree, grammar: Grammar) -> list[Scored]:
+def _ended(live: _Partials, tree: TokenTree, grammar: Grammar) -> list[Scored]:
     """The partials that may stop here, with the end mark counted."""
     return [
         Scored(live.tokens[i], float(live.log_p[i] + tree.log_p_next(node)[END]), float(live.bias[i]))
@@ -153,8 +155,8 @@ def _ended(live: _Level, tree: TokenTree, grammar: Grammar) -> list[Scored]:
 
 
 def _grown(
-    live: _Level, tree: TokenTree, grammar: Grammar, settings: SearchSettings, best_complete: float
-) -> tuple[list[int], _Level]:
+    live: _Partials, tree: TokenTree, grammar: Grammar, settings: SearchSettings, best_complete: float
+) -> tuple[list[int], _Partials]:
     """The continuations worth extending, best first, and the node each hangs under."""
     if not live.nodes:
         return [], _EMPTY
@@ -170,9 +172,9 @@ def _grown(
     order = order[score[order] >= best - settings.margin]
     sequences = [(*live.tokens[owner[i]], int(token[i])) for i in order]
     parents = [live.nodes[owner[i]] for i in order]
-    return parents, _Level([], state[order], log_p[order], bias[order], sequences)
+    return parents, _Partials([], state[order], log_p[order], bias[order], sequences)
 
 
 _FEWEST, _FRAMES_A_TOKEN = 8, 6
 """A free decode of more tokens than this for the frames heard (24 ms each) has begun to repeat itself."""
-_EMPTY = _Level([], np.zeros(0, np.int64), np.zeros(0), np.zeros(0), [])
+_EMPTY = _Partials([], np.zeros(0, np.int64), np.zeros(0), np.zeros(0), [])

@@ -56,7 +56,7 @@ class _Span:
     phones: str
 
 
-class Names:
+class NamesBySound:
     """The names of a pack by their sound.
 
     Args:

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from listen.neural.network import Array, Heard, Network, empty_cache
+from listen.neural.network import Array, Encoded, Network, empty_cache
 from listen.neural.tokenizer import BEGIN
 
 ROOT = 0
@@ -24,7 +24,7 @@ class TokenTree:
     the row of log-probabilities, shape = (32768,), of the tokens that may follow it.
     """
 
-    def __init__(self, network: Network, heard: Heard) -> None:
+    def __init__(self, network: Network, heard: Encoded) -> None:
         self._network = network
         self._heard = heard
         self._keys = self._values = empty_cache()

@@ -14,12 +14,12 @@ import numpy as np
 from fsrs import Card
 
 from listen.engine import Samples
-from listen.practice.judging import Judge, Judgement, Outcome
+from listen.practice.judging import Judge, Marking, Outcome
 from listen.practice.questions import LAID, Laying, Question, Questions
 from listen.practice.reports import name_weights
-from listen.practice.schedule import Course, Settings
-from listen.practice.session import MOST_AGAIN, Answered, By, Session, answered, laid
-from listen.practice.store import Review, Store
+from listen.practice.schedule import Course, SessionSettings
+from listen.practice.session import MOST_AGAIN, Answered, By, PracticeSession, answered, laid
+from listen.practice.store import PracticeStore, Review
 from listen.practice.topics import Drill
 from vocab.errors import TraycallError
 
@@ -33,7 +33,7 @@ class Reply:
     and was left; explain: what to tell the trainee.
     """
 
-    judgement: Judgement
+    judgement: Marking
     stored: Answered | None
     open: bool
     aside: bool
@@ -53,17 +53,17 @@ class Desk:
         self,
         questions: Questions,
         judge: Judge,
-        store: Store,
+        store: PracticeStore,
         trainee: str,
         course: Course,
         started: datetime,
         rng: np.random.Generator,
-        settings: Settings | None = None,
+        settings: SessionSettings | None = None,
     ) -> None:
         self._questions, self._judge, self._store = questions, judge, store
         self.words = questions.words
         self._trainee, self._rng = trainee, rng
-        self.session = Session(course, store.deck(trainee), started, settings)
+        self.session = PracticeSession(course, store.deck(trainee), started, settings)
         self._reviews = list(store.reviews(trainee))
         self.question: Question | None = None
         self.laying: Laying | None = None
@@ -105,7 +105,7 @@ class Desk:
     def by_silence(self) -> Reply:
         """Nobody said anything: the question stays open, as after an unclear answer."""
         self._open()
-        return self._again(Judgement(Outcome.AGAIN, None, "", 0.0))
+        return self._again(Marking(Outcome.AGAIN, None, "", 0.0))
 
     # --- parts ----------------------------------------------------------------------------------------
 
@@ -114,9 +114,7 @@ class Desk:
             raise ValueError("no question is open; call next() first")
         return self.question
 
-    def _take(
-        self, judgement: Judgement, now: datetime, token: str, response_s: float | None, by: By
-    ) -> Reply:
+    def _take(self, judgement: Marking, now: datetime, token: str, response_s: float | None, by: By) -> Reply:
         question = self._open()
         if judgement.outcome is Outcome.AGAIN:
             return self._again(judgement)
@@ -129,7 +127,7 @@ class Desk:
             answer = answered(question, judgement, card, now, token, response_s, by, self._repeated)
         return self._done(judgement, answer)
 
-    def _again(self, judgement: Judgement) -> Reply:
+    def _again(self, judgement: Marking) -> Reply:
         """Asked for again, or unclear: the question stays open, but not for ever."""
         if judgement.repeat:
             self._repeated = True
@@ -145,7 +143,7 @@ class Desk:
     def _placed(
         self,
         laying: Laying,
-        judgement: Judgement,
+        judgement: Marking,
         now: datetime,
         token: str,
         response_s: float | None,
@@ -166,7 +164,7 @@ class Desk:
             laying.laid.pop()
             raise
 
-    def _done(self, judgement: Judgement, answer: Answered) -> Reply:
+    def _done(self, judgement: Marking, answer: Answered) -> Reply:
         question = self._open()
         self._store.record(self._trainee, answer)
         self.session.take(answer)
@@ -175,7 +173,7 @@ class Desk:
         return Reply(judgement, answer, False, False, explanation(question, judgement))
 
 
-def explanation(question: Question, judgement: Judgement) -> str:
+def explanation(question: Question, judgement: Marking) -> str:
     """What to tell after an answer: the right one, and how the wrong one differs from it."""
     if judgement.outcome is Outcome.RIGHT:
         return question.answer

@@ -20,7 +20,7 @@ from vocab.language.tokens import is_number, words
 from vocab.pack.formula import Formula, FormulaError, read_formula
 from vocab.pack.load import SHIPPED, shipped_names
 from vocab.pack.schema import Identifier, Pack, Said, Strict, Text
-from vocab.pack.yaml_source import Source
+from vocab.pack.yaml_source import YamlSource
 
 FOLDER = "practice"
 """Where the files lie inside a pack's folder."""
@@ -122,9 +122,9 @@ def _folder(name_or_folder: str) -> AbstractContextManager[Path]:
     return nullcontext(Path(name_or_folder).expanduser())
 
 
-def _read(folder: Path) -> tuple[Facts, Source]:
+def _read(folder: Path) -> tuple[Facts, YamlSource]:
     """What the files hold; notes ids used twice and values that disagree with a formula or each other."""
-    source = Source(folder)
+    source = YamlSource(folder)
     for file in sorted(folder.glob("*.yaml")):
         source.read(file)
     try:
@@ -148,7 +148,7 @@ def _read(folder: Path) -> tuple[Facts, Source]:
     return facts, source
 
 
-def _check_formula(fact: Fact, formula: FormulaPart, place: int, source: Source) -> None:
+def _check_formula(fact: Fact, formula: FormulaPart, place: int, source: YamlSource) -> None:
     try:
         value = _PARTS[formula.part](read_formula(formula.text))
     except FormulaError as error:

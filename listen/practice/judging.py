@@ -1,6 +1,6 @@
 """Answers to a question: right, wrong, or say it again.
 
-Comes in: a question and an answer by voice, text or touch. Goes out: a `Judgement`. A spoken answer is scored
+Comes in: a question and an answer by voice, text or touch. Goes out: a `Marking`. A spoken answer is scored
 against the question's own closed set of answers, so that a mumbled right one is heard, and against every name
 of the pack, so that a wrong one is; what stays unclear is asked again and never marked wrong. It never
 decides what is asked next, and keeps no sound.
@@ -31,7 +31,7 @@ from listen.practice.answers import (
     value_key,
     without_units,
 )
-from listen.practice.questions import LAID, Choice, Question, Questions, item_choice
+from listen.practice.questions import LAID, AnswerChoice, Question, Questions, item_choice
 from listen.practice.topics import Drill
 from vocab.language.by_language import read_numbers
 from vocab.language.tokens import is_number, words, written_forms
@@ -64,7 +64,7 @@ class Outcome(StrEnum):
 
 
 @dataclass(frozen=True)
-class Judgement:
+class Marking:
     """What came of one answer.
 
     choice: id of the choice (or item) that was meant, None where none was; said: the answer in words; p: how
@@ -162,12 +162,12 @@ class Judge:
         self._index = lru_cache(maxsize=512)(_index)
         self._hearing = Lock()
 
-    def touch(self, question: Question, choice_id: str) -> Judgement:
+    def touch(self, question: Question, choice_id: str) -> Marking:
         """Judge a choice that was touched or dragged ("item@slot" where a row is laid)."""
         shown = choice_id if LAID in choice_id else self._shown(question, choice_id)
         return self._of_choice(question, choice_id, shown, 1.0)
 
-    def text(self, question: Question, said: str) -> Judgement:
+    def text(self, question: Question, said: str) -> Marking:
         """Judge a typed answer."""
         special = _special(said) or self._own_special(said)
         if special is not None:
@@ -175,11 +175,11 @@ class Judge:
         found = [self._text_meaning(question, form) for form in self._typed(said)]
         meant = [(meaning, p) for meaning, p in found if meaning is not None]
         if not meant:
-            return Judgement(Outcome.AGAIN, None, said, found[0][1])
+            return Marking(Outcome.AGAIN, None, said, found[0][1])
         meaning, p = next((one for one in meant if one[0] != OTHER), meant[0])
         return self._of_meaning(question, meaning, said, p)
 
-    def speech(self, question: Question, samples: Samples) -> Judgement:
+    def speech(self, question: Question, samples: Samples) -> Marking:
         """Judge a spoken answer, shape = (n,), float32, 16 kHz mono."""
         return self.weigh(question, self.listen(question, samples))
 
@@ -207,11 +207,11 @@ class Judge:
         }
         return Listened(meanings, hearing)
 
-    def weigh(self, question: Question, listened: Listened) -> Judgement:
+    def weigh(self, question: Question, listened: Listened) -> Marking:
         """Decide on what was listened to."""
         p = probabilities(question, listened, self._weights)
         if not p:
-            return Judgement(Outcome.AGAIN, None, listened.hearing.free_text, 0.0)
+            return Marking(Outcome.AGAIN, None, listened.hearing.free_text, 0.0)
         right = {meaning for meaning in p if meaning in question.right}
         wrong = p.keys() - right - {REPEAT, SHARED}
         for group, least in (
@@ -224,7 +224,7 @@ class Judge:
                 best = max(sorted(group), key=lambda meaning: p[meaning])
                 return self._of_meaning(question, best, listened.meanings[best].wording, total)
         best = max(sorted(p), key=lambda meaning: p[meaning])
-        return Judgement(Outcome.AGAIN, None, listened.meanings[best].wording, p[best])
+        return Marking(Outcome.AGAIN, None, listened.meanings[best].wording, p[best])
 
     # --- meanings -------------------------------------------------------------------------------------
 
@@ -239,12 +239,12 @@ class Judge:
         items = self._questions.pack.items
         return self._engine.among(dict.fromkeys(t for i in items for n in i.names for t in (n.text, *n.say)))
 
-    def _known(self, question: Question) -> tuple[Choice, ...]:
+    def _known(self, question: Question) -> tuple[AnswerChoice, ...]:
         """The choices and, where items are asked for, every other item too."""
         return (*question.choices, *self._others) if question.items else question.choices
 
     @cached_property
-    def _others(self) -> tuple[Choice, ...]:
+    def _others(self) -> tuple[AnswerChoice, ...]:
         return tuple(item_choice(item) for item in self._questions.pack.items)
 
     @cached_property
@@ -316,22 +316,22 @@ class Judge:
 
     # --- outcomes -------------------------------------------------------------------------------------
 
-    def _of_meaning(self, question: Question, meaning: str, said: str, p: float) -> Judgement:
+    def _of_meaning(self, question: Question, meaning: str, said: str, p: float) -> Marking:
         if meaning == REPEAT:
-            return Judgement(Outcome.AGAIN, None, said, p, repeat=True)
+            return Marking(Outcome.AGAIN, None, said, p, repeat=True)
         if meaning == SHARED:
-            return Judgement(Outcome.AGAIN, None, said, p)
+            return Marking(Outcome.AGAIN, None, said, p)
         if meaning == UNKNOWN:
-            return Judgement(Outcome.WRONG, None, said, p, unsure=True, gave_up=True)
+            return Marking(Outcome.WRONG, None, said, p, unsure=True, gave_up=True)
         if meaning == OTHER:
-            return Judgement(Outcome.WRONG, None, said, p, unsure=doubts(said))
+            return Marking(Outcome.WRONG, None, said, p, unsure=doubts(said))
         return self._of_choice(question, meaning, said, p, unsure=doubts(said))
 
     def _of_choice(
         self, question: Question, choice: str, said: str, p: float, unsure: bool = False
-    ) -> Judgement:
+    ) -> Marking:
         right = choice in question.right
-        return Judgement(
+        return Marking(
             Outcome.RIGHT if right else Outcome.WRONG,
             choice,
             said,
@@ -379,7 +379,7 @@ def _special(text: str) -> str | None:
     return REPEAT if asks_again(text) else None
 
 
-def _ways(choices: Iterable[Choice]) -> tuple[str, ...]:
+def _ways(choices: Iterable[AnswerChoice]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(way for choice in choices for way in (*choice.ways, *choice.shared)))
 
 
@@ -391,7 +391,7 @@ def _forms(ways: Iterable[str]) -> frozenset[Key]:
     return frozenset(key for form in forms if (key := words(plain(form))))
 
 
-def _index(choices: tuple[Choice, ...], others: tuple[Choice, ...]) -> dict[Key, tuple[str, ...]]:
+def _index(choices: tuple[AnswerChoice, ...], others: tuple[AnswerChoice, ...]) -> dict[Key, tuple[str, ...]]:
     """Which choices a wording means; other items count only where no choice has the wording."""
     index: dict[Key, tuple[str, ...]] = {}
     for choice in choices:
@@ -404,12 +404,12 @@ def _index(choices: tuple[Choice, ...], others: tuple[Choice, ...]) -> dict[Key,
 
 
 @lru_cache(maxsize=2048)
-def _choice_forms(choice: Choice) -> frozenset[Key]:
+def _choice_forms(choice: AnswerChoice) -> frozenset[Key]:
     return _forms(choice.ways)
 
 
 @lru_cache(maxsize=2048)
-def _value_keys(choice: Choice) -> frozenset[Key]:
+def _value_keys(choice: AnswerChoice) -> frozenset[Key]:
     keys = {value_key(way) for way in (choice.shown, *choice.ways)}
     return frozenset(key for k in keys for key in (k, without_units(k)) if key)
 

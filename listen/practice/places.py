@@ -22,13 +22,13 @@ import numpy as np
 from listen.chair import Chair
 from listen.engine import SAMPLE_RATE_HZ, Samples
 from listen.live.pass_codes import secret_key
-from listen.live.sessions import House, NoSession
+from listen.live.sessions import NoSession, Sessions
 from listen.practice.desk import Desk, Reply
 from listen.practice.facts import Facts, facts_in_use
 from listen.practice.judging import AnswerEngines, EngineFactory, Judge, Outcome
 from listen.practice.questions import LAID, Question, Questions
-from listen.practice.schedule import Course, Settings
-from listen.practice.store import Known, Store, clean_name, sqlite_url
+from listen.practice.schedule import Course, SessionSettings
+from listen.practice.store import Known, PracticeStore, clean_name, sqlite_url
 from listen.practice.tables import name_key
 from listen.practice.topics import Drill, curriculum, partners
 from listen.practice.trainees import Ticket, Trainees
@@ -266,7 +266,7 @@ class Place:
 class Places:
     """All trainees at practice, one store and one judge. Safe to use from many threads."""
 
-    def __init__(self, house: House, options: PracticeOptions) -> None:
+    def __init__(self, house: Sessions, options: PracticeOptions) -> None:
         self._house, self._options = house, options
         self._clock = house.settings.clock
         self._places: dict[str, Place] = {}
@@ -275,7 +275,7 @@ class Places:
         self._engines = AnswerEngines(house.ears.loaded)
         self._matter: Matter | None = None
         self._warmed: tuple[Matter, Future[Any]] | None = None
-        self.store = Store(options.store_url or sqlite_url(house.settings.data / "practice.sqlite"))
+        self.store = PracticeStore(options.store_url or sqlite_url(house.settings.data / "practice.sqlite"))
         self.trainees = Trainees(self.store, secret_key(house.settings.data), self._clock)
         self.hearing = ThreadPoolExecutor(1, "practice-ears")
         """Spoken answers wait here for the one engine, so that touched and typed ones never wait for them."""
@@ -341,7 +341,7 @@ class Places:
             Course(topics, partners(matter.pack)),
             now,
             np.random.default_rng(seed),
-            Settings(length=timedelta(minutes=minutes)),
+            SessionSettings(length=timedelta(minutes=minutes)),
         )
         place = Place(desk, trainee, matter.pack, self._clock)
         with self._lock:

@@ -34,7 +34,7 @@ LAID = "@"
 
 
 @dataclass(frozen=True)
-class Choice:
+class AnswerChoice:
     """One thing an answer may be: an item, a slot or a value.
 
     ways: all accepted wordings; shared: names that other items have, too, so that more must be said.
@@ -47,7 +47,7 @@ class Choice:
 
 
 @dataclass(frozen=True)
-class Place:
+class ShownSlot:
     """A slot as it is shown; `item` is None where nothing lies."""
 
     at: str
@@ -68,15 +68,15 @@ class Question:
     prompt: str
     spoken: str
     right: tuple[str, ...]
-    choices: tuple[Choice, ...]
+    choices: tuple[AnswerChoice, ...]
     answer: str
     asked_name: str | None = None
     tells: Mapping[str, str] = field(default_factory=dict)
-    scene: tuple[Place, ...] = ()
+    scene: tuple[ShownSlot, ...] = ()
     picture: str | None = None
     items: bool = False
 
-    def choice(self, choice_id: str) -> Choice:
+    def choice(self, choice_id: str) -> AnswerChoice:
         """The choice with this id; KeyError if there is none."""
         for choice in self.choices:
             if choice.id == choice_id:
@@ -172,7 +172,7 @@ class Questions:
             answer=f"{_sentence(called)}: {self._slots(right)}.",
             asked_name=name,
             tells={at: tell for at, held in holds.items() if (tell := self.tells(item.id).get(held))},
-            scene=tuple(Place(s.at, s.item) for s in tray.slots),
+            scene=tuple(ShownSlot(s.at, s.item) for s in tray.slots),
         )
 
     def _name(self, topic: Topic, rng: np.random.Generator) -> Question:
@@ -262,7 +262,7 @@ class Questions:
         prompt = self.words.fault.format(tray=tray.name, row=topic.subject)
         rivals = tuple(dict.fromkeys(s.item for s in tray.slots if s.item not in right))
         question = self._of_items(topic, prompt, right, rivals)
-        scene = tuple(Place(slot.at, item) for slot, item in zip(slots, held, strict=True))
+        scene = tuple(ShownSlot(slot.at, item) for slot, item in zip(slots, held, strict=True))
         return replace(question, scene=scene, answer=answer)
 
     def _lay(self, topic: Topic, rng: np.random.Generator) -> Question:
@@ -285,7 +285,7 @@ class Questions:
             right=tuple(f"{slot.item}{LAID}{slot.at}" for slot in slots),
             choices=tuple(choices),
             answer=", ".join(f"{slot.at} {self._choices[slot.item].shown}" for slot in slots) + ".",
-            scene=tuple(Place(slot.at, None) for slot in slots),
+            scene=tuple(ShownSlot(slot.at, None) for slot in slots),
         )
 
     # --- parts ------------------------------------------------------------------------------------------
@@ -384,7 +384,7 @@ def without_names(text: str, item: Item, language: str = "en") -> str:
     return re.sub(r"[^\W\d_]+(?:['-][^\W\d_]+)*", blank, text)
 
 
-def item_choice(item: Item) -> Choice:
+def item_choice(item: Item) -> AnswerChoice:
     """The choice of an item, by every name that it has."""
 
     def wordings_of(names: Iterable[Name]) -> tuple[str, ...]:
@@ -392,15 +392,15 @@ def item_choice(item: Item) -> Choice:
 
     own = [name for name in item.names if not name.shared] or [item.name]
     shared = [name for name in item.names if name.shared]
-    return Choice(item.id, item.name.text, wordings_of(own), wordings_of(shared))
+    return AnswerChoice(item.id, item.name.text, wordings_of(own), wordings_of(shared))
 
 
-def _slot_choice(at: str, said: Wordings) -> Choice:
+def _slot_choice(at: str, said: Wordings) -> AnswerChoice:
     ways = (at, said.number.format(at=at)) if at.isdigit() else (at,)
-    return Choice(at, at, ways)
+    return AnswerChoice(at, at, ways)
 
 
-def _value_choice(value: Value, more: Sequence[str] = ()) -> Choice:
+def _value_choice(value: Value, more: Sequence[str] = ()) -> AnswerChoice:
     """A value with its spoken forms; thousands are said in words only."""
     ways = [*value.say, *more]
     if "," not in value.text:
@@ -408,7 +408,7 @@ def _value_choice(value: Value, more: Sequence[str] = ()) -> Choice:
         spelled = re.sub(r"\bmm\b", "millimetres", plain)
         ways = [plain, spelled, *(form for form in spoken_forms(spelled)[:1]), *ways]
         ways += [re.sub(r" (millimetres|seconds|percent|degrees|micrometres)$", "", way) for way in ways]
-    return Choice(value.text, value.text, tuple(dict.fromkeys(ways)))
+    return AnswerChoice(value.text, value.text, tuple(dict.fromkeys(ways)))
 
 
 def _drawn(

@@ -87,7 +87,7 @@ def is_known(card: Card | None) -> bool:
 
 
 @dataclass(frozen=True)
-class Settings:
+class SessionSettings:
     """How a session goes.
 
     length: how long it lasts; group: new topics that may arrive among any questions twice as many; gap: other
@@ -154,7 +154,9 @@ class Trail:
         return Trail((*self.asked, key), (*self.new, new), missed)
 
 
-def next_topic(course: Course, deck: Deck, now: datetime, trail: Trail, settings: Settings) -> Topic | None:
+def next_topic(
+    course: Course, deck: Deck, now: datetime, trail: Trail, settings: SessionSettings
+) -> Topic | None:
     """What to ask now; None only for an empty course.
 
     In this order: the weakest memory that is due, something new while the group has room, the second turn of

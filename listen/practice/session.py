@@ -12,12 +12,12 @@ from typing import Literal
 
 from fsrs import Card, Rating
 
-from listen.practice.judging import Judgement, Outcome
+from listen.practice.judging import Marking, Outcome
 from listen.practice.questions import Laying, Question
 from listen.practice.schedule import (
     Course,
     Deck,
-    Settings,
+    SessionSettings,
     Trail,
     next_topic,
     rating,
@@ -64,7 +64,7 @@ def response_time(question_end_s: float, answer_start_s: float) -> float:
 
 def answered(
     question: Question,
-    judgement: Judgement,
+    judgement: Marking,
     card: Card | None,
     at: datetime,
     token: str,
@@ -123,7 +123,7 @@ def _kept(said: str) -> str:
     return "".join(c for c in said if c.isprintable())[:LONGEST_SAID]
 
 
-class Session:
+class PracticeSession:
     """A session in progress.
 
     Args:
@@ -132,9 +132,9 @@ class Session:
     """
 
     def __init__(
-        self, course: Course, deck: Deck, started: datetime, settings: Settings | None = None
+        self, course: Course, deck: Deck, started: datetime, settings: SessionSettings | None = None
     ) -> None:
-        self._course, self._settings = course, settings or Settings()
+        self._course, self._settings = course, settings or SessionSettings()
         self._ends = started + self._settings.length
         self._trail = Trail()
         self._last_right = True

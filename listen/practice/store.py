@@ -90,7 +90,7 @@ def sqlite_url(path: Path) -> str:
     return f"sqlite:///{path}"
 
 
-class Store:
+class PracticeStore:
     """The answers of all trainees. Safe to use from many threads; other processes may use the database too.
 
     Every method raises `StoreError` where the database cannot be used, or no trainee is called so.

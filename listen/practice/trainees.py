@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from listen.live.pass_codes import Guesses, Seal, source_of
-from listen.practice.store import Known, Store, is_their_code
+from listen.practice.store import Known, PracticeStore, is_their_code
 from listen.practice.tables import name_key
 from vocab.errors import Declined
 
@@ -54,7 +54,7 @@ class Trainees:
         store: the app's practice store; key: secret bytes of this installation.
     """
 
-    def __init__(self, store: Store, key: bytes, clock: Callable[[], float]) -> None:
+    def __init__(self, store: PracticeStore, key: bytes, clock: Callable[[], float]) -> None:
         self._store, self._clock = store, clock
         self._seal = Seal(key, "trainee", clock, VALID_S)
         self._guesses = Guesses(clock)

@@ -31,7 +31,7 @@ class SpokenAnswer:
     start_s: float
 
 
-class Listener(Protocol):
+class AnswerListener(Protocol):
     """Waits for a spoken answer."""
 
     def answer(self, wait_s: float) -> SpokenAnswer | None:

@@ -18,7 +18,7 @@ from vocab.errors import TraycallError
 from vocab.language.pronounce import Pronouncer
 from vocab.language.tokens import spoken_forms, words
 from vocab.lint.findings import HEARD_LANGUAGES, OTHER_NAME, Finding, Kind, Severity
-from vocab.lint.similar_names import Sounds
+from vocab.lint.similar_names import NameSounds
 from vocab.pack.labels import LONGEST_NAME, name_problem, shown
 from vocab.pack.references import normalised
 from vocab.pack.schema import Name, Pack
@@ -59,7 +59,7 @@ class Mixup:
     mass: float
 
 
-class Names:
+class NamesInText:
     """Finds the names of a pack in sentences."""
 
     def __init__(self, pack: Pack) -> None:
@@ -85,7 +85,7 @@ class Names:
         return max(found)[1] if found else self._usual[item]
 
 
-def taken_for(said: str, item: str, heard: Sequence[Readings], names: Names) -> tuple[Mixup, ...]:
+def taken_for(said: str, item: str, heard: Sequence[Readings], names: NamesInText) -> tuple[Mixup, ...]:
     """The other items that utterances of a name may have asked for."""
     mass: dict[str, float] = {}
     called: dict[str, str] = {}
@@ -139,14 +139,14 @@ def tried(
     known = with_name(pack, item, Name(text=text))
     hears = engine.renewed(known, keep=False)
     reader = Reader(known, Lexicon(known, pronouncer), calibration)
-    names = Names(known)
+    names = NamesInText(known)
 
     def said(name: str, owner: str) -> tuple[Mixup, ...]:
         heard = [reader.of_hearing(hears.hear(sound), {}) for sound in utterances(name, folder)]
         return taken_for(name, owner, heard, names)
 
     mine = said(text, item)
-    near = Sounds(pack, pronouncer).near(item, Name(text=text))
+    near = NameSounds(pack, pronouncer).near(item, Name(text=text))
     neighbours = list(dict.fromkeys((pair.other.name.text, pair.other.item) for pair in near))[:NEIGHBOURS]
     theirs = (mixup for one in neighbours for mixup in said(*one) if mixup.items[1] == item)
     return (*mine, *theirs)

@@ -50,7 +50,7 @@ import numpy as np
 
 from listen.engine import SAMPLE_RATE_HZ, Hearing, Phrasing, Samples
 from listen.vosk.folder import NoVoskModel, check_folder, word_list
-from listen.vosk.stand_ins import Sounds, find_bridges
+from listen.vosk.stand_ins import Pronunciations, find_bridges
 from vocab.errors import TraycallError
 from vocab.language.tokens import spoken_forms
 from vocab.pack.schema import Pack
@@ -117,7 +117,9 @@ class VoskEngine:
     words that could not be bridged. Hearings name the real words, never the stand-ins.
     """
 
-    def __init__(self, model_folder: Path, phrases: Sequence[str], sounds: Sounds | None = None) -> None:
+    def __init__(
+        self, model_folder: Path, phrases: Sequence[str], sounds: Pronunciations | None = None
+    ) -> None:
         """Load a model and bind it to `phrases` (lower case, no punctuation, numbers as said).
 
         Args:
@@ -148,7 +150,7 @@ class VoskEngine:
         self._beside = ThreadPoolExecutor(max_workers=1, thread_name_prefix="vosk-free")
 
     @classmethod
-    def for_pack(cls, model_folder: Path, pack: Pack, sounds: Sounds | None = None) -> Self:
+    def for_pack(cls, model_folder: Path, pack: Pack, sounds: Pronunciations | None = None) -> Self:
         """The engine for everything a pack's users may say."""
         return cls(model_folder, phrases_of(pack), sounds)
 
@@ -282,7 +284,7 @@ def _said(texts: Iterable[str]) -> tuple[str, ...]:
 
 
 def _stand_ins(
-    missing: Sequence[str], phrases: Sequence[str], folder: Path, sounds: Sounds | None
+    missing: Sequence[str], phrases: Sequence[str], folder: Path, sounds: Pronunciations | None
 ) -> dict[str, str]:
     """What the model is told instead of each missing word: its spelling with an apostrophe, or its sound."""
     lexicon = word_list(folder)

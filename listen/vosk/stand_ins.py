@@ -28,7 +28,7 @@ RESCORED = 24
 
 
 @dataclass(frozen=True)
-class Sounds:
+class Pronunciations:
     """How words sound.
 
     `phones` gives any word's pronunciation, () if it cannot; it may be slow. `lexicon_phones` does
@@ -52,10 +52,10 @@ class Bridge:
     distance: float
 
 
-class _Pieces:
+class _SoundPieces:
     """The lexicon by sound: one word for each pronunciation, as texts of one character a phone."""
 
-    def __init__(self, lexicon: Iterable[str], sounds: Sounds, longest: int) -> None:
+    def __init__(self, lexicon: Iterable[str], sounds: Pronunciations, longest: int) -> None:
         self._letters: dict[str, str] = {}
         self._phones: dict[str, str] = {}
         self._word: dict[str, list[str]] = defaultdict(list)
@@ -105,7 +105,7 @@ class _Pieces:
 def find_bridges(
     missing: Iterable[str],
     lexicon: Iterable[str],
-    sounds: Sounds,
+    sounds: Pronunciations,
     reserved: Collection[tuple[str, ...]] = (),
 ) -> dict[str, Bridge]:
     """The nearest-sounding stand-in for each missing word that has one.
@@ -122,7 +122,7 @@ def find_bridges(
     said = {word: phones for word in dict.fromkeys(missing) if (phones := sounds.phones(word))}
     if not said:
         return {}
-    pieces = _Pieces(lexicon, sounds, longest=max(map(len, said.values())) + 2)
+    pieces = _SoundPieces(lexicon, sounds, longest=max(map(len, said.values())) + 2)
     texts = {word: pieces.encode(phones) for word, phones in said.items()}
     wholes = pieces.near(list(texts.values()), RESCORED)
     parts = pieces.near(
@@ -154,8 +154,8 @@ def _stand_ins(
     phones: Phones,
     wholes: dict[str, list[tuple[int, str]]],
     parts: dict[str, list[tuple[int, str]]],
-    pieces: _Pieces,
-    sounds: Sounds,
+    pieces: _SoundPieces,
+    sounds: Pronunciations,
 ) -> Iterator[tuple[float, tuple[str, ...]]]:
     """Word sequences near `phones` with their distance; those with few edits are looked at first."""
     combinations: list[tuple[int, tuple[str, ...]]] = [

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from listen.live.settings import WebSettings
+from listen.live.settings import ServerSettings
 
-__all__ = ["WebSettings", "create_app"]
+__all__ = ["ServerSettings", "create_app"]
 
 
 def __getattr__(name: str) -> Any:

@@ -20,8 +20,8 @@ from starlette.staticfiles import StaticFiles
 
 from listen.engine import Engine
 from listen.live.pass_codes import PassCodes, secret_key
-from listen.live.sessions import ChairFactory, House
-from listen.live.settings import WebSettings
+from listen.live.sessions import ChairFactory, Sessions
+from listen.live.settings import ServerSettings
 from listen.web import desk
 from listen.web.access import guard
 from listen.web.access.guard import Guard
@@ -52,7 +52,7 @@ LINKS = (
 
 def create_app(
     chair_factory: ChairFactory,
-    settings: WebSettings,
+    settings: ServerSettings,
     load_engine: Callable[[], Engine] | None = None,
     more_routes: Sequence[BaseRoute] = (),
     more_links: Sequence[Link] = (),
@@ -65,7 +65,7 @@ def create_app(
         more_routes, more_links: pages added by other modules. They find the app's rooms with
             `listen.web.pages.house_of` and render with `listen.web.pages.page`.
     """
-    house = House(chair_factory, settings, load_engine)
+    house = Sessions(chair_factory, settings, load_engine)
     codes = (
         PassCodes(settings.pass_code, secret_key(settings.data), settings.clock)
         if settings.pass_code is not None
@@ -105,7 +105,7 @@ def create_app(
     return app
 
 
-async def _watch_consents(house: House) -> None:
+async def _watch_consents(house: Sessions) -> None:
     """Consent that is withdrawn at a terminal counts on the screens, too."""
     while True:
         await asyncio.sleep(WATCH_S)

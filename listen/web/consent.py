@@ -16,8 +16,8 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from listen.chairside.learning import MOST_TAUGHT, Learning, dentists_known, taught, teaching
-from listen.chairside.log import Session
-from listen.live.sessions import House
+from listen.chairside.log import LoggedSession
+from listen.live.sessions import Sessions
 from listen.live.workers import Workers
 from listen.web.access.editors import LeadOnly
 from listen.web.app import Link
@@ -117,21 +117,21 @@ class ConsentPages:
 # --- what the forms do ------------------------------------------------------------------------------
 
 
-def _give(house: House, form: FormData) -> None:
+def _give(house: Sessions, form: FormData) -> None:
     if form.get("asked") != "yes":
         raise Declined("ask the dentist first, and tick that the dentist agrees.")
     house.consents.switch(True, house.settings.clock(), _dentist(house, form))
 
 
-def _withdraw(house: House, form: FormData) -> None:
+def _withdraw(house: Sessions, form: FormData) -> None:
     house.consents.switch(False, house.settings.clock(), _dentist(house, form))
 
 
-def _leave_out(house: House, form: FormData) -> None:
+def _leave_out(house: Sessions, form: FormData) -> None:
     house.consents.leave_out(house.session(whole_number(str(form.get("session"))) or 0).id)
 
 
-def _leave_all_out(house: House, form: FormData) -> None:
+def _leave_all_out(house: Sessions, form: FormData) -> None:
     if form.get("sure") != "yes":
         raise Declined("tick that all of it is to be left out; that cannot be taken back.")
     dentist, learning = _dentist(house, form), house.consents.learning()
@@ -139,7 +139,7 @@ def _leave_all_out(house: House, form: FormData) -> None:
     house.consents.leave_out(*own)
 
 
-_WISHES: dict[str, Callable[[House, FormData], None]] = {
+_WISHES: dict[str, Callable[[Sessions, FormData], None]] = {
     "give": _give,
     "withdraw": _withdraw,
     "leave_out": _leave_out,
@@ -147,7 +147,7 @@ _WISHES: dict[str, Callable[[House, FormData], None]] = {
 }
 
 
-def _dentist(house: House, form: FormData) -> str:
+def _dentist(house: Sessions, form: FormData) -> str:
     dentist = str(form.get("dentist") or "")
     if dentist not in _dentists(house, house.consents.learning(), house.log.sessions()):
         raise Declined(f"no dentist {dentist!r} is listed; add the dentist in the first hour.")
@@ -157,12 +157,12 @@ def _dentist(house: House, form: FormData) -> str:
 # --- what the page says -----------------------------------------------------------------------------
 
 
-def _dentists(house: House, learning: Learning, sessions: Sequence[Session]) -> dict[str, str]:
+def _dentists(house: Sessions, learning: Learning, sessions: Sequence[LoggedSession]) -> dict[str, str]:
     """Names by id: the listed, whoever else consented or held a session, and nobody in particular."""
     return {**dentists_known(house.chairs.dentists, learning, sessions), "": NOBODY}
 
 
-def _cards(house: House, learning: Learning) -> Iterator[DentistCard]:
+def _cards(house: Sessions, learning: Learning) -> Iterator[DentistCard]:
     known = house.log.sessions()
     counted = teaching(house.log, learning)
     for dentist, name in _dentists(house, learning, known).items():
@@ -180,7 +180,7 @@ def _cards(house: House, learning: Learning) -> Iterator[DentistCard]:
         )
 
 
-def _learnt(house: House, own: Sequence[Session]) -> tuple[tuple[SessionLine, ...], Any]:
+def _learnt(house: Sessions, own: Sequence[LoggedSession]) -> tuple[tuple[SessionLine, ...], Any]:
     """The sessions, the newest first, and what was repeated in them by the name of the procedure."""
     pack = house.chair.pack
     procedures = {p.id: p.name for p in pack.procedures}

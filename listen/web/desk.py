@@ -16,11 +16,11 @@ from starlette.routing import BaseRoute, Route
 from listen.chair import UnknownName, find_items, find_tray
 from listen.chairside.closing import ending_text
 from listen.chairside.handing import handing_text
-from listen.chairside.log import Session
+from listen.chairside.log import LoggedSession
 from listen.chairside.report import SessionReport, session_report
 from listen.chairside.session import LATEX_FREE
 from listen.chairside.tray_state import fold
-from listen.live.sessions import House, NoSession
+from listen.live.sessions import NoSession, Sessions
 from listen.web.pages import house_of, local_time, page
 from vocab.drawings import Paper, tray_card, tray_card_pdf
 from vocab.errors import Declined
@@ -111,7 +111,7 @@ def _other_of_pairs(pack: Pack, pairs: Sequence[tuple[str, str]], known: Item) -
 
 
 @dataclass(frozen=True)
-class _Named:
+class _ShownName:
     """A name, which size or pattern it says, where it comes from, for whom it holds, and who shares it."""
 
     name: Name
@@ -121,10 +121,10 @@ class _Named:
     shared_with: tuple[Item, ...]
 
 
-def _named(house: House, known: Item) -> list[_Named]:
+def _named(house: Sessions, known: Item) -> list[_ShownName]:
     """All names of an item as the layers are saved now: everybody's first, then what one dentist says."""
     dentists = house.chairs.dentists
-    found: dict[str, _Named] = {}
+    found: dict[str, _ShownName] = {}
     for dentist in (house.chair.options.dentist, *dentists):
         composed = house.chairs.vocabulary(dentist).composed()
         item = next((one for one in composed.pack.items if one.id == known.id), None)
@@ -135,7 +135,7 @@ def _named(house: House, known: Item) -> list[_Named]:
             origin = composed.came_from(name.text)
             holds_for = dentists.get(origin.layer, "everybody")
             others = _others_called(composed.pack, name, known) if name.shared else ()
-            found.setdefault(name.text, _Named(name, variant, origin, holds_for, others))
+            found.setdefault(name.text, _ShownName(name, variant, origin, holds_for, others))
     return list(found.values())
 
 
@@ -197,7 +197,7 @@ async def session(request: Request) -> Response:
     """The report of one session."""
     house = house_of(request)
 
-    def made() -> tuple[Session, SessionReport, bool, bool]:
+    def made() -> tuple[LoggedSession, SessionReport, bool, bool]:
         known = house.session(int(request.path_params["session"]))
         chair = house.chair_of(known)
         zone = house.settings.zone
@@ -221,7 +221,7 @@ async def session(request: Request) -> Response:
     )
 
 
-def _line(pack: Pack, known: Session, opened: str) -> dict[str, object]:
+def _line(pack: Pack, known: LoggedSession, opened: str) -> dict[str, object]:
     names = {p.id: p.name for p in pack.procedures} | {None: ""}
     trays_by_id = {t.id: t.name for t in pack.trays} | {None: ""}
     what = names.get(known.procedure, known.procedure) or trays_by_id.get(known.tray, known.tray)
@@ -235,7 +235,7 @@ def _line(pack: Pack, known: Session, opened: str) -> dict[str, object]:
     }
 
 
-def _stood(known: Session) -> str:
+def _stood(known: LoggedSession) -> str:
     """How the count stood when the session ended."""
     stood = ending_text(known.short, known.uncounted, known.beyond)
     complete = "count complete" if known.short == known.uncounted == 0 else ""

@@ -18,7 +18,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
 from listen.chairside.view import place_name
-from listen.live.sessions import House
+from listen.live.sessions import Sessions
 from vocab.drawings import drawing
 from vocab.pack.schema import Item, Pack
 
@@ -67,9 +67,9 @@ _ENVIRONMENT = Environment(
 _ENVIRONMENT.globals.update(picture=picture, place_name=place_name, breakable=breakable)
 
 
-def house_of(request: Request) -> House:
+def house_of(request: Request) -> Sessions:
     """The app's rooms."""
-    house: House = request.app.state.house
+    house: Sessions = request.app.state.house
     return house
 
 
@@ -83,6 +83,6 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> H
     return HTMLResponse(text, status)
 
 
-def local_time(house: House, at_s: float, form: str = "%d %b %Y, %H:%M") -> str:
+def local_time(house: Sessions, at_s: float, form: str = "%d %b %Y, %H:%M") -> str:
     """A moment as the clinic's clock shows it."""
     return datetime.fromtimestamp(at_s, house.settings.zone).strftime(form)

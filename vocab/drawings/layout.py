@@ -64,7 +64,7 @@ class Box:
 
 
 @dataclass(frozen=True)
-class Text:
+class CardText:
     """One line of print; (x, y) is the left end of its base line."""
 
     text: str
@@ -85,7 +85,7 @@ class Cell:
 
     slot: Slot
     frame: Box
-    texts: tuple[Text, ...]
+    texts: tuple[CardText, ...]
     drawing: Drawing
     picture: Box
     sign: Box | None
@@ -95,7 +95,7 @@ class Cell:
 class Page:
     """What stands on one page; `groups` frame the cells of a row."""
 
-    texts: tuple[Text, ...]
+    texts: tuple[CardText, ...]
     groups: tuple[Box, ...]
     cells: tuple[Cell, ...]
 
@@ -161,7 +161,7 @@ class _Run:
 
     heading: str
     begun: float
-    lines: list[tuple[float, _Line]]
+    lines: list[tuple[float, _CardLine]]
 
 
 @dataclass(frozen=True)
@@ -184,7 +184,7 @@ class _Zone:
             run: _Run | None = None
             heading = name
             for start in range(0, len(slots), self.cells):
-                line = _Line.of(self.pack, slots[start : start + self.cells], self.cell, highest)
+                line = _CardLine.of(self.pack, slots[start : start + self.cells], self.cell, highest)
                 opening = 0.0 if run else HEADING + PAD
                 if y + opening + line.height + PAD > lowest and pages[-1]:
                     pages.append([])
@@ -210,13 +210,13 @@ class _Zone:
         cells = tuple(c for run in runs for y, line in run.lines for c in line.cells(self.x + PAD, y))
         return Page(tuple(self._heading(run) for run in runs), tuple(groups), cells)
 
-    def _heading(self, run: _Run) -> Text:
+    def _heading(self, run: _Run) -> CardText:
         size = _fitted(run.heading, SMALL + 1, self.cells * self.cell)
-        return Text(run.heading, self.x + PAD, run.begun + HEADING - 3, size, True)
+        return CardText(run.heading, self.x + PAD, run.begun + HEADING - 3, size, True)
 
 
 @dataclass(frozen=True)
-class _Line:
+class _CardLine:
     """Cells side by side, `cell` points wide each and as high as the fullest needs."""
 
     slots: tuple[Slot, ...]
@@ -227,7 +227,7 @@ class _Line:
     names: tuple[tuple[str, ...], ...]
 
     @classmethod
-    def of(cls, pack: Pack, slots: tuple[Slot, ...], cell: float, highest: float) -> _Line:
+    def of(cls, pack: Pack, slots: tuple[Slot, ...], cell: float, highest: float) -> _CardLine:
         """The line of some slots, in print as large as words and a page of height `highest` allow."""
         items = tuple(pack.item(s.item) for s in slots)
         addresses = [s.at.split() for s in slots]
@@ -294,15 +294,15 @@ class _Line:
             else:
                 at, base = left, y + self.height - PAD - 1.5
             sign = Box(at, base - size + 1, size, size)
-            texts.append(Text(SHARP, sign.right + 2, base, size, bold=True))
+            texts.append(CardText(SHARP, sign.right + 2, base, size, bold=True))
         drawing = drawing_of(item.id, item.item_class)
         return Cell(self.slots[i], Box(x, y, self.cell, self.height), tuple(texts), drawing, picture, sign)
 
 
-def _lines(lines: tuple[str, ...], x: float, y: float, size: float, bold: bool = False) -> Iterator[Text]:
+def _lines(lines: tuple[str, ...], x: float, y: float, size: float, bold: bool = False) -> Iterator[CardText]:
     """Lines of print below one another, the first one's top at `y`."""
     for i, line in enumerate(lines):
-        yield Text(line, x, y + (i + 0.8) * size * LEADING, size, bold)
+        yield CardText(line, x, y + (i + 0.8) * size * LEADING, size, bold)
 
 
 def _warning_width(size: float) -> float:
@@ -326,9 +326,9 @@ def _finished(tray: Tray, page: Page, index: int, count: int, size: tuple[float,
     room = size[0] - 2 * MARGIN - width(number, SMALL) - GAP
     title = _fitted(tray.name, TITLE, room)
     texts = [
-        Text(tray.name, MARGIN, MARGIN + TITLE, title, True),
-        Text(number, size[0] - MARGIN - width(number, SMALL), MARGIN + TITLE, SMALL),
+        CardText(tray.name, MARGIN, MARGIN + TITLE, title, True),
+        CardText(number, size[0] - MARGIN - width(number, SMALL), MARGIN + TITLE, SMALL),
     ]
     if any(cell.sign for cell in page.cells):
-        texts.append(Text(FOOTNOTE, MARGIN, size[1] - MARGIN, SMALL))
+        texts.append(CardText(FOOTNOTE, MARGIN, size[1] - MARGIN, SMALL))
     return Page((*texts, *page.texts), page.groups, page.cells)

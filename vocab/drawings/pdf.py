@@ -11,7 +11,7 @@ from io import BytesIO
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfgen.canvas import Canvas
 
-from vocab.drawings.layout import Box, Card, CardError, Cell, Text
+from vocab.drawings.layout import Box, Card, CardError, CardText, Cell
 from vocab.drawings.shapes import HEIGHT, Drawing, Fill, Label, Mark, Point, Shape, warning_sign
 from vocab.drawings.svg import FRAME, TINT
 from vocab.drawings.typeface import BOLD, REGULAR, font, missing
@@ -57,7 +57,7 @@ def _cell(canvas: Canvas, cell: Cell, high: float) -> None:
         _draw(canvas, warning_sign(), cell.sign, high)
 
 
-def _print(canvas: Canvas, text: Text, high: float) -> None:
+def _print(canvas: Canvas, text: CardText, high: float) -> None:
     canvas.setFillGray(0)
     canvas.setFont(BOLD if text.bold else REGULAR, text.size)
     canvas.drawString(text.x, high - text.y, text.text)

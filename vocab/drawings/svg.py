@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from xml.sax.saxutils import escape, quoteattr
 
-from vocab.drawings.layout import Box, Card, Cell, Page, Text
+from vocab.drawings.layout import Box, Card, CardText, Cell, Page
 from vocab.drawings.shapes import HEIGHT, LINE, WIDTH, Drawing, Fill, Mark, Shape, warning_sign
 
 TINT = 0.22
@@ -78,7 +78,7 @@ def _frame(frame: Box, width: float, r: float) -> str:
     )
 
 
-def _print(text: Text) -> str:
+def _print(text: CardText) -> str:
     weight = ' font-weight="700"' if text.bold else ""
     return (
         f'<text x="{number(text.x)}" y="{number(text.y)}" font-family="{FACES}" '

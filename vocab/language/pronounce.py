@@ -241,7 +241,7 @@ def _all_costs() -> dict[tuple[str, str], float]:
     return _costs_between(every, every, substitution_cost)
 
 
-class _Network:
+class _SpellingNetwork:
     """The encoder and decoder of g2p-en: gated recurrent units of 256, greedy.
 
     shapes: what each letter (phone) adds to the gates (n, 768), hidden weights (256, 768),
@@ -312,9 +312,9 @@ def _step(
 
 
 @cache
-def _network() -> _Network:
+def _network() -> _SpellingNetwork:
     with np.load(_package_file("g2p_en", "g2p-en", "checkpoint20.npz")) as archive:
-        return _Network({name: archive[name].astype(np.float32) for name in archive.files})
+        return _SpellingNetwork({name: archive[name].astype(np.float32) for name in archive.files})
 
 
 @cache

@@ -4,7 +4,7 @@ from vocab.layers.apply import Composed, Origin, compose
 from vocab.layers.changes import Change, Layer, Operation
 from vocab.layers.conflicts import Conflict
 from vocab.layers.lock import Held
-from vocab.layers.store import Store
+from vocab.layers.store import LayerStore
 from vocab.layers.vocabulary import EditError, Preview, Vocabulary, layers_folder, open_vocabulary
 
 __all__ = [
@@ -17,7 +17,7 @@ __all__ = [
     "Operation",
     "Origin",
     "Preview",
-    "Store",
+    "LayerStore",
     "Vocabulary",
     "compose",
     "layers_folder",

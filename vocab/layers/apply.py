@@ -35,8 +35,8 @@ from vocab.layers.changes import (
 from vocab.layers.conflicts import Conflict, conflict
 from vocab.layers.draft import (
     CannotApply,
+    ClinicSettings,
     Draft,
-    Settings,
     canonical_value,
     field_value,
     row_of,
@@ -72,7 +72,7 @@ class Composed:
     `touched` does so for every other subject of a change. What is in neither is the pack's own."""
 
     pack: Pack
-    settings: Settings
+    settings: ClinicSettings
     conflicts: tuple[Conflict, ...]
     origin: Mapping[str, Origin]
     touched: Mapping[Subject, Origin]

@@ -44,7 +44,7 @@ from vocab.layers.vocabulary import Preview
 from vocab.pack.labels import composed, shown
 from vocab.pack.references import normalised
 from vocab.pack.schema import Item, ItemClass, Name, Pack, Procedure, Reprocessing, Slot, Tray
-from vocab.pack.yaml_source import Source
+from vocab.pack.yaml_source import YamlSource
 
 NEEDED = ("class", "purpose", "look", "reprocessing")
 """What a new item cannot be without."""
@@ -100,7 +100,7 @@ class Import:
 
 
 @dataclass
-class _Reading:
+class _FileReading:
     """Operations and problems while a file is read."""
 
     operations: list[Operation] = field(default_factory=list)
@@ -152,7 +152,7 @@ def read_names_csv(text: str | bytes, pack: Pack) -> Import:
     A new item needs class, purpose, look and reprocessing in the row of its preferred name. Names that say a
     variant are no rows; `variants` and `patterns` make them.
     """
-    reading = _Reading()
+    reading = _FileReading()
     rows = _rows(text, NAMES, ("item", "name"), reading)
     known = {item.id: item for item in pack.items}
     new: dict[str, _NewItem] = {}
@@ -186,7 +186,7 @@ def read_names_csv(text: str | bytes, pack: Pack) -> Import:
 
 
 def _name_changes(
-    item: Item, name: Name, row: Mapping[str, str], number: int, reading: _Reading
+    item: Item, name: Name, row: Mapping[str, str], number: int, reading: _FileReading
 ) -> Iterator[Operation]:
     """What one row changes about an item that is there."""
     text = normalised(name.text)
@@ -208,7 +208,7 @@ def _name_changes(
             yield SetField(item=item.id, field=field_, value=value)
 
 
-def _name(row: Mapping[str, str], item: Item | None, number: int, reading: _Reading) -> Name | None:
+def _name(row: Mapping[str, str], item: Item | None, number: int, reading: _FileReading) -> Name | None:
     """The name in a row; where the row does not say whether it is shared, that stays as it is."""
     text = normalised(row["name"])
     held = next((n for n in item.own_names if normalised(n.text) == text), None) if item else None
@@ -224,7 +224,7 @@ def _name(row: Mapping[str, str], item: Item | None, number: int, reading: _Read
     return None
 
 
-def _detail(column: str, row: Mapping[str, str], number: int, reading: _Reading) -> Any:
+def _detail(column: str, row: Mapping[str, str], number: int, reading: _FileReading) -> Any:
     """What a cell says of an item; None where it is empty or cannot be read."""
     cell = row[column]
     if not cell or not _allowed(column, cell, number, reading):
@@ -246,7 +246,7 @@ class _NewItem:
     def add(self, number: int, name: Name, row: Mapping[str, str]) -> None:
         self.names.append((number, name, row))
 
-    def make(self, item_id: str, known: Mapping[str, Item], reading: _Reading) -> None:
+    def make(self, item_id: str, known: Mapping[str, Item], reading: _FileReading) -> None:
         ordered = sorted(self.names, key=lambda entry: entry[2]["kind"] != "preferred")
         number, preferred, row = ordered[0]
         missing = [column for column in NEEDED if not row[column]]
@@ -272,7 +272,7 @@ class _NewItem:
                 reading.problem(number, column, _plainly(detail))
 
 
-def _allowed(column: str, value: str, number: int, reading: _Reading) -> bool:
+def _allowed(column: str, value: str, number: int, reading: _FileReading) -> bool:
     choices = {"class": [c.value for c in ItemClass], "reprocessing": [r.value for r in Reprocessing]}.get(
         column
     )
@@ -311,7 +311,7 @@ def read_trays_csv(text: str | bytes, pack: Pack) -> Import:
     given, those stay. A tray that is not there yet is made, its id turned into a name; its rows stand in the
     order of the file.
     """
-    reading = _Reading()
+    reading = _FileReading()
     rows = _rows(text, TRAYS, ("tray", "slot"), reading)
     trays = {tray.id: tray for tray in pack.trays}
     items = {item.id: item for item in pack.items}
@@ -358,7 +358,9 @@ def _slot_change(tray: Tray, slot: Slot, row: str) -> Iterator[Operation]:
         )
 
 
-def _variants(row: Mapping[str, str], item: Item, number: int, reading: _Reading) -> tuple[str, ...] | None:
+def _variants(
+    row: Mapping[str, str], item: Item, number: int, reading: _FileReading
+) -> tuple[str, ...] | None:
     """The variants that a row says lie in the slot; None after noting what is wrong with them."""
     try:
         return variants_said(row["variants"], item)
@@ -389,7 +391,7 @@ def variants_said(text: str, item: Item) -> tuple[str, ...]:
 
 
 def _new_tray(
-    tray_id: str, slots: Sequence[tuple[int, str, Slot]], known: Mapping[str, Tray], reading: _Reading
+    tray_id: str, slots: Sequence[tuple[int, str, Slot]], known: Mapping[str, Tray], reading: _FileReading
 ) -> None:
     rows: dict[str, list[Slot]] = {}
     for _, row, slot in slots:
@@ -424,11 +426,11 @@ def as_yaml(pack: Pack) -> str:
 
 def read_yaml(text: str | bytes, pack: Pack) -> Import:
     """The operations that bring a pack to what the file says; rows are lines. What is left out stays."""
-    reading = _Reading()
+    reading = _FileReading()
     with TemporaryDirectory() as folder:
         file = Path(folder) / "import.yaml"
         file.write_bytes(text if isinstance(text, bytes) else text.encode())
-        source = Source(file.parent)
+        source = YamlSource(file.parent)
         source.read(file)
         for problem in source.problems:
             reading.problem(problem.line, problem.field, problem.message)
@@ -437,7 +439,7 @@ def read_yaml(text: str | bytes, pack: Pack) -> Import:
     return reading.done()
 
 
-def _read_records(source: Source, pack: Pack, reading: _Reading) -> None:
+def _read_records(source: YamlSource, pack: Pack, reading: _FileReading) -> None:
     sections: dict[str, tuple[type[BaseModel], Callable[[Any], Iterable[Operation]]]] = {
         "items": (Item, lambda item: item_changes(pack, item)),
         "trays": (Tray, lambda tray: tray_changes(pack, tray)),
@@ -536,7 +538,7 @@ def _csv(columns: Sequence[str], rows: Iterable[Mapping[str, str]]) -> str:
 
 
 def _rows(
-    text: str | bytes, columns: Sequence[str], needed: Sequence[str], reading: _Reading
+    text: str | bytes, columns: Sequence[str], needed: Sequence[str], reading: _FileReading
 ) -> list[tuple[int, dict[str, str]]]:
     """Row number and stripped cells of every row that is not empty; a comma, semicolon or tab separates."""
     plain_text = _decoded(text, reading)
@@ -571,7 +573,7 @@ def _rows(
 
 
 def _good_head(
-    head: Sequence[str], columns: Sequence[str], needed: Sequence[str], number: int, reading: _Reading
+    head: Sequence[str], columns: Sequence[str], needed: Sequence[str], number: int, reading: _FileReading
 ) -> bool:
     for name in head:
         if name not in columns:
@@ -585,7 +587,7 @@ def _good_head(
     return not reading.problems
 
 
-def _decoded(text: str | bytes, reading: _Reading) -> str | None:
+def _decoded(text: str | bytes, reading: _FileReading) -> str | None:
     if isinstance(text, str):
         return text.removeprefix("\ufeff")
     try:
@@ -607,7 +609,7 @@ def _separator(text: str) -> Literal[",", ";", "\t"]:
     return max(counts, key=lambda mark: counts[mark])
 
 
-def _in_row_order(reading: _Reading) -> Import:
+def _in_row_order(reading: _FileReading) -> Import:
     order = sorted(range(len(reading.rows)), key=lambda i: reading.rows[i])
     reading.operations = [reading.operations[i] for i in order]
     reading.rows = [reading.rows[i] for i in order]

@@ -19,7 +19,7 @@ from pydantic import BaseModel, ValidationError
 
 from vocab.errors import PackError, Problem
 from vocab.layers.changes import Change, Layer, number
-from vocab.pack.yaml_source import Source, Where
+from vocab.pack.yaml_source import Where, YamlSource
 
 END = "..."
 FORMAT = 1
@@ -83,7 +83,7 @@ def read_layer(file: Path) -> Layer:
     written = _as_written(raw)
     if written is not None:
         return written
-    source = Source(file.parent)
+    source = YamlSource(file.parent)
     source.read(file)
     problems = list(source.problems)
     lines = raw.rstrip().split(b"\n")

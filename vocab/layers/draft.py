@@ -48,7 +48,7 @@ from vocab.pack.schema import Item, Name, Pack, Procedure, Row, Slot, Step, Tray
 
 
 @dataclass(frozen=True)
-class Settings:
+class ClinicSettings:
     """What differs from clinic to clinic.
 
     `trays` () stands for all, `maker_times_s` by timer, `injury_card` line by line, () where none was
@@ -84,7 +84,7 @@ class Draft:
         self.trays = {tray.id: tray for tray in pack.trays}
         self.procedures = {procedure.id: procedure for procedure in pack.procedures}
         self.wide_margin = pack.wide_margin
-        self.settings = Settings({})
+        self.settings = ClinicSettings({})
         self.retired: set[str] = set()
         self.owners: dict[str, tuple[str, ...]] = {}
         self._names = 0
@@ -349,7 +349,7 @@ class Draft:
         for item in any_time:
             self.item(item)
 
-    def _set(self, operation: Operation) -> Settings:
+    def _set(self, operation: Operation) -> ClinicSettings:
         """The settings after a change of one of them."""
         now = self.settings
         match operation:

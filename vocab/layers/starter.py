@@ -29,7 +29,7 @@ from vocab.layers.changes import (
     SetTraysUsed,
     short,
 )
-from vocab.layers.draft import Settings
+from vocab.layers.draft import ClinicSettings
 from vocab.layers.kept import to_choose
 from vocab.pack.labels import name_problem, same
 from vocab.pack.load import SHIPPED
@@ -184,7 +184,7 @@ Kind = Literal["trays", "dentists", "handedness", "hand", "kept", "injury_card",
 NewId = Callable[[], str]
 """Gives an id that nobody has had."""
 
-NOTHING_YET = Settings({})
+NOTHING_YET = ClinicSettings({})
 EVERY, USUAL = "all", "usual"
 HANDS = (("right", "Right"), ("left", "Left"))
 MOST_LINES, LONGEST_LINE = 12, 200
@@ -192,7 +192,7 @@ MOST_LINES, LONGEST_LINE = 12, 200
 
 
 @dataclass(frozen=True)
-class Question:
+class FirstHourQuestion:
     """One thing that differs from clinic to clinic.
 
     `about` names the item, dentist, timer or nothing, `label` says the same in a word or two; `choices` are
@@ -210,26 +210,28 @@ class Question:
     example: str = ""
 
 
-def first_hour(pack: Pack, now: Settings = NOTHING_YET) -> tuple[Question, ...]:
+def first_hour(pack: Pack, now: ClinicSettings = NOTHING_YET) -> tuple[FirstHourQuestion, ...]:
     """What a lead is asked once; everything else works from the pack as it comes.
 
     Args:
         now: what was answered before; it brings a question for each dentist.
     """
     asked = [
-        Question(
+        FirstHourQuestion(
             "trays",
             "trays",
             "Which of these trays do you lay?",
             choices=tuple((tray.id, tray.name) for tray in pack.trays),
             many=True,
         ),
-        Question("dentists", "dentists", "Who asks for instruments?", many=True, example="Dr. Grey"),
-        Question("handedness", "handedness", "Which hand do the dentists here work with?", choices=HANDS),
+        FirstHourQuestion("dentists", "dentists", "Who asks for instruments?", many=True, example="Dr. Grey"),
+        FirstHourQuestion(
+            "handedness", "handedness", "Which hand do the dentists here work with?", choices=HANDS
+        ),
     ]
     for dentist in now.dentists:
         asked.append(
-            Question(
+            FirstHourQuestion(
                 f"hand:{dentist.id}",
                 "hand",
                 f"Which hand does {dentist.name} work with?",
@@ -241,7 +243,7 @@ def first_hour(pack: Pack, now: Settings = NOTHING_YET) -> tuple[Question, ...]:
     called = {item.id: item.name.text for item in pack.items}
     for group in to_choose(pack, now.kept):
         asked.append(
-            Question(
+            FirstHourQuestion(
                 f"kept:{group.items[0]}",
                 "kept",
                 f"Which {group.called} do you keep?",
@@ -253,7 +255,7 @@ def first_hour(pack: Pack, now: Settings = NOTHING_YET) -> tuple[Question, ...]:
             )
         )
     asked.append(
-        Question(
+        FirstHourQuestion(
             "injury_card",
             "injury_card",
             "What do people here do after a needle stick? One line for each thing.",
@@ -265,7 +267,7 @@ def first_hour(pack: Pack, now: Settings = NOTHING_YET) -> tuple[Question, ...]:
     for item in pack.items:
         if (item.item_class in MATERIALS or item.id in EVERYDAY) and item.id in laid:
             asked.append(
-                Question(
+                FirstHourQuestion(
                     f"makers_names:{item.id}",
                     "makers_names",
                     f"What do people here call the {item.name.text}? Makers' names count.",
@@ -276,7 +278,7 @@ def first_hour(pack: Pack, now: Settings = NOTHING_YET) -> tuple[Question, ...]:
             )
     for timer in dict.fromkeys(t for p in pack.procedures for step in p.steps for t in step.timers):
         asked.append(
-            Question(
+            FirstHourQuestion(
                 f"maker_time:{timer}",
                 "maker_time",
                 f"Which time does the maker of your product give for {timer}, in seconds?",
@@ -287,7 +289,7 @@ def first_hour(pack: Pack, now: Settings = NOTHING_YET) -> tuple[Question, ...]:
     return tuple(asked)
 
 
-def given_before(question: Question, pack: Pack, now: Settings) -> tuple[str, ...]:
+def given_before(question: FirstHourQuestion, pack: Pack, now: ClinicSettings) -> tuple[str, ...]:
     """What a question was answered, to be shown again; () where nothing was said."""
     match question.kind:
         case "trays":
@@ -317,7 +319,7 @@ def random_id() -> str:
 
 
 def answered(
-    pack: Pack, answers: Answers, now: Settings = NOTHING_YET, new_id: NewId = random_id
+    pack: Pack, answers: Answers, now: ClinicSettings = NOTHING_YET, new_id: NewId = random_id
 ) -> tuple[Operation, ...]:
     """The changes to the clinic's layer that the answers stand for; what holds already is no change.
 
@@ -363,7 +365,9 @@ def answered(
     return tuple(operation for operation in operations if not _holds(operation, now))
 
 
-def _operations(question: Question, given: Sequence[str], pack: Pack, now: Settings) -> list[Operation]:
+def _operations(
+    question: FirstHourQuestion, given: Sequence[str], pack: Pack, now: ClinicSettings
+) -> list[Operation]:
     match question.kind:
         case "trays":
             return [SetTraysUsed(trays=tuple(given))]
@@ -381,7 +385,7 @@ def _operations(question: Question, given: Sequence[str], pack: Pack, now: Setti
     raise AssertionError(question.kind)
 
 
-def _holds(operation: Operation, now: Settings) -> bool:
+def _holds(operation: Operation, now: ClinicSettings) -> bool:
     match operation:
         case SetTraysUsed(trays=trays):
             return trays == now.trays
@@ -397,7 +401,7 @@ def _holds(operation: Operation, now: Settings) -> bool:
             return False
 
 
-def _card(question: Question, given: Sequence[str]) -> tuple[str, ...]:
+def _card(question: FirstHourQuestion, given: Sequence[str]) -> tuple[str, ...]:
     if len(given) > MOST_LINES or any(len(line) > LONGEST_LINE for line in given):
         raise StarterError(
             f"{question.text} It must be read at a glance: write at most {MOST_LINES} lines of at most "
@@ -406,7 +410,7 @@ def _card(question: Question, given: Sequence[str]) -> tuple[str, ...]:
     return tuple(given)
 
 
-def _seconds(question: Question, given: str) -> float:
+def _seconds(question: FirstHourQuestion, given: str) -> float:
     match_ = re.fullmatch(r"([0-9]{1,6}(?:[.,][0-9]{1,3})?) ?(?:s|sec|seconds)?", given)
     seconds = float(match_[1].replace(",", ".")) if match_ else 0.0
     if not 0 < seconds <= 86_400:

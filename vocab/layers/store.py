@@ -48,7 +48,7 @@ class Read:
 class Editing:
     """A layer while its lock is held."""
 
-    def __init__(self, store: Store, read: Read) -> None:
+    def __init__(self, store: LayerStore, read: Read) -> None:
         self._store = store
         self.layer = read.layer
         self.recovered = read.recovered
@@ -59,7 +59,7 @@ class Editing:
         self.layer = layer
 
 
-class Store:
+class LayerStore:
     """The file of one layer. Reading needs no lock and changes nothing."""
 
     def __init__(self, folder: Path, name: str, pack: Pack) -> None:

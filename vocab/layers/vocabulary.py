@@ -41,7 +41,7 @@ from vocab.layers.changes import (
 )
 from vocab.layers.conflicts import Conflict
 from vocab.layers.draft import Draft, row_of, variant_called
-from vocab.layers.store import CLINIC, Store
+from vocab.layers.store import CLINIC, LayerStore
 from vocab.pack.labels import name_problem, same, shown, text_problem
 from vocab.pack.load import open_pack
 from vocab.pack.references import normalised
@@ -128,11 +128,11 @@ class Vocabulary:
         named = (one.id for one in listed if same(one.name) == same(text))
         return text if text in (one.id for one in listed) else next(named, text)
 
-    def store(self, layer: str) -> Store:
+    def store(self, layer: str) -> LayerStore:
         """Where a layer is kept; raises `EditError` for a layer that is not open here."""
         if layer not in self.names:
             raise EditError(f"the layer {layer!r} is not open; open here: {', '.join(self.names)}")
-        return Store(self.folder, layer, self.pack)
+        return LayerStore(self.folder, layer, self.pack)
 
     def preview(
         self, layer: str, operations: Sequence[Operation], who: str, when: datetime, why: str = ""

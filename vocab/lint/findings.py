@@ -14,7 +14,7 @@ from enum import StrEnum
 from vocab.language.by_language import read_numbers
 from vocab.language.forms import forms_of
 from vocab.language.tokens import tokens, words
-from vocab.lint.similar_names import Pair, Sounds
+from vocab.lint.similar_names import NameSounds, Pair
 from vocab.pack.labels import LONGEST_NAME, name_problem, shown
 from vocab.pack.references import normalised
 from vocab.pack.schema import Item, Name, Pack
@@ -85,9 +85,9 @@ ASK_BACK = "Always ask back for this pair"
 OTHER_NAME = "Choose a longer name, or one that sounds less like it"
 
 
-def lint(pack: Pack, sounds: Sounds | None = None) -> tuple[Finding, ...]:
+def lint(pack: Pack, sounds: NameSounds | None = None) -> tuple[Finding, ...]:
     """Every finding about a pack, the worst first; of names that sound alike, the worst `MOST_RISKS`."""
-    sounds = sounds or Sounds(pack)
+    sounds = sounds or NameSounds(pack)
     names = [(item, name) for item in pack.items for name in item.names]
     return _worst_first(
         [
@@ -104,7 +104,7 @@ def lint(pack: Pack, sounds: Sounds | None = None) -> tuple[Finding, ...]:
 
 
 def lint_name(
-    text: str, item_id: str, pack: Pack, sounds: Sounds, heard: Sequence[Finding] = ()
+    text: str, item_id: str, pack: Pack, sounds: NameSounds, heard: Sequence[Finding] = ()
 ) -> tuple[Finding, ...]:
     """What a new name of an item would bring; quick enough to ask at every key that is pressed.
 
@@ -143,7 +143,7 @@ def _worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
 # --- names against names ----------------------------------------------------------------------------
 
 
-def _same_names(pack: Pack, sounds: Sounds) -> Iterator[Finding]:
+def _same_names(pack: Pack, sounds: NameSounds) -> Iterator[Finding]:
     called = {item.id: item.name.text for item in pack.items}
     for key, held in sounds.by_key.items():
         items = tuple(dict.fromkeys(sounding.item for sounding in held))
@@ -162,7 +162,7 @@ def _same_name(text: str, owners: Sequence[str], items: tuple[str, ...]) -> Find
     )
 
 
-def _shared(pack: Pack, sounds: Sounds) -> Iterator[Finding]:
+def _shared(pack: Pack, sounds: NameSounds) -> Iterator[Finding]:
     """Names marked as shared that nobody else has, and items that differ in latex and are not kept apart."""
     known, apart = {item.id: item for item in pack.items}, _asked_back(pack)
     told: set[frozenset[str]] = set()
@@ -194,7 +194,7 @@ def _shared(pack: Pack, sounds: Sounds) -> Iterator[Finding]:
                 )
 
 
-def _sizes(pack: Pack, sounds: Sounds) -> Iterator[Finding]:
+def _sizes(pack: Pack, sounds: NameSounds) -> Iterator[Finding]:
     """Two variants of an item with a name that is said alike, so that the wrong one may be shown."""
     for item in pack.items:
         said: dict[tuple[str, ...], str] = {}
@@ -212,7 +212,7 @@ def _sizes(pack: Pack, sounds: Sounds) -> Iterator[Finding]:
                     )
 
 
-def _risks(pack: Pack, sounds: Sounds) -> list[Finding]:
+def _risks(pack: Pack, sounds: NameSounds) -> list[Finding]:
     """The nearest names of items that lie or are used together and are not always asked back yet."""
     places = [{slot.item for slot in tray.slots} for tray in pack.trays]
     places += [{*p.any_time, *(item for step in p.steps for item in step.items)} for p in pack.procedures]
@@ -286,7 +286,7 @@ def _request_words(pack: Pack, names: Iterable[tuple[Item, Name]]) -> Iterator[F
                     )
 
 
-def _unsayable(sounds: Sounds, names: Iterable[tuple[Item, Name]]) -> Iterator[Finding]:
+def _unsayable(sounds: NameSounds, names: Iterable[tuple[Item, Name]]) -> Iterator[Finding]:
     for item, name in names:
         for text in dict.fromkeys((name.text, *name.say)):
             phones = sounds.phones(text)

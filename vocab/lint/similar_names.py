@@ -53,7 +53,7 @@ class Pair:
 
 
 @dataclass(frozen=True)
-class _Group:
+class _SoundGroup:
     """All names of one length: `codes` are classes of sounds, `owner` (n,) items, `phones` (n, length)."""
 
     soundings: tuple[Sounding, ...]
@@ -62,7 +62,7 @@ class _Group:
     phones: NDArray[np.int16]
 
 
-class Sounds:
+class NameSounds:
     """The names of a pack by how they sound."""
 
     def __init__(self, pack: Pack, pronouncer: Pronouncer | None = None) -> None:
@@ -120,7 +120,7 @@ class Sounds:
                     found += self._pairs(group, other, _limit(most, length, longer))
         return _nearest(found)
 
-    def _pairs(self, group: _Group, other: _Group, most: float) -> Iterator[Pair]:
+    def _pairs(self, group: _SoundGroup, other: _SoundGroup, most: float) -> Iterator[Pair]:
         for start in range(0, len(group.codes), ROWS):
             apart = process.cdist(
                 group.codes[start : start + ROWS],
@@ -143,14 +143,14 @@ class Sounds:
         return words(read_numbers(text, self._language))
 
 
-def _grouped(soundings: Sequence[Sounding]) -> dict[int, _Group]:
+def _grouped(soundings: Sequence[Sounding]) -> dict[int, _SoundGroup]:
     by_length: defaultdict[int, list[Sounding]] = defaultdict(list)
     for sounding in soundings:
         if sounding.phones:
             by_length[len(sounding.phones)].append(sounding)
     number = {item: i for i, item in enumerate(dict.fromkeys(s.item for s in soundings))}
     return {
-        length: _Group(
+        length: _SoundGroup(
             tuple(some),
             tuple(coarse(s.phones) for s in some),
             np.array([number[s.item] for s in some], np.int32),

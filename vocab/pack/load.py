@@ -17,7 +17,7 @@ from pydantic_core import ErrorDetails
 from vocab.errors import PackError, Problem, TraycallError, nearest
 from vocab.pack.references import check_references
 from vocab.pack.schema import Name, Pack
-from vocab.pack.yaml_source import Source, Where
+from vocab.pack.yaml_source import Where, YamlSource
 
 __all__ = ["PackError", "Problem", "UnknownPack", "load_pack", "open_pack", "shipped_names", "shipped_pack"]
 
@@ -47,7 +47,7 @@ def open_pack(name_or_folder: str) -> Pack:
 
 def load_pack(folder: Path) -> Pack:
     """The pack in `folder`; raises `PackError` with every problem that could be found."""
-    source = Source(folder)
+    source = YamlSource(folder)
     for file in _files(folder):
         source.read(file)
     pack = None
@@ -99,7 +99,7 @@ def _files(folder: Path) -> tuple[Path, ...]:
     return files
 
 
-def _explain(detail: ErrorDetails, source: Source) -> str:
+def _explain(detail: ErrorDetails, source: YamlSource) -> str:
     """A schema error in words that say what would be right."""
     path, given = detail["loc"], detail["input"]
     kind, context = detail["type"], detail.get("ctx", {})

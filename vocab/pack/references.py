@@ -1,6 +1,6 @@
 """What the schema cannot see: ids and names across the records of a pack.
 
-Comes in: the plain data of a pack. Goes out: problems, noted in the `Source`. Records that break the schema
+Comes in: the plain data of a pack. Goes out: problems, noted in the `YamlSource`. Records that break the schema
 by themselves are left out, so that one mistake is told once.
 """
 
@@ -15,7 +15,7 @@ from pydantic import ValidationError
 from vocab.errors import nearest
 from vocab.pack.labels import LONGEST_NAME, composed, item_problem, name_problem, pack_problem, shown
 from vocab.pack.schema import Item, Name, Procedure, Slot, Speech, Tray
-from vocab.pack.yaml_source import Source, Where
+from vocab.pack.yaml_source import Where, YamlSource
 
 PAIRS = ("wide_margin", "offered_together")
 """Fields of a pack that hold pairs of items."""
@@ -38,7 +38,7 @@ def _is_letter(c: str) -> bool:
     return c.isalnum() or unicodedata.category(c)[0] == "M"
 
 
-def check_references(source: Source) -> None:
+def check_references(source: YamlSource) -> None:
     """Everything the schema cannot see: ids and names across records."""
     items = dict(source.sound("items", Item))
     trays = dict(source.sound("trays", Tray))
@@ -60,7 +60,7 @@ def check_references(source: Source) -> None:
 
 
 def _check_once(
-    source: Source, entries: Iterable[tuple[Where, str]], what: str, form: Callable[[str], str]
+    source: YamlSource, entries: Iterable[tuple[Where, str]], what: str, form: Callable[[str], str]
 ) -> None:
     """Reports every entry whose form came before."""
     first: dict[str, Where] = {}
@@ -72,7 +72,7 @@ def _check_once(
             first[form(text)] = path
 
 
-def _check_names(source: Source, items: Mapping[int, Item]) -> None:
+def _check_names(source: YamlSource, items: Mapping[int, Item]) -> None:
     """A name belongs to one item, or each of its items marks it as shared; it is written once.
 
     Of the variants of an item, each has its own names.
@@ -119,7 +119,7 @@ def _names_with_places(index: int, item: Item) -> Iterator[tuple[Where, Name]]:
         )
 
 
-def _check_speech(source: Source) -> None:
+def _check_speech(source: YamlSource) -> None:
     """Spoken forms are lower case, and each form means one thing within its group."""
     try:
         speech = Speech.model_validate(source.data.get("speech"))
@@ -138,7 +138,10 @@ def _check_speech(source: Source) -> None:
 
 
 def _item_references(
-    source: Source, items: Mapping[int, Item], trays: Mapping[int, Tray], procedures: Mapping[int, Procedure]
+    source: YamlSource,
+    items: Mapping[int, Item],
+    trays: Mapping[int, Tray],
+    procedures: Mapping[int, Procedure],
 ) -> Iterator[tuple[Where, str]]:
     """Where an item is named by its id, and the id."""
     for i, item in items.items():
@@ -167,7 +170,7 @@ def _procedure_items(index: int, procedure: Procedure) -> Iterator[tuple[Where, 
     yield from ((("procedures", index, "any_time", item), item) for item in procedure.any_time)
 
 
-def _check_pairs(source: Source, items: Mapping[int, Item]) -> None:
+def _check_pairs(source: YamlSource, items: Mapping[int, Item]) -> None:
     """An item is not its own look-alike or its own rival."""
     for i, item in items.items():
         for k, alike in enumerate(item.confused_with):
@@ -182,7 +185,7 @@ def _check_pairs(source: Source, items: Mapping[int, Item]) -> None:
                 source.report_at((section, i), "the two items of a pair must differ")
 
 
-def _check_slots(source: Source, items: Mapping[int, Item], trays: Mapping[int, Tray]) -> None:
+def _check_slots(source: YamlSource, items: Mapping[int, Item], trays: Mapping[int, Tray]) -> None:
     """The variants that a slot holds are variants of its item."""
     variants = {item.id: [variant.text for variant in item.variants] for item in items.values()}
     for i, tray in trays.items():
@@ -204,7 +207,7 @@ def _check_slots(source: Source, items: Mapping[int, Item], trays: Mapping[int, 
 
 
 def _check_procedures(
-    source: Source, trays: Mapping[str, Tray], procedures: Mapping[int, Procedure], known: set[str]
+    source: YamlSource, trays: Mapping[str, Tray], procedures: Mapping[int, Procedure], known: set[str]
 ) -> None:
     """A procedure's tray exists and holds everything the procedure asks for."""
     tray_ids = [name for _, name in source.ids("trays")]

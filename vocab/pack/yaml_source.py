@@ -32,7 +32,7 @@ _Loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _Model = TypeVar("_Model", bound=BaseModel)
 
 
-class Source:
+class YamlSource:
     """The merged plain data of a pack, where each value was written, and the problems so far."""
 
     def __init__(self, folder: Path) -> None:

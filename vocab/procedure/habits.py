@@ -21,7 +21,7 @@ class HabitsError(TraycallError):
 
 
 @dataclass(frozen=True)
-class Session:
+class PastSession:
     """What was asked for in one procedure; `dentist` may be empty."""
 
     procedure: str
@@ -33,24 +33,24 @@ class Session:
 class Habits:
     """Logged sessions, oldest first."""
 
-    sessions: tuple[Session, ...] = ()
+    sessions: tuple[PastSession, ...] = ()
 
-    def add(self, session: Session) -> Habits:
+    def add(self, session: PastSession) -> Habits:
         """These sessions and a newer one."""
         return Habits((*self.sessions, session))
 
-    def remove(self, session: Session) -> Habits:
+    def remove(self, session: PastSession) -> Habits:
         """These sessions without the newest that equals `session`; `HabitsError` if there is none."""
         for i in range(len(self.sessions) - 1, -1, -1):
             if self.sessions[i] == session:
                 return Habits(self.sessions[:i] + self.sessions[i + 1 :])
         raise HabitsError("this session was never added, so it cannot be taken out; nothing was changed")
 
-    def own(self, procedure: str, dentist: str) -> tuple[Session, ...]:
+    def own(self, procedure: str, dentist: str) -> tuple[PastSession, ...]:
         """A dentist's sessions of a procedure; none for an empty name."""
         return tuple(s for s in self._of(procedure) if dentist and s.dentist == dentist)
 
-    def others(self, procedure: str, dentist: str) -> tuple[Session, ...]:
+    def others(self, procedure: str, dentist: str) -> tuple[PastSession, ...]:
         """Everybody else's sessions of a procedure; all of them for an empty name."""
         return tuple(s for s in self._of(procedure) if not dentist or s.dentist != dentist)
 
@@ -69,7 +69,7 @@ class Habits:
             said = f"these are no logged sessions: {where}: {first['msg']}"
             raise HabitsError(f"{said}; restore a copy of the file or start anew") from None
 
-    def _of(self, procedure: str) -> tuple[Session, ...]:
+    def _of(self, procedure: str) -> tuple[PastSession, ...]:
         return tuple(s for s in self.sessions if s.procedure == procedure)
 
 
@@ -83,7 +83,7 @@ class Sequel:
     of: int
 
 
-def sequels(sessions: Iterable[Session], least: int = 2) -> tuple[Sequel, ...]:
+def sequels(sessions: Iterable[PastSession], least: int = 2) -> tuple[Sequel, ...]:
     """What was repeated, most often first: in at least `least` sessions and half of those it could be in.
 
     An item asked for twice in a row is no sequel.

@@ -17,7 +17,7 @@ import numpy as np
 
 from vocab.errors import TraycallError
 from vocab.pack.schema import Pack, Procedure
-from vocab.procedure.habits import NONE_YET, Habits, Session
+from vocab.procedure.habits import NONE_YET, Habits, PastSession
 from vocab.procedure.hmm import Array, Indices, best_path, forward, moved, normalised, smoothed
 from vocab.procedure.replay import remembered
 from vocab.procedure.step_tables import USUAL, ProcedureSettings, StepTables, authored, joined, taught
@@ -188,7 +188,7 @@ class ProcedureModel:
                 tables = taught(tables, sessions, teaching, settings.recent)
         return tables
 
-    def _weighed(self, sessions: Sequence[Session], half_life: float) -> list[tuple[list[int], float]]:
+    def _weighed(self, sessions: Sequence[PastSession], half_life: float) -> list[tuple[list[int], float]]:
         """Item columns of each session and its weight, less for every session since."""
         weighed = []
         for age, session in enumerate(reversed(sessions)):

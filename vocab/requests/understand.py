@@ -82,7 +82,7 @@ def understand(text: str, lexicon: Lexicon, speech: Speech) -> tuple[Request, ..
     """The requests in one utterance, in the order they were said; () where it asks for nothing."""
     language = lexicon.pack.language
     text = read_numbers(text, language)
-    reader = _Reader(lexicon, forms_of(speech, language), tidy(text))
+    reader = _TextReader(lexicon, forms_of(speech, language), tidy(text))
     sentences = [reader.read_sentence(part) for part in _sentences(tokens(text))]
     told = [sentence for sentence in sentences if sentence is not None]
     chatter = any(not sentence.requests for sentence in told)
@@ -104,7 +104,7 @@ def is_not_ours(text: str, lexicon: Lexicon, speech: Speech) -> bool:
     """Whether all that was said is about something that is on no tray ("lights, please")."""
     language = lexicon.pack.language
     text = read_numbers(text, language)
-    reader = _Reader(lexicon, forms_of(speech, language), tidy(text))
+    reader = _TextReader(lexicon, forms_of(speech, language), tidy(text))
     sentences = [sentence for sentence in _sentences(tokens(text)) if sentence]
     return bool(sentences) and all(reader.is_not_ours(sentence) for sentence in sentences)
 
@@ -123,7 +123,9 @@ def names_within(text: str, lexicon: Lexicon, speech: Speech) -> tuple[str, tupl
     """The text as it is read, and every name of the pack in it, longest first where they overlap; whether
     any of them is asked for is not decided here."""
     plain = tidy(read_numbers(text, lexicon.pack.language))
-    return plain, _Reader(lexicon, forms_of(speech, lexicon.pack.language), plain).names_within(tokens(plain))
+    return plain, _TextReader(lexicon, forms_of(speech, lexicon.pack.language), plain).names_within(
+        tokens(plain)
+    )
 
 
 # --- reading ------------------------------------------------------------------------------------
@@ -147,7 +149,7 @@ class _How:
     cued: bool
 
 
-class _Reader:
+class _TextReader:
     """Reads the sentences of one utterance; `text` is what the tokens' places refer to."""
 
     def __init__(self, lexicon: Lexicon, forms: Forms, text: str) -> None:

@@ -21,7 +21,7 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
 from listen.live.pass_codes import PassCodes, secret_key
-from listen.live.settings import SHORTEST_PASS_CODE, WebSettings
+from listen.live.settings import SHORTEST_PASS_CODE, ServerSettings
 from listen.web.access.guard import asked, give_cookie
 from listen.web.pages import house_of
 from vocab.errors import Declined
@@ -90,7 +90,7 @@ def check_lead_code(lead_code: str | None) -> None:
         raise Declined(f"{LEAD_CODE} is too short: take at least {SHORTEST_PASS_CODE} characters.")
 
 
-def lead_codes(lead_code: str | None, settings: WebSettings) -> PassCodes | None:
+def lead_codes(lead_code: str | None, settings: ServerSettings) -> PassCodes | None:
     """What checks the lead's code and the cookie `LEAD`; None where there is no code.
 
     Raises:
@@ -113,7 +113,7 @@ class Rights:
         Declined: a pass code that is too short.
     """
 
-    def __init__(self, lead_code: str | None, settings: WebSettings) -> None:
+    def __init__(self, lead_code: str | None, settings: ServerSettings) -> None:
         self.turns = Turns()
         self._clock = settings.clock
         self.codes = lead_codes(lead_code, settings)

@@ -20,7 +20,7 @@ from starlette.routing import BaseRoute, Route
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from listen.live.pass_codes import VALID_S, PassCodes
-from listen.live.settings import WebSettings
+from listen.live.settings import ServerSettings
 from listen.web.pages import page
 from vocab.language.numerals import whole_number
 
@@ -60,7 +60,7 @@ def may_open_own_microphone(who: HTTPConnection, codes: PassCodes | None) -> boo
 class Guard:
     """The outermost layer of the app."""
 
-    def __init__(self, app: ASGIApp, settings: WebSettings, codes: PassCodes | None) -> None:
+    def __init__(self, app: ASGIApp, settings: ServerSettings, codes: PassCodes | None) -> None:
         self._app, self._codes = app, codes
         self._open = settings.is_open
         self._names = _LOCAL_NAMES | {name.lower() for name in settings.host_names}

@@ -19,11 +19,11 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from listen.audio import level
 from listen.chairside.events import LONGEST_BY, EventKind, Source
-from listen.chairside.session import Room
+from listen.chairside.session import ChairSession
 from listen.chairside.view import room_view
 from listen.engine import Hearing, Samples
 from listen.live.listener import HELD_S, Listener
-from listen.live.sessions import House, NoSession, Screen
+from listen.live.sessions import NoSession, Screen, Sessions
 from listen.segments import Utterance
 from listen.web.access.guard import may_open_own_microphone
 from vocab.errors import Declined, TraycallError
@@ -84,7 +84,7 @@ class Outbox:
 class _Live:
     """One connection."""
 
-    def __init__(self, socket: WebSocket, house: House, room: Room) -> None:
+    def __init__(self, socket: WebSocket, house: Sessions, room: ChairSession) -> None:
         self._socket, self._house, self._room = socket, house, room
         self._session = room.session.id
         self._out = Outbox(socket)
@@ -283,7 +283,7 @@ class _Live:
 
 async def live(socket: WebSocket) -> None:
     """The WebSocket at /chair/{session}/live."""
-    house: House = socket.app.state.house
+    house: Sessions = socket.app.state.house
     try:
         room = await asyncio.to_thread(house.room, int(socket.path_params["session"]))
     except NoSession:

@@ -27,10 +27,10 @@ from listen.chairside.count import (
 )
 from listen.chairside.events import LONGEST_BY, LONGEST_REASON, Source
 from listen.chairside.handing import ChairSettings
-from listen.chairside.session import LATEX_FREE, Room
+from listen.chairside.session import LATEX_FREE, ChairSession
 from listen.chairside.tray_state import listed
 from listen.chairside.view import room_view
-from listen.live.sessions import House
+from listen.live.sessions import Sessions
 from listen.speech import replies
 from listen.web.access.guard import may_open_own_microphone
 from listen.web.chair.connection import live
@@ -72,7 +72,7 @@ def groups(tray: Tray) -> tuple[Group, ...]:
     return (*rows, *beside)
 
 
-def _room(request: Request) -> Room:
+def _room(request: Request) -> ChairSession:
     return house_of(request).room(int(request.path_params["session"]))
 
 
@@ -96,7 +96,7 @@ async def chair(request: Request) -> Response:
     )
 
 
-def _title(room: Room, house: House) -> str:
+def _title(room: ChairSession, house: Sessions) -> str:
     """What is done, and for whom."""
     chair = room.chair
     what = chair.procedure.name if chair.procedure else chair.tray.name if chair.tray else chair.pack.name
@@ -182,7 +182,7 @@ async def setup(request: Request) -> Response:
     )
 
 
-def _chair_settings(form: object, room: Room) -> ChairSettings:
+def _chair_settings(form: object, room: ChairSession) -> ChairSettings:
     """The settings as the form has them.
 
     Raises:
@@ -229,7 +229,11 @@ async def count(request: Request) -> Response:
 
 
 async def _count_page(
-    request: Request, room: Room, status: int = 200, problem: str = "", decision: Mapping[str, str] = NOBODY
+    request: Request,
+    room: ChairSession,
+    status: int = 200,
+    problem: str = "",
+    decision: Mapping[str, str] = NOBODY,
 ) -> Response:
     """The count and how it stands; `problem` is what is wrong with the decision to end it all the same."""
     pack = room.chair.pack

@@ -28,7 +28,7 @@ from vocab.layers.changes import (
     SetSlot,
     Undo,
 )
-from vocab.layers.draft import Settings, canonical_value, field_value
+from vocab.layers.draft import ClinicSettings, canonical_value, field_value
 from vocab.layers.starter import answered, first_hour
 from vocab.layers.vocabulary import moved_slot, name_added
 from vocab.pack.schema import Name, Pack, Step
@@ -213,7 +213,9 @@ def _plainly(error: ValidationError, steps: Sequence[Mapping[str, Any]] = ()) ->
 # --- the first hour ---------------------------------------------------------------------------------
 
 
-def answers_given(pack: Pack, fields: Mapping[str, Sequence[str]], now: Settings) -> tuple[Operation, ...]:
+def answers_given(
+    pack: Pack, fields: Mapping[str, Sequence[str]], now: ClinicSettings
+) -> tuple[Operation, ...]:
     """The changes that the answers stand for. Commas stand between several names, lines stand as they are."""
     answers: dict[str, list[str]] = {}
     for question in first_hour(pack, now):

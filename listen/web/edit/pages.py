@@ -25,8 +25,8 @@ from listen.chair import UnknownName, find_items, vocabulary_of
 from listen.engine import Hearing
 from listen.live.dentists import dentists_of
 from listen.live.listener import Listener
-from listen.live.sessions import House
-from listen.live.try_names import NEW_ITEM, Trying, Wish
+from listen.live.sessions import Sessions
+from listen.live.try_names import NEW_ITEM, NameToTry, Trying
 from listen.live.updates import Renewal
 from listen.live.workers import Workers
 from listen.segments import Utterance
@@ -47,7 +47,7 @@ from vocab.layers.store import CLINIC
 from vocab.layers.unknown_words import adopted, suggestions, unknown_words
 from vocab.layers.vocabulary import Entry
 from vocab.lint.findings import Finding, Kind, lint, lint_name
-from vocab.lint.similar_names import Sounds
+from vocab.lint.similar_names import NameSounds
 from vocab.pack.labels import name_problem
 from vocab.pack.schema import Handing, Item, ItemClass, Pack, Procedure, Reprocessing, Tray
 from vocab.procedure.order import predicted_order
@@ -71,13 +71,13 @@ Handler = Callable[["Editor", Request], Awaitable[Response]]
 class Editor:
     """What the pages work on."""
 
-    house: House
+    house: Sessions
     rights: Rights
     workers: Workers = field(default_factory=lambda: Workers("edit", THREADS))
     renewal: Renewal = field(init=False)
     trying: Trying = field(init=False)
     _own: Vocabulary = field(init=False)
-    _sounds: tuple[Pack, Sounds] | None = None
+    _sounds: tuple[Pack, NameSounds] | None = None
 
     def __post_init__(self) -> None:
         self.renewal = Renewal(self.house)
@@ -99,11 +99,11 @@ class Editor:
         own = self._own
         return own if dentist in (None, own.dentist) else Vocabulary(own.pack, own.folder, dentist)
 
-    def sounds(self) -> Sounds:
+    def sounds(self) -> NameSounds:
         """How the names in use sound."""
         pack = self.pack
         if self._sounds is None or self._sounds[0] is not pack:
-            self._sounds = (pack, Sounds(pack, self.house.chair.pronouncer))
+            self._sounds = (pack, NameSounds(pack, self.house.chair.pronouncer))
         return self._sounds[1]
 
     def form(self, fields: Mapping[str, str]) -> Form:
@@ -140,7 +140,7 @@ class Editor:
         return layer
 
 
-class Desk:
+class Editors:
     """Finds an app's editor; it is made with the first request.
 
     Args:
@@ -153,7 +153,7 @@ class Desk:
 
     def of(self, connection: HTTPConnection) -> Editor:
         """The editor of the app that a request came to."""
-        house: House = connection.app.state.house
+        house: Sessions = connection.app.state.house
         if self._editor is None or self._editor.house is not house:
             self._editor = Editor(house, Rights(self._lead_code, house.settings))
             connection.app.state.at_end.append(self._editor.workers.close)
@@ -347,7 +347,7 @@ def _lines(editor: Editor, entries: Sequence[Entry]) -> list[dict[str, Any]]:
 async def findings(editor: Editor, request: Request) -> Response:
     """What a name would bring, asked at every key."""
     text, item_id = request.query_params.get("name", ""), request.query_params.get("item", "")
-    wish = Wish(text[:LONGEST_NAME].strip(), item_id or NEW_ITEM)
+    wish = NameToTry(text[:LONGEST_NAME].strip(), item_id or NEW_ITEM)
     may_try = request.query_params.get("try") == "yes" and editor.rights.person(request) is not None
 
     def found() -> dict[str, Any]:
@@ -680,7 +680,7 @@ def _order(pack: Pack, procedure_id: str) -> list[str]:
     return [pack.item(item_id).name.text for item_id in predicted_order(pack, procedure_id)]
 
 
-def _route(desk: Desk, path: str, handler: Handler, *methods: str, data: bool = False) -> Route:
+def _route(desk: Editors, path: str, handler: Handler, *methods: str, data: bool = False) -> Route:
     """A route that tells, in the page's own way, who may not edit now."""
 
     async def endpoint(request: Request) -> Response:
@@ -708,7 +708,7 @@ def routes(lead_code: str | None = None) -> Sequence[BaseRoute]:
     Args:
         lead_code: editing needs it; without one everybody at this machine may edit, and nobody else.
     """
-    desk = Desk(lead_code)
+    desk = Editors(lead_code)
 
     async def hear(socket: WebSocket) -> None:
         await listen(desk.of(socket), socket)

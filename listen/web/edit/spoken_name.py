@@ -40,7 +40,7 @@ class Try:
 
 
 @dataclass(frozen=True)
-class Spoken:
+class SpokenName:
     """What came of one utterance."""
 
     heard: str
@@ -54,12 +54,12 @@ class Spoken:
 
 def spoken(
     chair: Chair, engine: Engine | None, hearing: Hearing, samples: Samples, item: str, name: str
-) -> Spoken:
+) -> SpokenName:
     """Try a name of an item on an utterance, shape = (n,); without a name only what is known is tried."""
     now = taken_for(chair.pack, chair.lexicon, chair, hearing)
     heard = " ".join(hearing.free_text.split())
     if not name or all(known.id != item for known in chair.pack.items):
-        return Spoken(heard, now, ())
+        return SpokenName(heard, now, ())
     tries: list[Try] = []
     for say in _ways(heard, name):
         pack = with_name(chair.pack, item, Name(text=name, say=(say,) if say else ()))
@@ -70,7 +70,7 @@ def spoken(
         tries.append(Try(say, taken, taken.item == item and taken.p >= SURE_P))
         if tries[-1].good:
             break
-    return Spoken(heard, now, tuple(tries))
+    return SpokenName(heard, now, tuple(tries))
 
 
 def taken_for(pack: Pack, lexicon: Lexicon, chair: Chair, hearing: Hearing) -> Taken:

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from listen.adapt import data
-from listen.adapt.data import Size, Utterance, held_out, recipe, without_speaker
+from listen.adapt.data import Size, TeachingUtterance, held_out, recipe, without_speaker
 from listen.bench.corpus import chatter, requests, side_of
 from listen.neural import cache
 from listen.neural.weights import (
@@ -196,18 +196,18 @@ def english(tmp_path_factory: pytest.TempPathFactory, pack: Pack) -> Iterator[No
 
 
 @pytest.fixture(scope="module")
-def said(english: None, pack: Pack) -> tuple[Utterance, ...]:
+def said(english: None, pack: Pack) -> tuple[TeachingUtterance, ...]:
     return recipe(
         pack, Size(names=1_500, natural=0, other_names=200, general=200, pairs=150, orders=100, check=60)
     )
 
 
-def taught(said: tuple[Utterance, ...]) -> list[Utterance]:
+def taught(said: tuple[TeachingUtterance, ...]) -> list[TeachingUtterance]:
     return [one for one in said if one.part == "train"]
 
 
 def test_no_sentence_of_the_benchmarks_test_side_is_ever_said(
-    said: tuple[Utterance, ...], pack: Pack
+    said: tuple[TeachingUtterance, ...], pack: Pack
 ) -> None:
     tested = {r.text for seed in range(3) for r in requests(pack, "test", np.random.default_rng(seed), 4)}
     tested |= set(chatter("test"))
@@ -217,11 +217,11 @@ def test_no_sentence_of_the_benchmarks_test_side_is_ever_said(
     assert all(side_of(one.text) == "tune" for one in said if one.text in chatter())
 
 
-def test_only_voices_of_the_tune_side_speak(said: tuple[Utterance, ...]) -> None:
+def test_only_voices_of_the_tune_side_speak(said: tuple[TeachingUtterance, ...]) -> None:
     assert {voices.voice(one.voice).side for one in said} == {"tune"}
 
 
-def test_held_out_items_are_never_named_in_training(said: tuple[Utterance, ...], pack: Pack) -> None:
+def test_held_out_items_are_never_named_in_training(said: tuple[TeachingUtterance, ...], pack: Pack) -> None:
     kept = held_out(pack)
     assert len(kept) == round(0.2 * len(pack.items))
     assert {one.item for one in taught(said)} & kept == set()
@@ -247,7 +247,7 @@ def test_letters_read_out_alike_are_on_one_side(pack: Pack) -> None:
     assert "G I" not in texts
 
 
-def test_what_is_checked_is_not_taught(said: tuple[Utterance, ...]) -> None:
+def test_what_is_checked_is_not_taught(said: tuple[TeachingUtterance, ...]) -> None:
     known = {one.text for one in said if one.part == "known"}
     assert len(known) == 60
     assert not known & {one.text for one in taught(said)}
@@ -258,7 +258,7 @@ def test_what_is_checked_is_not_taught(said: tuple[Utterance, ...]) -> None:
 
 
 def test_the_same_seed_says_the_same_and_another_holds_out_others(
-    said: tuple[Utterance, ...], english: None, pack: Pack, tmp_path: Path
+    said: tuple[TeachingUtterance, ...], english: None, pack: Pack, tmp_path: Path
 ) -> None:
     size = Size(names=50, natural=30, other_names=20, general=20, pairs=5, orders=5, check=5)
     first = recipe(pack, size)
@@ -276,7 +276,7 @@ def test_the_same_seed_says_the_same_and_another_holds_out_others(
 
 
 def test_requests_are_taught_as_the_engines_grammar_spells_them(
-    said: tuple[Utterance, ...], pack: Pack
+    said: tuple[TeachingUtterance, ...], pack: Pack
 ) -> None:
     """A capital first, the name as it may be written, a stop that the sentence has."""
     asked = [one for one in taught(said) if one.item is not None]
@@ -290,7 +290,7 @@ def test_requests_are_taught_as_the_engines_grammar_spells_them(
             assert any(form in written.lower() for form in forms), written
 
 
-def test_a_speaker_can_be_left_out_and_heard_alone(said: tuple[Utterance, ...]) -> None:
+def test_a_speaker_can_be_left_out_and_heard_alone(said: tuple[TeachingUtterance, ...]) -> None:
     parted = without_speaker(said, "awb")
     heard = {one.part: set[str]() for one in parted}
     for one in parted:

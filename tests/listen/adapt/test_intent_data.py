@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from listen.adapt.intent_data import Example, examples, heard, load, save, tuning
+from listen.adapt.intent_data import IntentExample, examples, heard, load, save, tuning
 from listen.bench.natural import Filler, ways
 from listen.engine import Hearing, Phrasing
 from vocab.pack.load import shipped_pack
@@ -14,21 +14,21 @@ PACK = shipped_pack()
 
 
 @pytest.fixture(scope="module")
-def taught() -> tuple[Example, ...]:
+def taught() -> tuple[IntentExample, ...]:
     return examples(PACK)
 
 
-def test_every_example_has_one_marked_name_and_a_known_label(taught: tuple[Example, ...]) -> None:
+def test_every_example_has_one_marked_name_and_a_known_label(taught: tuple[IntentExample, ...]) -> None:
     assert all(one.label in LABELS and TARGET in one.text for one in taught)
     assert {one.label for one in taught} == set(LABELS)
 
 
-def test_no_sentence_of_the_test_side_is_taught_or_fitted_on(taught: tuple[Example, ...]) -> None:
+def test_no_sentence_of_the_test_side_is_taught_or_fitted_on(taught: tuple[IntentExample, ...]) -> None:
     tested = {way.sentence.replace("{a}", TARGET).lower() for way in ways("test")}
     assert not tested & {one.text.lower() for one in (*taught, *tuning())}
 
 
-def test_the_one_that_is_not_wanted_is_refused(taught: tuple[Example, ...]) -> None:
+def test_the_one_that_is_not_wanted_is_refused(taught: tuple[IntentExample, ...]) -> None:
     way = next(way for way in ways("teach") if way.label == "ask" and "{x}" in way.sentence)
     labels = {
         one.label
@@ -51,6 +51,9 @@ def test_what_was_heard_is_labelled_by_what_was_said() -> None:
 
 
 def test_examples_are_read_as_they_were_written(tmp_path: Path) -> None:
-    some = (Example(f"Give me the {TARGET}.", "ask"), Example(f"“{TARGET}” he said.", "mention", 0.5))
+    some = (
+        IntentExample(f"Give me the {TARGET}.", "ask"),
+        IntentExample(f"“{TARGET}” he said.", "mention", 0.5),
+    )
     save(some, tmp_path / "some.jsonl")
     assert load(tmp_path / "some.jsonl") == some

@@ -19,8 +19,8 @@ from typer.testing import CliRunner
 from listen import shares
 from listen.bench import clips, fit, hearings, human, report, systems
 from listen.bench.__main__ import app
-from listen.bench.clips import Clip, Plan
-from listen.bench.systems import Outcome
+from listen.bench.clips import Clip, ClipPlan
+from listen.bench.systems import SystemOutcome
 from listen.engine import Hearing, Phrasing, Samples
 from listen.readings import Calibration, load_calibration
 from listen.speech import voices
@@ -121,21 +121,21 @@ def test_resampling_gives_the_same_interval_again() -> None:
 
 
 def test_a_longer_run_takes_up_the_clips_of_a_shorter_one(pack: Pack, every_voice: None) -> None:
-    short = clips.clips(pack, Plan(requests=20, chatter=10))
-    long = clips.clips(pack, Plan(requests=40, chatter=30))
+    short = clips.clips(pack, ClipPlan(requests=20, chatter=10))
+    long = clips.clips(pack, ClipPlan(requests=40, chatter=30))
     assert {c.id for c in short} < {c.id for c in long}
     assert len({c.id for c in long}) == len(long) == 5 * 70
 
 
 def test_nobody_who_is_reported_on_is_tuned_on(pack: Pack, every_voice: None) -> None:
-    tune, test = (clips.clips(pack, Plan(side=side)) for side in ("tune", "test"))  # type: ignore[arg-type]
+    tune, test = (clips.clips(pack, ClipPlan(side=side)) for side in ("tune", "test"))  # type: ignore[arg-type]
     assert not {c.speaker for c in tune} & {c.speaker for c in test}
     assert not {c.text for c in tune} & {c.text for c in test}
     assert not any(voices.voice(c.voice).formant for c in (*tune, *test))
 
 
 def test_every_level_hears_the_same_sentences_in_the_same_noise(pack: Pack, every_voice: None) -> None:
-    made = clips.clips(pack, Plan(requests=8, chatter=4, levels_db=(10.0, 0.0)))
+    made = clips.clips(pack, ClipPlan(requests=8, chatter=4, levels_db=(10.0, 0.0)))
     by_level: dict[str, list[tuple[str, str, str | None]]] = {}
     for clip in made:
         by_level.setdefault(clip.level, []).append((clip.text, clip.voice, clip.kind))
@@ -144,7 +144,7 @@ def test_every_level_hears_the_same_sentences_in_the_same_noise(pack: Pack, ever
 
 def test_more_chatter_than_sentences_comes_from_other_voices(pack: Pack, every_voice: None) -> None:
     lines = len(clips.chatter("test"))
-    made = clips.clips(pack, Plan(requests=0, chatter=4 * lines, levels_db=(None,)))
+    made = clips.clips(pack, ClipPlan(requests=0, chatter=4 * lines, levels_db=(None,)))
     assert len({(c.text, c.voice) for c in made[: 3 * lines]}) == 3 * lines
     assert all(c.rate == 1.0 for c in made[: 3 * lines])
     assert all(c.rate != 1.0 or c.pitch for c in made[3 * lines :])
@@ -174,14 +174,14 @@ def test_a_cut_pack_has_about_as_many_names_as_asked(pack: Pack) -> None:
 def test_without_voices_it_says_what_to_install(pack: Pack, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(voices, "available", lambda *_, **__: ())
     with pytest.raises(clips.NoVoices, match="apt install flite"):
-        clips.clips(pack, Plan())
+        clips.clips(pack, ClipPlan())
 
 
 # ---------------------------------------------------------------- what came of a clip
 
 
-def outcome(verdict: Verdict, named: tuple[str, ...] = (), offered: tuple[str, ...] = ()) -> Outcome:
-    return Outcome("explorer", 0.8, 0.1, verdict, named, offered, (("explorer", 0.8),), "", 0.0)
+def outcome(verdict: Verdict, named: tuple[str, ...] = (), offered: tuple[str, ...] = ()) -> SystemOutcome:
+    return SystemOutcome("explorer", 0.8, 0.1, verdict, named, offered, (("explorer", 0.8),), "", 0.0)
 
 
 @pytest.mark.parametrize(
@@ -198,12 +198,14 @@ def outcome(verdict: Verdict, named: tuple[str, ...] = (), offered: tuple[str, .
         (None, outcome(Verdict.ANSWER, named=("rinse",)), "answered"),
     ],
 )
-def test_what_came_of_a_clip_is_named_as_people_would(asked: str | None, found: Outcome, kind: str) -> None:
+def test_what_came_of_a_clip_is_named_as_people_would(
+    asked: str | None, found: SystemOutcome, kind: str
+) -> None:
     assert report.result({"item": asked}, found).kind == kind
 
 
 def test_a_perfect_hearing_is_answered_and_a_refusal_is_quiet(pack: Pack) -> None:
-    judge = systems.Judge(pack)
+    judge = systems.SystemJudge(pack)
     text_only = next(s for s in systems.SYSTEMS if s.name == "neural-text")
     said = pack.items[0].name.text
     answered = judge.outcome(text_only, Hearing((), f"Can I have the {said}, please?", 0.0, -math.inf, 2.0))
@@ -237,7 +239,7 @@ def test_a_report_shows_counts_rates_and_plots(pack: Pack, tmp_path: Path) -> No
 
 
 def test_what_was_heard_before_is_not_heard_again(pack: Pack, tmp_path: Path, every_voice: None) -> None:
-    made = clips.clips(pack, Plan(requests=2, chatter=0, levels_db=(None,)))
+    made = clips.clips(pack, ClipPlan(requests=2, chatter=0, levels_db=(None,)))
     ear = hearings.Ear("sphinx-text", pack)
     file = tmp_path / "hearings.jsonl"
     known = [{"engine": ear.engine, "mark": ear.mark, "clip": clip.id} for clip in made]
@@ -337,7 +339,7 @@ def test_nothing_is_fitted_on_test_voices(pack: Pack) -> None:
 
 
 def test_chatter_that_refuses_is_no_example(pack: Pack) -> None:
-    reader = systems.Judge(pack).reader
+    reader = systems.SystemJudge(pack).reader
     chat = [_record([], text, 0.0, text, None, "s") for text in ("Not yet.", "My knee hurts when it rains.")]
     assert [e.hearing.free_text for e in fit.examples(chat, reader)] == ["My knee hurts when it rains."]
 
@@ -348,7 +350,7 @@ def test_chatter_that_refuses_is_no_example(pack: Pack) -> None:
 def test_people_are_asked_to_pick_one_of_many_distinct_strings(pack: Pack) -> None:
     try:
         sets = human.sets(pack.speech)
-    except human.NoRecordings as missing:
+    except human.NoPeople as missing:
         pytest.skip(str(missing))
     cards, digits, commands = sets
     assert [len(s.clips) for s in sets] == [5, 1, 1]
@@ -363,7 +365,7 @@ def test_people_are_asked_to_pick_one_of_many_distinct_strings(pack: Pack) -> No
 
 
 def test_without_the_recordings_it_says_what_to_install(pack: Pack, tmp_path: Path) -> None:
-    with pytest.raises(human.NoRecordings, match="apt install pocketsphinx-testdata"):
+    with pytest.raises(human.NoPeople, match="apt install pocketsphinx-testdata"):
         human.sets(pack.speech, tmp_path)
 
 

@@ -20,7 +20,7 @@ from listen import shares
 from listen.bench import expectation, fit
 from listen.bench.__main__ import app
 from listen.bench.expectation import KNOWN, LEARNT, NONE, WRITTEN, Case, Moment
-from listen.bench.systems import Judge
+from listen.bench.systems import SystemJudge
 from listen.readings import load_calibration
 from vocab.pack.load import shipped_pack
 from vocab.pack.schema import Pack
@@ -33,9 +33,9 @@ def pack() -> Pack:
 
 
 @pytest.fixture(scope="module")
-def judge(pack: Pack) -> Judge:
+def judge(pack: Pack) -> SystemJudge:
     by_score = replace(load_calibration(), unlike=0.0)
-    return Judge(pack, reader=expectation.SteadyReader(pack, Lexicon(pack), by_score))
+    return SystemJudge(pack, reader=expectation.SteadyReader(pack, Lexicon(pack), by_score))
 
 
 @pytest.fixture(scope="module")
@@ -92,7 +92,9 @@ def test_the_dentists_of_the_two_sides_are_others(pack: Pack, said: tuple[Moment
 # ---------------------------------------------------------------- clips at moments
 
 
-def test_doubtful_hearings_are_settled_by_history(pack: Pack, judge: Judge, said: tuple[Moment, ...]) -> None:
+def test_doubtful_hearings_are_settled_by_history(
+    pack: Pack, judge: SystemJudge, said: tuple[Moment, ...]
+) -> None:
     found = expectation.judged(expectation.cases(doubtful(pack), said, judge), judge)
     at = expectation.study(found)["5 dB"]
     asked = [moment for moment in said if moment.item and not pack.item(moment.item).always_check]
@@ -109,7 +111,7 @@ def test_doubtful_hearings_are_settled_by_history(pack: Pack, judge: Judge, said
 
 
 def test_chatter_is_also_judged_just_where_it_sounds_like_what_is_next(
-    pack: Pack, judge: Judge, said: tuple[Moment, ...]
+    pack: Pack, judge: SystemJudge, said: tuple[Moment, ...]
 ) -> None:
     worst: list[Case] = [case for case in expectation.cases(doubtful(pack), said, judge) if case.worst]
     (case,) = worst

@@ -20,7 +20,7 @@ from typer.testing import CliRunner
 from listen.bench import hearings, judge_fit
 from listen.bench import judge as bench
 from listen.bench.__main__ import app
-from listen.bench.spoken_answers import FOREIGN, Spoken, answers
+from listen.bench.spoken_answers import FOREIGN, MadeAnswer, answers
 from listen.engine import Hearing
 from listen.practice.judging import Judge, Listened, Meaning, Outcome, load_weights
 from listen.speech import voices
@@ -36,7 +36,7 @@ def _voices_are_there(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(voices, "available", lambda side: every[side])
 
 
-def asked(side: voices.Side = "tune", count: int = 300) -> list[Spoken]:
+def asked(side: voices.Side = "tune", count: int = 300) -> list[MadeAnswer]:
     return list(answers(questions(), side, count, seed=3))
 
 
@@ -62,7 +62,7 @@ def test_no_speaker_chatter_or_strange_opener_is_on_both_sides() -> None:
     assert not set(FOREIGN["tune"]) & set(FOREIGN["test"])
 
 
-def heard_nothing(spoken: Spoken) -> hearings.Record:
+def heard_nothing(spoken: MadeAnswer) -> hearings.Record:
     hearing = Hearing((), spoken.text, -1.0, -math.inf, 1.0)
     return {"meanings": {"wedge": (-3.0, 4, "the wedge")}, "hearing": hearings.kept(hearing)}
 
@@ -71,8 +71,8 @@ def test_a_run_that_was_stopped_goes_on_where_it_was(tmp_path: Path, monkeypatch
     todo: list[int] = []
 
     def stopped(
-        some: Sequence[Spoken], folder: Path, jobs: int, adapter: Path
-    ) -> Iterator[tuple[Spoken, hearings.Record]]:
+        some: Sequence[MadeAnswer], folder: Path, jobs: int, adapter: Path
+    ) -> Iterator[tuple[MadeAnswer, hearings.Record]]:
         todo.append(len(some))
         for spoken in some[:5]:
             yield spoken, heard_nothing(spoken)
@@ -90,7 +90,7 @@ def test_a_run_that_was_stopped_goes_on_where_it_was(tmp_path: Path, monkeypatch
     assert heard[0].meanings == {"wedge": Meaning(-3.0, 4, "the wedge")}
 
 
-def simulated(rng: np.random.Generator, count: int) -> list[tuple[Spoken, Listened]]:
+def simulated(rng: np.random.Generator, count: int) -> list[tuple[MadeAnswer, Listened]]:
     """Scores as a judge of scale 0.5 and prior 1 would have them."""
     out = []
     for spoken in asked(count=count):
@@ -119,8 +119,8 @@ def test_a_fit_explains_the_answers_better_and_pays_less_for_mistakes() -> None:
     assert fitted.prior == pytest.approx(1.0, abs=0.7)
 
 
-def cost(weights: Any, heard: list[tuple[Spoken, Listened]]) -> float:
-    judge, costs = Judge(questions(), lexicon(), None, weights), judge_fit.Costs()
+def cost(weights: Any, heard: list[tuple[MadeAnswer, Listened]]) -> float:
+    judge, costs = Judge(questions(), lexicon(), None, weights), judge_fit.MarkingCosts()
     total = 0.0
     for spoken, listened in heard:
         outcome = judge.weigh(spoken.question, listened).outcome

@@ -13,7 +13,7 @@ import pytest
 from listen.bench.load import LAST_S, Pages, Work, at_work, seated, simulated_store, table, timed_pages
 from listen.bench.screen_latency import Moments
 from listen.practice.places import PracticeOptions
-from listen.practice.store import Store, sqlite_url
+from listen.practice.store import PracticeStore, sqlite_url
 from listen.web import create_app
 from listen.web.practice import pages as practice
 from tests.listen.practice.classroom import facts, pack
@@ -26,7 +26,7 @@ NOW = datetime.fromtimestamp(LAST_S, UTC)
 def test_made_up_answers_are_counted_as_if_they_had_been_given_one_by_one(tmp_path: Path) -> None:
     file = tmp_path / "made-up.sqlite"
     names = simulated_store(file, pack(), facts(), 300, 3, seed=1)
-    made, given = Store(sqlite_url(file)), Store(sqlite_url(tmp_path / "given.sqlite"))
+    made, given = PracticeStore(sqlite_url(file)), PracticeStore(sqlite_url(tmp_path / "given.sqlite"))
     for number, review in enumerate(made.reviews()):
         given.add(review.trainee, NOW)
         given.record(review.trainee, replace(review.answer, token=str(number)))
@@ -51,7 +51,7 @@ def test_reports_are_read_while_answers_wait_for_the_locked_store(
     with served(data, StandIn()) as server:
         pages = timed_pages(server.url, file, names[0], 1)
         assert {"class", "ability", "mixed.svg", "trainee"} <= pages.took_s.keys()
-        store = Store(sqlite_url(file))
+        store = PracticeStore(sqlite_url(file))
         seats, work = [seated(server.url, name) for name in names[:2]], Work()
         with at_work(server.url, file, seats, 2, work):
             kept = len(store.reviews())

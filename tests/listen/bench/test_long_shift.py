@@ -44,10 +44,10 @@ class _Engine:
 
 @pytest.fixture(scope="module")
 def judge() -> object:
-    from listen.bench.systems import Judge
+    from listen.bench.systems import SystemJudge
     from vocab.pack.load import shipped_pack
 
-    return Judge(shipped_pack())
+    return SystemJudge(shipped_pack())
 
 
 def delay_s(judge: object, takes_s: float) -> float:

@@ -5,8 +5,8 @@ import re
 import pytest
 from rapidfuzz import fuzz, process
 
-from listen.bench.natural import LABELS, Answered, BadWays, Filler, _way, score, table, ways, written
-from listen.neural.splice import Names
+from listen.bench.natural import LABELS, BadWays, Filler, WayOutcome, _way, score, table, ways, written
+from listen.neural.splice import NamesBySound
 from listen.neural.tokenizer import Tokenizer
 from listen.neural.weights import model_folder
 from vocab.language.pronounce import Pronouncer
@@ -59,13 +59,13 @@ def test_a_damaged_line_is_named(line: str) -> None:
 def test_what_came_of_them_is_counted() -> None:
     checked = next(item.id for item in PACK.items if item.always_check)
     rows = [
-        Answered("quiet", "ask", ("etchant",), ("etchant",), ()),
-        Answered("quiet", "ask", ("etchant",), (), ("primer", "etchant")),
-        Answered("quiet", "ask", ("etchant",), ("primer",), ()),
-        Answered("quiet", "ask", (checked,), (), (checked,)),
-        Answered("quiet", "fell", (), ("etchant",), ()),
-        Answered("quiet", "mention", (), (), ("etchant",)),
-        Answered("quiet", "mention", (), (), ()),
+        WayOutcome("quiet", "ask", ("etchant",), ("etchant",), ()),
+        WayOutcome("quiet", "ask", ("etchant",), (), ("primer", "etchant")),
+        WayOutcome("quiet", "ask", ("etchant",), ("primer",), ()),
+        WayOutcome("quiet", "ask", (checked,), (), (checked,)),
+        WayOutcome("quiet", "fell", (), ("etchant",), ()),
+        WayOutcome("quiet", "mention", (), (), ("etchant",)),
+        WayOutcome("quiet", "mention", (), (), ()),
     ]
     found = score("quiet", rows, PACK)
     assert (found.requests, found.offered, found.at_once, found.wrong) == (4, 3, 2, 1)
@@ -81,7 +81,7 @@ def test_what_came_of_them_is_counted() -> None:
 
 def test_a_name_is_put_where_it_sounds_alike_and_a_favoured_one_always() -> None:
     tokenizer = Tokenizer(model_folder() / "tokenizer.bin")
-    names = Names(["perio probe", "etchant", "curing light"], Pronouncer())
+    names = NamesBySound(["perio probe", "etchant", "curing light"], Pronouncer())
     free = tokenizer.encode("So I will take the period probe now, thanks.")
     found = names.splices(free, [], tokenizer, 4)
     assert found[0].text == "So I will take the perio probe now, thanks."

@@ -8,10 +8,10 @@ from click.testing import Result
 from typer.testing import CliRunner
 
 from listen.bench.__main__ import app
-from listen.bench.prediction import Score, _bigram, _counts, _judged, _score, as_text, compare
+from listen.bench.prediction import PredictionScore, _bigram, _counts, _judged, _score, as_text, compare
 from listen.bench.vocabulary_size import big_pack, step_times_s
 from vocab.pack.load import shipped_pack
-from vocab.procedure.habits import Session
+from vocab.procedure.habits import PastSession
 
 PACK = shipped_pack()
 WIDTH = len(PACK.items)
@@ -19,7 +19,7 @@ IDS = [item.id for item in PACK.items]
 
 
 @pytest.fixture(scope="module")
-def scores() -> dict[tuple[str, int], Score]:
+def scores() -> dict[tuple[str, int], PredictionScore]:
     pack = PACK.model_copy(
         update={"procedures": tuple(PACK.procedure(p) for p in ("sealant", "amalgam_class_two"))}
     )
@@ -27,14 +27,16 @@ def scores() -> dict[tuple[str, int], Score]:
     return {(score.predictor, score.earlier): score for score in found}
 
 
-def test_the_uniform_guess_loses_the_log_of_the_number_of_items(scores: dict[tuple[str, int], Score]) -> None:
+def test_the_uniform_guess_loses_the_log_of_the_number_of_items(
+    scores: dict[tuple[str, int], PredictionScore],
+) -> None:
     uniform = scores["uniform", 0]
     assert uniform.log_loss == pytest.approx(np.log(WIDTH))
     assert uniform.top3 == 0.0
 
 
 def test_the_procedure_model_beats_every_baseline_with_and_without_a_habit(
-    scores: dict[tuple[str, int], Score],
+    scores: dict[tuple[str, int], PredictionScore],
 ) -> None:
     for earlier in (0, 3):
         model = scores["procedure model", earlier]
@@ -43,7 +45,7 @@ def test_the_procedure_model_beats_every_baseline_with_and_without_a_habit(
             assert model.top3 > scores[name, earlier].top3
 
 
-def test_three_sessions_of_the_dentist_help(scores: dict[tuple[str, int], Score]) -> None:
+def test_three_sessions_of_the_dentist_help(scores: dict[tuple[str, int], PredictionScore]) -> None:
     before, after = scores["procedure model", 0], scores["procedure model", 3]
     assert after.log_loss < before.log_loss - 0.2
     assert after.top1 > before.top1
@@ -53,7 +55,7 @@ def test_three_sessions_of_the_dentist_help(scores: dict[tuple[str, int], Score]
 def test_the_baselines_are_what_their_names_say() -> None:
     a, b, c = IDS[:3]
     frequency, follows = _counts(
-        PACK, [(Session("sealant", (a, b, a, c)), 1.0), (Session("sealant", (a, b)), 5.0)]
+        PACK, [(PastSession("sealant", (a, b, a, c)), 1.0), (PastSession("sealant", (a, b)), 5.0)]
     )
     total = 4 + 10 + 0.1 * WIDTH
     assert frequency[0] == pytest.approx((2 + 5 + 0.1) / total)
@@ -66,7 +68,7 @@ def test_the_baselines_are_what_their_names_say() -> None:
 def test_a_right_guess_a_wrong_guess_and_a_tie_are_counted_by_hand() -> None:
     p = np.zeros(WIDTH)
     p[:4] = 0.5, 0.2, 0.2, 0.1
-    places = _judged(PACK, lambda items: [p] * len(items), Session("sealant", (IDS[0], IDS[1], IDS[3])))
+    places = _judged(PACK, lambda items: [p] * len(items), PastSession("sealant", (IDS[0], IDS[1], IDS[3])))
     assert [place for place, _ in places] == [1.0, 2.5, 4.0]
     score = _score("by hand", 0, places)
     assert (score.top1, score.top3) == pytest.approx((1 / 3, 2 / 3))
@@ -75,8 +77,8 @@ def test_a_right_guess_a_wrong_guess_and_a_tie_are_counted_by_hand() -> None:
 
 def test_the_table_tells_how_far_each_lies_below_the_bigram() -> None:
     scores = [
-        Score("last-item bigram", 3, 0.3, 0.5, 4.0, 20),
-        Score("procedure model", 3, 0.75, 0.95, 2.6, 20),
+        PredictionScore("last-item bigram", 3, 0.3, 0.5, 4.0, 20),
+        PredictionScore("procedure model", 3, 0.75, 0.95, 2.6, 20),
     ]
     head, _, row = as_text(scores).splitlines()
     assert head.split("  ")[0] == "own sessions"

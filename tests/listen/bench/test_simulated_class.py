@@ -11,7 +11,15 @@ from click.testing import Result
 from typer.testing import CliRunner
 
 from listen.bench.__main__ import app
-from listen.bench.simulated_class import Learner, Memory, Plan, gain, gain_interval, simulate, single_topics
+from listen.bench.simulated_class import (
+    ClassPlan,
+    Learner,
+    Memory,
+    gain,
+    gain_interval,
+    simulate,
+    single_topics,
+)
 from tests.listen.practice.classroom import CLASS_TWO, facts, pack
 
 EXACT = Memory(topic_spread=0.0, trainee_spread=0.0)
@@ -46,7 +54,7 @@ def test_spaced_practice_is_held_better_than_crammed() -> None:
 
 def test_the_scheduled_order_teaches_more_in_the_time_of_ten_short_sessions() -> None:
     topics, course = single_topics(pack(), facts(), CLASS_TWO)
-    results = simulate(topics, course, Plan(trainees=3), seed=1)
+    results = simulate(topics, course, ClassPlan(trainees=3), seed=1)
     assert gain(results) > 1.0
     low, high = gain_interval(results, np.random.default_rng(0))
     assert low <= gain(results) <= high
@@ -54,7 +62,7 @@ def test_the_scheduled_order_teaches_more_in_the_time_of_ten_short_sessions() ->
 
 def test_the_same_seed_gives_the_same_class() -> None:
     topics, course = single_topics(pack(), facts(), "examination")
-    plan = replace(Plan(), days=(0, 1), trainees=2)
+    plan = replace(ClassPlan(), days=(0, 1), trainees=2)
     assert simulate(topics, course, plan, 4) == simulate(topics, course, plan, 4)
 
 

@@ -7,7 +7,14 @@ from collections import Counter
 import numpy as np
 import pytest
 
-from listen.bench.simulated_dentists import COMMON, ChairSession, Dentist, Whims, draw_dentist, draw_session
+from listen.bench.simulated_dentists import (
+    COMMON,
+    SimulatedDentist,
+    SimulatedSession,
+    Whims,
+    draw_dentist,
+    draw_session,
+)
 from vocab.pack.load import shipped_pack
 
 PACK = shipped_pack()
@@ -15,21 +22,21 @@ IDS = {item.id for item in PACK.items}
 ORDERLY = COMMON.of_a_day(0.0)
 
 
-def dentist(seed: int, whims: Whims = COMMON) -> Dentist:
+def dentist(seed: int, whims: Whims = COMMON) -> SimulatedDentist:
     return draw_dentist(PACK, f"dr {seed}", np.random.default_rng(seed), whims)
 
 
 def day(
-    who: Dentist, seed: int, whims: Whims = COMMON, procedure: str = "composite_class_two"
-) -> ChairSession:
+    who: SimulatedDentist, seed: int, whims: Whims = COMMON, procedure: str = "composite_class_two"
+) -> SimulatedSession:
     return draw_session(PACK, who, procedure, np.random.default_rng(seed), whims)
 
 
-def followed(session: ChairSession) -> Counter[tuple[str, str]]:
+def followed(session: SimulatedSession) -> Counter[tuple[str, str]]:
     return Counter(zip(session.items, session.items[1:], strict=False))
 
 
-def alike(a: ChairSession, b: ChairSession) -> float:
+def alike(a: SimulatedSession, b: SimulatedSession) -> float:
     """The share of neighbouring requests two sessions have in common."""
     common = followed(a) & followed(b)
     return 2 * common.total() / (len(a.items) + len(b.items) - 2)
@@ -73,8 +80,8 @@ def test_the_weightiest_item_of_a_step_is_always_asked_for() -> None:
 def test_interruptions_come_by_the_clock_not_by_the_number_of_requests() -> None:
     # Common ground of both dentists is the script; the slower one is interrupted more often a request.
     base = dentist(1)
-    quick = Dentist(base.name, base.scripts, 10.0, 240.0, base.taste)
-    slow = Dentist(base.name, base.scripts, 60.0, 240.0, base.taste)
+    quick = SimulatedDentist(base.name, base.scripts, 10.0, 240.0, base.taste)
+    slow = SimulatedDentist(base.name, base.scripts, 60.0, 240.0, base.taste)
     lengths = [sum(len(day(who, seed, ORDERLY).items) for seed in range(10)) for who in (quick, slow)]
     assert lengths[1] > 1.1 * lengths[0]
 

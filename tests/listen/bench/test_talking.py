@@ -10,7 +10,7 @@ import pytest
 
 from listen.bench import corpus, natural
 from listen.bench.clips import Clip
-from listen.bench.systems import Outcome
+from listen.bench.systems import SystemOutcome
 from listen.engine import SAMPLE_RATE_HZ, Samples
 from listen.verdict import Verdict
 from vocab.pack.load import shipped_pack
@@ -28,7 +28,7 @@ SAYS = ("Talk of this.", "Talk of that.", "Talk of those.", "Talk of us.")
 class _Chair:
     """Takes whatever is loud for an utterance; what was done with each is given."""
 
-    def __init__(self, done: Sequence[Outcome]) -> None:
+    def __init__(self, done: Sequence[SystemOutcome]) -> None:
         self._done, self._now_s, self._start_s = iter(done), 0.0, -1.0
 
     def push(self, block: Samples) -> list[object]:
@@ -42,8 +42,8 @@ class _Chair:
         return [Judged(start_s, self._now_s, next(self._done))]
 
 
-def _outcome(verdict: Verdict, named: tuple[str, ...] = (), offered: tuple[str, ...] = ()) -> Outcome:
-    return Outcome(None, 0.0, 1.0, verdict, named, offered, (), "", 1.0)
+def _outcome(verdict: Verdict, named: tuple[str, ...] = (), offered: tuple[str, ...] = ()) -> SystemOutcome:
+    return SystemOutcome(None, 0.0, 1.0, verdict, named, offered, (), "", 1.0)
 
 
 def test_no_sentence_comes_twice_and_many_name_an_item() -> None:

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from listen.bench import told_by_voice
-from listen.bench.told_by_voice import Line
+from listen.bench.told_by_voice import ToldLine
 from listen.chair import Chair, ChairOptions, open_chair
 from listen.chairside.events import EventKind
 from listen.speech.voices import Side
@@ -31,7 +31,7 @@ def record(text: str, free: str, phrasing: str = "") -> dict[str, Any]:
     }  # fmt: skip
 
 
-def of(line: Line, chair: Chair, folder: Path, free: str, phrasing: str = "") -> told_by_voice.Result:
+def of(line: ToldLine, chair: Chair, folder: Path, free: str, phrasing: str = "") -> told_by_voice.ToldResult:
     """What comes of one hearing."""
     (found,) = told_by_voice.results([record(line.text, free, phrasing)], {line.text: line}, chair, folder)
     return found
@@ -54,7 +54,7 @@ def test_what_is_written_as_it_was_said_is_noted(chair: Chair, tmp_path: Path, k
 
 
 def test_silence_another_item_and_a_request_are_told_apart(chair: Chair, tmp_path: Path) -> None:
-    line = Line("Explorer back.", EventKind.RETURNED, "explorer_shepherd")
+    line = ToldLine("Explorer back.", EventKind.RETURNED, "explorer_shepherd")
     assert of(line, chair, tmp_path / "a", "").kind == "not"
     assert of(line, chair, tmp_path / "b", "Mirror back.").kind == "wrong"
     asked = of(line, chair, tmp_path / "c", "Explorer please.", "explorer please")
@@ -62,14 +62,14 @@ def test_silence_another_item_and_a_request_are_told_apart(chair: Chair, tmp_pat
 
 
 def test_requests_and_chatter_must_tell_of_nothing(chair: Chair, tmp_path: Path) -> None:
-    request = Line("Explorer please.", None, "explorer_shepherd")
+    request = ToldLine("Explorer please.", None, "explorer_shepherd")
     assert of(request, chair, tmp_path / "a", request.text, "explorer please").kind == "right"
     assert of(request, chair, tmp_path / "b", "Mirror back.").kind == "wrong"
     assert of(replace(request, item=None), chair, tmp_path / "c", "My back hurts.").kind == "right"
 
 
 def test_the_table_counts_by_what_was_told(chair: Chair, tmp_path: Path) -> None:
-    lines = [Line("Explorer back.", EventKind.RETURNED, "explorer_shepherd")] * 2
+    lines = [ToldLine("Explorer back.", EventKind.RETURNED, "explorer_shepherd")] * 2
     heard = [record(lines[0].text, free) for free in (lines[0].text, "")]
     found = told_by_voice.results(heard, {lines[0].text: lines[0]}, chair, tmp_path / "data")
     text = told_by_voice.write(told_by_voice.study(found), tmp_path)
@@ -90,6 +90,6 @@ def test_natural_words_tell_of_what_was_handed_over_and_mention_what_else_is_out
 
 
 def test_a_mention_that_is_noted_is_wrong(chair: Chair, tmp_path: Path) -> None:
-    line = Line("My mirror at home fell.", None, None, natural=True)
+    line = ToldLine("My mirror at home fell.", None, None, natural=True)
     assert of(line, chair, tmp_path / "a", "My cousin sails.").kind == "right"
     assert of(line, chair, tmp_path / "b", "The mirror fell on the floor.").kind == "wrong"

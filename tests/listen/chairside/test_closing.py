@@ -20,8 +20,8 @@ from listen.chairside.closing import (
 from listen.chairside.count import CountGroup, count_event, count_list, count_text
 from listen.chairside.events import Event, EventKind, Source
 from listen.chairside.tray_state import TrayState, fold
-from listen.live.sessions import House
-from listen.live.settings import WebSettings
+from listen.live.sessions import Sessions
+from listen.live.settings import ServerSettings
 from tests.listen.chairside.chair_pack import PACK, TRAY, at_chair, in_order
 from tests.listen.web.desk_app import Clock, StandIn, shared_chair
 
@@ -165,7 +165,9 @@ def test_the_list_of_sessions_says_how_the_count_stood(
 
 
 def test_what_another_program_noted_in_the_meantime_counts(tmp_path: Path) -> None:
-    here, there = (House(shared_chair, WebSettings(data=tmp_path, clock=Clock()), StandIn) for _ in range(2))
+    here, there = (
+        Sessions(shared_chair, ServerSettings(data=tmp_path, clock=Clock()), StandIn) for _ in range(2)
+    )
     room = here.open(None, None)
     there.room(room.session.id).touch(EventKind.ADDED, "wedge")
     with pytest.raises(NotCounted, match="wedge"):

@@ -27,27 +27,27 @@ from listen.chairside.learning import (
     teaching,
 )
 from listen.chairside.log import SessionLog
-from listen.chairside.session import Room
-from listen.live.sessions import House
-from listen.live.settings import WebSettings
+from listen.chairside.session import ChairSession
+from listen.live.sessions import Sessions
+from listen.live.settings import ServerSettings
 from tests.listen.web.desk_app import Clock, StandIn, shared_chair
 
 PROCEDURE = "amalgam_class_two"
 BAND, WEDGE, PLIERS = "matrix_band", "wedge", "cotton_pliers"
 
 
-def house_at(folder: Path, clock: Clock) -> House:
-    return House(shared_chair, WebSettings(data=folder, clock=clock), StandIn)
+def house_at(folder: Path, clock: Clock) -> Sessions:
+    return Sessions(shared_chair, ServerSettings(data=folder, clock=clock), StandIn)
 
 
-def opened(house: House, dentist: str) -> Room:
+def opened(house: Sessions, dentist: str) -> ChairSession:
     """A session with no teacher for whom it would wait."""
     room = house.open(PROCEDURE, None, dentist)
     room.settings = room.settings.model_copy(update={"faculty": False})
     return room
 
 
-def held(house: House, clock: Clock, items: tuple[str, ...], dentist: str = "green") -> int:
+def held(house: Sessions, clock: Clock, items: tuple[str, ...], dentist: str = "green") -> int:
     """A session of which every event is in the log, closed; its number."""
     room = opened(house, dentist)
     for item in items:
@@ -58,14 +58,14 @@ def held(house: House, clock: Clock, items: tuple[str, ...], dentist: str = "gre
     return room.session.id
 
 
-def ask(room: Room, item: str) -> None:
+def ask(room: ChairSession, item: str) -> None:
     """Point at it; of several sizes the first is wanted."""
     room.request(item)
     if room.check is not None:
         room.choose(1)
 
 
-def p_next(room: Room, item: str) -> float:
+def p_next(room: ChairSession, item: str) -> float:
     return next((likely.p for likely in room.following if likely.item == item), 0.0)
 
 
@@ -74,7 +74,7 @@ HABIT = (*BEFORE, WEDGE, BAND, "ball_burnisher")
 USUAL = (*BEFORE, BAND, WEDGE, "ball_burnisher")
 
 
-def ask_before(house: House, dentist: str = "green") -> Room:
+def ask_before(house: Sessions, dentist: str = "green") -> ChairSession:
     room = opened(house, dentist)
     for item in BEFORE:
         ask(room, item)
@@ -114,7 +114,7 @@ def test_without_consent_nothing_is_learnt(tmp_path: Path, clock: Clock) -> None
 
 def test_the_dentist_is_the_one_the_screen_was_started_for(tmp_path: Path, clock: Clock) -> None:
     chair = replace(shared_chair(), options=replace(shared_chair().options, dentist="green"))
-    house = House(lambda: chair, WebSettings(data=tmp_path, clock=clock), StandIn)
+    house = Sessions(lambda: chair, ServerSettings(data=tmp_path, clock=clock), StandIn)
     assert house.open(PROCEDURE, None).session.dentist == "green"
 
 

@@ -9,11 +9,11 @@ from html.parser import HTMLParser
 from rich.console import Console
 
 from listen.chairside.events import Event, EventKind
-from listen.chairside.log import Session
+from listen.chairside.log import LoggedSession
 from listen.chairside.report import Predictions, SessionReport, as_html, as_table, session_report
 from tests.listen.chairside.chair_pack import PACK, TRAY, at_chair, in_order
 
-SESSION = Session(4, 0.0, 700.0, "chair", "composite", "composite", None, None)
+SESSION = LoggedSession(4, 0.0, 700.0, "chair", "composite", "composite", None, None)
 _PLAIN = (
     at_chair(EventKind.OPENED, at_s=0.0),
     at_chair(EventKind.CHECKED, about="barriers_on", good=True, at_s=5.0),

@@ -13,10 +13,10 @@ import pytest
 
 from listen.chairside.events import EventKind
 from listen.chairside.handing import ChairSettings
-from listen.chairside.session import Room
+from listen.chairside.session import ChairSession
 from listen.engine import Hearing, Phrasing
-from listen.live.sessions import House
-from listen.live.settings import WebSettings
+from listen.live.sessions import Sessions
+from listen.live.settings import ServerSettings
 from listen.segments import Utterance
 from tests.listen.web.desk_app import Clock, StandIn, shared_chair
 
@@ -24,26 +24,26 @@ OUT = ("mouth_mirror", "explorer_shepherd", "wedge")
 
 
 @pytest.fixture
-def room(tmp_path: Path) -> Room:
-    house = House(shared_chair, WebSettings(data=tmp_path, clock=Clock()), StandIn)
+def room(tmp_path: Path) -> ChairSession:
+    house = Sessions(shared_chair, ServerSettings(data=tmp_path, clock=Clock()), StandIn)
     return house.open("composite_class_two", None)
 
 
 @pytest.fixture
-def with_three_out(room: Room) -> Room:
+def with_three_out(room: ChairSession) -> ChairSession:
     for item in OUT:
         room.request(item)
     assert set(room.state.out) == set(OUT)
     return room
 
 
-def hear(room: Room, free_text: str, phrasing: str, evidence: float) -> bool:
+def hear(room: ChairSession, free_text: str, phrasing: str, evidence: float) -> bool:
     """What an engine wrote freely, its best phrasing, and how much better that is (nats)."""
     heard = Hearing((Phrasing(phrasing, evidence - 8.0),), free_text, -8.0, evidence - 8.0, 1.4)
     return room.hear(heard, Utterance(0.0, 1.4, np.zeros(22_400, np.float32)), "stand-in")
 
 
-def new(room: Room, before: int) -> list[tuple[EventKind, str | None]]:
+def new(room: ChairSession, before: int) -> list[tuple[EventKind, str | None]]:
     return [(event.kind, event.item) for event in room.state.events[before:]]
 
 
@@ -69,7 +69,7 @@ BADLY_WRITTEN = [
 
 @pytest.mark.parametrize(("free_text", "phrasing", "evidence", "kind", "item"), BADLY_WRITTEN)
 def test_what_is_told_is_understood_though_badly_written(
-    with_three_out: Room, free_text: str, phrasing: str, evidence: float, kind: EventKind, item: str
+    with_three_out: ChairSession, free_text: str, phrasing: str, evidence: float, kind: EventKind, item: str
 ) -> None:
     before = len(with_three_out.state.events)
     assert hear(with_three_out, free_text, phrasing, evidence)
@@ -87,7 +87,7 @@ WIPED = [
 
 @pytest.mark.parametrize(("free_text", "phrasing", "evidence"), WIPED)
 def test_what_is_wiped_is_not_asked_for(
-    with_three_out: Room, free_text: str, phrasing: str, evidence: float
+    with_three_out: ChairSession, free_text: str, phrasing: str, evidence: float
 ) -> None:
     with_three_out.touch(EventKind.RETURNED, "mouth_mirror")
     before = len(with_three_out.state.events)
@@ -96,7 +96,9 @@ def test_what_is_wiped_is_not_asked_for(
     assert noted == [(EventKind.WIPED, "mouth_mirror")]
 
 
-def test_an_order_to_wipe_what_is_still_out_is_shown_and_changes_nothing(with_three_out: Room) -> None:
+def test_an_order_to_wipe_what_is_still_out_is_shown_and_changes_nothing(
+    with_three_out: ChairSession,
+) -> None:
     before = len(with_three_out.state.events)
     assert hear(with_three_out, "Why the explorer?", "larger explorer", -5.3)
     (shown,) = with_three_out.stage.answers
@@ -143,7 +145,7 @@ CHATTER = [
 
 
 @pytest.mark.parametrize(("free_text", "phrasing"), CHATTER)
-def test_talk_changes_nothing(with_three_out: Room, free_text: str, phrasing: str) -> None:
+def test_talk_changes_nothing(with_three_out: ChairSession, free_text: str, phrasing: str) -> None:
     before = len(with_three_out.state.events)
     hear(with_three_out, free_text, phrasing, -30.0)
     assert new(with_three_out, before) == []
@@ -152,17 +154,17 @@ def test_talk_changes_nothing(with_three_out: Room, free_text: str, phrasing: st
 @pytest.mark.parametrize(
     "text", ["Cotton pliers back.", "The burnisher fell.", "That one fell.", "It's back."]
 )
-def test_what_was_never_out_does_not_come_back_on_the_free_text_alone(room: Room, text: str) -> None:
+def test_what_was_never_out_does_not_come_back_on_the_free_text_alone(room: ChairSession, text: str) -> None:
     assert not hear(room, text, "cord packer", -15.0)
     assert [event.kind for event in room.state.events] == [EventKind.OPENED]
 
 
-def test_what_both_say_counts_of_what_was_passed_in_silence(room: Room) -> None:
+def test_what_both_say_counts_of_what_was_passed_in_silence(room: ChairSession) -> None:
     assert hear(room, "Cotton pliers back.", "cotton pliers back", 0.0)
     assert new(room, 1) == [(EventKind.RETURNED, "cotton_pliers")]
 
 
-def test_a_request_in_the_same_breath_is_answered(with_three_out: Room) -> None:
+def test_a_request_in_the_same_breath_is_answered(with_three_out: ChairSession) -> None:
     before = len(with_three_out.state.events)
     assert hear(with_three_out, "Mirror back. Cotton pliers please.", "mirror cotton pliers", -9.0)
     assert new(with_three_out, before) == [
@@ -171,7 +173,7 @@ def test_a_request_in_the_same_breath_is_answered(with_three_out: Room) -> None:
     ]
 
 
-def test_a_timer_with_a_misheard_name_is_started_and_stopped_by_voice(room: Room) -> None:
+def test_a_timer_with_a_misheard_name_is_started_and_stopped_by_voice(room: ChairSession) -> None:
     room.settings = ChairSettings(maker_times={"etch": 15, "cure": 20})
     assert hear(room, "Start the etched enamel timer.", "the etch primer", -16.7)
     assert [timer.name for timer in room.timers] == ["etch enamel"]
@@ -180,14 +182,14 @@ def test_a_timer_with_a_misheard_name_is_started_and_stopped_by_voice(room: Room
 
 
 @pytest.mark.parametrize("text", ["Start the kitchen timer.", "My egg timer.", "It's time for lunch."])
-def test_other_timers_are_not_ours(room: Room, text: str) -> None:
+def test_other_timers_are_not_ours(room: ChairSession, text: str) -> None:
     room.settings = ChairSettings(maker_times={"etch": 15, "cure": 20})
     hear(room, text, "the etch primer", -30.0)
     assert not room.timers
 
 
-def test_another_program_on_the_same_log_is_noticed(room: Room, tmp_path: Path) -> None:
-    other = House(shared_chair, WebSettings(data=tmp_path, clock=Clock()), StandIn)
+def test_another_program_on_the_same_log_is_noticed(room: ChairSession, tmp_path: Path) -> None:
+    other = Sessions(shared_chair, ServerSettings(data=tmp_path, clock=Clock()), StandIn)
     other.room(room.session.id).request("mouth_mirror")
     room.request("wedge")
     assert set(room.state.out) == {"mouth_mirror", "wedge"}
@@ -202,7 +204,7 @@ OWN_WORDS = [
 
 @pytest.mark.parametrize(("text", "kind", "item"), OWN_WORDS)
 def test_what_is_told_in_words_of_ones_own_is_noted(
-    with_three_out: Room, text: str, kind: EventKind, item: str
+    with_three_out: ChairSession, text: str, kind: EventKind, item: str
 ) -> None:
     before = len(with_three_out.state.events)
     assert hear(with_three_out, text, "", -30.0)
@@ -210,14 +212,18 @@ def test_what_is_told_in_words_of_ones_own_is_noted(
 
 
 @pytest.mark.parametrize(("text", "kind", "item"), OWN_WORDS)
-def test_typed_it_is_noted_as_well(with_three_out: Room, text: str, kind: EventKind, item: str) -> None:
+def test_typed_it_is_noted_as_well(
+    with_three_out: ChairSession, text: str, kind: EventKind, item: str
+) -> None:
     before = len(with_three_out.state.events)
     with_three_out.ask(text)
     assert new(with_three_out, before) == [(kind, item)]
 
 
 @pytest.mark.parametrize(("text", "kind", "item"), OWN_WORDS)
-def test_of_what_never_was_out_nothing_is_noted(room: Room, text: str, kind: EventKind, item: str) -> None:
+def test_of_what_never_was_out_nothing_is_noted(
+    room: ChairSession, text: str, kind: EventKind, item: str
+) -> None:
     before = len(room.state.events)
     assert not hear(room, text, "", -30.0)
     assert not new(room, before)
@@ -227,7 +233,7 @@ def test_of_what_never_was_out_nothing_is_noted(room: Room, text: str, kind: Eve
     "text",
     ["I broke a mirror on my first day here.", "The wedge is the one thing that students always lose."],
 )
-def test_a_story_about_what_is_out_tells_nothing(with_three_out: Room, text: str) -> None:
+def test_a_story_about_what_is_out_tells_nothing(with_three_out: ChairSession, text: str) -> None:
     before = len(with_three_out.state.events)
     hear(with_three_out, text, "", -30.0)
     assert not new(with_three_out, before)

@@ -8,8 +8,8 @@ from listen.chairside.events import Event, EventKind
 from listen.chairside.timers import (
     CAUTIONS,
     Running,
+    TimerAct,
     TimerWish,
-    Wish,
     maker_time_s,
     over,
     running,
@@ -26,20 +26,20 @@ NAMES = ("etch", "cure", "topical anaesthetic")
 @pytest.mark.parametrize(
     ("text", "wish"),
     [
-        ("start the etch timer", TimerWish(Wish.START, "etch")),
-        ("Start the timer for the etchant, please.", TimerWish(Wish.START, "etch")),
-        ("can you start the curing timer", TimerWish(Wish.START, "cure")),
-        ("start the topical timer", TimerWish(Wish.START, "topical anaesthetic")),
-        ("time the etch", TimerWish(Wish.START, "etch")),
-        ("start the timer", TimerWish(Wish.START)),
-        ("stop the timer", TimerWish(Wish.STOP)),
-        ("timer off", TimerWish(Wish.STOP)),
-        ("stop the etch timer", TimerWish(Wish.STOP, "etch")),
-        ("stop all timers", TimerWish(Wish.STOP, everything=True)),
-        ("how long", TimerWish(Wish.TELL, said_timer=False)),
-        ("how much longer", TimerWish(Wish.TELL, said_timer=False)),
-        ("how much time is left on the etch?", TimerWish(Wish.TELL, "etch")),
-        ("how long left on the timer", TimerWish(Wish.TELL)),
+        ("start the etch timer", TimerWish(TimerAct.START, "etch")),
+        ("Start the timer for the etchant, please.", TimerWish(TimerAct.START, "etch")),
+        ("can you start the curing timer", TimerWish(TimerAct.START, "cure")),
+        ("start the topical timer", TimerWish(TimerAct.START, "topical anaesthetic")),
+        ("time the etch", TimerWish(TimerAct.START, "etch")),
+        ("start the timer", TimerWish(TimerAct.START)),
+        ("stop the timer", TimerWish(TimerAct.STOP)),
+        ("timer off", TimerWish(TimerAct.STOP)),
+        ("stop the etch timer", TimerWish(TimerAct.STOP, "etch")),
+        ("stop all timers", TimerWish(TimerAct.STOP, everything=True)),
+        ("how long", TimerWish(TimerAct.TELL, said_timer=False)),
+        ("how much longer", TimerWish(TimerAct.TELL, said_timer=False)),
+        ("how much time is left on the etch?", TimerWish(TimerAct.TELL, "etch")),
+        ("how long left on the timer", TimerWish(TimerAct.TELL)),
     ],
 )
 def test_timers_are_understood(text: str, wish: TimerWish) -> None:
@@ -68,14 +68,14 @@ def test_talk_is_no_wish_for_a_timer(text: str) -> None:
 
 
 def test_without_a_time_set_the_timer_does_not_start_and_says_why() -> None:
-    reply = timer_reply(TimerWish(Wish.START, "etch"), (), {}, 0.0)
+    reply = timer_reply(TimerWish(TimerAct.START, "etch"), (), {}, 0.0)
     assert reply is not None and reply.events == ()
     assert "Set the maker's time" in reply.text
 
 
 def test_a_timer_starts_with_the_clinics_time_and_the_steps_cautions() -> None:
     reply = timer_reply(
-        TimerWish(Wish.START, "etch"),
+        TimerWish(TimerAct.START, "etch"),
         (),
         {"etch": 15},
         100.0,
@@ -88,28 +88,28 @@ def test_a_timer_starts_with_the_clinics_time_and_the_steps_cautions() -> None:
 
 
 def test_a_step_without_cautions_has_the_usual_ones() -> None:
-    reply = timer_reply(TimerWish(Wish.START, "cure"), (), {"cure": 20}, 0.0)
+    reply = timer_reply(TimerWish(TimerAct.START, "cure"), (), {"cure": 20}, 0.0)
     assert reply is not None and "Nobody looks into the beam" in reply.text
 
 
 def test_start_the_timer_means_the_present_steps() -> None:
-    reply = timer_reply(TimerWish(Wish.START), (), {"etch": 15, "cure": 20}, 0.0, step_timers=("cure",))
+    reply = timer_reply(TimerWish(TimerAct.START), (), {"etch": 15, "cure": 20}, 0.0, step_timers=("cure",))
     assert reply is not None and reply.events[0].about == "cure"
-    unknown = timer_reply(TimerWish(Wish.START), (), {"etch": 15}, 0.0)
+    unknown = timer_reply(TimerWish(TimerAct.START), (), {"etch": 15}, 0.0)
     assert unknown is not None and unknown.events == () and "Which timer?" in unknown.text
 
 
 def test_what_is_left_is_told_down_to_the_end() -> None:
     timers = (Running("etch", 100.0, 15.0),)
     for now_s, text in ((104.0, "Etch: 11 seconds left."), (115.0, "Etch: time is over.")):
-        reply = timer_reply(TimerWish(Wish.TELL, said_timer=False), timers, {}, now_s)
+        reply = timer_reply(TimerWish(TimerAct.TELL, said_timer=False), timers, {}, now_s)
         assert reply is not None and reply.text == text and reply.events == ()
     assert over(timers, 114.0) == () and over(timers, 115.0) == timers
 
 
 def test_how_long_is_no_question_to_us_while_nothing_runs() -> None:
-    assert timer_reply(TimerWish(Wish.TELL, said_timer=False), (), {}, 0.0) is None
-    told = timer_reply(TimerWish(Wish.STOP), (), {}, 0.0)
+    assert timer_reply(TimerWish(TimerAct.TELL, said_timer=False), (), {}, 0.0) is None
+    told = timer_reply(TimerWish(TimerAct.STOP), (), {}, 0.0)
     assert told is not None and told.text == "No timer runs."
 
 
@@ -120,10 +120,10 @@ def _stopped(wish: TimerWish, now_s: float) -> list[str | None]:
 
 
 def test_stop_the_timer_stops_what_is_over_or_else_the_last_one() -> None:
-    assert _stopped(TimerWish(Wish.STOP), 22.0) == ["cure"]
-    assert _stopped(TimerWish(Wish.STOP), 26.0) == ["etch"]
-    assert _stopped(TimerWish(Wish.STOP, "set"), 22.0) == ["set"]
-    assert _stopped(TimerWish(Wish.STOP, everything=True), 22.0) == ["set", "etch", "cure"]
+    assert _stopped(TimerWish(TimerAct.STOP), 22.0) == ["cure"]
+    assert _stopped(TimerWish(TimerAct.STOP), 26.0) == ["etch"]
+    assert _stopped(TimerWish(TimerAct.STOP, "set"), 22.0) == ["set"]
+    assert _stopped(TimerWish(TimerAct.STOP, everything=True), 22.0) == ["set", "etch", "cure"]
 
 
 def test_a_timer_is_the_fold_of_its_events() -> None:
@@ -150,14 +150,14 @@ MATERIALS = ("etch enamel", "etch dentine", "cure bond", "bond", "set liner")
 @pytest.mark.parametrize(
     ("text", "wish"),
     [
-        ("start the etch timer", TimerWish(Wish.START, "etch", ("etch enamel", "etch dentine"))),
-        ("start the etching timer", TimerWish(Wish.START, "etch", ("etch enamel", "etch dentine"))),
-        ("start the etch enamel timer", TimerWish(Wish.START, "etch enamel")),
-        ("start the enamel etch timer", TimerWish(Wish.START, "etch enamel")),
-        ("start the dentin timer", TimerWish(Wish.START, "etch dentine")),
-        ("start the curing timer", TimerWish(Wish.START, "cure bond")),
-        ("start the bond timer", TimerWish(Wish.START, "bond")),
-        ("stop the etch timer", TimerWish(Wish.STOP, "etch", ("etch enamel", "etch dentine"))),
+        ("start the etch timer", TimerWish(TimerAct.START, "etch", ("etch enamel", "etch dentine"))),
+        ("start the etching timer", TimerWish(TimerAct.START, "etch", ("etch enamel", "etch dentine"))),
+        ("start the etch enamel timer", TimerWish(TimerAct.START, "etch enamel")),
+        ("start the enamel etch timer", TimerWish(TimerAct.START, "etch enamel")),
+        ("start the dentin timer", TimerWish(TimerAct.START, "etch dentine")),
+        ("start the curing timer", TimerWish(TimerAct.START, "cure bond")),
+        ("start the bond timer", TimerWish(TimerAct.START, "bond")),
+        ("stop the etch timer", TimerWish(TimerAct.STOP, "etch", ("etch enamel", "etch dentine"))),
     ],
 )
 def test_a_word_of_several_timers_may_be_any_of_them(text: str, wish: TimerWish) -> None:
@@ -221,7 +221,7 @@ def test_a_misheard_general_word_is_asked_back_too() -> None:
         return 0.1 if (one, other) == ("etched", "etch") else 1.0
 
     wish = understand_timer("start the etched timer", MATERIALS, far)
-    assert wish == TimerWish(Wish.START, "etch", ("etch enamel", "etch dentine"))
+    assert wish == TimerWish(TimerAct.START, "etch", ("etch enamel", "etch dentine"))
 
 
 def test_enamel_is_not_warned_of_as_dentine_is() -> None:

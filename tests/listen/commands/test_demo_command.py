@@ -159,7 +159,7 @@ def test_the_whole_demo_is_mostly_right_and_mostly_quiet_on_chatter() -> None:
 
 
 def test_counts_hold_every_result() -> None:
-    outcomes = [demo.Outcome(ASKED, "right", ()), demo.Outcome(CHATTER, "quiet", ())]
+    outcomes = [demo.DemoOutcome(ASKED, "right", ()), demo.DemoOutcome(CHATTER, "quiet", ())]
     assert counts(outcomes) == {
         "right": 1,
         "checked": 0,

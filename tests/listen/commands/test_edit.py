@@ -19,7 +19,7 @@ from tests.vocab.layers.test_changes import PACK as SMALL
 from vocab.errors import TraycallError
 from vocab.layers.bulk import names_csv
 from vocab.layers.changes import FIELDS
-from vocab.layers.store import Store
+from vocab.layers.store import LayerStore
 from vocab.layers.vocabulary import Vocabulary
 from vocab.pack.load import shipped_pack
 from vocab.pack.schema import Handing, Item
@@ -321,7 +321,7 @@ def test_unknown_words_are_kept_listed_and_adopted(run: Run, tmp_path: Path) -> 
 
 def test_a_second_editor_and_a_broken_file_are_told(run: Run, tmp_path: Path) -> None:
     run("add-name", "etchant", "our acid")
-    store = Store(tmp_path / "layers", "clinic", PACK)
+    store = LayerStore(tmp_path / "layers", "clinic", PACK)
     with store.editing("Ben", datetime(2026, 1, 2, tzinfo=UTC)):
         assert "Ben has been editing the layer clinic" in refused(run, "add-name", "etchant", "other")
     store.file.write_text("oops", encoding="utf-8")

@@ -14,7 +14,7 @@ from typer.testing import CliRunner, Result
 
 from listen.commands import practise
 from listen.commands.main import _Commands
-from listen.practice.store import Store, sqlite_url
+from listen.practice.store import PracticeStore, sqlite_url
 from listen.practice.voice import SpokenAnswer
 from listen.speech import voices
 from tests.listen.practice.classroom import NOON, pack
@@ -58,7 +58,7 @@ def test_a_drill_asks_judges_and_keeps(run: Run, tmp_path: Path) -> None:
     assert "What is it called?" in result.stdout
     assert "No. " in result.stdout and "Say it again, please." in result.stdout
     assert "0 of 1 right" in result.stdout
-    assert len(Store(sqlite_url(tmp_path / "practice.sqlite")).reviews("Ann")) == 1
+    assert len(PracticeStore(sqlite_url(tmp_path / "practice.sqlite")).reviews("Ann")) == 1
 
 
 def test_a_drill_is_answered_by_voice(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -150,7 +150,7 @@ def test_what_cannot_be_written_out_is_not_deleted(answered: Run, tmp_path: Path
 
 
 def test_a_forgotten_code_is_reset(answered: Run, tmp_path: Path) -> None:
-    store = Store(sqlite_url(tmp_path / "practice.sqlite"))
+    store = PracticeStore(sqlite_url(tmp_path / "practice.sqlite"))
     store.choose_code("Ann", "ivory-42", NOON)
     assert "chosen" in answered("class", "--csv").stdout
     assert "chooses one at the next practice" in answered("reset-code", "--trainee", "ANN").stdout
@@ -165,7 +165,7 @@ def test_a_store_that_cannot_be_used_is_told_in_plain_words(run: Run, tmp_path: 
     elif kind == "damaged":
         path.write_text("no database " * 500)
     else:
-        Store(sqlite_url(path)).close()
+        PracticeStore(sqlite_url(path)).close()
     holder = sqlite3.connect(path, isolation_level=None) if kind not in ("folder", "damaged") else None
     if holder is not None:
         holder.execute(

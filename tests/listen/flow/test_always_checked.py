@@ -20,12 +20,12 @@ from listen.answer import Answer, Likely
 from listen.assistant import Assistant
 from listen.bench.natural import ways, written
 from listen.chairside.events import EventKind
-from listen.chairside.session import Room
+from listen.chairside.session import ChairSession
 from listen.chairside.view import room_view
 from listen.commands.show import ChairScreen, console
 from listen.engine import Hearing, Phrasing
-from listen.live.sessions import House
-from listen.live.settings import WebSettings
+from listen.live.sessions import Sessions
+from listen.live.settings import ServerSettings
 from listen.readings import Reader, load_calibration
 from listen.segments import Utterance
 from listen.verdict import Costs, Verdict, judge
@@ -150,12 +150,12 @@ def test_what_is_likely_next_tells_no_place_of_it() -> None:
 
 
 @pytest.fixture
-def room(tmp_path: Path) -> Room:
-    house = House(shared_chair, WebSettings(data=tmp_path, clock=Clock()), StandIn)
+def room(tmp_path: Path) -> ChairSession:
+    house = Sessions(shared_chair, ServerSettings(data=tmp_path, clock=Clock()), StandIn)
     return house.open("composite_class_two", None)
 
 
-def say(room: Room, *texts: str) -> None:
+def say(room: ChairSession, *texts: str) -> None:
     """One utterance; of two texts it may have been either."""
     hearing = hearing_of(texts[0])
     if len(texts) > 1:  # the second sounds less like what was written down
@@ -164,7 +164,7 @@ def say(room: Room, *texts: str) -> None:
     room.hear(hearing, Utterance(0.0, 1.0, np.zeros(16_000, np.float32)), "stand-in")
 
 
-def shown(room: Room) -> list[str]:
+def shown(room: ChairSession) -> list[str]:
     return [a["item"] for a in room_view(room)["stage"]["answers"]]
 
 
@@ -173,7 +173,7 @@ def checked_items() -> set[str]:
 
 
 @pytest.mark.parametrize("item", [i for i in CHAIR.items if i.always_check], ids=lambda i: i.id)
-def test_at_the_chair_nothing_that_is_said_answers_it(room: Room, item: Item) -> None:
+def test_at_the_chair_nothing_that_is_said_answers_it(room: ChairSession, item: Item) -> None:
     for text in list(follow_ups(CHAIR, item))[::7]:
         say(room, item.name.text)
         say(room, text)
@@ -183,7 +183,7 @@ def test_at_the_chair_nothing_that_is_said_answers_it(room: Room, item: Item) ->
         assert not set(shown(room)) & checked_items(), text
 
 
-def test_a_number_that_lands_on_it_after_a_check_of_something_else_is_no_answer(room: Room) -> None:
+def test_a_number_that_lands_on_it_after_a_check_of_something_else_is_no_answer(room: ChairSession) -> None:
     say(room, "the short needle", "the large condenser")
     choices = [choice["item"] for choice in room_view(room)["stage"]["choices"]]
     assert {"needle_short", "needle_long", "condenser_large"} <= set(choices)
@@ -202,11 +202,13 @@ def test_a_number_that_lands_on_it_after_a_check_of_something_else_is_no_answer(
     assert [e.kind for e in room.state.events].count(EventKind.PASSED) == 1
 
 
-def test_pointing_at_it_and_starting_again_are_no_answer(room: Room, tmp_path: Path) -> None:
+def test_pointing_at_it_and_starting_again_are_no_answer(room: ChairSession, tmp_path: Path) -> None:
     for item in sorted(checked_items()):
         room.request(item)
         assert not shown(room), item
-    again = House(shared_chair, WebSettings(data=tmp_path, clock=Clock()), StandIn).room(room.session.id)
+    again = Sessions(shared_chair, ServerSettings(data=tmp_path, clock=Clock()), StandIn).room(
+        room.session.id
+    )
     assert not shown(again)
 
 
@@ -227,7 +229,7 @@ def test_a_dentists_nickname_for_it_is_checked_too() -> None:
     assert "cartridge_vasoconstrictor" in {other.item for other in answer.alternatives}
 
 
-def test_on_the_screen_a_guess_lights_no_place_of_it(room: Room) -> None:
+def test_on_the_screen_a_guess_lights_no_place_of_it(room: ChairSession) -> None:
     for text in ("shade guide please", "topical anaesthetic please", "syringe please"):
         say(room, text)
         say(room, "yes")

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from listen.engine import EngineFailed, Hearing
-from listen.live.engine_queue import MOST_WAITING, Ears, EarState, Job
+from listen.live.engine_queue import MOST_WAITING, EarState, EngineQueue, Job
 from listen.live.listener import Listener
 from listen.segments import EARLY_S, FRAME, EarlySegmenter, Utterance
 from tests.listen.web.desk_app import StandIn, recording
@@ -33,7 +33,7 @@ class Slow(StandIn):
 
 def test_stale_utterances_of_a_screen_are_dropped_and_screens_take_turns() -> None:
     slow = Slow()
-    ears = Ears(lambda: slow)
+    ears = EngineQueue(lambda: slow)
     ears.start()
     first = ears.hear("a", SOUND)
     assert slow.began.wait(10)
@@ -53,7 +53,7 @@ def test_an_engine_that_is_missing_says_what_to_do() -> None:
     def load() -> StandIn:
         raise TraycallError("install it")
 
-    ears = Ears(load, told.set)
+    ears = EngineQueue(load, told.set)
     ears.start()
     assert told.wait(10)
     assert (ears.state, ears.problem) == (EarState.MISSING, "install it")
@@ -68,7 +68,7 @@ def test_whoever_needs_the_engine_waits_until_it_is_loaded() -> None:
         go.wait(10)
         return engine
 
-    ears = Ears(load)
+    ears = EngineQueue(load)
     ears.start()
     got: list[object] = []
 
@@ -92,7 +92,7 @@ def test_one_bad_utterance_does_not_end_the_hearing() -> None:
                 raise RuntimeError("broken")
             return super().hear(samples)
 
-    ears = Ears(Bad)
+    ears = EngineQueue(Bad)
     ears.start()
     bad, good = ears.hear("a", SOUND + 1), ears.hear("b", SOUND)
     with pytest.raises(EngineFailed, match="RuntimeError: broken"):
@@ -136,7 +136,7 @@ def test_an_utterance_ended_early_leaves_the_next_whole() -> None:
     assert len(lengths) == 2 and abs(lengths[0] - lengths[1]) <= 3 * FRAME
 
 
-class AtOnce(Ears):
+class AtOnce(EngineQueue):
     """Hears at once, in no thread of its own, so that only the sound's time counts."""
 
     def __init__(self, engine: StandIn) -> None:

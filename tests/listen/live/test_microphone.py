@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient, WebSocketTestSession
 
-from listen.web import WebSettings, create_app
+from listen.web import ServerSettings, create_app
 from tests.listen.flow.fake_sounddevice import FakeSounddevice, FakeStream, install
 from tests.listen.web.browser import Page, browser, served
 from tests.listen.web.desk_app import HERE, OWN, Clock, StandIn, begin, live_of, pcm, recording, shared_chair
@@ -38,7 +38,7 @@ def client(tmp_path: Path, engine: StandIn) -> Iterator[TestClient]:
 
 def from_address(data: Path, engine: StandIn, address: str, code: str | None = None) -> TestClient:
     """A browser at this address."""
-    settings = WebSettings(data=data, clock=Clock(), pass_code=code)
+    settings = ServerSettings(data=data, clock=Clock(), pass_code=code)
     app = create_app(shared_chair, settings, lambda: engine)
     return TestClient(app, base_url=HERE, follow_redirects=False, client=(address, 50_000))
 
@@ -205,7 +205,7 @@ def test_where_there_is_none_the_screen_says_what_to_do(
 
 def test_the_real_engine_hears_it(tmp_path: Path, device: FakeSounddevice) -> None:
     """The same recording that lights slot 3 through the browser's microphone (`test_live`)."""
-    app = create_app(shared_chair, WebSettings(data=tmp_path), lambda: shared_chair().engine())
+    app = create_app(shared_chair, ServerSettings(data=tmp_path), lambda: shared_chair().engine())
     with (
         TestClient(app, base_url=HERE, follow_redirects=False, client=(HERE_AT, 50_000)) as client,
         client.websocket_connect(live_of(begin(client)), headers=OWN) as live,

@@ -12,9 +12,9 @@ import pytest
 from listen.practice.desk import Desk
 from listen.practice.judging import Judge, Outcome
 from listen.practice.questions import LAID, Question
-from listen.practice.schedule import Course, Settings
+from listen.practice.schedule import Course, SessionSettings
 from listen.practice.session import MOST_AGAIN
-from listen.practice.store import Store, StoreError, sqlite_url
+from listen.practice.store import PracticeStore, StoreError, sqlite_url
 from listen.practice.topics import Drill, Topic, curriculum, partners
 from tests.listen.practice.classroom import CLASS_TWO, NOON, facts, lexicon, pack, questions
 
@@ -22,14 +22,14 @@ MakeDesk = Callable[..., Desk]
 
 
 @pytest.fixture
-def store(tmp_path: Path) -> Store:
-    opened = Store(sqlite_url(tmp_path / "practice.sqlite"))
+def store(tmp_path: Path) -> PracticeStore:
+    opened = PracticeStore(sqlite_url(tmp_path / "practice.sqlite"))
     opened.add("Ann", NOON)
     return opened
 
 
 @pytest.fixture
-def desk(store: Store) -> MakeDesk:
+def desk(store: PracticeStore) -> MakeDesk:
     def make(*topics: Topic, minutes: float = 10) -> Desk:
         chosen = topics or curriculum(pack(), facts(), CLASS_TWO)
         return Desk(
@@ -40,7 +40,7 @@ def desk(store: Store) -> MakeDesk:
             Course(chosen, partners(pack())),
             NOON,
             np.random.default_rng(0),
-            Settings(length=timedelta(minutes=minutes)),
+            SessionSettings(length=timedelta(minutes=minutes)),
         )
 
     return make
@@ -55,7 +55,7 @@ def opened(desk: Desk) -> Question:
 WEDGE = Topic(Drill.NAME, "wedge")
 
 
-def test_a_right_answer_is_kept_and_the_next_question_comes(desk: MakeDesk, store: Store) -> None:
+def test_a_right_answer_is_kept_and_the_next_question_comes(desk: MakeDesk, store: PracticeStore) -> None:
     at = desk()
     first = opened(at)
     reply = at.by_touch(first.right[0], NOON, "t1", 1.5)
@@ -72,7 +72,9 @@ def test_a_wrong_answer_tells_the_right_one_and_the_difference(desk: MakeDesk) -
     assert reply.explain.startswith("Wedge.") and len(reply.explain) > len("Wedge.")
 
 
-def test_an_unclear_answer_leaves_the_question_open_and_nothing_is_kept(desk: MakeDesk, store: Store) -> None:
+def test_an_unclear_answer_leaves_the_question_open_and_nothing_is_kept(
+    desk: MakeDesk, store: PracticeStore
+) -> None:
     at = desk(WEDGE)
     question = opened(at)
     reply = at.by_text("mumble mumble", NOON, "t1", 2.0)
@@ -82,7 +84,7 @@ def test_an_unclear_answer_leaves_the_question_open_and_nothing_is_kept(desk: Ma
 
 
 def test_a_question_that_stays_unclear_is_put_aside_and_not_marked_wrong(
-    desk: MakeDesk, store: Store
+    desk: MakeDesk, store: PracticeStore
 ) -> None:
     at = desk()
     question = opened(at)
@@ -93,7 +95,7 @@ def test_a_question_that_stays_unclear_is_put_aside_and_not_marked_wrong(
     assert store.reviews("Ann") == ()
 
 
-def test_silence_is_like_an_unclear_answer(desk: MakeDesk, store: Store) -> None:
+def test_silence_is_like_an_unclear_answer(desk: MakeDesk, store: PracticeStore) -> None:
     at = desk(WEDGE)
     opened(at)
     assert at.by_silence().open
@@ -109,7 +111,7 @@ def test_asking_again_costs_no_mark_but_counts_as_unsure(desk: MakeDesk) -> None
     assert reply.stored is not None and reply.stored.unsure and reply.stored.rating == 2
 
 
-def test_a_row_is_laid_item_by_item(desk: MakeDesk, store: Store) -> None:
+def test_a_row_is_laid_item_by_item(desk: MakeDesk, store: PracticeStore) -> None:
     at = desk(Topic(Drill.LAY, pack().tray(CLASS_TWO).rows[0].name, CLASS_TWO))
     question = opened(at)
     first, second, *_ = question.right
@@ -128,7 +130,7 @@ def test_a_row_is_laid_item_by_item(desk: MakeDesk, store: Store) -> None:
 
 
 def test_a_row_whose_answer_could_not_be_kept_takes_its_last_piece_again(
-    desk: MakeDesk, store: Store, monkeypatch: pytest.MonkeyPatch
+    desk: MakeDesk, store: PracticeStore, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     at = desk(Topic(Drill.LAY, pack().tray(CLASS_TWO).rows[0].name, CLASS_TWO))
     *rest, last = opened(at).right

@@ -29,7 +29,7 @@ from listen.practice.reports import (
 )
 from listen.practice.schedule import reviewed
 from listen.practice.signoff import SignOff, Thresholds, Watched, sign_off, write_sheet
-from listen.practice.store import Observed, Review, Store, sqlite_url
+from listen.practice.store import Observed, PracticeStore, Review, sqlite_url
 from listen.practice.tallies import Tallies, TraineeTally
 from listen.practice.topics import Drill, PracticeError, Topic, curriculum
 from tests.listen.practice.classroom import CLASS_TWO, NOON, answer, days, facts, pack
@@ -55,7 +55,7 @@ def test_only_the_first_answer_of_a_day_counts() -> None:
 @pytest.fixture
 def counted(tmp_path: Path) -> Iterator[Counted]:
     """Keeps answers in a store and counts them there."""
-    store = Store(sqlite_url(tmp_path / "practice.sqlite"))
+    store = PracticeStore(sqlite_url(tmp_path / "practice.sqlite"))
 
     def count(reviews: list[Review]) -> Tallies:
         for one in reviews:

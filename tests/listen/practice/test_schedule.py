@@ -8,11 +8,11 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from fsrs import Card, Rating, Scheduler
 
-from listen.practice.judging import Judgement, Outcome
+from listen.practice.judging import Marking, Outcome
 from listen.practice.schedule import (
     SCHEDULER,
     Course,
-    Settings,
+    SessionSettings,
     Trail,
     is_known,
     next_topic,
@@ -21,7 +21,7 @@ from listen.practice.schedule import (
     recall_p,
     reviewed,
 )
-from listen.practice.session import Answered, Session, answered, response_time
+from listen.practice.session import Answered, PracticeSession, answered, response_time
 from listen.practice.topics import Drill, Topic, curriculum, partners
 from tests.listen.practice.classroom import NOON, answer, ask, days, facts, pack
 
@@ -113,12 +113,12 @@ def test_response_time_runs_from_the_end_of_the_question_to_the_start_of_the_ans
 def test_an_unclear_answer_is_never_stored() -> None:
     question = ask(Drill.NAME, "wedge")
     with pytest.raises(ValueError, match="never stored"):
-        answered(question, Judgement(Outcome.AGAIN, None, "", 0.2), None, NOON, "t", 1.0, "voice")
+        answered(question, Marking(Outcome.AGAIN, None, "", 0.2), None, NOON, "t", 1.0, "voice")
 
 
 def test_a_question_that_had_to_be_repeated_counts_as_unsure() -> None:
     question = ask(Drill.NAME, "wedge")
-    right = Judgement(Outcome.RIGHT, "wedge", "wedge", 1.0)
+    right = Marking(Outcome.RIGHT, "wedge", "wedge", 1.0)
     assert answered(question, right, None, NOON, "t", 1.0, "voice", repeated=True).rating == HARD
     assert answered(question, right, None, NOON, "t", 1.0, "voice").rating == EASY
 
@@ -148,7 +148,7 @@ def test_a_pair_is_brought_together_only_after_both_are_known() -> None:
     assert not whole.may_start(pair, {one: sure})
     assert not whole.may_start(pair, {one: sure, other: shaky})
     assert whole.may_start(pair, {one: sure, other: sure})
-    assert next_topic(whole, {one: sure, other: sure}, NOON, Trail(), Settings()) == pair
+    assert next_topic(whole, {one: sure, other: sure}, NOON, Trail(), SessionSettings()) == pair
 
 
 def test_look_alikes_do_not_arrive_together() -> None:
@@ -157,7 +157,7 @@ def test_look_alikes_do_not_arrive_together() -> None:
     trail = Trail()
     now = NOON
     for _ in range(40):
-        topic = next_topic(whole, deck, now, trail, Settings())
+        topic = next_topic(whole, deck, now, trail, SessionSettings())
         assert topic is not None
         if topic.key not in deck:
             begun = {t.subject for t in whole.topics if t.drill is Drill.NAME and t.key in deck}
@@ -169,7 +169,7 @@ def test_look_alikes_do_not_arrive_together() -> None:
 
 
 def test_new_topics_arrive_in_small_groups() -> None:
-    settings = Settings(group=3)
+    settings = SessionSettings(group=3)
     trail, deck, now = Trail(), {}, NOON
     for _ in range(60):
         topic = next_topic(_COURSE, deck, now, trail, settings)
@@ -186,12 +186,12 @@ def test_what_is_due_comes_before_anything_new_the_weakest_first() -> None:
     keys = [Topic(Drill.NAME, item).key for item in ("wedge", "matrix_band", "etchant")]
     weak, weaker, later = _card(3, NOON), _card(1, NOON), _card(1, NOON + days(3))
     deck = dict(zip(keys, (weak, weaker, later), strict=True))
-    topic = next_topic(_COURSE, deck, NOON + days(1), Trail(), Settings())
+    topic = next_topic(_COURSE, deck, NOON + days(1), Trail(), SessionSettings())
     assert topic is not None and topic.key == keys[1]
 
 
 def test_a_topic_does_not_come_back_at_once() -> None:
-    session = Session(_COURSE, {}, NOON, Settings(gap=4))
+    session = PracticeSession(_COURSE, {}, NOON, SessionSettings(gap=4))
     asked: list[str] = []
     now = NOON
     while (topic := session.next(now)) is not None and len(asked) < 50:
@@ -202,7 +202,7 @@ def test_a_topic_does_not_come_back_at_once() -> None:
 
 
 def test_what_was_missed_has_a_second_turn_in_the_session() -> None:
-    session = Session(_COURSE, {}, NOON, Settings(length=timedelta(minutes=5)))
+    session = PracticeSession(_COURSE, {}, NOON, SessionSettings(length=timedelta(minutes=5)))
     first = session.next(NOON)
     assert first is not None
     session.take(answer(first.key, False, NOON))
@@ -217,7 +217,7 @@ def test_what_was_missed_has_a_second_turn_in_the_session() -> None:
 
 
 def run(answers: Callable[[int], bool], length: timedelta = timedelta(minutes=2)) -> list[Answered]:
-    session, now, given = Session(_COURSE, {}, NOON, Settings(length=length)), NOON, []
+    session, now, given = PracticeSession(_COURSE, {}, NOON, SessionSettings(length=length)), NOON, []
     while (topic := session.next(now)) is not None:
         given.append(answer(topic.key, answers(len(given)), now))
         session.take(given[-1])
@@ -239,11 +239,11 @@ def test_a_session_ends_on_a_success() -> None:
 
 
 def test_a_session_ends_even_where_nothing_succeeds() -> None:
-    assert len(run(lambda _: False)) == 12 + Settings().most_extra
+    assert len(run(lambda _: False)) == 12 + SessionSettings().most_extra
 
 
 def test_the_last_question_is_one_that_is_known() -> None:
-    session = Session(_COURSE, {}, NOON, Settings(length=timedelta(minutes=1)))
+    session = PracticeSession(_COURSE, {}, NOON, SessionSettings(length=timedelta(minutes=1)))
     first, second = session.next(NOON), None
     assert first is not None
     session.take(answer(first.key, True, NOON, rating=4))
@@ -254,7 +254,7 @@ def test_the_last_question_is_one_that_is_known() -> None:
 
 
 def test_a_question_put_aside_does_not_come_back_at_once() -> None:
-    session = Session(_COURSE, {}, NOON)
+    session = PracticeSession(_COURSE, {}, NOON)
     topic = session.next(NOON)
     assert topic is not None
     session.put_aside(topic)
@@ -264,7 +264,7 @@ def test_a_question_put_aside_does_not_come_back_at_once() -> None:
 
 def test_a_course_of_one_topic_still_goes_on() -> None:
     single = Course([Topic(Drill.NAME, "wedge")], {})
-    session, now = Session(single, {}, NOON, Settings(length=timedelta(minutes=1))), NOON
+    session, now = PracticeSession(single, {}, NOON, SessionSettings(length=timedelta(minutes=1))), NOON
     count = 0
     while (topic := session.next(now)) is not None:
         session.take(answer(topic.key, count > 2, now))

@@ -13,7 +13,7 @@ from listen.commands.main import app
 from listen.engine import Hearing, Phrasing, Samples
 from listen.readings import Reading, Readings, load_calibration
 from listen.speech import try_name, voices
-from listen.speech.try_name import CannotTry, Mixup, Names, findings, taken_for, tried, with_name
+from listen.speech.try_name import CannotTry, Mixup, NamesInText, findings, taken_for, tried, with_name
 from vocab.language.pronounce import Pronouncer
 from vocab.lint.findings import Severity
 from vocab.pack.load import shipped_pack
@@ -77,7 +77,7 @@ def test_a_name_of_an_item_that_is_being_made_can_be_tried(spoken: list[str], tm
 
 
 def test_the_longest_name_in_a_sentence_is_the_one_that_was_said() -> None:
-    names = Names(PACK)
+    names = NamesInText(PACK)
     assert names.called("Can I have the rubber dam clamp, please?", "dam_clamp") == "rubber dam clamp"
     assert names.called("Pass me the wedge.", "dam_clamp") == PACK.item("dam_clamp").name.text
 
@@ -90,7 +90,7 @@ def test_other_items_that_utterances_may_have_asked_for_are_added_up() -> None:
     first = (way("hollenback_carver", "the carver", 0.6), way("amalgam_carrier", "the carrier", 0.3))
     second = (way("amalgam_carrier", "an amalgam carrier", 0.2),)
     heard = [Readings(first, 0.1), Readings(second, 0.8)]
-    (found,) = taken_for("carver", "hollenback_carver", heard, Names(PACK))
+    (found,) = taken_for("carver", "hollenback_carver", heard, NamesInText(PACK))
     assert (found.heard, found.times, found.mass) == ("carrier", 2, pytest.approx(0.5))
 
 

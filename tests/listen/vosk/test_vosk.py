@@ -29,7 +29,7 @@ from rapidfuzz.distance import Levenshtein
 from listen.engine import SAMPLE_RATE_HZ, Samples
 from listen.vosk.engine import OtherLanguage, UnusableSamples, VoskEngine, VoskMissing, phrases_of
 from listen.vosk.folder import FST_MAGIC, NoVoskModel, check_folder, word_list
-from listen.vosk.stand_ins import Phones, Sounds
+from listen.vosk.stand_ins import Phones, Pronunciations
 from vocab.errors import TraycallError
 from vocab.language.tokens import spoken_forms
 from vocab.pack.load import shipped_pack
@@ -86,7 +86,9 @@ def jamo(word: str) -> Phones:
 
 @pytest.fixture(scope="module")
 def engine() -> VoskEngine:
-    return VoskEngine.for_pack(KOREAN, korean_pack(), Sounds(jamo, jamo, Levenshtein.normalized_distance))
+    return VoskEngine.for_pack(
+        KOREAN, korean_pack(), Pronunciations(jamo, jamo, Levenshtein.normalized_distance)
+    )
 
 
 @pytest.fixture

@@ -18,7 +18,7 @@ import soxr
 import uvicorn
 
 from listen.engine import Engine, Samples
-from listen.web import WebSettings, create_app
+from listen.web import ServerSettings, create_app
 from listen.web.access.door import Door
 from tests.listen.web.desk_app import recording, shared_chair
 
@@ -42,7 +42,7 @@ class Server:
     """The app over a data folder, at an address that stays the same when it is started again."""
 
     def __init__(self, data: Path, engine: Engine, door: Any = Door, **settings: Any) -> None:
-        self._settings, self._engine, self._door = WebSettings(data=data, **settings), engine, door
+        self._settings, self._engine, self._door = ServerSettings(data=data, **settings), engine, door
         with socket.socket() as free:
             free.bind(("127.0.0.1", 0))
             self._port = free.getsockname()[1]

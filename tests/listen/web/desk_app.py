@@ -11,7 +11,7 @@ from starlette.testclient import TestClient
 
 from listen.chair import Chair, ChairOptions, open_chair
 from listen.engine import Hearing, Phrasing, Samples
-from listen.web import WebSettings, create_app
+from listen.web import ServerSettings, create_app
 
 HERE = "http://127.0.0.1:8465"
 OWN = {"origin": HERE}
@@ -67,7 +67,7 @@ def client_for(data: Path, engine: StandIn | None = None, **settings: object) ->
     """A client of a new app over `data`; use it as a context."""
     engine = engine or StandIn()
     settings.setdefault("clock", Clock())
-    app = create_app(shared_chair, WebSettings(data=data, **settings), lambda: engine)  # type: ignore[arg-type]
+    app = create_app(shared_chair, ServerSettings(data=data, **settings), lambda: engine)  # type: ignore[arg-type]
     return TestClient(app, base_url=HERE, follow_redirects=False)
 
 

@@ -20,7 +20,7 @@ from starlette.testclient import TestClient
 from listen.chair import ChairOptions, open_chair
 from listen.chairside.events import EventKind
 from listen.practice.places import PracticeOptions
-from listen.web import WebSettings, consent, create_app
+from listen.web import ServerSettings, consent, create_app
 from listen.web.edit import pages as edit
 from listen.web.practice import pages as practice
 from tests.listen.web.desk_app import HERE, OWN, Clock, StandIn, begin, live_of, shared_chair
@@ -89,7 +89,7 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
 
     app = create_app(
         opened,
-        WebSettings(data=folder / "data", clock=Clock()),
+        ServerSettings(data=folder / "data", clock=Clock()),
         StandIn,
         more_routes=(
             *edit.routes(None),

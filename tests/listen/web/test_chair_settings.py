@@ -5,8 +5,8 @@ from pathlib import Path
 import pytest
 
 from listen.chairside.handing import ChairSettings
-from listen.live.sessions import House
-from listen.live.settings import WebSettings
+from listen.live.sessions import Sessions
+from listen.live.settings import ServerSettings
 from tests.listen.web.desk_app import Clock, StandIn, shared_chair
 
 LEFT = ChairSettings(operator_handed="left", operator_clock=3, arch="upper", maker_times={"etch": 15.0})
@@ -18,19 +18,19 @@ OLD = """{
 
 
 @pytest.fixture
-def house(tmp_path: Path) -> House:
+def house(tmp_path: Path) -> Sessions:
     return house_at(tmp_path)
 
 
-def house_at(folder: Path) -> House:
-    return House(shared_chair, WebSettings(data=folder, clock=Clock()), StandIn)
+def house_at(folder: Path) -> Sessions:
+    return Sessions(shared_chair, ServerSettings(data=folder, clock=Clock()), StandIn)
 
 
-def settings_of_next(house: House, dentist: str | None) -> ChairSettings:
+def settings_of_next(house: Sessions, dentist: str | None) -> ChairSettings:
     return house.open("sealant", None, dentist).settings
 
 
-def test_one_dentists_hand_is_not_anothers(house: House) -> None:
+def test_one_dentists_hand_is_not_anothers(house: Sessions) -> None:
     house.set_up(house.open("sealant", None, "grey"), LEFT)
     assert settings_of_next(house, "brown").operator_handed == "right"
     assert settings_of_next(house, "brown").operator_clock is None
@@ -38,20 +38,20 @@ def test_one_dentists_hand_is_not_anothers(house: House) -> None:
     assert settings_of_next(house, "grey").operator_handed == "left"
 
 
-def test_a_dentists_hand_stays_when_others_set_up_their_chairs(house: House) -> None:
+def test_a_dentists_hand_stays_when_others_set_up_their_chairs(house: Sessions) -> None:
     house.set_up(house.open("sealant", None, "grey"), LEFT)
     house.set_up(house.open("sealant", None, "brown"), ChairSettings(operator_handed="right"))
     house.set_up(house.open("sealant", None), ChairSettings(operator_handed="right"))
     assert settings_of_next(house, "grey").operator_handed == "left"
 
 
-def test_a_dentists_next_session_begins_with_hand_and_place_but_no_arch(house: House) -> None:
+def test_a_dentists_next_session_begins_with_hand_and_place_but_no_arch(house: Sessions) -> None:
     house.set_up(house.open("sealant", None, "grey"), LEFT)
     following = settings_of_next(house, "grey")
     assert (following.operator_handed, following.operator_clock, following.arch) == ("left", 3, None)
 
 
-def test_makers_times_belong_to_the_clinic_whoever_enters_them(house: House) -> None:
+def test_makers_times_belong_to_the_clinic_whoever_enters_them(house: Sessions) -> None:
     house.set_up(house.open("sealant", None, "grey"), LEFT)
     assert settings_of_next(house, "brown").maker_times == {"etch": 15.0}
     assert settings_of_next(house, None).maker_times == {"etch": 15.0}
@@ -59,12 +59,12 @@ def test_makers_times_belong_to_the_clinic_whoever_enters_them(house: House) -> 
     assert settings_of_next(house, "grey").maker_times == {"etch": 20.0}
 
 
-def test_a_dentists_hand_outlives_a_restart(house: House, tmp_path: Path) -> None:
+def test_a_dentists_hand_outlives_a_restart(house: Sessions, tmp_path: Path) -> None:
     house.set_up(house.open("sealant", None, "grey"), LEFT)
     assert settings_of_next(house_at(tmp_path), "grey").operator_handed == "left"
 
 
-def test_whether_faculty_looks_is_kept_for_every_chair(house: House) -> None:
+def test_whether_faculty_looks_is_kept_for_every_chair(house: Sessions) -> None:
     house.set_up(house.open("sealant", None, "grey"), ChairSettings(faculty=False))
     assert not settings_of_next(house, "brown").faculty
     assert not settings_of_next(house, None).faculty

@@ -19,15 +19,15 @@ from typer.testing import CliRunner
 from listen.chairside.closing import Override
 from listen.chairside.consents import read_learning
 from listen.chairside.learning import Learning, habits_for, teaching
-from listen.chairside.session import Room
+from listen.chairside.session import ChairSession
 from listen.commands.session import app as commands
-from listen.live.sessions import House
-from listen.web import WebSettings, consent, create_app
+from listen.live.sessions import Sessions
+from listen.web import ServerSettings, consent, create_app
 from listen.web.consent import LINK, PLACE
 from tests.listen.web.browser import Page, browser, need_browser, served
 from tests.listen.web.desk_app import HERE, OWN, Clock, StandIn, shared_chair
 from vocab.layers.changes import Dentist
-from vocab.layers.draft import Settings
+from vocab.layers.draft import ClinicSettings
 
 CODE = "lead-code"
 PROCEDURE = "amalgam_class_two"
@@ -37,12 +37,14 @@ HABIT = (*BEFORE, "wedge", "matrix_band")
 
 def client_of(folder: Path, clock: Clock, code: str | None = None, **settings: Any) -> TestClient:
     """A client of an app in a clinic of two dentists."""
-    clinic = Settings({}, dentists=(Dentist(id="green", name="Dr Green"), Dentist(id="blue", name="Dr Blue")))
+    clinic = ClinicSettings(
+        {}, dentists=(Dentist(id="green", name="Dr Green"), Dentist(id="blue", name="Dr Blue"))
+    )
     chair = replace(shared_chair(), clinic=clinic)
     chair.__dict__.update(lexicon=shared_chair().lexicon, pronouncer=shared_chair().pronouncer)
     app = create_app(
         lambda: chair,
-        WebSettings(data=folder, clock=clock, **settings),
+        ServerSettings(data=folder, clock=clock, **settings),
         StandIn,
         more_routes=consent.routes(code),
         more_links=(consent.LINK,),
@@ -70,8 +72,8 @@ def give(client: TestClient, dentist: str = "green") -> None:
     assert send(client, "give", dentist=dentist, asked="yes").status_code == 303
 
 
-def house_of(client: TestClient) -> House:
-    house: House = client.app.state.house  # type: ignore[attr-defined]
+def house_of(client: TestClient) -> Sessions:
+    house: Sessions = client.app.state.house  # type: ignore[attr-defined]
     return house
 
 
@@ -83,7 +85,9 @@ def held(client: TestClient, clock: Clock, dentist: str = "green", items: tuple[
     return room.session.id
 
 
-def begun(client: TestClient, clock: Clock, dentist: str = "green", items: tuple[str, ...] = BEFORE) -> Room:
+def begun(
+    client: TestClient, clock: Clock, dentist: str = "green", items: tuple[str, ...] = BEFORE
+) -> ChairSession:
     room = house_of(client).open(PROCEDURE, None, dentist)
     room.settings = room.settings.model_copy(update={"faculty": False})
     for item in items:

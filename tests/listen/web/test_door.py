@@ -25,7 +25,7 @@ from starlette.testclient import TestClient
 from websockets.sync.client import connect
 
 from listen.engine import Hearing, Samples
-from listen.web import WebSettings, create_app
+from listen.web import ServerSettings, create_app
 from listen.web.access import door
 from listen.web.access.door import MOST_SHAKING, SAME_LINES, Door, Seldom, allow_files, entrance
 from listen.web.access.guard import LARGEST_BODY
@@ -309,7 +309,7 @@ def test_an_engine_that_fails_while_it_is_loaded_is_told_on_the_screen(tmp_path:
     def load() -> StandIn:
         raise MemoryError
 
-    app = create_app(shared_chair, WebSettings(data=tmp_path, clock=Clock()), load)
+    app = create_app(shared_chair, ServerSettings(data=tmp_path, clock=Clock()), load)
     with (
         TestClient(app, base_url=HERE, follow_redirects=False) as client,
         client.websocket_connect(live_of(begin(client)), headers=OWN) as live,

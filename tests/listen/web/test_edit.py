@@ -16,9 +16,9 @@ from starlette.testclient import TestClient
 from listen.chair import Chair, ChairOptions, open_chair
 from listen.commands.edit import unknown_words
 from listen.live import try_names
-from listen.live.sessions import House
-from listen.live.settings import WebSettings
-from listen.live.try_names import Wish
+from listen.live.sessions import Sessions
+from listen.live.settings import ServerSettings
+from listen.live.try_names import NameToTry
 from listen.segments import Utterance
 from listen.speech.try_name import Mixup
 from listen.web import create_app
@@ -61,7 +61,7 @@ def app_client(
     settings.setdefault("clock", Clock())
     app = create_app(
         opened,
-        WebSettings(data=folder / "data", **settings),
+        ServerSettings(data=folder / "data", **settings),
         lambda: engine or StandIn(),
         more_routes=editing.routes(lead_code),
         more_links=(editing.LINK,),
@@ -296,7 +296,7 @@ def test_a_session_goes_by_the_names_of_its_dentist(client: TestClient) -> None:
     change(client, "mean", layer=grey, name="pickups", item="mouth mirror")
     change(client, "add_name", layer=reed, name="whirly", item="cotton_pliers")
     assert "Dr. Reed" in client.get("/").text
-    house: House = client.app.state.house  # type: ignore[attr-defined]
+    house: Sessions = client.app.state.house  # type: ignore[attr-defined]
 
     def asked(text: str, dentist: str) -> str | None:
         begun = client.post(
@@ -379,7 +379,7 @@ def test_a_name_that_stands_is_said_to_the_engine_once_and_its_findings_change(
     said: list[str] = []
     go = threading.Event()
 
-    def heard(house: House, wish: Wish) -> tuple[Mixup, ...]:
+    def heard(house: Sessions, wish: NameToTry) -> tuple[Mixup, ...]:
         said.append(wish.text)
         assert go.wait(10)
         return (Mixup(wish.text, "carver", (wish.item, "hollenback_carver"), 6, 3.0),)
@@ -414,7 +414,7 @@ def test_a_risk_is_done_with_by_its_button_and_comes_back_with_undo(client: Test
     one, other = re.findall(r'name="(?:item|other)" value="(\w+)"', page)[:2]
     saved = change(client, "ask_back", item=one, other=other, back="/edit/risks")
     assert saved.headers["location"].startswith("/edit/risks?saved=")
-    house: House = client.app.state.house  # type: ignore[attr-defined]
+    house: Sessions = client.app.state.house  # type: ignore[attr-defined]
     assert (one, other) in house.chair.pack.wide_margin
     after = client.get(saved.headers["location"]).text
     assert "lets the tool always ask back between" in after
@@ -485,7 +485,7 @@ def test_the_first_hour_asks_for_hands_the_dam_and_the_card(client: TestClient) 
     card = "Stop, hands off.\r\nMake it safe, then wash.\r\n\r\nTell the lead."
     data = {f"hand:{reed}": "left", "kept:dam_sheet": "dam_sheet_latex_free", "injury_card": card}
     assert client.post("/edit/first-hour", data=data, headers=OWN).status_code == 303
-    house: House = client.app.state.house  # type: ignore[attr-defined]
+    house: Sessions = client.app.state.house  # type: ignore[attr-defined]
     clinic = house.chair.clinic
     assert clinic.injury_card == ("Stop, hands off.", "Make it safe, then wash.", "Tell the lead.")
     assert (clinic.hand_of(grey), clinic.hand_of(reed)) == ("right", "left")
@@ -555,7 +555,7 @@ def test_a_name_may_be_shared_on_purpose(client: TestClient) -> None:
     name = {"item": "cotton_pliers", "name": "carver"}
     assert change(client, "add_name", **name).status_code == 400
     assert change(client, "add_name", **name, shared="yes").status_code == 303
-    house: House = client.app.state.house  # type: ignore[attr-defined]
+    house: Sessions = client.app.state.house  # type: ignore[attr-defined]
     found = {c.item for c in house.chair.lexicon.find("carver") if c.p > 0.1}
     assert "cotton_pliers" in found and len(found) > 1
     assert "To be settled" not in client.get("/edit").text
@@ -627,7 +627,7 @@ def test_an_unknown_name_is_noted_once_while_a_question_is_open(folder: Path) ->
         chair.__dict__.update(lexicon=shared_chair().lexicon, pronouncer=shared_chair().pronouncer)
         return chair
 
-    house = House(opened, WebSettings(data=folder / "data", clock=Clock()), StandIn)
+    house = Sessions(opened, ServerSettings(data=folder / "data", clock=Clock()), StandIn)
     words = unknown_words(Vocabulary(shipped_pack("operative"), folder / "layers"))
     words.switch(True)
     room = house.open("composite_class_two", None)

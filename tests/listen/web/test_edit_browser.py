@@ -20,7 +20,7 @@ import uvicorn
 from listen.chair import ChairOptions, open_chair
 from listen.engine import Engine
 from listen.speech import replies
-from listen.web import WebSettings, create_app
+from listen.web import ServerSettings, create_app
 from listen.web.edit import pages as edit
 from tests.listen.web.browser import GAP_S, LEAD_S, RATE_HZ, Page, browser, need_browser
 from tests.listen.web.desk_app import StandIn
@@ -46,7 +46,7 @@ def editor(folder: Path, engine: Engine | None = None) -> Iterator[str]:
     chair = open_chair(ChairOptions(procedure=PROCEDURE, layers=folder / "layers"))
     load = (lambda: engine) if engine is not None else None
     app = create_app(
-        lambda: chair, WebSettings(data=folder / "data"), load, edit.routes(), (edit.LINK,)
+        lambda: chair, ServerSettings(data=folder / "data"), load, edit.routes(), (edit.LINK,)
     )  # fmt: skip
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))

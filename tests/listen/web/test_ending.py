@@ -11,7 +11,7 @@ from starlette.testclient import TestClient
 from listen.chairside.closing import open_lines
 from listen.chairside.count import count_list
 from listen.chairside.events import LONGEST_BY
-from listen.chairside.session import Room
+from listen.chairside.session import ChairSession
 from tests.listen.web.desk_app import OWN, begin, client_for
 
 NAME, REASON = "Dr. Grey", "Band is seen on the radiograph; it is taken out on Monday"
@@ -23,12 +23,12 @@ def client(tmp_path: Path) -> Iterator[TestClient]:
         yield client
 
 
-def room_of(client: TestClient, session: int) -> Room:
-    room: Room = client.app.state.house.room(session)  # type: ignore[attr-defined]
+def room_of(client: TestClient, session: int) -> ChairSession:
+    room: ChairSession = client.app.state.house.room(session)  # type: ignore[attr-defined]
     return room
 
 
-def count_all(room: Room, **found: int) -> None:
+def count_all(room: ChairSession, **found: int) -> None:
     """Count every line as it was laid, but those of `found`."""
     for line in count_list(room.state, room.chair.pack):
         room.count(line.item, found.get(line.item, line.expected))

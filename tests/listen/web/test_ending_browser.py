@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from listen.chairside.session import Room
+from listen.chairside.session import ChairSession
 from tests.listen.web.browser import Page, Server, browser, need_browser, served
 from tests.listen.web.desk_app import StandIn
 from tests.listen.web.test_ending import NAME, REASON, count_all
@@ -26,7 +26,7 @@ def test_a_session_with_a_band_missing_is_stopped_then_ended_by_name(server: Ser
     with browser() as context:
         page = Page(context)
         session = page.begin(server.url)
-        room: Room = server.app.state.house.room(session)
+        room: ChairSession = server.app.state.house.room(session)
         page.ask("matrix band")
         page.page.wait_for_selector(".slot[data-item=matrix_band][data-lit]")
         count_all(room, matrix_band=0)
@@ -58,7 +58,7 @@ def test_the_same_by_keyboard_alone(server: Server) -> None:
     with browser() as context:
         page = Page(context)
         session = page.begin(server.url)
-        room: Room = server.app.state.house.room(session)
+        room: ChairSession = server.app.state.house.room(session)
         count_all(room, matrix_band=0)
         for _ in range(12):
             page.page.keyboard.press("Tab")

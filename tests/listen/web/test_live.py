@@ -9,7 +9,7 @@ import pytest
 from starlette.testclient import TestClient, WebSocketTestSession
 
 from listen.live.sessions import MOST_SCREENS
-from listen.web import WebSettings, create_app
+from listen.web import ServerSettings, create_app
 from tests.listen.web.desk_app import (
     HERE,
     OWN,
@@ -194,7 +194,7 @@ def real_engine() -> Any:
 def test_the_real_engine_answers_a_recording(
     tmp_path: Path, real_engine: Any, number: int, slot: str
 ) -> None:
-    app = create_app(shared_chair, WebSettings(data=tmp_path), lambda: real_engine)
+    app = create_app(shared_chair, ServerSettings(data=tmp_path), lambda: real_engine)
     with TestClient(app, base_url=HERE, follow_redirects=False) as client:
         session = begin(client)
         with client.websocket_connect(live_of(session), headers=OWN) as live:
@@ -205,7 +205,7 @@ def test_the_real_engine_answers_a_recording(
 
 
 def test_the_real_engine_stays_quiet_for_chatter(tmp_path: Path, real_engine: Any) -> None:
-    app = create_app(shared_chair, WebSettings(data=tmp_path), lambda: real_engine)
+    app = create_app(shared_chair, ServerSettings(data=tmp_path), lambda: real_engine)
     with TestClient(app, base_url=HERE, follow_redirects=False) as client:
         session = begin(client)
         with client.websocket_connect(live_of(session), headers=OWN) as live:

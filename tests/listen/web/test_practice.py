@@ -21,9 +21,9 @@ from listen.chair import ChairOptions, open_chair
 from listen.database import Database
 from listen.practice.places import PracticeOptions
 from listen.practice.questions import LAID, Question
-from listen.practice.store import Store, StoreError, sqlite_url
+from listen.practice.store import PracticeStore, StoreError, sqlite_url
 from listen.practice.tables import PRACTICE
-from listen.web import WebSettings, create_app
+from listen.web import ServerSettings, create_app
 from listen.web.practice import pages as practice
 from tests.listen.web.desk_app import HERE, OWN, Clock, StandIn, begin, live_of, shared_chair
 from vocab.errors import Declined
@@ -37,7 +37,7 @@ def client_of(data: Path, clock: Clock, lead: str | None = None, **settings: Any
     """A client of a new app with the practice pages; use it as a context."""
     app = create_app(
         shared_chair,
-        WebSettings(data=data, clock=clock, **settings),
+        ServerSettings(data=data, clock=clock, **settings),
         StandIn,
         practice.routes(PracticeOptions(lead_code=lead, seed=1)),
         practice.links(),
@@ -109,8 +109,8 @@ def asked(client: TestClient, path: str) -> Question:
     return place.last_asked[1]  # type: ignore[no-any-return]
 
 
-def store_of(tmp_path: Path) -> Store:
-    return Store(sqlite_url(tmp_path / "practice.sqlite"))
+def store_of(tmp_path: Path) -> PracticeStore:
+    return PracticeStore(sqlite_url(tmp_path / "practice.sqlite"))
 
 
 class _Inline(HTMLParser):
@@ -705,9 +705,9 @@ def test_many_who_come_while_the_store_is_locked_wait_once(
     opened: list[float] = []
     store_of(tmp_path).close()
 
-    def open_it(url: str) -> Store:
+    def open_it(url: str) -> PracticeStore:
         opened.append(time.monotonic())
-        return Store(url, wait_s=0.5)
+        return PracticeStore(url, wait_s=0.5)
 
     monkeypatch.setattr("listen.practice.places.Store", open_it)
     with client_of(tmp_path, clock) as client:
@@ -788,7 +788,7 @@ def spanish(tmp_path: Path, clock: Clock) -> Iterator[TestClient]:
     """The practice pages over the Spanish pack."""
     chair = open_chair(ChairOptions(pack="operativa_es", procedure="resina"))
     more = practice.routes(PracticeOptions(seed=1)), practice.links()
-    app = create_app(lambda: chair, WebSettings(data=tmp_path, clock=clock), StandIn, *more)
+    app = create_app(lambda: chair, ServerSettings(data=tmp_path, clock=clock), StandIn, *more)
     with TestClient(app, base_url=HERE, follow_redirects=False) as client:
         yield client
 

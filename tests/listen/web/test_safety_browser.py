@@ -7,7 +7,7 @@ import pytest
 
 from listen.chairside.events import EventKind
 from listen.chairside.injury import DEFAULT_CARD
-from listen.chairside.session import LATEX_FREE, Room
+from listen.chairside.session import LATEX_FREE, ChairSession
 from tests.listen.web.browser import Page, Server, browser, need_browser, served
 from tests.listen.web.desk_app import StandIn
 from tests.listen.web.test_chair_page import LEAST_CONTRAST, SIZES, THEMES, contrast, set_size, set_theme
@@ -24,12 +24,12 @@ def server(tmp_path: Path) -> Iterator[Server]:
         yield server
 
 
-def room_of(server: Server, session: int) -> Room:
-    room: Room = server.app.state.house.room(session)
+def room_of(server: Server, session: int) -> ChairSession:
+    room: ChairSession = server.app.state.house.room(session)
     return room
 
 
-def kinds(room: Room) -> list[EventKind]:
+def kinds(room: ChairSession) -> list[EventKind]:
     return [event.kind for event in room.state.events]
 
 

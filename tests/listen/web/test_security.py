@@ -11,7 +11,7 @@ from starlette.testclient import TestClient
 from starlette.websockets import WebSocketDisconnect
 
 from listen.live.pass_codes import FREE_GUESSES, LONGEST_WAIT_S, VALID_S, PassCodes, secret_key
-from listen.live.settings import WebSettings
+from listen.live.settings import ServerSettings
 from listen.web.access.guard import COOKIE
 from tests.listen.web.desk_app import HERE, OWN, Clock, begin, client_for, live_of
 from vocab.errors import Declined
@@ -201,7 +201,7 @@ def test_the_key_is_for_its_owner_only(tmp_path: Path) -> None:
 
 def test_a_short_pass_code_is_refused(tmp_path: Path) -> None:
     with pytest.raises(Declined, match="too short"):
-        WebSettings(data=tmp_path, pass_code="12345")
+        ServerSettings(data=tmp_path, pass_code="12345")
 
 
 def test_here_is_loopback() -> None:

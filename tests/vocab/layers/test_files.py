@@ -27,7 +27,7 @@ from vocab import files
 from vocab.layers.canonical import LayerError, read_layer, to_text
 from vocab.layers.changes import AddItem, AddName, Layer, SetField, SetMakerTime, Undo
 from vocab.layers.lock import Held
-from vocab.layers.store import KEPT, CannotSave, Store
+from vocab.layers.store import KEPT, CannotSave, LayerStore
 from vocab.layers.vocabulary import Vocabulary
 from vocab.pack.schema import Name
 
@@ -36,18 +36,18 @@ PACK = small_pack()
 
 
 @pytest.fixture
-def store(tmp_path: Path) -> Store:
-    return Store(tmp_path / "layers", "clinic", PACK)
+def store(tmp_path: Path) -> LayerStore:
+    return LayerStore(tmp_path / "layers", "clinic", PACK)
 
 
-def save(store: Store, name: str, who: str = "Ada") -> None:
+def save(store: LayerStore, name: str, who: str = "Ada") -> None:
     """One more name, saved."""
     with store.editing(who, WHEN) as editing:
         new = AddName(item="etchant", name=Name(text=name))
         editing.save(editing.layer.with_changes([new], who, WHEN))
 
 
-def names(store: Store) -> list[str]:
+def names(store: LayerStore) -> list[str]:
     changes = store.read().layer.changes
     return [change.do.name.text for change in changes if isinstance(change.do, AddName)]
 
@@ -55,7 +55,7 @@ def names(store: Store) -> list[str]:
 # --- the written form -------------------------------------------------------------------------------
 
 
-def test_a_layer_is_written_so_that_a_person_can_read_it(store: Store) -> None:
+def test_a_layer_is_written_so_that_a_person_can_read_it(store: LayerStore) -> None:
     with store.editing("Ada", WHEN) as editing:
         new = [AddName(item="etchant", name=Name(text="our acid")), Undo(change="c1")]
         editing.save(editing.layer.with_changes(new, "Ada", WHEN, 'we say "acid"'))
@@ -127,7 +127,7 @@ def test_whatever_was_written_reads_back_the_same(
     ],
 )
 def test_a_hand_broken_file_is_told_with_its_line_and_the_backup_is_used(
-    store: Store, old: str, new: str, line: int, field: str, message: str
+    store: LayerStore, old: str, new: str, line: int, field: str, message: str
 ) -> None:
     save(store, "our acid")
     save(store, "second")
@@ -147,12 +147,12 @@ def test_a_hand_broken_file_is_told_with_its_line_and_the_backup_is_used(
 # --- recovery ---------------------------------------------------------------------------------------
 
 
-def test_nothing_saved_is_an_empty_layer(store: Store) -> None:
+def test_nothing_saved_is_an_empty_layer(store: LayerStore) -> None:
     assert store.read().layer.changes == ()
     assert not store.folder.exists()
 
 
-def test_a_broken_file_is_kept_beside_and_put_right_at_the_next_change(store: Store) -> None:
+def test_a_broken_file_is_kept_beside_and_put_right_at_the_next_change(store: LayerStore) -> None:
     save(store, "one")
     save(store, "two")
     whole = store.file.read_bytes()
@@ -169,7 +169,7 @@ def test_a_broken_file_is_kept_beside_and_put_right_at_the_next_change(store: St
     assert names(store) == ["one", "two", "three", "four"]
 
 
-def test_a_file_cut_off_anywhere_is_never_taken_for_a_whole_one(store: Store) -> None:
+def test_a_file_cut_off_anywhere_is_never_taken_for_a_whole_one(store: LayerStore) -> None:
     for name in ("one", "two", "three"):
         save(store, name)
     whole = store.file.read_bytes()
@@ -181,7 +181,7 @@ def test_a_file_cut_off_anywhere_is_never_taken_for_a_whole_one(store: Store) ->
     assert names(store) == ["one", "two", "three"]
 
 
-def test_a_broken_backup_is_passed_over(store: Store) -> None:
+def test_a_broken_backup_is_passed_over(store: LayerStore) -> None:
     save(store, "one")
     save(store, "two")
     store.backups()[-1].write_bytes(b"changes: [")
@@ -191,7 +191,7 @@ def test_a_broken_backup_is_passed_over(store: Store) -> None:
     assert "the file is gone" in read.recovered and "clinic.00001.yaml" in read.recovered
 
 
-def test_a_file_without_any_good_backup_is_left_alone(store: Store) -> None:
+def test_a_file_without_any_good_backup_is_left_alone(store: LayerStore) -> None:
     save(store, "one")
     for backup in store.backups():
         backup.unlink()
@@ -201,7 +201,7 @@ def test_a_file_without_any_good_backup_is_left_alone(store: Store) -> None:
     assert store.file.read_text(encoding="utf-8") == "changes: ["
 
 
-def test_corrections_by_hand_are_kept(store: Store) -> None:
+def test_corrections_by_hand_are_kept(store: LayerStore) -> None:
     save(store, "one")
     text = store.file.read_text(encoding="utf-8")
     store.file.write_text(text.replace('"one"', '"uno"'), encoding="utf-8")
@@ -209,7 +209,7 @@ def test_corrections_by_hand_are_kept(store: Store) -> None:
     assert names(store) == ["uno", "two"]
 
 
-def test_ten_backups_are_kept_and_the_newest_equals_the_file(store: Store) -> None:
+def test_ten_backups_are_kept_and_the_newest_equals_the_file(store: LayerStore) -> None:
     for i in range(KEPT + 4):
         save(store, f"name {i}")
     backups = store.backups()
@@ -219,8 +219,8 @@ def test_ten_backups_are_kept_and_the_newest_equals_the_file(store: Store) -> No
 
 
 def test_a_layer_of_another_pack_is_refused(tmp_path: Path) -> None:
-    save(Store(tmp_path, "clinic", PACK), "one")
-    other = Store(tmp_path, "clinic", PACK.model_copy(update={"id": "other"}))
+    save(LayerStore(tmp_path, "clinic", PACK), "one")
+    other = LayerStore(tmp_path, "clinic", PACK.model_copy(update={"id": "other"}))
     with pytest.raises(LayerError, match="this is the place of 'other'"):
         other.read()
 
@@ -228,17 +228,17 @@ def test_a_layer_of_another_pack_is_refused(tmp_path: Path) -> None:
 # --- two editors ------------------------------------------------------------------------------------
 
 
-def test_a_second_editor_is_told_who_is_editing(store: Store) -> None:
+def test_a_second_editor_is_told_who_is_editing(store: LayerStore) -> None:
     with store.editing("Ada", WHEN):
         with pytest.raises(Held, match="Ada has been editing the layer clinic since 2026-01-02 10:30 UTC"):
             save(store, "mine", "Ben")
-        assert Store(store.folder, "grey", PACK).read().layer.changes == ()
-        save(Store(store.folder, "grey", PACK), "other layer", "Ben")
+        assert LayerStore(store.folder, "grey", PACK).read().layer.changes == ()
+        save(LayerStore(store.folder, "grey", PACK), "other layer", "Ben")
     save(store, "mine", "Ben")
     assert names(store) == ["mine"]
 
 
-def test_two_threads_lose_nothing(store: Store) -> None:
+def test_two_threads_lose_nothing(store: LayerStore) -> None:
     def work(who: str) -> None:
         for i in range(10):
             while True:
@@ -288,7 +288,7 @@ with Store(Path(sys.argv[1]), "clinic", small_pack()).editing("Ada", datetime(20
 """
 
 
-def test_the_lock_of_a_dead_process_is_taken_over(store: Store) -> None:
+def test_the_lock_of_a_dead_process_is_taken_over(store: LayerStore) -> None:
     with running(HOLD, store.folder) as process:
         assert process.stdout is not None and process.stdout.readline() == "held\n"
         with pytest.raises(Held, match="Ada"):
@@ -304,7 +304,7 @@ def test_the_lock_of_a_dead_process_is_taken_over(store: Store) -> None:
 KILLS = int(os.environ.get("TRAYCALL_KILLS", "40"))
 
 
-def save_for_ever(store: Store, first: int, told: int) -> None:
+def save_for_ever(store: LayerStore, first: int, told: int) -> None:
     """Runs in a child: one change after the other, each told through a pipe once it is saved."""
     for i in itertools.count(first):
         with store.editing("Ada", WHEN) as editing:
@@ -314,7 +314,7 @@ def save_for_ever(store: Store, first: int, told: int) -> None:
         os.write(told, f"{i}\n".encode())
 
 
-def killed_after(store: Store, first: int, seconds: float) -> list[int]:
+def killed_after(store: LayerStore, first: int, seconds: float) -> list[int]:
     """What a child had told to be saved when it was killed."""
     listen, told = os.pipe()
     child = os.fork()
@@ -332,7 +332,7 @@ def killed_after(store: Store, first: int, seconds: float) -> list[int]:
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="needs a system that can fork and kill a process")
-def test_a_save_that_is_killed_leaves_the_old_text_or_the_new(store: Store) -> None:
+def test_a_save_that_is_killed_leaves_the_old_text_or_the_new(store: LayerStore) -> None:
     rng = random.Random(7)
     newest, told_at_all, in_between = 0, 0, 0
     for kill in range(KILLS):
@@ -362,7 +362,7 @@ def full(*_: object, **__: object) -> None:
 
 @pytest.mark.parametrize("at", ["lock", "backup", "file"])
 def test_a_full_disk_is_told_changes_nothing_and_locks_nobody(
-    store: Store, monkeypatch: pytest.MonkeyPatch, at: str
+    store: LayerStore, monkeypatch: pytest.MonkeyPatch, at: str
 ) -> None:
     save(store, "one")
     before = {file: file.read_bytes() for file in store.folder.glob("**/*.yaml")}
@@ -384,13 +384,13 @@ def test_a_full_disk_is_told_changes_nothing_and_locks_nobody(
 def test_a_folder_that_may_not_be_changed_is_told(tmp_path: Path) -> None:
     (tmp_path / "layers").write_text("a file where the folder should be")
     with pytest.raises(CannotSave, match="see that the folder may be changed"):
-        save(Store(tmp_path / "layers", "clinic", PACK), "one")
+        save(LayerStore(tmp_path / "layers", "clinic", PACK), "one")
 
 
 # --- what a torn file has lost ----------------------------------------------------------------------
 
 
-def test_a_change_that_is_lost_with_the_newest_backup_is_told(store: Store) -> None:
+def test_a_change_that_is_lost_with_the_newest_backup_is_told(store: LayerStore) -> None:
     save(store, "one")
     save(store, "two")
     save(store, "three")
@@ -411,14 +411,14 @@ def test_a_change_that_is_lost_with_the_newest_backup_is_told(store: Store) -> N
     assert vocabulary.recovered()[1].startswith("clinic c2 is missing: what it did cannot be read any more")
 
 
-def test_a_torn_file_whose_newest_backup_is_there_has_lost_nothing(store: Store) -> None:
+def test_a_torn_file_whose_newest_backup_is_there_has_lost_nothing(store: LayerStore) -> None:
     save(store, "one")
     save(store, "two")
     store.file.write_bytes(store.file.read_bytes()[:-9])
     assert store.read().recovered and store.read().missing == ()
 
 
-def test_a_change_taken_out_by_hand_is_not_lost(store: Store) -> None:
+def test_a_change_taken_out_by_hand_is_not_lost(store: LayerStore) -> None:
     for name in ("one", "two", "three"):
         save(store, name)
     text = store.file.read_text(encoding="utf-8")
@@ -429,7 +429,7 @@ def test_a_change_taken_out_by_hand_is_not_lost(store: Store) -> None:
     assert store.read().missing == ()
 
 
-def test_a_layer_from_before_the_newest_change_stood_in_its_head_opens_as_ever(store: Store) -> None:
+def test_a_layer_from_before_the_newest_change_stood_in_its_head_opens_as_ever(store: LayerStore) -> None:
     save(store, "one")
     text = store.file.read_text(encoding="utf-8")
     store.file.write_text(re.sub("# The newest change.*\n", "", text), encoding="utf-8")

@@ -24,8 +24,8 @@ from vocab.layers.changes import (
     SetMakerTime,
     SetTraysUsed,
 )
-from vocab.layers.draft import CannotApply, Draft, Settings
-from vocab.layers.starter import Question, StarterError, answered, first_hour, given_before, new_pack
+from vocab.layers.draft import CannotApply, ClinicSettings, Draft
+from vocab.layers.starter import FirstHourQuestion, StarterError, answered, first_hour, given_before, new_pack
 from vocab.layers.vocabulary import EditError, Vocabulary
 from vocab.lint.findings import Severity, lint
 from vocab.pack.load import load_pack, shipped_pack
@@ -35,7 +35,7 @@ from vocab.requests.understand import understand
 
 WHEN = datetime(2026, 1, 2, tzinfo=UTC)
 OPERATIVE = shipped_pack()
-NOTHING_YET = Settings({})
+NOTHING_YET = ClinicSettings({})
 
 
 # --- another field ----------------------------------------------------------------------------------
@@ -149,7 +149,7 @@ def test_what_holds_already_is_no_change() -> None:
     ]
 
 
-def settings_after(*operations: Operation) -> Settings:
+def settings_after(*operations: Operation) -> ClinicSettings:
     draft = Draft(OPERATIVE)
     for operation in operations:
         draft.apply(operation)
@@ -159,7 +159,7 @@ def settings_after(*operations: Operation) -> Settings:
 # --- dentists ---------------------------------------------------------------------------------------
 
 
-def ids(*names: str, now: Settings = NOTHING_YET) -> tuple[dict[str, str], Settings]:
+def ids(*names: str, now: ClinicSettings = NOTHING_YET) -> tuple[dict[str, str], ClinicSettings]:
     """The ids that dentists of these names have, and the settings with them."""
     changed = answered(OPERATIVE, {"dentists": names}, now)
     settings = settings_after(*changed) if changed else now
@@ -256,7 +256,7 @@ def test_each_dentist_may_have_a_hand_of_their_own() -> None:
         "right",
         "right",
     )
-    assert given_before(Question(f"hand:{grey}", "hand", "", grey), OPERATIVE, settings) == ("left",)
+    assert given_before(FirstHourQuestion(f"hand:{grey}", "hand", "", grey), OPERATIVE, settings) == ("left",)
     again = settings_after(
         *answered(OPERATIVE, {f"hand:{grey}": ["usual"], "handedness": ["left"]}, settings)
     )
@@ -319,7 +319,7 @@ def test_what_a_dentist_calls_it_stays_theirs() -> None:
 
 
 def test_the_clinics_card_for_a_needle_stick_is_its_own_words(tmp_path: Path) -> None:
-    assert Settings({}).injury_card == ()
+    assert ClinicSettings({}).injury_card == ()
     (question,) = (q for q in first_hour(OPERATIVE) if q.kind == "injury_card")
     assert question.example == "Stop. Make safe. Tell ... ."
     lines = ["Stop, hands off.", " Make the sharp  safe. ", "Tell the lead; see the plan on the wall."]

@@ -10,15 +10,15 @@ from tests.vocab.layers.test_changes import PACK, item
 from tests.vocab.small_pack import small_pack
 from vocab.language.pronounce import PHONES, edit_cost
 from vocab.lint.findings import MOST_RISKS, Finding, Kind, Severity, lint, lint_name
-from vocab.lint.similar_names import Sounds, _cost_table, _edit_costs
+from vocab.lint.similar_names import NameSounds, _cost_table, _edit_costs
 from vocab.pack.load import shipped_pack
 from vocab.pack.schema import Pack, Procedure, Tray
 
 SMALL = PACK
-SOUNDS = Sounds(SMALL)
+SOUNDS = NameSounds(SMALL)
 OPERATIVE = shipped_pack()
 FOUND = lint(OPERATIVE)
-NEAR = [{p.one.item, p.other.item} for p in Sounds(OPERATIVE).pairs() if 0 < p.cost <= 1.75]
+NEAR = [{p.one.item, p.other.item} for p in NameSounds(OPERATIVE).pairs() if 0 < p.cost <= 1.75]
 
 
 def with_items(*items: object, **more: object) -> Pack:
@@ -272,7 +272,7 @@ def test_any_text_can_be_judged(text: str) -> None:
 
 def test_every_near_pair_is_found_that_comparing_all_names_finds() -> None:
     some = SMALL
-    sounds = Sounds(some)
+    sounds = NameSounds(some)
     found = {frozenset((p.one.text, p.other.text)) for p in sounds.pairs(1.0)}
     every = {
         frozenset((a.text, b.text))
@@ -303,7 +303,7 @@ def test_five_thousand_names_can_be_linted() -> None:
     pack = small_pack(extra_items=2500)
     laid = tray("all", *((str(i), known.id) for i, known in enumerate(pack.items)))
     pack = pack.model_copy(update={"trays": (laid,), "procedures": ()})
-    sounds = Sounds(pack)
+    sounds = NameSounds(pack)
     assert len(sounds.all) > 5000
     assert len(of(Kind.SOUND, lint(pack, sounds))) == MOST_RISKS
     assert lint_name("pond", "etchant", pack, sounds)

@@ -7,13 +7,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from vocab.errors import TraycallError
-from vocab.procedure.habits import Habits, HabitsError, Sequel, Session, sequels
+from vocab.procedure.habits import Habits, HabitsError, PastSession, Sequel, sequels
 
-A = Session("sealant", ("etchant", "curing_light"), "dr a")
-B = Session("sealant", ("curing_light",), "dr b")
+A = PastSession("sealant", ("etchant", "curing_light"), "dr a")
+B = PastSession("sealant", ("curing_light",), "dr b")
 
 sessions = st.builds(
-    Session,
+    PastSession,
     procedure=st.sampled_from(["sealant", "examination"]),
     items=st.lists(st.sampled_from(["wedge", "etchant"]), max_size=4).map(tuple),
     dentist=st.sampled_from(["", "dr a", "dr b"]),
@@ -21,13 +21,13 @@ sessions = st.builds(
 
 
 @given(st.lists(sessions, max_size=5), sessions)
-def test_adding_is_undone_by_removing(before: list[Session], session: Session) -> None:
+def test_adding_is_undone_by_removing(before: list[PastSession], session: PastSession) -> None:
     habits = Habits(tuple(before))
     assert habits.add(session).remove(session) == habits
 
 
 @given(st.lists(sessions, max_size=5))
-def test_what_is_written_down_is_read_back(written: list[Session]) -> None:
+def test_what_is_written_down_is_read_back(written: list[PastSession]) -> None:
     habits = Habits(tuple(written))
     assert Habits.from_json(habits.to_json()) == habits
 
@@ -48,19 +48,19 @@ def test_a_damaged_file_is_an_error_a_user_can_read(text: str) -> None:
 
 
 def test_own_sessions_and_those_of_others_are_kept_apart() -> None:
-    habits = Habits((A, B, Session("examination", ("wedge",), "dr a")))
+    habits = Habits((A, B, PastSession("examination", ("wedge",), "dr a")))
     assert habits.own("sealant", "dr a") == (A,)
     assert habits.others("sealant", "dr a") == (B,)
 
 
 def test_nobody_in_particular_learns_from_everybody() -> None:
-    habits = Habits((A, B, Session("sealant", ("wedge",))))
+    habits = Habits((A, B, PastSession("sealant", ("wedge",))))
     assert habits.own("sealant", "") == ()
     assert len(habits.others("sealant", "")) == 3
 
 
 def test_what_was_repeated_is_counted_by_session() -> None:
     days = [("wedge", "band", "wedge", "band"), ("wedge", "band", "mirror"), ("wedge", "wedge", "mirror")]
-    found = sequels(Session("sealant", items) for items in days)
+    found = sequels(PastSession("sealant", items) for items in days)
     assert found == (Sequel("wedge", "band", 2, 3),)
-    assert sequels([Session("sealant", ("wedge", "band"))]) == ()
+    assert sequels([PastSession("sealant", ("wedge", "band"))]) == ()

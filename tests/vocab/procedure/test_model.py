@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from vocab.pack.load import shipped_pack
 from vocab.pack.schema import Pack, Procedure
-from vocab.procedure.habits import Habits, Session
+from vocab.procedure.habits import Habits, PastSession
 from vocab.procedure.model import CHANGE_OF_MIND, ProcedureError, ProcedureModel, ProcedureSettings
 from vocab.procedure.replay import remembered
 from vocab.procedure.step_tables import Teaching, authored, taught
@@ -185,7 +185,7 @@ def test_the_next_three_equal_counting_all_triples() -> None:
 
 def test_the_next_three_with_a_habit_equal_counting_where_habit_alone_speaks() -> None:
     # Horizon 1 is the next item whatever the mixture.
-    habits = Habits((Session("p", ("a", "c", "b", "d"), "dr"),))
+    habits = Habits((PastSession("p", ("a", "c", "b", "d"), "dr"),))
     m = ProcedureModel(tiny_pack(), None, SETTINGS, habits, "dr")
     belief = m.after(m.start(), "a")
     ahead = m.next_items(belief)
@@ -196,7 +196,7 @@ def test_the_next_three_with_a_habit_equal_counting_where_habit_alone_speaks() -
 
 def test_habit_and_steps_are_weighed_by_what_each_foretold() -> None:
     pack = tiny_pack()
-    habits = Habits((Session("p", ("a", "c", "b", "d"), "dr"), Session("p", ("b", "e", "d"), "dr")))
+    habits = Habits((PastSession("p", ("a", "c", "b", "d"), "dr"), PastSession("p", ("b", "e", "d"), "dr")))
     m = ProcedureModel(pack, ["p"], SETTINGS, habits, "dr")
     steps = ProcedureModel(pack, ["p"], replace(SETTINGS, remembered=False), habits, "dr")
     old = 0.5 ** (1 / SETTINGS.dentist.half_life)
@@ -219,7 +219,7 @@ def test_habit_and_steps_are_weighed_by_what_each_foretold() -> None:
 # What a user would say is true.
 
 HABITS = Habits(
-    tuple(Session(p.id, tuple(walk(p)), who) for p in PACK.procedures for who in ("dr a", "dr b"))
+    tuple(PastSession(p.id, tuple(walk(p)), who) for p in PACK.procedures for who in ("dr a", "dr b"))
 )
 MODELS = [
     model(),
@@ -357,8 +357,8 @@ WEDGE_FIRST = ("high_speed_handpiece", "bur_330", "hatchet", "matrix_retainer", 
 REST = ("ball_burnisher", "amalgam_capsule", "amalgam_carrier", "condenser_small", "discoid_cleoid")
 
 
-def session(items: tuple[str, ...], dentist: str) -> Session:
-    return Session("amalgam_class_two", (*items, *REST), dentist)
+def session(items: tuple[str, ...], dentist: str) -> PastSession:
+    return PastSession("amalgam_class_two", (*items, *REST), dentist)
 
 
 def wedge_before_band(habits: Habits, dentist: str) -> bool:
@@ -409,14 +409,14 @@ def test_learning_is_undone_by_taking_the_session_out() -> None:
 def test_a_step_the_clinic_always_skips_is_expected_less() -> None:
     etched = ("etchant", "air_water_syringe", "high_volume_tip", "sealant", "curing_light")
     skipping = ("mouth_mirror", "explorer_shepherd", "dam_clamp", "dam_frame", *etched)
-    m = ProcedureModel(PACK, ["sealant"], habits=Habits((Session("sealant", skipping),) * 6))
+    m = ProcedureModel(PACK, ["sealant"], habits=Habits((PastSession("sealant", skipping),) * 6))
     examine, clean = m.states.index(("sealant", "examine")), m.states.index(("sealant", "clean"))
     assert m.log_move[examine, clean] < model("sealant").log_move[examine, clean] - np.log(1.5)
 
 
 def test_an_item_of_the_dentists_own_becomes_part_of_the_step() -> None:
     odd = ("etchant", "crown_scissors", "air_water_syringe", "high_volume_tip", "applicator_brush")
-    habits = Habits((Session("sealant", odd, "dr a"),) * 3)
+    habits = Habits((PastSession("sealant", odd, "dr a"),) * 3)
     m = ProcedureModel(PACK, ["sealant"], habits=habits, dentist="dr a")
     belief = m.after(m.start(), "etchant")
     assert next(iter(m.next_items(belief))) == "crown_scissors"
@@ -424,7 +424,7 @@ def test_an_item_of_the_dentists_own_becomes_part_of_the_step() -> None:
 
 
 def test_sessions_of_procedures_or_items_the_pack_no_longer_has_are_passed_over() -> None:
-    habits = Habits((Session("root_canal", ("wedge",)), Session("sealant", ("file", "reamer"))))
+    habits = Habits((PastSession("root_canal", ("wedge",)), PastSession("sealant", ("file", "reamer"))))
     m = ProcedureModel(PACK, ["sealant"], habits=habits)
     np.testing.assert_array_equal(m.log_emit, model("sealant").log_emit)
 
