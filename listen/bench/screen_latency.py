@@ -121,8 +121,8 @@ def measured(address: str, tray: str | None, todo: Sequence[Clip], folder: Path)
                 words, clip.kind, clip.snr_db, (clip.text, clip.voice), clips_of.babblers(clip.voice, folder)
             )
             rng = noise.generator_for("silent room", clip.text, clip.voice)
-            room = rng.normal(0, 10 ** (ROOM_DB / 20), len(heard)).astype(np.float32)
-            yield screen.hear(clip, heard + room, len(heard) / SAMPLE_RATE_HZ - AFTER_S)
+            chair_session = rng.normal(0, 10 ** (ROOM_DB / 20), len(heard)).astype(np.float32)
+            yield screen.hear(clip, heard + chair_session, len(heard) / SAMPLE_RATE_HZ - AFTER_S)
     finally:
         screen.close()
 

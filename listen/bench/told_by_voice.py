@@ -184,28 +184,28 @@ def results(
 ) -> list[ToldResult]:
     """What a session makes of each hearing. `data` is an empty folder for the log."""
     minutes = count(0.0, 60.0)  # whatever was said before is past
-    house = Sessions(lambda: chair, ServerSettings(data, clock=lambda: next(minutes)), _no_engine)
+    running = Sessions(lambda: chair, ServerSettings(data, clock=lambda: next(minutes)), _no_engine)
     with progress() as bar:
         out = [
-            _result(record, by_text[record["text"]], house)
+            _result(record, by_text[record["text"]], running)
             for record in bar.track(records, description="take it as told")
         ]
-    house.log.close()
+    running.log.close()
     return out
 
 
-def _result(record: Record, line: ToldLine, house: Sessions) -> ToldResult:
-    room = house.open(PROCEDURE, None)
+def _result(record: Record, line: ToldLine, running: Sessions) -> ToldResult:
+    chair_session = running.open(PROCEDURE, None)
     last = line.item if line.kind is not None else None
     for item in (*OUT, *([last] if last else ())):
-        room.request(item)
+        chair_session.request(item)
     if line.kind is EventKind.WIPED and last:
-        room.touch(EventKind.RETURNED, last)
-    before = len(room.state.events)
+        chair_session.touch(EventKind.RETURNED, last)
+    before = len(chair_session.state.events)
     hearing = hearing_of(record)
     silence = np.zeros(0, np.float32)
-    room.hear(hearing, Utterance(0.0, hearing.duration_s, silence), record["engine"])
-    noted = tuple((e.kind, e.item) for e in room.state.events[before:])
+    chair_session.hear(hearing, Utterance(0.0, hearing.duration_s, silence), record["engine"])
+    noted = tuple((e.kind, e.item) for e in chair_session.state.events[before:])
     return ToldResult(record, line, noted, kind_of(line, noted))
 
 

@@ -19,28 +19,30 @@ from vocab.pack.schema import Item, Pack, Tray
 READ_BACK = "Read the label back: the person responsible says drug, strength and length aloud."
 
 
-def room_view(room: ChairSession) -> dict[str, Any]:
+def room_view(chair_session: ChairSession) -> dict[str, Any]:
     """Everything that a screen needs.
 
     `places` holds the items that do not lie as they were laid; times are seconds.
     """
-    pack, tray, state = room.chair.pack, room.chair.tray, room.state
+    pack, tray, state = chair_session.chair.pack, chair_session.chair.tray, chair_session.state
     laid = start(tray, pack)
-    step = room.step
-    stage, check, waiting = room.stage, room.check, room.faculty_check
+    step = chair_session.step
+    stage, check, waiting = chair_session.stage, chair_session.check, chair_session.faculty_check
     return {
         "type": "room",
         "layout": layout(pack, tray),
         "number": stage.number,
         "events": len(state.events),
-        "closed": room.closed,
+        "closed": chair_session.closed,
         "step": step.name if step else None,
-        "stage": stage_view(stage, check, pack, tray, room.settings, room.now_s, room.injury_card),
-        "latex_free": room.latex_free,
+        "stage": stage_view(
+            stage, check, pack, tray, chair_session.settings, chair_session.now_s, chair_session.injury_card
+        ),
+        "latex_free": chair_session.latex_free,
         "faculty": waiting.name if waiting else None,
         "next": [
             {"item": likely.item, **_guess(pack.item(likely.item), tray), "p": round(likely.p, 3)}
-            for likely in room.following
+            for likely in chair_session.following
         ],
         "places": {
             item: _place(held) for item, held in state.holdings.items() if held != laid.holdings.get(item)
@@ -53,10 +55,10 @@ def room_view(room: ChairSession) -> dict[str, Any]:
         "timers": [
             {
                 "name": timer.name,
-                "left_s": round(timer.left_s(room.now_s), 2),
+                "left_s": round(timer.left_s(chair_session.now_s), 2),
                 "length_s": timer.length_s,
             }
-            for timer in room.timers
+            for timer in chair_session.timers
         ],
     }
 

@@ -103,21 +103,21 @@ def drill(
     from vocab.lint.findings import HEARD_LANGUAGES
     from vocab.requests.lexicon import Lexicon
 
-    room = _room(pack, layers, dentist, store)
-    if voice and room.pack.language not in HEARD_LANGUAGES:
+    drilling = _drilling(pack, layers, dentist, store)
+    if voice and drilling.pack.language not in HEARD_LANGUAGES:
         raise PracticeError(
-            f"no engine hears the language {room.pack.language}: leave --voice out and type the answers."
+            f"no engine hears the language {drilling.pack.language}: leave --voice out and type the answers."
         )
-    topics = curriculum(room.pack, room.facts, procedure, _drills(drills))
-    questions = Questions(room.pack, room.facts)
-    judge = Judge(questions, Lexicon(room.pack), AnswerEngines() if voice else None)
-    room.store.add(trainee, _now())
+    topics = curriculum(drilling.pack, drilling.facts, procedure, _drills(drills))
+    questions = Questions(drilling.pack, drilling.facts)
+    judge = Judge(questions, Lexicon(drilling.pack), AnswerEngines() if voice else None)
+    drilling.store.add(trainee, _now())
     desk = Desk(
         questions,
         judge,
-        room.store,
+        drilling.store,
         trainee,
-        Course(topics, partners(room.pack)),
+        Course(topics, partners(drilling.pack)),
         _now(),
         np.random.default_rng(seed),
         SessionSettings(length=timedelta(minutes=minutes)),
@@ -187,10 +187,10 @@ def progress(
     from listen.practice.progress import progress as measured
     from listen.practice.topics import curriculum
 
-    room = _room(pack, layers, dentist, store)
-    topics = curriculum(room.pack, room.facts, procedure)
-    answers = [review.answer for review in room.store.reviews(trainee)]
-    found = measured(topics, room.store.deck(trainee), answers, _now())
+    drilling = _drilling(pack, layers, dentist, store)
+    topics = curriculum(drilling.pack, drilling.facts, procedure)
+    answers = [review.answer for review in drilling.store.reviews(trainee)]
+    found = measured(topics, drilling.store.deck(trainee), answers, _now())
     rows = [
         (
             s.drill,
@@ -202,7 +202,7 @@ def progress(
     ]
     _table(("drill", "known", "asked", "time to answer"), rows)
     if found.mixed:
-        names = {item.id: item.name.text for item in room.pack.items}
+        names = {item.id: item.name.text for item in drilling.pack.items}
         print("\nMixed up most:")
         for pair in found.mixed[:5]:
             said = names.get(pair.answered, pair.answered)
@@ -233,12 +233,12 @@ def hardest(
     """The items (or names) that are most surely hard, by the lower end of the interval."""
     from listen.practice.reports import hardest_items, hardest_names
 
-    room = _room(pack, layers, dentist, store)
-    tallies, day = room.store.tallies, _day(since)
+    drilling = _drilling(pack, layers, dentist, store)
+    tallies, day = drilling.store.tallies, _day(since)
     rows = (
-        hardest_names(tallies.names(day), room.pack)
+        hardest_names(tallies.names(day), drilling.pack)
         if names
-        else hardest_items(tallies.items(day), room.pack)
+        else hardest_items(tallies.items(day), drilling.pack)
     )
     _rows(rows[:most], as_csv)
 
@@ -255,8 +255,8 @@ def unknown(
     """Names in requests that no trainee found the slot of when last asked."""
     from listen.practice.reports import names_nobody_knows
 
-    room = _room(pack, layers, dentist, store)
-    _rows(names_nobody_knows(room.store.tallies.requests(), room.pack, fewest), as_csv)
+    drilling = _drilling(pack, layers, dentist, store)
+    _rows(names_nobody_knows(drilling.store.tallies.requests(), drilling.pack, fewest), as_csv)
 
 
 @app.command(short_help="Plot what is mixed up with what.")
@@ -271,8 +271,10 @@ def confusions(
     """Draw the confusion matrix of the items that are mixed up most."""
     from listen.practice.reports import confusion, plot_confusion
 
-    room = _room(pack, layers, dentist, store)
-    plot_confusion(confusion(room.store.tallies.confusions(_day(since)), room.pack), room.pack, out)
+    drilling = _drilling(pack, layers, dentist, store)
+    plot_confusion(
+        confusion(drilling.store.tallies.confusions(_day(since)), drilling.pack), drilling.pack, out
+    )
     print(out)
 
 
@@ -331,16 +333,16 @@ def signoff(
     from listen.practice.signoff import Thresholds, sign_off, write_sheet
     from listen.practice.topics import curriculum
 
-    room = _room(pack, layers, dentist, store)
-    topics = curriculum(room.pack, room.facts, procedure)
+    drilling = _drilling(pack, layers, dentist, store)
+    topics = curriculum(drilling.pack, drilling.facts, procedure)
     sheet = sign_off(
         trainee,
-        room.pack.procedure(procedure).name,
+        drilling.pack.procedure(procedure).name,
         topics,
-        room.store.deck(trainee),
-        room.store.reviews(trainee),
-        room.facts.checklist,
-        room.store.observations(trainee),
+        drilling.store.deck(trainee),
+        drilling.store.reviews(trainee),
+        drilling.facts.checklist,
+        drilling.store.observations(trainee),
         Thresholds(known, right, seconds, answers, _day(since)),
         _day(day) or _now().date(),
     )
@@ -388,7 +390,7 @@ def reset_code(trainee: Trainee, store: StoreUrl = None) -> None:
 # --- parts --------------------------------------------------------------------------------------------
 
 
-def _room(pack: str, layers: Path | None, dentist: str | None, store: str | None) -> _Drilling:
+def _drilling(pack: str, layers: Path | None, dentist: str | None, store: str | None) -> _Drilling:
     from listen.practice.facts import facts_in_use
     from vocab.layers import open_vocabulary
 

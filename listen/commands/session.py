@@ -94,13 +94,13 @@ def report(
     """Show what happened: timeline, time out of each item, predictions, set-up, what was missing."""
     from listen.chairside.report import as_html, as_table, session_report
 
-    house = _house(data, pack, layers)
-    session = house.session(number)
-    chair = house.chair_of(session)
+    running = _running(data, pack, layers)
+    session = running.session(number)
+    chair = running.chair_of(session)
     zone = datetime.fromtimestamp(session.opened_s).astimezone().tzinfo
     assert zone is not None
-    faculty = house.settings_of(session).faculty
-    found = session_report(session, house.log.events(number), chair.pack, chair.tray, zone, faculty)
+    faculty = running.settings_of(session).faculty
+    found = session_report(session, running.log.events(number), chair.pack, chair.tray, zone, faculty)
     if html is None:
         _console().print(as_table(found))
         return
@@ -116,16 +116,16 @@ def setup(
     from listen.chairside.count import setup_open, setup_problems
     from listen.chairside.events import Source
 
-    room = _house(data, pack, layers).room(number)
-    _must_run(room)
-    for check in (*setup_open(room.state), *setup_problems(room.state)):
+    chair_session = _running(data, pack, layers).chair_session(number)
+    _must_run(chair_session)
+    for check in (*setup_open(chair_session.state), *setup_problems(chair_session.state)):
         good = _yes_or_no(check.question)
         if good is None:
             continue
-        room.check_setup(check.id, good, Source.KEYBOARD)
+        chair_session.check_setup(check.id, good, Source.KEYBOARD)
         if not good:
             print(f"  ! {check.if_no}")
-    still_open, wrong = len(setup_open(room.state)), len(setup_problems(room.state))
+    still_open, wrong = len(setup_open(chair_session.state)), len(setup_problems(chair_session.state))
     print(f"Set-up check: {still_open} open, {wrong} answered with no.")
 
 
@@ -140,10 +140,10 @@ def count(
     from listen.chairside.count import CountGroup, afterwards, afterwards_text, count_list, count_text
     from listen.chairside.events import Source
 
-    room = _house(data, pack, layers).room(number)
-    _must_run(room)
+    chair_session = _running(data, pack, layers).chair_session(number)
+    _must_run(chair_session)
     group: CountGroup | None = None
-    for line in count_list(room.state, room.chair.pack):
+    for line in count_list(chair_session.state, chair_session.chair.pack):
         if line.counted is not None:
             continue
         if line.group is not group:
@@ -151,9 +151,9 @@ def count(
             print(f"\n{group.value.capitalize()}")
         pieces = _pieces(line)
         if pieces is not None:
-            room.count(line.item, pieces, Source.KEYBOARD)
-    print(f"\n{count_text(room.state, room.chair.pack)}\n")
-    print(afterwards_text(afterwards(room.state, room.chair.pack)))
+            chair_session.count(line.item, pieces, Source.KEYBOARD)
+    print(f"\n{count_text(chair_session.state, chair_session.chair.pack)}\n")
+    print(afterwards_text(afterwards(chair_session.state, chair_session.chair.pack)))
 
 
 @app.command(short_help="End a session once it is counted.")
@@ -177,9 +177,9 @@ def end(
     who decides to end it all the same."""
     from listen.chairside.closing import Override
 
-    room = _house(data, pack, layers).room(number)
-    _must_run(room)
-    _end(room, None if by is None and reason is None else Override(by or "", reason or ""))
+    chair_session = _running(data, pack, layers).chair_session(number)
+    _must_run(chair_session)
+    _end(chair_session, None if by is None and reason is None else Override(by or "", reason or ""))
     print(f"Closed. `traycall session report {number}` shows it.")
 
 
@@ -191,11 +191,15 @@ def undo(
     from listen.chairside.events import Source
     from listen.chairside.report import what_happened
 
-    room = _house(data, pack, layers).room(number)
-    last = room.state.last_standing
-    room.undo(Source.KEYBOARD)
-    what = "" if last is None or last.item is None else f" {what_happened(last)}: {_name(room, last.item)}"
-    print(room.stage.note + what)
+    chair_session = _running(data, pack, layers).chair_session(number)
+    last = chair_session.state.last_standing
+    chair_session.undo(Source.KEYBOARD)
+    what = (
+        ""
+        if last is None or last.item is None
+        else f" {what_happened(last)}: {_name(chair_session, last.item)}"
+    )
+    print(chair_session.stage.note + what)
 
 
 @app.command(short_help="Hold a session by typing.")
@@ -217,25 +221,25 @@ def chair(
     layers: LayersOption = None,
 ) -> None:
     """Hold a session by typing: requests, checks by number, returns, timers; everything is logged."""
-    house = _house(data, pack, layers, dentist)
+    running = _running(data, pack, layers, dentist)
     if number is None:
-        room = house.open(procedure, tray, dentist)
+        chair_session = running.open(procedure, tray, dentist)
     elif procedure or tray:
         raise SessionError("a session that goes on keeps its procedure and tray; leave --procedure out.")
     else:
-        room = house.room(number)
-        _must_run(room)
-    _tell(f"Session {room.session.id}. {HELP}")
+        chair_session = running.chair_session(number)
+        _must_run(chair_session)
+    _tell(f"Session {chair_session.session.id}. {HELP}")
     out = _console()
     for line in _typed_lines():
-        house.look_at_consents()
-        _answer(room, line, out)
-        if room.closed:
-            _tell(f"Closed. `traycall session report {room.session.id}` shows it.")
+        running.look_at_consents()
+        _answer(chair_session, line, out)
+        if chair_session.closed:
+            _tell(f"Closed. `traycall session report {chair_session.session.id}` shows it.")
             return
     _tell(
-        f"Session {room.session.id} stays open: `traycall session count {room.session.id}` counts, "
-        f"`traycall session chair {room.session.id}` goes on."
+        f"Session {chair_session.session.id} stays open: `traycall session count {chair_session.session.id}` counts, "
+        f"`traycall session chair {chair_session.session.id}` goes on."
     )
 
 
@@ -308,58 +312,58 @@ def learn_forget(
 # --- a typed session ----------------------------------------------------------------------------
 
 
-def _answer(room: ChairSession, line: str, out: Console) -> None:
+def _answer(chair_session: ChairSession, line: str, out: Console) -> None:
     from listen.chairside.events import EventKind
     from listen.chairside.report import what_happened
     from listen.chairside.tray_state import estimate_text
 
     word = line.lower().rstrip(".!")
-    before, logged = room.stage.number, len(room.state.events)
+    before, logged = chair_session.stage.number, len(chair_session.state.events)
     if word == "end":
         try:
-            _end(room)
+            _end(chair_session)
         except SessionError as error:
             _line(out, str(error))
         return
     if word in ("?", "help"):
         _tell(HELP)
     elif word == "out":
-        print(estimate_text(room.state, room.chair.pack))
+        print(estimate_text(chair_session.state, chair_session.chair.pack))
     elif word == "next":
-        print("next: " + ", ".join(_placed(room, likely.item) for likely in room.following))
+        print("next: " + ", ".join(_placed(chair_session, likely.item) for likely in chair_session.following))
     else:
-        room.ask(line)
-        if room.stage.number != before:
-            _show(room, out)
-            for event in room.state.events[logged:]:
+        chair_session.ask(line)
+        if chair_session.stage.number != before:
+            _show(chair_session, out)
+            for event in chair_session.state.events[logged:]:
                 if event.item is not None and event.kind is not EventKind.ASKED:
-                    _line(out, f"Noted: {what_happened(event)}: {_name(room, event.item)}.")
-    for timer in room.timers:
-        if timer.is_over(room.now_s):
+                    _line(out, f"Noted: {what_happened(event)}: {_name(chair_session, event.item)}.")
+    for timer in chair_session.timers:
+        if timer.is_over(chair_session.now_s):
             print(f"! {timer.name.capitalize()}: time is over.")
 
 
-def _end(room: ChairSession, override: Override | None = None) -> None:
+def _end(chair_session: ChairSession, override: Override | None = None) -> None:
     """End it; where something is open in the count, say what to do."""
     from listen.chairside.closing import NotCounted
     from listen.chairside.events import Source
 
     try:
-        room.close(Source.KEYBOARD, override)
+        chair_session.close(Source.KEYBOARD, override)
     except NotCounted as error:
-        number = room.session.id
+        number = chair_session.session.id
         raise SessionError(
             f"{error} `traycall session count {number}` counts; `traycall session end {number} --by NAME "
             "--reason TEXT` ends it all the same."
         ) from None
 
 
-def _show(room: ChairSession, out: Console) -> None:
+def _show(chair_session: ChairSession, out: Console) -> None:
     """What the chair screen would show large, and what to get ready."""
     from listen.chairside.handing import get_ready
     from listen.chairside.view import room_view
 
-    view = room_view(room)
+    view = room_view(chair_session)
     stage: dict[str, Any] = view["stage"]
     for text in stage["lines"]:
         _line(out, f"! {text}")
@@ -388,7 +392,9 @@ def _show(room: ChairSession, out: Console) -> None:
         _line(out, f"- WAIT{': not the ' + ', '.join(stage['wait']) if stage['wait'] else ''}")
     elif stage["note"]:
         _line(out, stage["note"])
-    ready = get_ready([(x.item, x.p) for x in room.following], room.chair.pack, room.chair.tray)
+    ready = get_ready(
+        [(x.item, x.p) for x in chair_session.following], chair_session.chair.pack, chair_session.chair.tray
+    )
     if ready and stage["answers"]:
         _line(out, f"  {ready}")
     if view["faculty"]:
@@ -433,22 +439,22 @@ def _typed_lines() -> Iterator[str]:
     return (line.strip() for line in sys.stdin if line.strip())
 
 
-def _must_run(room: ChairSession) -> None:
-    if room.closed:
+def _must_run(chair_session: ChairSession) -> None:
+    if chair_session.closed:
         raise SessionError(
-            f"session {room.session.id} is closed and stays as it is; `traycall session report "
-            f"{room.session.id}` shows it."
+            f"session {chair_session.session.id} is closed and stays as it is; `traycall session report "
+            f"{chair_session.session.id}` shows it."
         )
 
 
-def _name(room: ChairSession, item: str) -> str:
-    known = next((known for known in room.chair.pack.items if known.id == item), None)
+def _name(chair_session: ChairSession, item: str) -> str:
+    known = next((known for known in chair_session.chair.pack.items if known.id == item), None)
     return known.name.text if known else item
 
 
-def _placed(room: ChairSession, item: str) -> str:
-    at = room.chair.tray.slot_of(item) if room.chair.tray else None
-    return _name(room, item) + (f" ({at})" if at else "")
+def _placed(chair_session: ChairSession, item: str) -> str:
+    at = chair_session.chair.tray.slot_of(item) if chair_session.chair.tray else None
+    return _name(chair_session, item) + (f" ({at})" if at else "")
 
 
 def _switch(on: bool, dentist: str | None, data: Path | None, pack: str, layers: Path | None) -> None:
@@ -488,7 +494,7 @@ def _log(data: Path | None) -> SessionLog:
     return SessionLog(ServerSettings(_folder(data)).where_log)
 
 
-def _house(data: Path | None, pack: str, layers: Path | None, dentist: str | None = None) -> Sessions:
+def _running(data: Path | None, pack: str, layers: Path | None, dentist: str | None = None) -> Sessions:
     from listen.chair import ChairOptions, open_chair
     from listen.live.sessions import Sessions
     from listen.live.settings import ServerSettings

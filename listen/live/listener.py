@@ -50,14 +50,14 @@ class Listener:
     def __init__(
         self,
         screen: str,
-        ears: EngineQueue,
+        engine_queue: EngineQueue,
         endpoint_s: float,
         heard: Callable[[Hearing, Utterance], Awaitable[None]],
         show: Callable[[str], None],
         failed: Callable[[str], None],
         enough: Enough | None = None,
     ) -> None:
-        self._screen, self._ears, self._heard = screen, ears, heard
+        self._screen, self._engine_queue, self._heard = screen, engine_queue, heard
         self._show, self._failed = show, failed
         self._segmenter = EarlySegmenter(endpoint_s)
         self._enough = enough
@@ -107,7 +107,7 @@ class Listener:
             self._end(utterance)
         if not self._segmenter.pausing:
             self._drop_guess()
-        elif self._guess is None and self._ears.idle:
+        elif self._guess is None and self._engine_queue.idle:
             self._make_guess()
         self._end_early()
         if self._pause is not None and self._segmenter.pause_s:
@@ -116,7 +116,7 @@ class Listener:
     # --- guesses --------------------------------------------------------------------------------
 
     def _make_guess(self) -> None:
-        self._guess = _Guess(self._ears.hear(self._screen, self._segmenter.so_far().samples))
+        self._guess = _Guess(self._engine_queue.hear(self._screen, self._segmenter.so_far().samples))
         if self._enough is not None:
             task = asyncio.create_task(self._weigh(self._guess, self._enough))
             self._weighing.add(task)
@@ -152,7 +152,7 @@ class Listener:
     def _end(self, utterance: Utterance) -> None:
         guess, self._guess = self._guess, None
         if guess is None or guess.job.done.cancelled():
-            job = self._ears.hear(self._screen, utterance.samples)
+            job = self._engine_queue.hear(self._screen, utterance.samples)
         else:
             job = guess.job
         self._ended.put_nowait((job, utterance))

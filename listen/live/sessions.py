@@ -95,9 +95,9 @@ class Sessions:
         self.log = SessionLog(settings.where_log)
         self.consents = Consents(settings.data)
         self._learning = Learning()
-        self.ears = EngineQueue(load_engine or self._load_engine, self.tell_all)
+        self.engine_queue = EngineQueue(load_engine or self._load_engine, self.tell_all)
         self.own_microphone = OwnMicrophone(settings.microphone)
-        self._rooms: dict[int, ChairSession] = {}
+        self._chair_sessions: dict[int, ChairSession] = {}
         self._screens: dict[int, list[Screen]] = {}
         self._microphones: dict[int, OpenMicrophone] = {}
         self._lock = threading.RLock()
@@ -125,9 +125,9 @@ class Sessions:
         chairs.reader(None)
         with self._lock:
             self.chairs = chairs
-            for room in self._rooms.values():
-                own = self.chair_of(room.session)
-                room.renew(own, self._assistant(room.session, own))
+            for chair_session in self._chair_sessions.values():
+                own = self.chair_of(chair_session.session)
+                chair_session.renew(own, self._assistant(chair_session.session, own))
         self.tell_all()
 
     # --- sessions -------------------------------------------------------------------------------
@@ -146,17 +146,17 @@ class Sessions:
             chosen.id if chosen else None,
             dentist=dentist or self.chair.options.dentist,
         )
-        return self._room(session)
+        return self._chair_session(session)
 
-    def room(self, session_id: int) -> ChairSession:
+    def chair_session(self, session_id: int) -> ChairSession:
         """The room of a session, made anew from the log if need be.
 
         Raises:
             NoSession: it is not in the log, or was held with another pack.
         """
         with self._lock:
-            known = self._rooms.get(session_id)
-        return known or self._room(self.session(session_id))
+            known = self._chair_sessions.get(session_id)
+        return known or self._chair_session(self.session(session_id))
 
     def session(self, session_id: int) -> LoggedSession:
         """A session as the log has it; `NoSession` if it has none of that number."""
@@ -180,12 +180,12 @@ class Sessions:
         chair.__dict__["lexicon"] = usual.lexicon
         return chair
 
-    def _room(self, session: LoggedSession) -> ChairSession:
+    def _chair_session(self, session: LoggedSession) -> ChairSession:
         self.look_at_consents()
         with self._lock:
-            if session.id not in self._rooms:
+            if session.id not in self._chair_sessions:
                 chair = self.chair_of(session)
-                self._rooms[session.id] = ChairSession(
+                self._chair_sessions[session.id] = ChairSession(
                     session,
                     chair,
                     self._assistant(session, chair),
@@ -193,7 +193,7 @@ class Sessions:
                     self.settings_of(session),
                     self.settings.clock,
                 )
-            return self._rooms[session.id]
+            return self._chair_sessions[session.id]
 
     def _assistant(self, session: LoggedSession, chair: Chair) -> ChairAssistant:
         """Expects what consenting sessions have taught, if that is switched on."""
@@ -219,8 +219,10 @@ class Sessions:
         with self._lock:
             before, self._learning = self._learning, learning
             try:
-                for room in self._rooms.values():
-                    room.renew(room.chair, self._assistant(room.session, room.chair))
+                for chair_session in self._chair_sessions.values():
+                    chair_session.renew(
+                        chair_session.chair, self._assistant(chair_session.session, chair_session.chair)
+                    )
             except BaseException:
                 self._learning = before  # to be tried again
                 raise
@@ -228,16 +230,16 @@ class Sessions:
 
     # --- how a chair is set up ------------------------------------------------------------------
 
-    def set_up(self, room: ChairSession, settings: ChairSettings) -> None:
+    def set_up(self, chair_session: ChairSession, settings: ChairSettings) -> None:
         """Keep a chair's settings: hand and place for the dentist's next one, the rest for everybody's."""
         with self._lock:
-            room.settings = settings
+            chair_session.settings = settings
             kept = self._chair_settings()
-            kept[str(room.session.id)] = settings
-            if room.session.dentist is None:
+            kept[str(chair_session.session.id)] = settings
+            if chair_session.session.dentist is None:
                 kept[_USUAL] = settings.model_copy(update={"arch": None})
             else:
-                kept[_of_dentist(room.session.dentist)] = settings.model_copy(update=_NOT_OF_ONE)
+                kept[_of_dentist(chair_session.session.dentist)] = settings.model_copy(update=_NOT_OF_ONE)
                 usual = kept.get(_USUAL, self._as_the_clinic_said(None))
                 kept[_USUAL] = usual.model_copy(update=_of_all(settings))
             try:
@@ -247,7 +249,7 @@ class Sessions:
                     f"this chair is set up so until the server ends, but {self._settings_file} cannot be "
                     f"written ({error.strerror}): make room, or see to its rights, then send it again."
                 ) from None
-        self.tell(room.session.id)
+        self.tell(chair_session.session.id)
 
     def settings_of(self, session: LoggedSession) -> ChairSettings:
         """As this chair was set up, else as the dentist's last, else as the clinic said at first."""

@@ -39,8 +39,8 @@ class NameToTry:
 class Trying:
     """Tries names."""
 
-    def __init__(self, house: Sessions) -> None:
-        self._house = house
+    def __init__(self, running: Sessions) -> None:
+        self._running = running
         self._lock = threading.Lock()
         self._pack: Pack | None = None
         self._done: dict[NameToTry, tuple[Mixup, ...]] = {}
@@ -51,7 +51,7 @@ class Trying:
     def heard(self, wish: NameToTry) -> tuple[Mixup, ...] | None:
         """What a name was taken for; None where it was not tried with the names in use."""
         with self._lock:
-            return self._done.get(wish) if self._pack is self._house.chair.pack else None
+            return self._done.get(wish) if self._pack is self._running.chair.pack else None
 
     def state(self, wish: NameToTry) -> TryState:
         """Whether a name was tried, or is being tried now."""
@@ -74,10 +74,10 @@ class Trying:
 
     def _work(self) -> None:
         while (wish := self._now) is not None:
-            problem, pack = "", self._house.chair.pack
+            problem, pack = "", self._running.chair.pack
             heard: tuple[Mixup, ...] = ()
             try:
-                heard = heard_of(self._house, wish)
+                heard = heard_of(self._running, wish)
             except (TraycallError, OSError) as error:
                 problem = str(error)
             with self._lock:
@@ -89,7 +89,7 @@ class Trying:
                 self._now, self._next = (None if problem else self._next), None
 
 
-def heard_of(house: Sessions, wish: NameToTry) -> tuple[Mixup, ...]:
+def heard_of(running: Sessions, wish: NameToTry) -> tuple[Mixup, ...]:
     """Say a name to a house's engine.
 
     Raises:
@@ -97,7 +97,7 @@ def heard_of(house: Sessions, wish: NameToTry) -> tuple[Mixup, ...]:
     """
     from listen.neural.engine import NeuralEngine
 
-    chair, engine = house.chair, house.ears.loaded()
+    chair, engine = running.chair, running.engine_queue.loaded()
     if not isinstance(engine, NeuralEngine):
         raise CannotTry("only the embedded engine can be asked about a name")
     spoken = cache_folder() / "names_spoken"

@@ -24,8 +24,8 @@ _Laid = TypeVar("_Laid", Tray, Procedure)
 class Renewal:
     """Keeps a house's vocabulary up to date."""
 
-    def __init__(self, house: Sessions) -> None:
-        self._house = house
+    def __init__(self, running: Sessions) -> None:
+        self._running = running
         self._lock = threading.Lock()
         self._wanted = 0
         self._done = 0
@@ -34,33 +34,37 @@ class Renewal:
     @property
     def hears(self) -> bool:
         """Whether speech is understood with the newest names; False also where nothing hears at all."""
-        return self._house.ears.state is EarState.READY and self._done == self._wanted and not self.problem
+        return (
+            self._running.engine_queue.state is EarState.READY
+            and self._done == self._wanted
+            and not self.problem
+        )
 
     def use(self, composed: Composed) -> None:
         """Use this vocabulary from now on."""
-        old, pack = self._house.chair, composed.pack
+        old, pack = self._running.chair, composed.pack
         tray, procedure = _same(old.tray, pack.trays), _same(old.procedure, pack.procedures)
         chair = Chair(old.options, pack, tray, procedure, composed.settings)
         chair.__dict__["pronouncer"] = old.pronouncer  # what cached_property would make again
-        self._house.renew(chair)
+        self._running.renew(chair)
         with self._lock:
             self._wanted += 1
             number = self._wanted
         threading.Thread(target=self._engine, args=(chair, number), name="renewal", daemon=True).start()
 
     def _engine(self, chair: Chair, number: int) -> None:
-        ears = self._house.ears
-        ears.loaded()
+        engine_queue = self._running.engine_queue
+        engine_queue.loaded()
         with self._lock:
-            if number != self._wanted or ears.engine is None:
+            if number != self._wanted or engine_queue.engine is None:
                 return  # a newer change does it, or nothing hears
             try:
-                ears.use(renewed(ears.engine, chair, self._house.chairs.heard))
+                engine_queue.use(renewed(engine_queue.engine, chair, self._running.chairs.heard))
                 self.problem = ""
             except (TraycallError, OSError) as error:
                 self.problem = str(error)
             self._done = number
-        self._house.tell_all()
+        self._running.tell_all()
 
 
 def renewed(engine: Engine, chair: Chair, pack: Pack) -> Engine:

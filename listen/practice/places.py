@@ -266,24 +266,24 @@ class Place:
 class Places:
     """All trainees at practice, one store and one judge. Safe to use from many threads."""
 
-    def __init__(self, house: Sessions, options: PracticeOptions) -> None:
-        self._house, self._options = house, options
-        self._clock = house.settings.clock
+    def __init__(self, running: Sessions, options: PracticeOptions) -> None:
+        self._running, self._options = running, options
+        self._clock = running.settings.clock
         self._places: dict[str, Place] = {}
         self._lock, self._making = threading.Lock(), threading.Lock()
         self._rng = np.random.default_rng(options.seed)
-        self._engines = AnswerEngines(house.ears.loaded)
+        self._engines = AnswerEngines(running.engine_queue.loaded)
         self._matter: Matter | None = None
         self._warmed: tuple[Matter, Future[Any]] | None = None
-        self.store = PracticeStore(options.store_url or sqlite_url(house.settings.data / "practice.sqlite"))
-        self.trainees = Trainees(self.store, secret_key(house.settings.data), self._clock)
+        self.store = PracticeStore(options.store_url or sqlite_url(running.settings.data / "practice.sqlite"))
+        self.trainees = Trainees(self.store, secret_key(running.settings.data), self._clock)
         self.hearing = ThreadPoolExecutor(1, "practice-ears")
         """Spoken answers wait here for the one engine, so that touched and typed ones never wait for them."""
 
     @property
     def matter(self) -> Matter:
         """What sessions that begin now are about; made anew, in a while, once the vocabulary was changed."""
-        chair = self._house.chair
+        chair = self._running.chair
         with self._making:
             if self._matter is None or self._matter.chair is not chair:
                 self._matter = Matter.of(chair, self._engines)
@@ -292,7 +292,7 @@ class Places:
     @property
     def pack(self) -> Pack:
         """The vocabulary as it is now."""
-        return self._house.chair.pack
+        return self._running.chair.pack
 
     @property
     def facts(self) -> Facts:

@@ -65,7 +65,7 @@ def create_app(
         more_routes, more_links: pages added by other modules. They find the app's rooms with
             `listen.web.pages.house_of` and render with `listen.web.pages.page`.
     """
-    house = Sessions(chair_factory, settings, load_engine)
+    running = Sessions(chair_factory, settings, load_engine)
     codes = (
         PassCodes(settings.pass_code, secret_key(settings.data), settings.clock)
         if settings.pass_code is not None
@@ -74,18 +74,18 @@ def create_app(
 
     @asynccontextmanager
     async def lifespan(app: Starlette) -> AsyncIterator[None]:
-        house.ears.start()
-        getting_ready = asyncio.create_task(asyncio.to_thread(house.prepare))
-        watching = asyncio.create_task(_watch_consents(house))
+        running.engine_queue.start()
+        getting_ready = asyncio.create_task(asyncio.to_thread(running.prepare))
+        watching = asyncio.create_task(_watch_consents(running))
         yield
         watching.cancel()
-        house.own_microphone.close()
-        house.ears.stop()
+        running.own_microphone.close()
+        running.engine_queue.stop()
         for close in app.state.at_end:
             close()
         await getting_ready
-        house.log.close()
-        house.consents.close()
+        running.log.close()
+        running.consents.close()
 
     app = Starlette(
         routes=[
@@ -99,18 +99,18 @@ def create_app(
         exception_handlers={TraycallError: _told, 404: _not_found},
         lifespan=lifespan,
     )
-    app.state.house, app.state.codes = house, codes
+    app.state.running, app.state.codes = running, codes
     app.state.at_end = []  # what further pages want closed
     app.state.links = (*LINKS, *more_links)
     return app
 
 
-async def _watch_consents(house: Sessions) -> None:
+async def _watch_consents(running: Sessions) -> None:
     """Consent that is withdrawn at a terminal counts on the screens, too."""
     while True:
         await asyncio.sleep(WATCH_S)
         with suppress(TraycallError):  # tried again
-            await asyncio.to_thread(house.look_at_consents)
+            await asyncio.to_thread(running.look_at_consents)
 
 
 async def _told(request: Request, error: Exception) -> Response:

@@ -21,7 +21,7 @@ from listen.live.sessions import Sessions
 from listen.live.workers import Workers
 from listen.web.access.editors import LeadOnly
 from listen.web.app import Link
-from listen.web.pages import house_of, local_time, page
+from listen.web.pages import local_time, page, sessions_of
 from vocab.errors import Declined
 from vocab.language.numerals import whole_number
 from vocab.procedure.habits import sequels
@@ -86,12 +86,12 @@ class ConsentPages:
 
     async def show(self, request: Request) -> Response:
         """Who has consented and what that has taught."""
-        house = house_of(request)
-        learning = await self._workers.run(house.consents.learning)
+        running = sessions_of(request)
+        learning = await self._workers.run(running.consents.learning)
         return page(
             request,
             "consent.html",
-            cards=await self._workers.run(lambda: tuple(_cards(house, learning))),
+            cards=await self._workers.run(lambda: tuple(_cards(running, learning))),
             left_out=learning.left_out,
             may_change=self._door.is_open(request),
             closed=self._door.closed(request),
@@ -100,15 +100,15 @@ class ConsentPages:
 
     async def change(self, request: Request) -> Response:
         """Give or withdraw consent, or leave sessions out."""
-        house = house_of(request)
+        running = sessions_of(request)
         form = await request.form(max_files=0, max_fields=4)
         wish = _WISHES.get(str(form.get("do")))
         if wish is None:
             raise Declined("this page can give consent, withdraw it, and leave sessions out.")
 
         def done() -> None:
-            wish(house, form)
-            house.learn_again()
+            wish(running, form)
+            running.learn_again()
 
         await self._workers.run(done)
         return RedirectResponse(PLACE, 303)
@@ -117,26 +117,26 @@ class ConsentPages:
 # --- what the forms do ------------------------------------------------------------------------------
 
 
-def _give(house: Sessions, form: FormData) -> None:
+def _give(running: Sessions, form: FormData) -> None:
     if form.get("asked") != "yes":
         raise Declined("ask the dentist first, and tick that the dentist agrees.")
-    house.consents.switch(True, house.settings.clock(), _dentist(house, form))
+    running.consents.switch(True, running.settings.clock(), _dentist(running, form))
 
 
-def _withdraw(house: Sessions, form: FormData) -> None:
-    house.consents.switch(False, house.settings.clock(), _dentist(house, form))
+def _withdraw(running: Sessions, form: FormData) -> None:
+    running.consents.switch(False, running.settings.clock(), _dentist(running, form))
 
 
-def _leave_out(house: Sessions, form: FormData) -> None:
-    house.consents.leave_out(house.session(whole_number(str(form.get("session"))) or 0).id)
+def _leave_out(running: Sessions, form: FormData) -> None:
+    running.consents.leave_out(running.session(whole_number(str(form.get("session"))) or 0).id)
 
 
-def _leave_all_out(house: Sessions, form: FormData) -> None:
+def _leave_all_out(running: Sessions, form: FormData) -> None:
     if form.get("sure") != "yes":
         raise Declined("tick that all of it is to be left out; that cannot be taken back.")
-    dentist, learning = _dentist(house, form), house.consents.learning()
-    own = (s.id for s in teaching(house.log, learning) if (s.dentist or "") == dentist)
-    house.consents.leave_out(*own)
+    dentist, learning = _dentist(running, form), running.consents.learning()
+    own = (s.id for s in teaching(running.log, learning) if (s.dentist or "") == dentist)
+    running.consents.leave_out(*own)
 
 
 _WISHES: dict[str, Callable[[Sessions, FormData], None]] = {
@@ -147,9 +147,9 @@ _WISHES: dict[str, Callable[[Sessions, FormData], None]] = {
 }
 
 
-def _dentist(house: Sessions, form: FormData) -> str:
+def _dentist(running: Sessions, form: FormData) -> str:
     dentist = str(form.get("dentist") or "")
-    if dentist not in _dentists(house, house.consents.learning(), house.log.sessions()):
+    if dentist not in _dentists(running, running.consents.learning(), running.log.sessions()):
         raise Declined(f"no dentist {dentist!r} is listed; add the dentist in the first hour.")
     return dentist
 
@@ -157,40 +157,40 @@ def _dentist(house: Sessions, form: FormData) -> str:
 # --- what the page says -----------------------------------------------------------------------------
 
 
-def _dentists(house: Sessions, learning: Learning, sessions: Sequence[LoggedSession]) -> dict[str, str]:
+def _dentists(running: Sessions, learning: Learning, sessions: Sequence[LoggedSession]) -> dict[str, str]:
     """Names by id: the listed, whoever else consented or held a session, and nobody in particular."""
-    return {**dentists_known(house.chairs.dentists, learning, sessions), "": NOBODY}
+    return {**dentists_known(running.chairs.dentists, learning, sessions), "": NOBODY}
 
 
-def _cards(house: Sessions, learning: Learning) -> Iterator[DentistCard]:
-    known = house.log.sessions()
-    counted = teaching(house.log, learning)
-    for dentist, name in _dentists(house, learning, known).items():
+def _cards(running: Sessions, learning: Learning) -> Iterator[DentistCard]:
+    known = running.log.sessions()
+    counted = teaching(running.log, learning)
+    for dentist, name in _dentists(running, learning, known).items():
         consent = learning.of(dentist)
         switched_s = max((*consent.on_s, *consent.off_s), default=None)
         own = [s for s in counted if (s.dentist or "") == dentist][-MOST_TAUGHT:]
-        lines, habits = _learnt(house, own)
+        lines, habits = _learnt(running, own)
         yield DentistCard(
             id=dentist,
             name=name,
             is_on=consent.is_on,
-            since="" if switched_s is None else local_time(house, switched_s),
+            since="" if switched_s is None else local_time(running, switched_s),
             sessions=lines,
             habits=habits,
         )
 
 
-def _learnt(house: Sessions, own: Sequence[LoggedSession]) -> tuple[tuple[SessionLine, ...], Any]:
+def _learnt(running: Sessions, own: Sequence[LoggedSession]) -> tuple[tuple[SessionLine, ...], Any]:
     """The sessions, the newest first, and what was repeated in them by the name of the procedure."""
-    pack = house.chair.pack
+    pack = running.chair.pack
     procedures = {p.id: p.name for p in pack.procedures}
     items = {i.id: i.name.text for i in pack.items}
-    asked = {s.id: taught(house.log, s) for s in own}
+    asked = {s.id: taught(running.log, s) for s in own}
     lines = tuple(
         SessionLine(
             s.id,
             procedures.get(s.procedure or "", s.procedure or ""),
-            local_time(house, s.opened_s),
+            local_time(running, s.opened_s),
             len(asked[s.id].items),
         )
         for s in reversed(own)

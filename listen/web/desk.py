@@ -21,7 +21,7 @@ from listen.chairside.report import SessionReport, session_report
 from listen.chairside.session import LATEX_FREE
 from listen.chairside.tray_state import fold
 from listen.live.sessions import NoSession, Sessions
-from listen.web.pages import house_of, local_time, page
+from listen.web.pages import local_time, page, sessions_of
 from vocab.drawings import Paper, tray_card, tray_card_pdf
 from vocab.errors import Declined
 from vocab.layers import Origin
@@ -37,17 +37,19 @@ class NotHere(Declined):
 
 async def home(request: Request) -> Response:
     """Start or go on with a session; find an item."""
-    house = house_of(request)
-    sessions = await asyncio.to_thread(house.log.sessions)
-    running = [s for s in sessions if s.closed_s is None and s.pack == house.chair.pack.id]
-    proposed = house.chair.procedure
+    running = sessions_of(request)
+    sessions = await asyncio.to_thread(running.log.sessions)
+    still_open = [s for s in sessions if s.closed_s is None and s.pack == running.chair.pack.id]
+    proposed = running.chair.procedure
     return page(
         request,
         "home.html",
-        running=[_line(house.chair.pack, s, local_time(house, s.opened_s)) for s in reversed(running[-6:])],
+        running=[
+            _line(running.chair.pack, s, local_time(running, s.opened_s)) for s in reversed(still_open[-6:])
+        ],
         proposed=proposed.id if proposed else "",
-        dentists=house.chairs.dentists,
-        dentist=house.chair.options.dentist,
+        dentists=running.chairs.dentists,
+        dentist=running.chair.options.dentist,
     )
 
 
@@ -56,8 +58,8 @@ async def find(request: Request) -> Response:
     query = request.query_params.get("q", "").strip()[:LONGEST_QUERY]
     if not query:
         return RedirectResponse("/items", 303)
-    house = house_of(request)
-    pack, lexicon = house.chair.pack, house.chair.lexicon
+    running = sessions_of(request)
+    pack, lexicon = running.chair.pack, running.chair.lexicon
     try:
         found: Sequence[Item] = await asyncio.to_thread(find_items, pack, lexicon, query)
     except UnknownName:
@@ -71,7 +73,7 @@ async def find(request: Request) -> Response:
 
 async def items(request: Request) -> Response:
     """All items by class."""
-    pack = house_of(request).chair.pack
+    pack = sessions_of(request).chair.pack
     by_class = [
         (item_class.value, [item for item in pack.items if item.item_class is item_class])
         for item_class in ItemClass
@@ -81,14 +83,14 @@ async def items(request: Request) -> Response:
 
 async def item(request: Request) -> Response:
     """Everything about one item."""
-    house = house_of(request)
-    pack = house.chair.pack
+    running = sessions_of(request)
+    pack = running.chair.pack
     known = _item(pack, request.path_params["item"])
     steps = [
         (procedure, [step.name for step in procedure.steps if known.id in step.items])
         for procedure in pack.procedures
     ]
-    named = await asyncio.to_thread(_named, house, known)
+    named = await asyncio.to_thread(_named, running, known)
     return page(
         request,
         "item.html",
@@ -121,12 +123,12 @@ class _ShownName:
     shared_with: tuple[Item, ...]
 
 
-def _named(house: Sessions, known: Item) -> list[_ShownName]:
+def _named(running: Sessions, known: Item) -> list[_ShownName]:
     """All names of an item as the layers are saved now: everybody's first, then what one dentist says."""
-    dentists = house.chairs.dentists
+    dentists = running.chairs.dentists
     found: dict[str, _ShownName] = {}
-    for dentist in (house.chair.options.dentist, *dentists):
-        composed = house.chairs.vocabulary(dentist).composed()
+    for dentist in (running.chair.options.dentist, *dentists):
+        composed = running.chairs.vocabulary(dentist).composed()
         item = next((one for one in composed.pack.items if one.id == known.id), None)
         if item is None:
             continue
@@ -155,7 +157,7 @@ async def trays(request: Request) -> Response:
 
 async def tray(request: Request) -> Response:
     """One tray, slot by slot."""
-    pack = house_of(request).chair.pack
+    pack = sessions_of(request).chair.pack
     known = _tray(pack, request)
     return page(
         request,
@@ -168,7 +170,7 @@ async def tray(request: Request) -> Response:
 
 async def card(request: Request) -> Response:
     """A tray's printable card."""
-    pack = house_of(request).chair.pack
+    pack = sessions_of(request).chair.pack
     known = _tray(pack, request)
     paper, form = request.path_params["paper"], request.path_params["form"]
     if paper not in PAPERS or form not in ("svg", "pdf"):
@@ -184,29 +186,31 @@ async def card(request: Request) -> Response:
 
 async def sessions(request: Request) -> Response:
     """All sessions, the newest first."""
-    house = house_of(request)
-    all_sessions = await asyncio.to_thread(house.log.sessions)
+    running = sessions_of(request)
+    all_sessions = await asyncio.to_thread(running.log.sessions)
     return page(
         request,
         "sessions.html",
-        lines=[_line(house.chair.pack, s, local_time(house, s.opened_s)) for s in reversed(all_sessions)],
+        lines=[_line(running.chair.pack, s, local_time(running, s.opened_s)) for s in reversed(all_sessions)],
     )
 
 
 async def session(request: Request) -> Response:
     """The report of one session."""
-    house = house_of(request)
+    running = sessions_of(request)
 
     def made() -> tuple[LoggedSession, SessionReport, bool, bool]:
-        known = house.session(int(request.path_params["session"]))
-        chair = house.chair_of(known)
-        zone = house.settings.zone
-        events = house.log.events(known.id)
+        known = running.session(int(request.path_params["session"]))
+        chair = running.chair_of(known)
+        zone = running.settings.zone
+        events = running.log.events(known.id)
         report = session_report(known, events, chair.pack, chair.tray, zone) if zone else session_report(
             known, events, chair.pack, chair.tray
         )  # fmt: skip
         latex_free = fold(events, chair.tray, chair.pack).checks.get(LATEX_FREE, False)
-        looks = house.settings_of(known).faculty or any(check.after_s is not None for check in report.faculty)
+        looks = running.settings_of(known).faculty or any(
+            check.after_s is not None for check in report.faculty
+        )
         return known, report, latex_free, looks
 
     known, report, latex_free, looks = await asyncio.to_thread(made)
@@ -214,7 +218,7 @@ async def session(request: Request) -> Response:
         request,
         "session.html",
         session=known,
-        line=_line(house.chair.pack, known, local_time(house, known.opened_s)),
+        line=_line(running.chair.pack, known, local_time(running, known.opened_s)),
         report=report,
         latex_free=latex_free,
         faculty=looks,

@@ -67,22 +67,22 @@ _ENVIRONMENT = Environment(
 _ENVIRONMENT.globals.update(picture=picture, place_name=place_name, breakable=breakable)
 
 
-def house_of(request: Request) -> Sessions:
+def sessions_of(request: Request) -> Sessions:
     """The app's rooms."""
-    house: Sessions = request.app.state.house
-    return house
+    running: Sessions = request.app.state.running
+    return running
 
 
 def page(request: Request, template: str, status: int = 200, **values: Any) -> HTMLResponse:
     """A page of the app."""
-    house = house_of(request)
+    running = sessions_of(request)
     values.setdefault("query", "")
     text = _ENVIRONMENT.get_template(template).render(
-        pack=house.chair.pack, is_open=house.settings.is_open, links=request.app.state.links, **values
+        pack=running.chair.pack, is_open=running.settings.is_open, links=request.app.state.links, **values
     )
     return HTMLResponse(text, status)
 
 
-def local_time(house: Sessions, at_s: float, form: str = "%d %b %Y, %H:%M") -> str:
+def local_time(running: Sessions, at_s: float, form: str = "%d %b %Y, %H:%M") -> str:
     """A moment as the clinic's clock shows it."""
-    return datetime.fromtimestamp(at_s, house.settings.zone).strftime(form)
+    return datetime.fromtimestamp(at_s, running.settings.zone).strftime(form)

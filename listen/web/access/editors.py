@@ -23,7 +23,7 @@ from starlette.routing import Route
 from listen.live.pass_codes import PassCodes, secret_key
 from listen.live.settings import SHORTEST_PASS_CODE, ServerSettings
 from listen.web.access.guard import asked, give_cookie
-from listen.web.pages import house_of
+from listen.web.pages import sessions_of
 from vocab.errors import Declined
 from vocab.layers import Held
 
@@ -208,7 +208,7 @@ class LeadOnly:
 
     def closed(self, request: Request) -> str:
         """Why nobody may go in; "" where the lead may."""
-        if self.codes(request) is not None or not house_of(request).settings.is_open:
+        if self.codes(request) is not None or not sessions_of(request).settings.is_open:
             return ""
         return (
             f"{self._called} stay closed: this server lets other machines in, and was started without "
@@ -218,7 +218,7 @@ class LeadOnly:
     def codes(self, request: Request) -> PassCodes | None:
         """What checks the lead's code; None where there is none."""
         if self._codes is None:
-            self._codes = lead_codes(self._lead_code, house_of(request).settings)
+            self._codes = lead_codes(self._lead_code, sessions_of(request).settings)
         return self._codes
 
     async def _enter(self, request: Request) -> Response:

@@ -84,9 +84,9 @@ class Outbox:
 class _Live:
     """One connection."""
 
-    def __init__(self, socket: WebSocket, house: Sessions, room: ChairSession) -> None:
-        self._socket, self._house, self._room = socket, house, room
-        self._session = room.session.id
+    def __init__(self, socket: WebSocket, running: Sessions, chair_session: ChairSession) -> None:
+        self._socket, self._running, self._chair_session = socket, running, chair_session
+        self._session = chair_session.session.id
         self._out = Outbox(socket)
         self._screen = Screen(
             secrets.token_hex(8), lambda state: self._out.put({"type": "ear", "state": state})
@@ -100,7 +100,7 @@ class _Live:
     async def run(self) -> None:
         await self._socket.accept()
         try:
-            self._house.join(self._session, self._screen)
+            self._running.join(self._session, self._screen)
         except Declined:
             await self._socket.close(TOO_MANY)
             return
@@ -112,22 +112,22 @@ class _Live:
             for task in (watching, *self._finishing):
                 task.cancel()
             self._hear_no_more()
-            self._house.leave(self._session, self._screen)
+            self._running.leave(self._session, self._screen)
 
     async def _watch(self) -> None:
         while True:
             await self._screen.changed.wait()
             self._screen.changed.clear()
-            opened = self._house.microphone(self._session)
+            opened = self._running.microphone(self._session)
             mine = opened is not None and opened.screen == self._screen.id
             if not mine:
                 self._hear_no_more()
-            elif self._room.closed:
+            elif self._chair_session.closed:
                 self._lose("The session is closed, and the microphone with it.")
                 continue
-            view = await asyncio.to_thread(room_view, self._room)
-            ears = self._house.ears
-            view["ears"] = {"state": ears.state.value, "problem": ears.problem}
+            view = await asyncio.to_thread(room_view, self._chair_session)
+            engine_queue = self._running.engine_queue
+            view["ears"] = {"state": engine_queue.state.value, "problem": engine_queue.problem}
             view["microphone"] = (
                 "closed" if opened is None else "elsewhere" if not mine else
                 "waiting" if self._waiting else "open"
@@ -156,39 +156,39 @@ class _Live:
     async def _do(self, wish: dict[str, Any]) -> None:
         what = wish.get("do")
         source = Source.KEYBOARD if wish.get("by") == "keyboard" else Source.TOUCH
-        room = self._room
+        chair_session = self._chair_session
         if what == "microphone":
             await self._microphone(wish)
         elif what == "ask":
-            await self._change(room.ask, _text(wish, "text", LONGEST_TEXT))
+            await self._change(chair_session.ask, _text(wish, "text", LONGEST_TEXT))
         elif what == "request":
             size = _text(wish, "size", 40) if wish.get("size") is not None else None
-            await self._change(room.request, _text(wish, "item", 80), size, source)
+            await self._change(chair_session.request, _text(wish, "item", 80), size, source)
         elif what == "choose":
-            await self._change(room.choose, _number(wish, "number"), source)
+            await self._change(chair_session.choose, _number(wish, "number"), source)
         elif what == "touch":
             kind = _kind(_text(wish, "kind", 40))
-            await self._change(room.touch, kind, _text(wish, "item", 80), 1, source)
+            await self._change(chair_session.touch, kind, _text(wish, "item", 80), 1, source)
         elif what == "looked":
             await self._change(
-                room.looked, _text(wish, "who", LONGEST_BY) if wish.get("who") else None, source
+                chair_session.looked, _text(wish, "who", LONGEST_BY) if wish.get("who") else None, source
             )
         elif what == "injury":
             if wish.get("open"):
-                await self._change(room.open_injury_card, source)
+                await self._change(chair_session.open_injury_card, source)
             else:
-                await self._change(room.close_injury_card)
+                await self._change(chair_session.close_injury_card)
         elif what == "undo":
-            await self._change(room.undo, source)
+            await self._change(chair_session.undo, source)
         elif what == "timer":
-            act = room.start_timer if wish.get("on") else room.stop_timer
+            act = chair_session.start_timer if wish.get("on") else chair_session.stop_timer
             await self._change(act, _text(wish, "name", 40), source)
         else:
             raise Declined("this page is older than the server: load it again.")
 
     async def _change(self, act: Callable[..., bool], *args: object) -> None:
         if await asyncio.to_thread(act, *args):
-            self._house.tell(self._session)
+            self._running.tell(self._session)
 
     # --- microphone -----------------------------------------------------------------------------
 
@@ -205,11 +205,11 @@ class _Live:
             self._finishing.add(task)
             task.add_done_callback(self._finishing.discard)
         else:
-            self._house.close_microphone(self._session, self._screen)
+            self._running.close_microphone(self._session, self._screen)
             self._hear_no_more()
 
     async def _open(self, own: bool, waiting: bool, held: bool) -> None:
-        if self._room.closed:
+        if self._chair_session.closed:
             raise Declined("this session is closed; start a new one.")
         if own and not may_open_own_microphone(self._socket, self._socket.app.state.codes):
             raise Declined("the server's own microphone is opened on that machine, or with the pass code.")
@@ -217,14 +217,14 @@ class _Live:
         self._waiting, self._own = waiting, own
         if own:
             take, lost = _soon(self._own_sound), _soon(self._lose)
-            open_it = self._house.open_own_microphone
+            open_it = self._running.open_own_microphone
             await asyncio.to_thread(open_it, self._session, self._screen, take, lost)
         else:
-            self._house.open_microphone(self._session, self._screen)
+            self._running.open_microphone(self._session, self._screen)
         listener = self._listener = Listener(
             self._screen.id,
-            self._house.ears,
-            HELD_S if held else self._house.settings.endpoint_s,
+            self._running.engine_queue,
+            HELD_S if held else self._running.settings.endpoint_s,
             self._heard,
             lambda state: self._show_ear(listener, state),
             lambda why: self._out.put({"type": "problem", "text": why}),
@@ -237,7 +237,7 @@ class _Live:
             await listener.finish()
             if listener is self._listener:
                 self._listener = None
-                self._house.close_microphone(self._session, self._screen)
+                self._running.close_microphone(self._session, self._screen)
             await listener.delivered()
         finally:
             listener.close()
@@ -254,7 +254,7 @@ class _Live:
 
     def _lose(self, why: str) -> None:
         """The microphone is closed though nobody closed it here."""
-        self._house.close_microphone(self._session, self._screen)
+        self._running.close_microphone(self._session, self._screen)
         self._hear_no_more()
         self._out.put({"type": "lost", "text": why})
 
@@ -265,10 +265,10 @@ class _Live:
 
     def _show_ear(self, listener: Listener, state: str) -> None:
         if self._listener in (None, listener):
-            self._house.show_ear(self._session, state)
+            self._running.show_ear(self._session, state)
 
     async def _enough(self, hearing: Hearing) -> float | None:
-        return None if self._waiting else await asyncio.to_thread(self._room.enough_s, hearing)
+        return None if self._waiting else await asyncio.to_thread(self._chair_session.enough_s, hearing)
 
     async def _heard(self, hearing: Hearing, utterance: Utterance) -> None:
         plain = "".join(c for c in hearing.free_text.lower() if c.isalpha() or c == " ").strip()
@@ -278,19 +278,19 @@ class _Live:
                 self._waiting = not self._waiting
                 self._screen.changed.set()
             return
-        await self._change(self._room.hear, hearing, utterance, self._house.ears.name)
+        await self._change(self._chair_session.hear, hearing, utterance, self._running.engine_queue.name)
 
 
 async def live(socket: WebSocket) -> None:
     """The WebSocket at /chair/{session}/live."""
-    house: Sessions = socket.app.state.house
+    running: Sessions = socket.app.state.running
     try:
-        room = await asyncio.to_thread(house.room, int(socket.path_params["session"]))
+        chair_session = await asyncio.to_thread(running.chair_session, int(socket.path_params["session"]))
     except NoSession:
         await socket.accept()
         await socket.close(NO_SESSION)
         return
-    await _Live(socket, house, room).run()
+    await _Live(socket, running, chair_session).run()
 
 
 def _soon(act: Callable[[_Given], None]) -> Callable[[_Given], None]:

@@ -34,7 +34,7 @@ from listen.live.sessions import Sessions
 from listen.speech import replies
 from listen.web.access.guard import may_open_own_microphone
 from listen.web.chair.connection import live
-from listen.web.pages import house_of, page, symbols
+from listen.web.pages import page, sessions_of, symbols
 from vocab.errors import Declined
 from vocab.language.numerals import whole_number
 from vocab.pack.schema import Slot, Tray
@@ -72,49 +72,49 @@ def groups(tray: Tray) -> tuple[Group, ...]:
     return (*rows, *beside)
 
 
-def _room(request: Request) -> ChairSession:
-    return house_of(request).room(int(request.path_params["session"]))
+def _chair_session(request: Request) -> ChairSession:
+    return sessions_of(request).chair_session(int(request.path_params["session"]))
 
 
 async def chair(request: Request) -> Response:
     """The chair screen."""
-    room = await asyncio.to_thread(_room, request)
-    house = house_of(request)
-    tray = room.chair.tray
+    chair_session = await asyncio.to_thread(_chair_session, request)
+    running = sessions_of(request)
+    tray = chair_session.chair.tray
     return page(
         request,
         "chair.html",
-        room=room,
-        title=_title(room, house),
+        chair_session=chair_session,
+        title=_title(chair_session, running),
         groups=() if tray is None else groups(tray),
-        symbols=symbols(room.chair.pack),
+        symbols=symbols(chair_session.chair.pack),
         places=0 if tray is None else len(tray.slots),
-        injury_card=room.injury_card,
-        first=await asyncio.to_thread(room_view, room),
-        voice=replies.voice_name() if house.settings.spoken else None,
+        injury_card=chair_session.injury_card,
+        first=await asyncio.to_thread(room_view, chair_session),
+        voice=replies.voice_name() if running.settings.spoken else None,
         own_microphone=may_open_own_microphone(request, request.app.state.codes),
     )
 
 
-def _title(room: ChairSession, house: Sessions) -> str:
+def _title(chair_session: ChairSession, running: Sessions) -> str:
     """What is done, and for whom."""
-    chair = room.chair
+    chair = chair_session.chair
     what = chair.procedure.name if chair.procedure else chair.tray.name if chair.tray else chair.pack.name
-    who = house.chairs.dentists.get(room.session.dentist or "")
+    who = running.chairs.dentists.get(chair_session.session.dentist or "")
     return f"{what}, for {who}" if who else what
 
 
 async def start(request: Request) -> Response:
     """Begin a session and go to its screen."""
     form = await request.form(max_files=0, max_fields=4)
-    house = house_of(request)
+    running = sessions_of(request)
     procedure, tray, dentist = (str(form.get(key) or "") or None for key in ("procedure", "tray", "dentist"))
-    if dentist is not None and dentist not in house.chairs.dentists:
+    if dentist is not None and dentist not in running.chairs.dentists:
         raise Declined("no such dentist is listed; add the dentist in the first hour.")
-    room = await asyncio.to_thread(house.open, procedure, tray, dentist)
+    chair_session = await asyncio.to_thread(running.open, procedure, tray, dentist)
     if form.get("latex_free") == "yes":
-        await asyncio.to_thread(room.mark_latex_free, True)
-    return RedirectResponse(f"/chair/{room.session.id}", 303)
+        await asyncio.to_thread(chair_session.mark_latex_free, True)
+    return RedirectResponse(f"/chair/{chair_session.session.id}", 303)
 
 
 async def end(request: Request) -> Response:
@@ -122,32 +122,32 @@ async def end(request: Request) -> Response:
 
     A form with a name and a reason ends it all the same.
     """
-    room = await asyncio.to_thread(_room, request)
+    chair_session = await asyncio.to_thread(_chair_session, request)
     form = await request.form(max_files=0, max_fields=len(DECISION))
     decision = {field: str(form.get(field) or "").strip() for field in DECISION}
     try:
         override = Override(**decision) if form else None
-        await asyncio.to_thread(room.close, Source.TOUCH, override)
+        await asyncio.to_thread(chair_session.close, Source.TOUCH, override)
     except NotCounted:
-        return RedirectResponse(f"/chair/{room.session.id}/count#end", 303)
+        return RedirectResponse(f"/chair/{chair_session.session.id}/count#end", 303)
     except ClosingError as error:
         typed = {field: text[: DECISION[field]] for field, text in decision.items()}
-        return await _count_page(request, room, 400, str(error), typed)
-    house_of(request).tell(room.session.id)
-    return RedirectResponse(f"/sessions/{room.session.id}", 303)
+        return await _count_page(request, chair_session, 400, str(error), typed)
+    sessions_of(request).tell(chair_session.session.id)
+    return RedirectResponse(f"/sessions/{chair_session.session.id}", 303)
 
 
 async def say(request: Request) -> Response:
     """The last answer, spoken: the item and its place, nothing else."""
-    room = await asyncio.to_thread(_room, request)
-    view = (await asyncio.to_thread(room_view, room))["stage"]
+    chair_session = await asyncio.to_thread(_chair_session, request)
+    view = (await asyncio.to_thread(room_view, chair_session))["stage"]
     words = ". ".join(
         said for answer in view["answers"] for said in (answer["said"], answer["warning"]) if said
     )
     if view["kind"] == "check":
         choices = (" ".join(filter(None, (one["name"], one["size"]))) for one in view["choices"])
         words = "Check. " + ", or ".join(choices)
-    if not words or not house_of(request).settings.spoken:
+    if not words or not sessions_of(request).settings.spoken:
         return Response(status_code=204)
     sound = await asyncio.to_thread(replies.speech, words)
     return Response(status_code=204) if sound is None else Response(sound, media_type="audio/wav")
@@ -155,34 +155,34 @@ async def say(request: Request) -> Response:
 
 async def setup(request: Request) -> Response:
     """The set-up check and the chair's settings; a form on the page answers one question."""
-    room = await asyncio.to_thread(_room, request)
-    house = house_of(request)
+    chair_session = await asyncio.to_thread(_chair_session, request)
+    running = sessions_of(request)
     if request.method == "POST":
         form = await request.form(max_files=0, max_fields=100)
         good = form.get("good") == "yes"
         if form.get("check") == LATEX_FREE:
-            await asyncio.to_thread(room.mark_latex_free, good)
+            await asyncio.to_thread(chair_session.mark_latex_free, good)
         elif "check" in form:
-            await asyncio.to_thread(room.check_setup, str(form["check"]), good)
+            await asyncio.to_thread(chair_session.check_setup, str(form["check"]), good)
         else:
-            await asyncio.to_thread(house.set_up, room, _chair_settings(form, room))
-        house.tell(room.session.id)
-        return RedirectResponse(f"/chair/{room.session.id}/setup", 303)
+            await asyncio.to_thread(running.set_up, chair_session, _chair_settings(form, chair_session))
+        running.tell(chair_session.session.id)
+        return RedirectResponse(f"/chair/{chair_session.session.id}/setup", 303)
     return page(
         request,
         "setup.html",
-        room=room,
-        title=_title(room, house),
+        chair_session=chair_session,
+        title=_title(chair_session, running),
         checks=SETUP_CHECKS,
-        answers=room.state.checks,
+        answers=chair_session.state.checks,
         latex_free=LATEX_FREE,
-        dentist=house.chairs.dentists.get(room.session.dentist or ""),
-        problems=setup_problems(room.state),
+        dentist=running.chairs.dentists.get(chair_session.session.dentist or ""),
+        problems=setup_problems(chair_session.state),
         local_rules=LOCAL_RULES,
     )
 
 
-def _chair_settings(form: object, room: ChairSession) -> ChairSettings:
+def _chair_settings(form: object, chair_session: ChairSession) -> ChairSettings:
     """The settings as the form has them.
 
     Raises:
@@ -190,7 +190,7 @@ def _chair_settings(form: object, room: ChairSession) -> ChairSettings:
     """
     values = {str(key): str(value) for key, value in getattr(form, "items", dict)()}
     times: dict[str, float] = {}
-    for number, name in enumerate(room.timer_names):
+    for number, name in enumerate(chair_session.timer_names):
         given = values.get(f"time{number}", "").strip()
         if given:
             try:
@@ -214,45 +214,47 @@ def _chair_settings(form: object, room: ChairSession) -> ChairSettings:
 
 async def count(request: Request) -> Response:
     """The count at the end; a form on the page records one line."""
-    room = await asyncio.to_thread(_room, request)
-    house = house_of(request)
+    chair_session = await asyncio.to_thread(_chair_session, request)
+    running = sessions_of(request)
     if request.method == "POST":
         form = await request.form(max_files=0, max_fields=2)
         pieces = whole_number(str(form.get("pieces") or ""), 4)
         if pieces is None:
             raise Declined("count again: the number of pieces must be a whole number.")
-        await asyncio.to_thread(room.count, str(form.get("item") or ""), pieces)
-        house.tell(room.session.id)
-        open_still = next_to_count(room.state, room.chair.pack)
-        return RedirectResponse(f"/chair/{room.session.id}/count#{'next' if open_still else 'end'}", 303)
-    return await _count_page(request, room)
+        await asyncio.to_thread(chair_session.count, str(form.get("item") or ""), pieces)
+        running.tell(chair_session.session.id)
+        open_still = next_to_count(chair_session.state, chair_session.chair.pack)
+        return RedirectResponse(
+            f"/chair/{chair_session.session.id}/count#{'next' if open_still else 'end'}", 303
+        )
+    return await _count_page(request, chair_session)
 
 
 async def _count_page(
     request: Request,
-    room: ChairSession,
+    chair_session: ChairSession,
     status: int = 200,
     problem: str = "",
     decision: Mapping[str, str] = NOBODY,
 ) -> Response:
     """The count and how it stands; `problem` is what is wrong with the decision to end it all the same."""
-    pack = room.chair.pack
-    lines = count_list(room.state, pack)
+    pack = chair_session.chair.pack
+    lines = count_list(chair_session.state, pack)
     return page(
         request,
         "count.html",
         status,
-        room=room,
-        title=_title(room, house_of(request)),
+        chair_session=chair_session,
+        title=_title(chair_session, sessions_of(request)),
         lines=lines,
         first_open=next((line.item for line in lines if line.counted is None), None),
-        text=count_text(room.state, pack),
-        unfinished=open_lines(room.state, pack),
-        in_mouth=listed(room.state.in_mouth, pack),
+        text=count_text(chair_session.state, pack),
+        unfinished=open_lines(chair_session.state, pack),
+        in_mouth=listed(chair_session.state.in_mouth, pack),
         problem=problem,
         decision=decision,
         longest=DECISION,
-        afterwards=afterwards(room.state, pack),
+        afterwards=afterwards(chair_session.state, pack),
     )
 
 

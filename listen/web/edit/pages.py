@@ -71,7 +71,7 @@ Handler = Callable[["Editor", Request], Awaitable[Response]]
 class Editor:
     """What the pages work on."""
 
-    house: Sessions
+    running: Sessions
     rights: Rights
     workers: Workers = field(default_factory=lambda: Workers("edit", THREADS))
     renewal: Renewal = field(init=False)
@@ -80,19 +80,19 @@ class Editor:
     _sounds: tuple[Pack, NameSounds] | None = None
 
     def __post_init__(self) -> None:
-        self.renewal = Renewal(self.house)
-        self._own = vocabulary_of(self.house.chair.options)
-        self.trying = Trying(self.house)
+        self.renewal = Renewal(self.running)
+        self._own = vocabulary_of(self.running.chair.options)
+        self.trying = Trying(self.running)
 
     @property
     def pack(self) -> Pack:
         """The pack in use."""
-        return self.house.chair.pack
+        return self.running.chair.pack
 
     @property
     def now(self) -> datetime:
         """The time, in UTC."""
-        return datetime.fromtimestamp(self.house.settings.clock(), UTC)
+        return datetime.fromtimestamp(self.running.settings.clock(), UTC)
 
     def vocabulary(self, dentist: str | None = None) -> Vocabulary:
         """The layers, with a dentist's on top if one is given."""
@@ -103,12 +103,12 @@ class Editor:
         """How the names in use sound."""
         pack = self.pack
         if self._sounds is None or self._sounds[0] is not pack:
-            self._sounds = (pack, NameSounds(pack, self.house.chair.pronouncer))
+            self._sounds = (pack, NameSounds(pack, self.running.chair.pronouncer))
         return self._sounds[1]
 
     def form(self, fields: Mapping[str, str]) -> Form:
         """A form read against what is in use."""
-        return Form(fields, self.pack, self.house.chair.lexicon)
+        return Form(fields, self.pack, self.running.chair.lexicon)
 
     def save(self, layer: str, operations: Sequence[Operation], who: Person, why: str = "") -> str:
         """Save changes, use them, and return a mark by which `entries` finds them."""
@@ -132,7 +132,7 @@ class Editor:
 
     def dentists(self) -> dict[str, str]:
         """The dentists that are listed by now, names by id."""
-        return dentists_of(self.vocabulary().composed().settings, self.house.chair.options.dentist)
+        return dentists_of(self.vocabulary().composed().settings, self.running.chair.options.dentist)
 
     def _dentist(self, layer: str) -> str:
         if layer not in self.dentists():
@@ -153,9 +153,9 @@ class Editors:
 
     def of(self, connection: HTTPConnection) -> Editor:
         """The editor of the app that a request came to."""
-        house: Sessions = connection.app.state.house
-        if self._editor is None or self._editor.house is not house:
-            self._editor = Editor(house, Rights(self._lead_code, house.settings))
+        running: Sessions = connection.app.state.running
+        if self._editor is None or self._editor.running is not running:
+            self._editor = Editor(running, Rights(self._lead_code, running.settings))
             connection.app.state.at_end.append(self._editor.workers.close)
         return self._editor
 
@@ -163,7 +163,7 @@ class Editors:
 async def _show(
     editor: Editor, request: Request, template: str, status: int = 200, **values: Any
 ) -> Response:
-    rights, now_s = editor.rights, editor.house.settings.clock()
+    rights, now_s = editor.rights, editor.running.settings.clock()
     person, turn = rights.person(request), rights.turns.holder(now_s)
     busy = turn if turn is not None and (person is None or turn.person.id != person.id) else None
     return page(
@@ -173,7 +173,7 @@ async def _show(
         person=person,
         may_edit=person is not None and busy is None,
         busy=busy,
-        busy_since=local_time(editor.house, busy.since_s, "%H:%M") if busy else "",
+        busy_since=local_time(editor.running, busy.since_s, "%H:%M") if busy else "",
         closed=rights.closed,
         needs_code=rights.codes is not None,
         lead_code=LEAD_CODE,
@@ -194,11 +194,11 @@ async def start(editor: Editor, request: Request) -> Response:
     near_items: Sequence[Item] = ()
     if query:
         try:
-            found = await editor.workers.run(find_items, editor.pack, editor.house.chair.lexicon, query)
+            found = await editor.workers.run(find_items, editor.pack, editor.running.chair.lexicon, query)
             if len(found) == 1:
                 return RedirectResponse(f"/edit/items/{found[0].id}", 303)
         except UnknownName:
-            near = await editor.workers.run(editor.house.chair.lexicon.find, query)
+            near = await editor.workers.run(editor.running.chair.lexicon.find, query)
             near_items = [editor.pack.item(candidate.item) for candidate in near[:6]]
     vocabulary = editor.vocabulary()
     composed = await editor.workers.run(vocabulary.composed)
@@ -341,7 +341,7 @@ async def history(editor: Editor, request: Request) -> Response:
 
 
 def _lines(editor: Editor, entries: Sequence[Entry]) -> list[dict[str, Any]]:
-    return [{"entry": e, "at": local_time(editor.house, e.change.when.timestamp())} for e in entries]
+    return [{"entry": e, "at": local_time(editor.running, e.change.when.timestamp())} for e in entries]
 
 
 async def findings(editor: Editor, request: Request) -> Response:
@@ -371,9 +371,9 @@ def _finding(finding: Finding) -> dict[str, Any]:
 
 async def state(editor: Editor, request: Request) -> Response:
     """Whether speech is understood with the newest names by now."""
-    ears = editor.house.ears
-    problem = editor.renewal.problem or ears.problem
-    return JSONResponse({"hears": editor.renewal.hears, "ears": ears.state.value, "problem": problem})
+    engine_queue = editor.running.engine_queue
+    problem = editor.renewal.problem or engine_queue.problem
+    return JSONResponse({"hears": editor.renewal.hears, "ears": engine_queue.state.value, "problem": problem})
 
 
 async def export(editor: Editor, request: Request) -> Response:
@@ -546,7 +546,7 @@ async def unknown(editor: Editor, request: Request) -> Response:
         fields = _fields(await request.form(max_files=0, max_fields=6))
         mark = await editor.workers.run(_change_unknown, editor, words, fields, who)
         return RedirectResponse(f"/edit/unknown{f'?saved={mark}' if mark else ''}", 303)
-    lexicon = editor.house.chair.lexicon
+    lexicon = editor.running.chair.lexicon
 
     def read() -> list[dict[str, Any]]:
         return [
@@ -587,10 +587,10 @@ async def listen(editor: Editor, socket: WebSocket) -> None:
     wanted: dict[str, str] = {}
 
     async def heard(hearing: Hearing, utterance: Utterance) -> None:
-        chair, ears = editor.house.chair, editor.house.ears
+        chair, engine_queue = editor.running.chair, editor.running.engine_queue
         item, name = wanted.get("item", ""), wanted.get("name", "")
         told = await editor.workers.run(
-            spoken, chair, ears.engine, hearing, utterance.samples, item, name
+            spoken, chair, engine_queue.engine, hearing, utterance.samples, item, name
         )  # fmt: skip
         out.put({"type": "heard", "name": name, "wanted": item, **told.view()})
 
@@ -614,11 +614,11 @@ async def listen(editor: Editor, socket: WebSocket) -> None:
                 listener.close()
                 listener = None
             else:
-                house = editor.house
+                running = editor.running
                 listener = Listener(
                     secrets.token_hex(8),
-                    house.ears,
-                    house.settings.endpoint_s,
+                    running.engine_queue,
+                    running.settings.endpoint_s,
                     heard,
                     lambda now: out.put({"type": "ear", "state": now}),
                     lambda why: out.put({"type": "problem", "text": why}),

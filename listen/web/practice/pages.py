@@ -38,7 +38,7 @@ from listen.practice.wordings import BY_LANGUAGE, wordings
 from listen.speech import replies
 from listen.web.app import Link
 from listen.web.chair.pages import groups
-from listen.web.pages import house_of, page
+from listen.web.pages import page, sessions_of
 from listen.web.practice import cookies
 from listen.web.practice.connection import Lines
 from listen.web.practice.faculty import FacultyPages
@@ -89,7 +89,7 @@ class PracticePages:
                 if self._refused is not None and self._refused[0] > came_s:
                     raise StoreError(str(self._refused[1]))
                 try:
-                    places = app.state.practice = Places(app.state.house, self._options)
+                    places = app.state.practice = Places(app.state.running, self._options)
                 except StoreError as error:
                     self._refused = time.monotonic(), error
                     raise
@@ -183,8 +183,8 @@ class PracticePages:
         name: str = "",
         error: WrongCode | None = None,
     ) -> Response:
-        house = house_of(request)
-        listed = trainee is None and not house.settings.is_open
+        running = sessions_of(request)
+        listed = trainee is None and not running.settings.is_open
         return page(
             request,
             "practice.html",
@@ -195,8 +195,8 @@ class PracticePages:
             trainees=await self._workers.run(places.store.trainees) if listed else (),
             drills=DRILL_NAMES,
             minutes=MINUTES,
-            proposed=house.chair.options.procedure,
-            unlocked=self._options.lead_code is None and not house.settings.is_open,
+            proposed=running.chair.options.procedure,
+            unlocked=self._options.lead_code is None and not running.settings.is_open,
         )
 
     # --- the drill ------------------------------------------------------------------------------------
@@ -204,7 +204,7 @@ class PracticePages:
     async def drill(self, request: Request) -> Response:
         """The drill page."""
         places, place = await self._place(request)
-        house, language = house_of(request), place.pack.language
+        running, language = sessions_of(request), place.pack.language
 
         def drawn() -> Response:
             return page(
@@ -214,10 +214,10 @@ class PracticePages:
                 lang=language if language in BY_LANGUAGE else "en",
                 words=asdict(wordings(language)),
                 heard=language in HEARD_LANGUAGES,
-                spoken=house.settings.spoken,
+                spoken=running.settings.spoken,
                 symbols=nameless_symbols(place.pack),
                 trays=[(tray, groups(tray)) for tray in place.pack.trays],
-                voice=replies.voice_name(language) if house.settings.spoken else None,
+                voice=replies.voice_name(language) if running.settings.spoken else None,
             )
 
         answer = await self._workers.run(drawn)
@@ -276,7 +276,7 @@ class PracticePages:
         _, place = await self._place(request)
         number = whole_number(request.query_params.get("n", ""))
         asked = None if number is None else await self._voices.run(place.spoken, number)
-        if number is None or asked is None or not house_of(request).settings.spoken:
+        if number is None or asked is None or not sessions_of(request).settings.spoken:
             return Response(status_code=204)
         question, card = asked
         rng = np.random.default_rng([number, *place.id.encode()])
@@ -284,7 +284,7 @@ class PracticePages:
         level = noise_level_db(card) if request_drill else None
         language = place.pack.language
         many = request_drill and language == "en"  # the many voices are English
-        folder = house_of(request).settings.data / "spoken" if many else None
+        folder = sessions_of(request).settings.data / "spoken" if many else None
         sound = await self._voices.run(_said, question.spoken, language, rng, folder, level)
         return Response(status_code=204) if sound is None else Response(sound, media_type="audio/wav")
 

@@ -168,10 +168,10 @@ def test_what_another_program_noted_in_the_meantime_counts(tmp_path: Path) -> No
     here, there = (
         Sessions(shared_chair, ServerSettings(data=tmp_path, clock=Clock()), StandIn) for _ in range(2)
     )
-    room = here.open(None, None)
-    there.room(room.session.id).touch(EventKind.ADDED, "wedge")
+    chair_session = here.open(None, None)
+    there.chair_session(chair_session.session.id).touch(EventKind.ADDED, "wedge")
     with pytest.raises(NotCounted, match="wedge"):
-        room.close()
-    there.room(room.session.id).count("wedge", 1)
-    room.close()
-    assert room.closed
+        chair_session.close()
+    there.chair_session(chair_session.session.id).count("wedge", 1)
+    chair_session.close()
+    assert chair_session.closed

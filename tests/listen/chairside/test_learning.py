@@ -40,33 +40,33 @@ def house_at(folder: Path, clock: Clock) -> Sessions:
     return Sessions(shared_chair, ServerSettings(data=folder, clock=clock), StandIn)
 
 
-def opened(house: Sessions, dentist: str) -> ChairSession:
+def opened(running: Sessions, dentist: str) -> ChairSession:
     """A session with no teacher for whom it would wait."""
-    room = house.open(PROCEDURE, None, dentist)
-    room.settings = room.settings.model_copy(update={"faculty": False})
-    return room
+    chair_session = running.open(PROCEDURE, None, dentist)
+    chair_session.settings = chair_session.settings.model_copy(update={"faculty": False})
+    return chair_session
 
 
-def held(house: Sessions, clock: Clock, items: tuple[str, ...], dentist: str = "green") -> int:
+def held(running: Sessions, clock: Clock, items: tuple[str, ...], dentist: str = "green") -> int:
     """A session of which every event is in the log, closed; its number."""
-    room = opened(house, dentist)
+    chair_session = opened(running, dentist)
     for item in items:
         clock.now_s += 60
-        ask(room, item)
-    room.close(override=Override("Dr Green", "Only a rehearsal."))
+        ask(chair_session, item)
+    chair_session.close(override=Override("Dr Green", "Only a rehearsal."))
     clock.now_s += 3600
-    return room.session.id
+    return chair_session.session.id
 
 
-def ask(room: ChairSession, item: str) -> None:
+def ask(chair_session: ChairSession, item: str) -> None:
     """Point at it; of several sizes the first is wanted."""
-    room.request(item)
-    if room.check is not None:
-        room.choose(1)
+    chair_session.request(item)
+    if chair_session.check is not None:
+        chair_session.choose(1)
 
 
-def p_next(room: ChairSession, item: str) -> float:
-    return next((likely.p for likely in room.following if likely.item == item), 0.0)
+def p_next(chair_session: ChairSession, item: str) -> float:
+    return next((likely.p for likely in chair_session.following if likely.item == item), 0.0)
 
 
 BEFORE = ("mouth_mirror", "matrix_retainer")
@@ -74,11 +74,11 @@ HABIT = (*BEFORE, WEDGE, BAND, "ball_burnisher")
 USUAL = (*BEFORE, BAND, WEDGE, "ball_burnisher")
 
 
-def ask_before(house: Sessions, dentist: str = "green") -> ChairSession:
-    room = opened(house, dentist)
+def ask_before(running: Sessions, dentist: str = "green") -> ChairSession:
+    chair_session = opened(running, dentist)
     for item in BEFORE:
-        ask(room, item)
-    return room
+        ask(chair_session, item)
+    return chair_session
 
 
 @pytest.fixture
@@ -89,11 +89,11 @@ def clock() -> Clock:
 def test_after_three_sessions_the_wedge_is_expected_before_the_band(tmp_path: Path, clock: Clock) -> None:
     for dentist in ("green", "blue"):
         Consents(tmp_path).switch(True, clock.now_s, dentist)
-    house = house_at(tmp_path, clock)
-    p_before = p_next(ask_before(house), WEDGE) - p_next(ask_before(house), BAND)
+    running = house_at(tmp_path, clock)
+    p_before = p_next(ask_before(running), WEDGE) - p_next(ask_before(running), BAND)
     for _ in range(3):
-        held(house, clock, HABIT, "green")
-        held(house, clock, USUAL, "blue")
+        held(running, clock, HABIT, "green")
+        held(running, clock, USUAL, "blue")
     again = house_at(tmp_path, clock)
     green, blue = ask_before(again, "green"), ask_before(again, "blue")
     assert green.following[0].item == WEDGE and blue.following[0].item == BAND
@@ -103,32 +103,32 @@ def test_after_three_sessions_the_wedge_is_expected_before_the_band(tmp_path: Pa
 
 
 def test_without_consent_nothing_is_learnt(tmp_path: Path, clock: Clock) -> None:
-    house = house_at(tmp_path, clock)
-    before = ask_before(house).following
+    running = house_at(tmp_path, clock)
+    before = ask_before(running).following
     for _ in range(3):
-        held(house, clock, HABIT)
+        held(running, clock, HABIT)
     Consents(tmp_path).switch(True, clock.now_s, "green")
-    assert ask_before(house).following == before
-    assert teaching(house.log, read_learning(tmp_path)) == ()
+    assert ask_before(running).following == before
+    assert teaching(running.log, read_learning(tmp_path)) == ()
 
 
 def test_the_dentist_is_the_one_the_screen_was_started_for(tmp_path: Path, clock: Clock) -> None:
     chair = replace(shared_chair(), options=replace(shared_chair().options, dentist="green"))
-    house = Sessions(lambda: chair, ServerSettings(data=tmp_path, clock=clock), StandIn)
-    assert house.open(PROCEDURE, None).session.dentist == "green"
+    running = Sessions(lambda: chair, ServerSettings(data=tmp_path, clock=clock), StandIn)
+    assert running.open(PROCEDURE, None).session.dentist == "green"
 
 
 def test_a_session_left_out_is_undone_exactly(tmp_path: Path, clock: Clock) -> None:
     learning = Learning().switched(True, clock.now_s, "green")
-    house = house_at(tmp_path, clock)
-    first = held(house, clock, HABIT)
-    now = house.open(PROCEDURE, None, "green").session
-    before = habits_for(house.log, learning, now)
-    second = held(house, clock, (PLIERS,))
-    later = house.open(PROCEDURE, None, "green").session
-    assert len(habits_for(house.log, learning, later).sessions) == 2
-    assert habits_for(house.log, learning.without(second), later) == before
-    assert [s.id for s in teaching(house.log, learning.without(second))] == [first]
+    running = house_at(tmp_path, clock)
+    first = held(running, clock, HABIT)
+    now = running.open(PROCEDURE, None, "green").session
+    before = habits_for(running.log, learning, now)
+    second = held(running, clock, (PLIERS,))
+    later = running.open(PROCEDURE, None, "green").session
+    assert len(habits_for(running.log, learning, later).sessions) == 2
+    assert habits_for(running.log, learning.without(second), later) == before
+    assert [s.id for s in teaching(running.log, learning.without(second))] == [first]
 
 
 def test_what_was_taken_back_or_only_checked_teaches_nothing(tmp_path: Path) -> None:
@@ -156,12 +156,12 @@ def test_running_sessions_and_those_across_a_switch_never_count(tmp_path: Path) 
 
 def test_one_dentists_consent_is_not_anothers(tmp_path: Path, clock: Clock) -> None:
     learning = Learning().switched(True, clock.now_s, "green")
-    house = house_at(tmp_path, clock)
-    green, blue = (held(house, clock, HABIT, dentist) for dentist in ("green", "blue"))
-    assert [s.id for s in teaching(house.log, learning)] == [green]
+    running = house_at(tmp_path, clock)
+    green, blue = (held(running, clock, HABIT, dentist) for dentist in ("green", "blue"))
+    assert [s.id for s in teaching(running.log, learning)] == [green]
     both = learning.switched(True, clock.now_s, "blue")
-    assert [s.id for s in teaching(house.log, both)] == [green]  # blue's was held before
-    assert teaching(house.log, both.switched(False, clock.now_s, "green")) == ()
+    assert [s.id for s in teaching(running.log, both)] == [green]  # blue's was held before
+    assert teaching(running.log, both.switched(False, clock.now_s, "green")) == ()
     assert blue not in both.left_out
 
 
@@ -169,12 +169,12 @@ def test_consent_given_again_lets_earlier_sessions_count_that_it_covered(
     tmp_path: Path, clock: Clock
 ) -> None:
     learning = Learning().switched(True, clock.now_s, "green")
-    house = house_at(tmp_path, clock)
-    first = held(house, clock, HABIT)
+    running = house_at(tmp_path, clock)
+    first = held(running, clock, HABIT)
     learning = learning.switched(False, clock.now_s, "green")
-    held(house, clock, HABIT)
+    held(running, clock, HABIT)
     learning = learning.switched(True, clock.now_s, "green")
-    assert [s.id for s in teaching(house.log, learning)] == [first]
+    assert [s.id for s in teaching(running.log, learning)] == [first]
 
 
 # ---------------------------------------------------------------- what is kept
@@ -307,26 +307,26 @@ def test_where_consents_cannot_be_read_the_chair_goes_on_and_expects_nothing_lea
     tmp_path: Path, clock: Clock
 ) -> None:
     Consents(tmp_path).switch(True, clock.now_s, "green")
-    house = house_at(tmp_path, clock)
-    before = ask_before(house).following
+    running = house_at(tmp_path, clock)
+    before = ask_before(running).following
     for _ in range(3):
-        held(house, clock, HABIT)
-    assert ask_before(house).following != before
+        held(running, clock, HABIT)
+    assert ask_before(running).following != before
     (tmp_path / "consents.db").write_text("no database " * 500)
     assert ask_before(house_at(tmp_path, clock)).following == before
 
 
 def test_a_withdrawal_at_a_terminal_counts_in_the_rooms_that_are_open(tmp_path: Path, clock: Clock) -> None:
-    house = house_at(tmp_path, clock)
-    before = ask_before(house).following
-    house.consents.switch(True, clock.now_s, "green")
+    running = house_at(tmp_path, clock)
+    before = ask_before(running).following
+    running.consents.switch(True, clock.now_s, "green")
     for _ in range(3):
-        held(house, clock, HABIT)
-    room = ask_before(house)
-    assert room.following != before
+        held(running, clock, HABIT)
+    chair_session = ask_before(running)
+    assert chair_session.following != before
     Consents(tmp_path).switch(False, clock.now_s, "green")  # another program
-    house.look_at_consents()
-    assert room.following == before
+    running.look_at_consents()
+    assert chair_session.following == before
 
 
 # ---------------------------------------------------------------- whose

@@ -24,27 +24,27 @@ OUT = ("mouth_mirror", "explorer_shepherd", "wedge")
 
 
 @pytest.fixture
-def room(tmp_path: Path) -> ChairSession:
-    house = Sessions(shared_chair, ServerSettings(data=tmp_path, clock=Clock()), StandIn)
-    return house.open("composite_class_two", None)
+def chair_session(tmp_path: Path) -> ChairSession:
+    running = Sessions(shared_chair, ServerSettings(data=tmp_path, clock=Clock()), StandIn)
+    return running.open("composite_class_two", None)
 
 
 @pytest.fixture
-def with_three_out(room: ChairSession) -> ChairSession:
+def with_three_out(chair_session: ChairSession) -> ChairSession:
     for item in OUT:
-        room.request(item)
-    assert set(room.state.out) == set(OUT)
-    return room
+        chair_session.request(item)
+    assert set(chair_session.state.out) == set(OUT)
+    return chair_session
 
 
-def hear(room: ChairSession, free_text: str, phrasing: str, evidence: float) -> bool:
+def hear(chair_session: ChairSession, free_text: str, phrasing: str, evidence: float) -> bool:
     """What an engine wrote freely, its best phrasing, and how much better that is (nats)."""
     heard = Hearing((Phrasing(phrasing, evidence - 8.0),), free_text, -8.0, evidence - 8.0, 1.4)
-    return room.hear(heard, Utterance(0.0, 1.4, np.zeros(22_400, np.float32)), "stand-in")
+    return chair_session.hear(heard, Utterance(0.0, 1.4, np.zeros(22_400, np.float32)), "stand-in")
 
 
-def new(room: ChairSession, before: int) -> list[tuple[EventKind, str | None]]:
-    return [(event.kind, event.item) for event in room.state.events[before:]]
+def new(chair_session: ChairSession, before: int) -> list[tuple[EventKind, str | None]]:
+    return [(event.kind, event.item) for event in chair_session.state.events[before:]]
 
 
 BADLY_WRITTEN = [
@@ -154,14 +154,16 @@ def test_talk_changes_nothing(with_three_out: ChairSession, free_text: str, phra
 @pytest.mark.parametrize(
     "text", ["Cotton pliers back.", "The burnisher fell.", "That one fell.", "It's back."]
 )
-def test_what_was_never_out_does_not_come_back_on_the_free_text_alone(room: ChairSession, text: str) -> None:
-    assert not hear(room, text, "cord packer", -15.0)
-    assert [event.kind for event in room.state.events] == [EventKind.OPENED]
+def test_what_was_never_out_does_not_come_back_on_the_free_text_alone(
+    chair_session: ChairSession, text: str
+) -> None:
+    assert not hear(chair_session, text, "cord packer", -15.0)
+    assert [event.kind for event in chair_session.state.events] == [EventKind.OPENED]
 
 
-def test_what_both_say_counts_of_what_was_passed_in_silence(room: ChairSession) -> None:
-    assert hear(room, "Cotton pliers back.", "cotton pliers back", 0.0)
-    assert new(room, 1) == [(EventKind.RETURNED, "cotton_pliers")]
+def test_what_both_say_counts_of_what_was_passed_in_silence(chair_session: ChairSession) -> None:
+    assert hear(chair_session, "Cotton pliers back.", "cotton pliers back", 0.0)
+    assert new(chair_session, 1) == [(EventKind.RETURNED, "cotton_pliers")]
 
 
 def test_a_request_in_the_same_breath_is_answered(with_three_out: ChairSession) -> None:
@@ -173,27 +175,27 @@ def test_a_request_in_the_same_breath_is_answered(with_three_out: ChairSession) 
     ]
 
 
-def test_a_timer_with_a_misheard_name_is_started_and_stopped_by_voice(room: ChairSession) -> None:
-    room.settings = ChairSettings(maker_times={"etch": 15, "cure": 20})
-    assert hear(room, "Start the etched enamel timer.", "the etch primer", -16.7)
-    assert [timer.name for timer in room.timers] == ["etch enamel"]
-    assert hear(room, "Stop the timer.", "stop the timer", 0.0)
-    assert not room.timers
+def test_a_timer_with_a_misheard_name_is_started_and_stopped_by_voice(chair_session: ChairSession) -> None:
+    chair_session.settings = ChairSettings(maker_times={"etch": 15, "cure": 20})
+    assert hear(chair_session, "Start the etched enamel timer.", "the etch primer", -16.7)
+    assert [timer.name for timer in chair_session.timers] == ["etch enamel"]
+    assert hear(chair_session, "Stop the timer.", "stop the timer", 0.0)
+    assert not chair_session.timers
 
 
 @pytest.mark.parametrize("text", ["Start the kitchen timer.", "My egg timer.", "It's time for lunch."])
-def test_other_timers_are_not_ours(room: ChairSession, text: str) -> None:
-    room.settings = ChairSettings(maker_times={"etch": 15, "cure": 20})
-    hear(room, text, "the etch primer", -30.0)
-    assert not room.timers
+def test_other_timers_are_not_ours(chair_session: ChairSession, text: str) -> None:
+    chair_session.settings = ChairSettings(maker_times={"etch": 15, "cure": 20})
+    hear(chair_session, text, "the etch primer", -30.0)
+    assert not chair_session.timers
 
 
-def test_another_program_on_the_same_log_is_noticed(room: ChairSession, tmp_path: Path) -> None:
+def test_another_program_on_the_same_log_is_noticed(chair_session: ChairSession, tmp_path: Path) -> None:
     other = Sessions(shared_chair, ServerSettings(data=tmp_path, clock=Clock()), StandIn)
-    other.room(room.session.id).request("mouth_mirror")
-    room.request("wedge")
-    assert set(room.state.out) == {"mouth_mirror", "wedge"}
-    assert [event.seq for event in room.state.events] == [1, 2, 3]
+    other.chair_session(chair_session.session.id).request("mouth_mirror")
+    chair_session.request("wedge")
+    assert set(chair_session.state.out) == {"mouth_mirror", "wedge"}
+    assert [event.seq for event in chair_session.state.events] == [1, 2, 3]
 
 
 OWN_WORDS = [
@@ -222,11 +224,11 @@ def test_typed_it_is_noted_as_well(
 
 @pytest.mark.parametrize(("text", "kind", "item"), OWN_WORDS)
 def test_of_what_never_was_out_nothing_is_noted(
-    room: ChairSession, text: str, kind: EventKind, item: str
+    chair_session: ChairSession, text: str, kind: EventKind, item: str
 ) -> None:
-    before = len(room.state.events)
-    assert not hear(room, text, "", -30.0)
-    assert not new(room, before)
+    before = len(chair_session.state.events)
+    assert not hear(chair_session, text, "", -30.0)
+    assert not new(chair_session, before)
 
 
 @pytest.mark.parametrize(

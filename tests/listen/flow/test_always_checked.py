@@ -150,22 +150,22 @@ def test_what_is_likely_next_tells_no_place_of_it() -> None:
 
 
 @pytest.fixture
-def room(tmp_path: Path) -> ChairSession:
-    house = Sessions(shared_chair, ServerSettings(data=tmp_path, clock=Clock()), StandIn)
-    return house.open("composite_class_two", None)
+def chair_session(tmp_path: Path) -> ChairSession:
+    running = Sessions(shared_chair, ServerSettings(data=tmp_path, clock=Clock()), StandIn)
+    return running.open("composite_class_two", None)
 
 
-def say(room: ChairSession, *texts: str) -> None:
+def say(chair_session: ChairSession, *texts: str) -> None:
     """One utterance; of two texts it may have been either."""
     hearing = hearing_of(texts[0])
     if len(texts) > 1:  # the second sounds less like what was written down
         phrasings = (Phrasing(texts[1], 4.0), Phrasing(texts[0], -4.0))
         hearing = Hearing(phrasings, texts[0], 4.0, 4.0, 1.6)
-    room.hear(hearing, Utterance(0.0, 1.0, np.zeros(16_000, np.float32)), "stand-in")
+    chair_session.hear(hearing, Utterance(0.0, 1.0, np.zeros(16_000, np.float32)), "stand-in")
 
 
-def shown(room: ChairSession) -> list[str]:
-    return [a["item"] for a in room_view(room)["stage"]["answers"]]
+def shown(chair_session: ChairSession) -> list[str]:
+    return [a["item"] for a in room_view(chair_session)["stage"]["answers"]]
 
 
 def checked_items() -> set[str]:
@@ -173,41 +173,43 @@ def checked_items() -> set[str]:
 
 
 @pytest.mark.parametrize("item", [i for i in CHAIR.items if i.always_check], ids=lambda i: i.id)
-def test_at_the_chair_nothing_that_is_said_answers_it(room: ChairSession, item: Item) -> None:
+def test_at_the_chair_nothing_that_is_said_answers_it(chair_session: ChairSession, item: Item) -> None:
     for text in list(follow_ups(CHAIR, item))[::7]:
-        say(room, item.name.text)
-        say(room, text)
-        assert not set(shown(room)) & checked_items(), text
-        room.ask(item.name.text)
-        room.ask(text)
-        assert not set(shown(room)) & checked_items(), text
+        say(chair_session, item.name.text)
+        say(chair_session, text)
+        assert not set(shown(chair_session)) & checked_items(), text
+        chair_session.ask(item.name.text)
+        chair_session.ask(text)
+        assert not set(shown(chair_session)) & checked_items(), text
 
 
-def test_a_number_that_lands_on_it_after_a_check_of_something_else_is_no_answer(room: ChairSession) -> None:
-    say(room, "the short needle", "the large condenser")
-    choices = [choice["item"] for choice in room_view(room)["stage"]["choices"]]
+def test_a_number_that_lands_on_it_after_a_check_of_something_else_is_no_answer(
+    chair_session: ChairSession,
+) -> None:
+    say(chair_session, "the short needle", "the large condenser")
+    choices = [choice["item"] for choice in room_view(chair_session)["stage"]["choices"]]
     assert {"needle_short", "needle_long", "condenser_large"} <= set(choices)
-    say(room, ("the first one", "the second one", "the third one")[choices.index("needle_short")])
-    stage = room_view(room)["stage"]
-    assert stage["kind"] == "check" and not stage["answers"] and not room.state.out
-    say(room, "label read back")  # the gauge is asked first
-    assert stage["chosen"] is None and not room.state.out
-    say(room, "the first one")
-    stage = room_view(room)["stage"]
-    assert stage["kind"] == "check" and not stage["answers"] and not room.state.out
+    say(chair_session, ("the first one", "the second one", "the third one")[choices.index("needle_short")])
+    stage = room_view(chair_session)["stage"]
+    assert stage["kind"] == "check" and not stage["answers"] and not chair_session.state.out
+    say(chair_session, "label read back")  # the gauge is asked first
+    assert stage["chosen"] is None and not chair_session.state.out
+    say(chair_session, "the first one")
+    stage = room_view(chair_session)["stage"]
+    assert stage["kind"] == "check" and not stage["answers"] and not chair_session.state.out
     assert stage["choices"][stage["chosen"]]["item"] == "needle_short"
     assert "needle_long" in {choice["item"] for choice in stage["choices"]}
-    say(room, "label read back")
-    assert room.state.out == {"needle_short": 1} and not shown(room)
-    assert [e.kind for e in room.state.events].count(EventKind.PASSED) == 1
+    say(chair_session, "label read back")
+    assert chair_session.state.out == {"needle_short": 1} and not shown(chair_session)
+    assert [e.kind for e in chair_session.state.events].count(EventKind.PASSED) == 1
 
 
-def test_pointing_at_it_and_starting_again_are_no_answer(room: ChairSession, tmp_path: Path) -> None:
+def test_pointing_at_it_and_starting_again_are_no_answer(chair_session: ChairSession, tmp_path: Path) -> None:
     for item in sorted(checked_items()):
-        room.request(item)
-        assert not shown(room), item
-    again = Sessions(shared_chair, ServerSettings(data=tmp_path, clock=Clock()), StandIn).room(
-        room.session.id
+        chair_session.request(item)
+        assert not shown(chair_session), item
+    again = Sessions(shared_chair, ServerSettings(data=tmp_path, clock=Clock()), StandIn).chair_session(
+        chair_session.session.id
     )
     assert not shown(again)
 
@@ -229,10 +231,10 @@ def test_a_dentists_nickname_for_it_is_checked_too() -> None:
     assert "cartridge_vasoconstrictor" in {other.item for other in answer.alternatives}
 
 
-def test_on_the_screen_a_guess_lights_no_place_of_it(room: ChairSession) -> None:
+def test_on_the_screen_a_guess_lights_no_place_of_it(chair_session: ChairSession) -> None:
     for text in ("shade guide please", "topical anaesthetic please", "syringe please"):
-        say(room, text)
-        say(room, "yes")
-        for likely in room_view(room)["next"]:
+        say(chair_session, text)
+        say(chair_session, "yes")
+        for likely in room_view(chair_session)["next"]:
             if likely["item"] in checked_items():
                 assert (likely["slot"], likely["place"]) == (None, "checked first")

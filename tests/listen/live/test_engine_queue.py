@@ -33,18 +33,18 @@ class Slow(StandIn):
 
 def test_stale_utterances_of_a_screen_are_dropped_and_screens_take_turns() -> None:
     slow = Slow()
-    ears = EngineQueue(lambda: slow)
-    ears.start()
-    first = ears.hear("a", SOUND)
+    engine_queue = EngineQueue(lambda: slow)
+    engine_queue.start()
+    first = engine_queue.hear("a", SOUND)
     assert slow.began.wait(10)
-    jobs = [ears.hear("a", SOUND + i) for i in range(1, 5)]
-    other = ears.hear("b", SOUND + 9)
+    jobs = [engine_queue.hear("a", SOUND + i) for i in range(1, 5)]
+    other = engine_queue.hear("b", SOUND + 9)
     slow.go.set()
     for job in (first, *jobs[-MOST_WAITING:], other):
         job.done.result(10)
     assert all(job.done.cancelled() for job in jobs[:-MOST_WAITING])
     assert slow.order == [0.0, 3.0, 9.0, 4.0]
-    ears.stop()
+    engine_queue.stop()
 
 
 def test_an_engine_that_is_missing_says_what_to_do() -> None:
@@ -53,12 +53,12 @@ def test_an_engine_that_is_missing_says_what_to_do() -> None:
     def load() -> StandIn:
         raise TraycallError("install it")
 
-    ears = EngineQueue(load, told.set)
-    ears.start()
+    engine_queue = EngineQueue(load, told.set)
+    engine_queue.start()
     assert told.wait(10)
-    assert (ears.state, ears.problem) == (EarState.MISSING, "install it")
-    assert ears.hear("a", SOUND).done.cancelled()
-    assert ears.loaded() is None
+    assert (engine_queue.state, engine_queue.problem) == (EarState.MISSING, "install it")
+    assert engine_queue.hear("a", SOUND).done.cancelled()
+    assert engine_queue.loaded() is None
 
 
 def test_whoever_needs_the_engine_waits_until_it_is_loaded() -> None:
@@ -68,13 +68,13 @@ def test_whoever_needs_the_engine_waits_until_it_is_loaded() -> None:
         go.wait(10)
         return engine
 
-    ears = EngineQueue(load)
-    ears.start()
+    engine_queue = EngineQueue(load)
+    engine_queue.start()
     got: list[object] = []
 
     def ask() -> None:
         asked.set()
-        got.append(ears.loaded())
+        got.append(engine_queue.loaded())
 
     waiting = threading.Thread(target=ask)
     waiting.start()
@@ -82,7 +82,7 @@ def test_whoever_needs_the_engine_waits_until_it_is_loaded() -> None:
     go.set()
     waiting.join(10)
     assert got == [engine]
-    ears.stop()
+    engine_queue.stop()
 
 
 def test_one_bad_utterance_does_not_end_the_hearing() -> None:
@@ -92,13 +92,13 @@ def test_one_bad_utterance_does_not_end_the_hearing() -> None:
                 raise RuntimeError("broken")
             return super().hear(samples)
 
-    ears = EngineQueue(Bad)
-    ears.start()
-    bad, good = ears.hear("a", SOUND + 1), ears.hear("b", SOUND)
+    engine_queue = EngineQueue(Bad)
+    engine_queue.start()
+    bad, good = engine_queue.hear("a", SOUND + 1), engine_queue.hear("b", SOUND)
     with pytest.raises(EngineFailed, match="RuntimeError: broken"):
         bad.done.result(10)
     assert good.done.result(10).free_text == ""
-    ears.stop()
+    engine_queue.stop()
 
 
 def test_what_was_said_so_far_is_the_utterance_without_its_last_silence() -> None:

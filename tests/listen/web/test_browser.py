@@ -42,8 +42,11 @@ def test_the_page_hears_a_recording_and_lights_the_right_slot(tmp_path: Path, re
         assert page.page.inner_text(".named h2") == "periodontal probe"
         assert "3" in page.page.inner_text(".where")
         page.wait_lit("gauze_square", length_s + 15)
-        room = server.app.state.house.room(session)
-        assert [event.item for event in room.state.events if event.item] == ["perio_probe", "gauze_square"]
+        chair_session = server.app.state.running.chair_session(session)
+        assert [event.item for event in chair_session.state.events if event.item] == [
+            "perio_probe",
+            "gauze_square",
+        ]
         assert page.complaints == []
 
 
@@ -61,7 +64,7 @@ def test_anaesthesia_heard_is_checked_and_noted_once_its_label_was_read_back(
         page.read_back()
         assert "topical anaesthetic" in page.page.inner_text("#stage")
         assert page.lit() == []
-        passed = server.app.state.house.room(session).state.events[-1]
+        passed = server.app.state.running.chair_session(session).state.events[-1]
         assert (passed.kind, passed.item) == (EventKind.PASSED, "topical_anaesthetic")
         assert page.complaints == []
 
@@ -355,7 +358,7 @@ def test_names_can_be_read_from_two_metres_and_nothing_is_cut_off(server: Server
     with browser() as context:
         page = Page(context)
         session = page.begin(server.url)
-        server.app.state.house.room(session).settings = ChairSettings(faculty=False)
+        server.app.state.running.chair_session(session).settings = ChairSettings(faculty=False)
         for item in dict.fromkeys(i.id for i in (*longest_names, *longest_lines)):
             name = pack.item(item).name.text
             page.ask(name)

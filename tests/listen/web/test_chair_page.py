@@ -29,9 +29,9 @@ def server(tmp_path: Path) -> Iterator[Server]:
 
 def end(server: Server, session: int) -> None:
     """End a session that nobody counted."""
-    house = server.app.state.house
-    house.room(session).close(override=Override("Dr. Grey", "only a trial"))
-    house.tell(session)
+    running = server.app.state.running
+    running.chair_session(session).close(override=Override("Dr. Grey", "only a trial"))
+    running.tell(session)
 
 
 def set_size(page: Page, size: str) -> None:

@@ -72,30 +72,30 @@ def give(client: TestClient, dentist: str = "green") -> None:
     assert send(client, "give", dentist=dentist, asked="yes").status_code == 303
 
 
-def house_of(client: TestClient) -> Sessions:
-    house: Sessions = client.app.state.house  # type: ignore[attr-defined]
-    return house
+def sessions_of(client: TestClient) -> Sessions:
+    running: Sessions = client.app.state.running  # type: ignore[attr-defined]
+    return running
 
 
 def held(client: TestClient, clock: Clock, dentist: str = "green", items: tuple[str, ...] = HABIT) -> int:
     """A whole session; its number."""
-    room = begun(client, clock, dentist, items)
-    room.close(override=Override("Dr Green", "Only a rehearsal."))
+    chair_session = begun(client, clock, dentist, items)
+    chair_session.close(override=Override("Dr Green", "Only a rehearsal."))
     clock.now_s += 3600
-    return room.session.id
+    return chair_session.session.id
 
 
 def begun(
     client: TestClient, clock: Clock, dentist: str = "green", items: tuple[str, ...] = BEFORE
 ) -> ChairSession:
-    room = house_of(client).open(PROCEDURE, None, dentist)
-    room.settings = room.settings.model_copy(update={"faculty": False})
+    chair_session = sessions_of(client).open(PROCEDURE, None, dentist)
+    chair_session.settings = chair_session.settings.model_copy(update={"faculty": False})
     for item in items:
         clock.now_s += 60
-        room.request(item)
-        if room.check is not None:  # of several sizes the first
-            room.choose(1)
-    return room
+        chair_session.request(item)
+        if chair_session.check is not None:  # of several sizes the first
+            chair_session.choose(1)
+    return chair_session
 
 
 def card(client: TestClient, dentist: str) -> str:
@@ -162,11 +162,11 @@ def test_an_open_session_expects_what_was_learnt_until_consent_is_withdrawn(
     give(client)
     for _ in range(3):
         held(client, clock)
-    room = begun(client, clock)
-    assert room.following[0].item == "wedge"
+    chair_session = begun(client, clock)
+    assert chair_session.following[0].item == "wedge"
     assert send(client, "withdraw", dentist="green").status_code == 303
     unlearnt = begun(client, clock)
-    assert room.following == unlearnt.following
+    assert chair_session.following == unlearnt.following
     assert unlearnt.following[0].item != "wedge"
     assert "no consent" in card(client, "green") and "withdrawn" in card(client, "green")
 
@@ -178,7 +178,7 @@ def test_a_session_left_out_counts_as_never_held(client: TestClient, clock: Cloc
     give(client)
     first, second = held(client, clock), held(client, clock)
     assert send(client, "leave_out", session=str(second)).status_code == 303
-    learning, log = read_learning(tmp_path), house_of(client).log
+    learning, log = read_learning(tmp_path), sessions_of(client).log
     assert [s.id for s in teaching(log, learning)] == [first]
     assert "Learnt from 1 session<" in card(client, "green")
     assert f"Left out for good: session {second}." in client.get(PLACE).text
@@ -195,7 +195,7 @@ def test_all_of_a_dentist_can_be_forgotten_but_not_by_accident(
     assert send(client, "leave_all_out", dentist="green", sure="yes").status_code == 303
     learning = read_learning(tmp_path)
     assert learning.left_out == tuple(greens)
-    assert [s.id for s in teaching(house_of(client).log, learning)] == [blue]
+    assert [s.id for s in teaching(sessions_of(client).log, learning)] == [blue]
 
 
 def test_the_terminal_and_the_page_keep_one_setting(client: TestClient, clock: Clock, tmp_path: Path) -> None:
@@ -206,8 +206,8 @@ def test_the_terminal_and_the_page_keep_one_setting(client: TestClient, clock: C
     assert CliRunner().invoke(commands, ["learn", "forget", str(number), *data]).exit_code == 0
     assert CliRunner().invoke(commands, ["learn", "off", "--dentist", "green", *data]).exit_code == 0
     assert "no consent" in card(client, "green")
-    session = house_of(client).session(number)
-    assert habits_for(house_of(client).log, read_learning(tmp_path), session).sessions == ()
+    session = sessions_of(client).session(number)
+    assert habits_for(sessions_of(client).log, read_learning(tmp_path), session).sessions == ()
 
 
 def test_a_withdrawal_at_the_terminal_reaches_the_screens_that_are_open(
@@ -219,14 +219,14 @@ def test_a_withdrawal_at_the_terminal_reaches_the_screens_that_are_open(
         give(client)
         for _ in range(3):
             held(client, clock)
-        room = begun(client, clock)
-        assert room.following != before
+        chair_session = begun(client, clock)
+        assert chair_session.following != before
         off = CliRunner().invoke(commands, ["learn", "off", "--dentist", "green", "--data", str(tmp_path)])
         assert off.exit_code == 0
         until_s = time.monotonic() + 60
-        while room.following != before and time.monotonic() < until_s:
+        while chair_session.following != before and time.monotonic() < until_s:
             time.sleep(0.02)
-        assert room.following == before
+        assert chair_session.following == before
 
 
 def test_a_store_that_cannot_be_read_is_told_and_nothing_is_given(client: TestClient, tmp_path: Path) -> None:

@@ -82,7 +82,7 @@ def change(client: TestClient, op: str, **fields: str) -> Any:
 def listed(client: TestClient, names: str) -> tuple[str, ...]:
     """List dentists in the first hour; the ids that they were given."""
     client.post("/edit/first-hour", data={"dentists": names}, headers=OWN)
-    return tuple(client.app.state.house.chairs.dentists)  # type: ignore[attr-defined]
+    return tuple(client.app.state.running.chairs.dentists)  # type: ignore[attr-defined]
 
 
 @pytest.fixture
@@ -285,7 +285,7 @@ def test_a_name_means_another_item_for_one_dentist_only(client: TestClient, fold
     assert change(client, "mean", layer=grey, name="pickups", item="mouth mirror").status_code == 303
     own = Vocabulary(shipped_pack("operative"), folder / "layers", grey).composed().pack
     assert "pickups" in [name.text for name in own.item("mouth_mirror").names]
-    assert client.app.state.house.chair.lexicon.find("pickups")[0].item == "cotton_pliers"  # type: ignore[attr-defined]
+    assert client.app.state.running.chair.lexicon.find("pickups")[0].item == "cotton_pliers"  # type: ignore[attr-defined]
     assert "Dr. Grey only" in client.get("/edit/items/mouth_mirror").text
     assert change(client, "mean", layer="nobody", name="pickups", item="mouth mirror").status_code == 400
 
@@ -296,23 +296,23 @@ def test_a_session_goes_by_the_names_of_its_dentist(client: TestClient) -> None:
     change(client, "mean", layer=grey, name="pickups", item="mouth mirror")
     change(client, "add_name", layer=reed, name="whirly", item="cotton_pliers")
     assert "Dr. Reed" in client.get("/").text
-    house: Sessions = client.app.state.house  # type: ignore[attr-defined]
+    running: Sessions = client.app.state.running  # type: ignore[attr-defined]
 
     def asked(text: str, dentist: str) -> str | None:
         begun = client.post(
             "/start", data={"procedure": "composite_class_two", "dentist": dentist}, headers=OWN
         )
-        room = house.room(int(begun.headers["location"].rsplit("/", 1)[1]))
-        room.ask(text)
+        chair_session = running.chair_session(int(begun.headers["location"].rsplit("/", 1)[1]))
+        chair_session.ask(text)
         page = client.get(begun.headers["location"]).text
-        assert (f", for {house.chairs.dentists[dentist]}" in page) if dentist else (", for Dr." not in page)
-        return room.stage.answers[0].item if room.stage.answers else None
+        assert (f", for {running.chairs.dentists[dentist]}" in page) if dentist else (", for Dr." not in page)
+        return chair_session.stage.answers[0].item if chair_session.stage.answers else None
 
     assert asked("pickups please", grey) == "mouth_mirror"
     assert asked("pickups please", reed) == asked("pickups please", "") == "cotton_pliers"
     assert asked("can I have the whirly", reed) == "cotton_pliers"
     assert asked("can I have the whirly", grey) is None
-    heard = {name.text for item in house.chairs.heard.items for name in item.names}
+    heard = {name.text for item in running.chairs.heard.items for name in item.names}
     assert {"whirly", "pickups"} <= heard
     nobody = client.post(
         "/start", data={"procedure": "composite_class_two", "dentist": "nobody"}, headers=OWN
@@ -326,9 +326,9 @@ def test_a_change_of_a_dentists_names_counts_in_a_session_that_runs(client: Test
     begun = client.post("/start", data={"procedure": "composite_class_two", "dentist": grey}, headers=OWN)
     number = int(begun.headers["location"].rsplit("/", 1)[1])
     change(client, "add_name", layer=grey, name="whirly", item="cotton_pliers")
-    room = client.app.state.house.room(number)  # type: ignore[attr-defined]
-    room.ask("can I have the whirly")
-    assert room.stage.answers[0].item == "cotton_pliers"
+    chair_session = client.app.state.running.chair_session(number)  # type: ignore[attr-defined]
+    chair_session.ask("can I have the whirly")
+    assert chair_session.stage.answers[0].item == "cotton_pliers"
 
 
 def test_a_server_may_be_started_for_a_dentist_by_name(client: TestClient, folder: Path) -> None:
@@ -343,7 +343,7 @@ def test_two_slots_change_places(client: TestClient) -> None:
     tray = shipped_pack("operative").tray("composite_class_two")
     one, two = tray.slots[0], tray.slots[1]
     assert change(client, "move_slot", tray=tray.id, source=one.at, target=two.at).status_code == 303
-    now = client.app.state.house.chair.pack.tray(tray.id)  # type: ignore[attr-defined]
+    now = client.app.state.running.chair.pack.tray(tray.id)  # type: ignore[attr-defined]
     assert (now.slots[0].item, now.slots[1].item) == (two.item, one.item)
     change(client, "set_slot", tray=tray.id, at="99", item="gauze", count="3", row=tray.rows[0].name)
     change(client, "clear_slot", tray=tray.id, at="99")
@@ -379,7 +379,7 @@ def test_a_name_that_stands_is_said_to_the_engine_once_and_its_findings_change(
     said: list[str] = []
     go = threading.Event()
 
-    def heard(house: Sessions, wish: NameToTry) -> tuple[Mixup, ...]:
+    def heard(running: Sessions, wish: NameToTry) -> tuple[Mixup, ...]:
         said.append(wish.text)
         assert go.wait(10)
         return (Mixup(wish.text, "carver", (wish.item, "hollenback_carver"), 6, 3.0),)
@@ -414,15 +414,15 @@ def test_a_risk_is_done_with_by_its_button_and_comes_back_with_undo(client: Test
     one, other = re.findall(r'name="(?:item|other)" value="(\w+)"', page)[:2]
     saved = change(client, "ask_back", item=one, other=other, back="/edit/risks")
     assert saved.headers["location"].startswith("/edit/risks?saved=")
-    house: Sessions = client.app.state.house  # type: ignore[attr-defined]
-    assert (one, other) in house.chair.pack.wide_margin
+    running: Sessions = client.app.state.running  # type: ignore[attr-defined]
+    assert (one, other) in running.chair.pack.wide_margin
     after = client.get(saved.headers["location"]).text
     assert "lets the tool always ask back between" in after
     assert f'value="{one}"><input type="hidden" name="other" value="{other}"' not in after
     assert change(client, "ask_back", item=other, other=one).status_code == 400
     assert change(client, "ask_back", item=one, other=one).status_code == 400
     change(client, "undo", change="c1")
-    assert (one, other) not in house.chair.pack.wide_margin
+    assert (one, other) not in running.chair.pack.wide_margin
 
 
 def test_where_nothing_can_say_a_name_the_page_goes_by_sound_and_tells_why(client: TestClient) -> None:
@@ -448,10 +448,10 @@ def test_a_file_is_previewed_with_every_problem_before_it_is_saved(client: TestC
     good = f"{head}\n,cotton_pliers,synonym,{NEW},,,,,,,\n"
     page = client.post("/edit/import", files={"file": ("names.csv", good)}, headers=OWN).text
     assert "Save all of it" in page and "1 thing" in page
-    assert not client.app.state.house.chair.lexicon.is_name(NEW)  # type: ignore[attr-defined]
+    assert not client.app.state.running.chair.lexicon.is_name(NEW)  # type: ignore[attr-defined]
     saved = {"text": good, "name": "names.csv", "sure": "yes"}
     assert client.post("/edit/import", data=saved, headers=OWN).status_code == 303
-    assert client.app.state.house.chair.lexicon.is_name(NEW)  # type: ignore[attr-defined]
+    assert client.app.state.running.chair.lexicon.is_name(NEW)  # type: ignore[attr-defined]
     unchanged = client.get("/edit/export/vocabulary.yaml").text
     page = client.post("/edit/import", files={"file": ("all.yaml", unchanged)}, headers=OWN).text
     assert "Nothing would change" in page
@@ -468,8 +468,8 @@ def test_the_first_hour_is_asked_once_and_remembers_its_answers(client: TestClie
     )
     page = client.get("/edit/first-hour").text
     assert re.search(r'value="left" checked', page) and 'value="Dr. Grey"' in page
-    room = client.app.state.house.room(begin(client))  # type: ignore[attr-defined]
-    assert room.settings.operator_handed == "left"
+    chair_session = client.app.state.running.chair_session(begin(client))  # type: ignore[attr-defined]
+    assert chair_session.settings.operator_handed == "left"
     before = client.get("/edit/history").text.count("<li")
     client.post("/edit/first-hour", data={"handedness": "left", "dentists": "Dr. Grey"}, headers=OWN)
     assert client.get("/edit/history").text.count("<li") == before
@@ -485,11 +485,11 @@ def test_the_first_hour_asks_for_hands_the_dam_and_the_card(client: TestClient) 
     card = "Stop, hands off.\r\nMake it safe, then wash.\r\n\r\nTell the lead."
     data = {f"hand:{reed}": "left", "kept:dam_sheet": "dam_sheet_latex_free", "injury_card": card}
     assert client.post("/edit/first-hour", data=data, headers=OWN).status_code == 303
-    house: Sessions = client.app.state.house  # type: ignore[attr-defined]
-    clinic = house.chair.clinic
+    running: Sessions = client.app.state.running  # type: ignore[attr-defined]
+    clinic = running.chair.clinic
     assert clinic.injury_card == ("Stop, hands off.", "Make it safe, then wash.", "Tell the lead.")
     assert (clinic.hand_of(grey), clinic.hand_of(reed)) == ("right", "left")
-    assert [c.item for c in house.chair.lexicon.find("rubber dam") if c.p > 0.1] == ["dam_sheet_latex_free"]
+    assert [c.item for c in running.chair.lexicon.find("rubber dam") if c.p > 0.1] == ["dam_sheet_latex_free"]
     page = client.get("/edit/first-hour").text
     assert "Make it safe, then wash.\nTell the lead." in page
     assert re.search(r'value="dam_sheet_latex_free" checked', page)
@@ -497,13 +497,13 @@ def test_the_first_hour_asks_for_hands_the_dam_and_the_card(client: TestClient) 
     again = {**data, "dentists": "DR. REED, Dr. Grey", "injury_card": card}
     client.post("/edit/first-hour", data=again, headers=OWN)
     assert client.get("/edit/history").text.count("<li") == before + 1  # the order of the dentists
-    assert set(house.chairs.dentists) == {grey, reed}
+    assert set(running.chairs.dentists) == {grey, reed}
     for dentist, hand in ((grey, "right"), (reed, "left")):
         begun = client.post("/start", data={"procedure": "sealant", "dentist": dentist}, headers=OWN)
-        room = house.room(int(begun.headers["location"].rsplit("/", 1)[1]))
-        assert room.settings.operator_handed == hand
-        assert room.injury_card == clinic.injury_card
-        assert "<li>Make it safe, then wash.</li>" in client.get(f"/chair/{room.session.id}").text
+        chair_session = running.chair_session(int(begun.headers["location"].rsplit("/", 1)[1]))
+        assert chair_session.settings.operator_handed == hand
+        assert chair_session.injury_card == clinic.injury_card
+        assert "<li>Make it safe, then wash.</li>" in client.get(f"/chair/{chair_session.session.id}").text
 
 
 def test_sizes_and_how_an_item_is_passed_are_kept_on_its_page(client: TestClient, folder: Path) -> None:
@@ -520,7 +520,7 @@ def test_sizes_and_how_an_item_is_passed_are_kept_on_its_page(client: TestClient
         "faces": "teeth",
     }
     change(client, "set_handing", **item, **passed, out_of_sight="yes", note="Closed.")
-    pack = client.app.state.house.chair.pack  # type: ignore[attr-defined]
+    pack = client.app.state.running.chair.pack  # type: ignore[attr-defined]
     known = pack.item("cotton_pliers")
     assert known.latex and [v for _, v in known.variant_name_pairs] == ["small", "large"]
     assert known.handing == Handing.model_validate({**passed, "out_of_sight": True, "note": "Closed."})
@@ -547,7 +547,7 @@ def test_sizes_and_how_an_item_is_passed_are_kept_on_its_page(client: TestClient
     assert refused.status_code == 400 and "there are: small, large" in refused.text
     change(client, "set_slot", tray=tray.id, at=at, **item)
     assert change(client, "set_details", **item, variants="").status_code == 303
-    assert client.app.state.house.chair.pack.item("cotton_pliers").variants == ()  # type: ignore[attr-defined]
+    assert client.app.state.running.chair.pack.item("cotton_pliers").variants == ()  # type: ignore[attr-defined]
 
 
 def test_a_name_may_be_shared_on_purpose(client: TestClient) -> None:
@@ -555,8 +555,8 @@ def test_a_name_may_be_shared_on_purpose(client: TestClient) -> None:
     name = {"item": "cotton_pliers", "name": "carver"}
     assert change(client, "add_name", **name).status_code == 400
     assert change(client, "add_name", **name, shared="yes").status_code == 303
-    house: Sessions = client.app.state.house  # type: ignore[attr-defined]
-    found = {c.item for c in house.chair.lexicon.find("carver") if c.p > 0.1}
+    running: Sessions = client.app.state.running  # type: ignore[attr-defined]
+    found = {c.item for c in running.chair.lexicon.find("carver") if c.p > 0.1}
     assert "cotton_pliers" in found and len(found) > 1
     assert "To be settled" not in client.get("/edit").text
 
@@ -613,7 +613,7 @@ def test_unknown_names_are_kept_only_when_switched_on_and_adopted_by_touch(clien
     assert "zorblat" in client.get("/edit/unknown").text
     wish = {"do": "adopt", "text": "zorblat", "item": "cotton_pliers"}
     assert client.post("/edit/unknown", data=wish, headers=OWN).status_code == 303
-    assert client.app.state.house.chair.lexicon.find("zorblat")[0].item == "cotton_pliers"  # type: ignore[attr-defined]
+    assert client.app.state.running.chair.lexicon.find("zorblat")[0].item == "cotton_pliers"  # type: ignore[attr-defined]
     assert "None so far" in client.get("/edit/unknown").text
     client.post("/edit/unknown", data={"do": "off"}, headers=OWN)
     assert "Nothing is kept now" in client.get("/edit/unknown").text
@@ -627,19 +627,19 @@ def test_an_unknown_name_is_noted_once_while_a_question_is_open(folder: Path) ->
         chair.__dict__.update(lexicon=shared_chair().lexicon, pronouncer=shared_chair().pronouncer)
         return chair
 
-    house = Sessions(opened, ServerSettings(data=folder / "data", clock=Clock()), StandIn)
+    running = Sessions(opened, ServerSettings(data=folder / "data", clock=Clock()), StandIn)
     words = unknown_words(Vocabulary(shipped_pack("operative"), folder / "layers"))
     words.switch(True)
-    room = house.open("composite_class_two", None)
+    chair_session = running.open("composite_class_two", None)
     sound = Utterance(0.0, 1.0, np.zeros(16_000, np.float32))
     for times, unknown in enumerate(("zorblat", "zorblat"), start=1):
-        room.ask("cartridge with vasoconstrictor please")
-        assert room.check is not None
-        room.ask(f"could you pass me the {unknown} please")
+        chair_session.ask("cartridge with vasoconstrictor please")
+        assert chair_session.check is not None
+        chair_session.ask(f"could you pass me the {unknown} please")
         assert [(entry.text, entry.times) for entry in words.entries()] == [(unknown, times)]
-    room.ask("cartridge with vasoconstrictor please")
-    assert room.check is not None
-    room.hear(hearing_of("Could you pass me the flurb please?", -30.0), sound, "stand-in")
+    chair_session.ask("cartridge with vasoconstrictor please")
+    assert chair_session.check is not None
+    chair_session.hear(hearing_of("Could you pass me the flurb please?", -30.0), sound, "stand-in")
     assert {entry.text: entry.times for entry in words.entries()} == {"zorblat": 2, "flurb": 1}
 
 

@@ -24,14 +24,14 @@ def client(tmp_path: Path) -> Iterator[TestClient]:
 
 
 def room_of(client: TestClient, session: int) -> ChairSession:
-    room: ChairSession = client.app.state.house.room(session)  # type: ignore[attr-defined]
-    return room
+    chair_session: ChairSession = client.app.state.running.chair_session(session)  # type: ignore[attr-defined]
+    return chair_session
 
 
-def count_all(room: ChairSession, **found: int) -> None:
+def count_all(chair_session: ChairSession, **found: int) -> None:
     """Count every line as it was laid, but those of `found`."""
-    for line in count_list(room.state, room.chair.pack):
-        room.count(line.item, found.get(line.item, line.expected))
+    for line in count_list(chair_session.state, chair_session.chair.pack):
+        chair_session.count(line.item, found.get(line.item, line.expected))
 
 
 def end(client: TestClient, session: int, **form: str) -> tuple[int, str]:
@@ -44,10 +44,10 @@ def test_a_session_with_a_band_missing_is_not_ended_and_the_count_says_what_is_m
     client: TestClient,
 ) -> None:
     session = begin(client)
-    room = room_of(client, session)
-    count_all(room, matrix_band=0)
+    chair_session = room_of(client, session)
+    count_all(chair_session, matrix_band=0)
     assert end(client, session) == (303, f"/chair/{session}/count#end")
-    assert not room.closed
+    assert not chair_session.closed
     section = unescape(client.get(f"/chair/{session}/count").text).split('id="end"')[1]
     assert "It cannot be ended yet" in section
     assert re.search(r"matrix band</strong></a>: 0 of \d, \d missing", section)
@@ -57,8 +57,8 @@ def test_a_session_that_nobody_counted_is_not_ended(client: TestClient) -> None:
     session = begin(client)
     assert end(client, session) == (303, f"/chair/{session}/count#end")
     section = client.get(f"/chair/{session}/count").text.split('id="end"')[1]
-    room = room_of(client, session)
-    uncounted = open_lines(room.state, room.chair.pack).uncounted
+    chair_session = room_of(client, session)
+    uncounted = open_lines(chair_session.state, chair_session.chair.pack).uncounted
     assert len(uncounted) > 10
     assert all(f'href="#line-{line.item}"' in section for line in uncounted)
 
@@ -108,10 +108,10 @@ def test_no_name_and_no_reason_is_ever_proposed(client: TestClient) -> None:
 
 def test_who_ended_it_and_why_stand_in_the_log_the_list_and_the_report(client: TestClient) -> None:
     session = begin(client)
-    room = room_of(client, session)
-    count_all(room, matrix_band=0)
+    chair_session = room_of(client, session)
+    count_all(chair_session, matrix_band=0)
     assert end(client, session, by=f"  {NAME} ", reason=REASON) == (303, f"/sessions/{session}")
-    closed = room.state.events[-1]
+    closed = chair_session.state.events[-1]
     assert (closed.by, closed.reason, closed.short, closed.uncounted) == (NAME, REASON, 1, 0)
     listed = unescape(client.get("/sessions").text)
     assert f"incomplete: 1 short; ended by {NAME}" in listed and "count complete" not in listed
@@ -123,8 +123,8 @@ def test_who_ended_it_and_why_stand_in_the_log_the_list_and_the_report(client: T
 
 def test_what_was_counted_beyond_what_was_laid_is_reported(client: TestClient) -> None:
     session = begin(client)
-    room = room_of(client, session)
-    count_all(room, matrix_band=9)
+    chair_session = room_of(client, session)
+    count_all(chair_session, matrix_band=9)
     assert "more than was laid and added" in client.get(f"/chair/{session}/count").text.lower()
     assert end(client, session) == (303, f"/sessions/{session}")
     report = client.get(f"/sessions/{session}").text

@@ -26,20 +26,20 @@ def test_a_session_with_a_band_missing_is_stopped_then_ended_by_name(server: Ser
     with browser() as context:
         page = Page(context)
         session = page.begin(server.url)
-        room: ChairSession = server.app.state.house.room(session)
+        chair_session: ChairSession = server.app.state.running.chair_session(session)
         page.ask("matrix band")
         page.page.wait_for_selector(".slot[data-item=matrix_band][data-lit]")
-        count_all(room, matrix_band=0)
+        count_all(chair_session, matrix_band=0)
 
         page.page.click("text=End >> visible=true")
         page.page.wait_for_url(f"**/chair/{session}/count#end")
         assert page.page.is_visible("#end >> text=matrix band")
-        assert not room.closed
+        assert not chair_session.closed
         assert page.page.input_value("[name=by]") == page.page.input_value("[name=reason]") == ""
 
         page.page.click("text=End with what is missing >> nth=-1")
         page.page.wait_for_timeout(200)
-        assert f"/chair/{session}/count" in page.page.url and not room.closed
+        assert f"/chair/{session}/count" in page.page.url and not chair_session.closed
 
         page.page.fill("[name=by]", NAME)
         page.page.fill("[name=reason]", REASON)
@@ -58,8 +58,8 @@ def test_the_same_by_keyboard_alone(server: Server) -> None:
     with browser() as context:
         page = Page(context)
         session = page.begin(server.url)
-        room: ChairSession = server.app.state.house.room(session)
-        count_all(room, matrix_band=0)
+        chair_session: ChairSession = server.app.state.running.chair_session(session)
+        count_all(chair_session, matrix_band=0)
         for _ in range(12):
             page.page.keyboard.press("Tab")
             if page.page.evaluate("document.activeElement.textContent") == "End":
@@ -75,14 +75,14 @@ def test_the_same_by_keyboard_alone(server: Server) -> None:
         page.page.keyboard.type(REASON)
         page.page.keyboard.press("Enter")
         page.page.wait_for_url(f"**/sessions/{session}")
-        assert room.closed and room.state.events[-1].by == NAME
+        assert chair_session.closed and chair_session.state.events[-1].by == NAME
 
 
 def test_a_complete_count_ends_from_the_chair_screen_with_one_press(server: Server) -> None:
     with browser() as context:
         page = Page(context)
         session = page.begin(server.url)
-        count_all(server.app.state.house.room(session))
+        count_all(server.app.state.running.chair_session(session))
         page.page.click("text=End >> visible=true")
         page.page.wait_for_url(f"**/sessions/{session}")
         page.page.goto(f"{server.url}/sessions")

@@ -180,8 +180,8 @@ def test_the_count_goes_line_by_line_sharps_first(client: TestClient) -> None:
 def test_an_answer_can_be_spoken_and_silence_stays_silent(client: TestClient) -> None:
     session = begin(client)
     assert client.get(f"/chair/{session}/say").status_code == 204
-    room = client.app.state.house.room(session)  # type: ignore[attr-defined]
-    room.ask("cotton pliers")
+    chair_session = client.app.state.running.chair_session(session)  # type: ignore[attr-defined]
+    chair_session.ask("cotton pliers")
     sound = client.get(f"/chair/{session}/say")
     assert sound.headers["content-type"] == "audio/wav" and sound.content[:4] == b"RIFF"
 
@@ -189,7 +189,7 @@ def test_an_answer_can_be_spoken_and_silence_stays_silent(client: TestClient) ->
 def test_a_silent_server_never_speaks(tmp_path: Path) -> None:
     with client_for(tmp_path, spoken=False) as client:
         session = begin(client)
-        client.app.state.house.room(session).ask("cotton pliers")  # type: ignore[attr-defined]
+        client.app.state.running.chair_session(session).ask("cotton pliers")  # type: ignore[attr-defined]
         assert client.get(f"/chair/{session}/say").status_code == 204
         assert 'id="voice"' not in client.get(f"/chair/{session}").text
 

@@ -775,10 +775,10 @@ def test_a_changed_vocabulary_counts_in_the_next_session(client: TestClient) -> 
     from listen.chair import Chair
 
     sit(client)
-    house, places = client.app.state.house, client.app.state.practice  # type: ignore[attr-defined]
+    running, places = client.app.state.running, client.app.state.practice  # type: ignore[attr-defined]
     before = places.matter
-    old = house.chair
-    house.renew(Chair(old.options, old.pack.model_copy(update={"version": "9"}), old.tray, old.procedure))
+    old = running.chair
+    running.renew(Chair(old.options, old.pack.model_copy(update={"version": "9"}), old.tray, old.procedure))
     sit(client, "Ben")
     assert places.matter is not before and places.pack.version == "9"
 

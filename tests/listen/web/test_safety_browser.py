@@ -25,12 +25,12 @@ def server(tmp_path: Path) -> Iterator[Server]:
 
 
 def room_of(server: Server, session: int) -> ChairSession:
-    room: ChairSession = server.app.state.house.room(session)
-    return room
+    chair_session: ChairSession = server.app.state.running.chair_session(session)
+    return chair_session
 
 
-def kinds(room: ChairSession) -> list[EventKind]:
-    return [event.kind for event in room.state.events]
+def kinds(chair_session: ChairSession) -> list[EventKind]:
+    return [event.kind for event in chair_session.state.events]
 
 
 def wait_kind(page: Page, kind: str) -> None:
@@ -204,7 +204,7 @@ def test_the_card_opens_by_button_and_key_and_is_put_away(server: Server) -> Non
     with browser() as context:
         page = Page(context)
         session = page.begin(server.url)
-        room = room_of(server, session)
+        chair_session = room_of(server, session)
         for open_it, close_it in (
             (lambda: page.page.click("#injury"), lambda: page.page.click("#injury-card .close")),
             (lambda: page.page.press("#injury", "Enter"), lambda: page.page.keyboard.press("Escape")),
@@ -219,8 +219,8 @@ def test_the_card_opens_by_button_and_key_and_is_put_away(server: Server) -> Non
             close_it()
             page.page.wait_for_selector("#injury-card", state="hidden")
             page.page.wait_for_timeout(300)
-            assert not page.page.is_visible("#injury-card") and not room.stage.injury
-        assert kinds(room).count(EventKind.INJURY_CARD) == 2
+            assert not page.page.is_visible("#injury-card") and not chair_session.stage.injury
+        assert kinds(chair_session).count(EventKind.INJURY_CARD) == 2
 
 
 def test_the_card_opens_when_it_is_said_and_on_every_screen_and_stays(server: Server) -> None:
@@ -233,7 +233,7 @@ def test_the_card_opens_when_it_is_said_and_on_every_screen_and_stays(server: Se
         for one in (page, other):
             one.page.wait_for_selector("#injury-card[open]")
         room_of(server, session).ask("cotton pliers")
-        server.app.state.house.tell(session)
+        server.app.state.running.tell(session)
         page.page.wait_for_timeout(300)
         assert page.page.is_visible("#injury-card")
         other.page.click("#injury-card .close")

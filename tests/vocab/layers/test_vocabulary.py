@@ -165,10 +165,10 @@ def test_a_second_editor_is_told_who_is_editing(clinic: Vocabulary) -> None:
 
 def test_a_pack_of_five_thousand_names_is_edited_like_any_other_until_it_is_full(tmp_path: Path) -> None:
     pack = small_pack(extra_items=2480)
-    room = MOST_NAMES_OF_PACK - sum(len(item.names) for item in pack.items)
-    assert 0 < room < 10
+    chair_session = MOST_NAMES_OF_PACK - sum(len(item.names) for item in pack.items)
+    assert 0 < chair_session < 10
     big = Vocabulary(pack, tmp_path)
-    more = [AddName(item="etchant", name=Name(text=f"our acid {i}")) for i in range(room)]
+    more = [AddName(item="etchant", name=Name(text=f"our acid {i}")) for i in range(chair_session)]
     composed = big.record("clinic", more, "Ada", WHEN)
     assert Lexicon(composed.pack).find("our acid 0")[0].item == "etchant"
     assert "5,001 names in all, and at most 5,000 are allowed; leave some out" in refused(big, ACID)
