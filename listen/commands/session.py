@@ -237,9 +237,10 @@ def chair(
         if chair_session.closed:
             _tell(f"Closed. `traycall session report {chair_session.session.id}` shows it.")
             return
+    number = chair_session.session.id
     _tell(
-        f"Session {chair_session.session.id} stays open: `traycall session count {chair_session.session.id}` counts, "
-        f"`traycall session chair {chair_session.session.id}` goes on."
+        f"Session {number} stays open: `traycall session count {number}` counts, "
+        f"`traycall session chair {number}` goes on."
     )
 
 

@@ -73,9 +73,7 @@ def test_what_was_done_is_told_of_its_own_sentence(monkeypatch: pytest.MonkeyPat
             _outcome(Verdict.QUIET),
         ]
     )
-    some = [
-        Clip(text, None, "v", 1.0, 0.0, 1.0, None, None, chair_session=False, muffle="open") for text in SAYS
-    ]
+    some = [Clip(text, None, "v", 1.0, 0.0, 1.0, None, None, room=False, muffle="open") for text in SAYS]
     lines = list(talking.listen(some, tmp_path, chair, shipped_pack(), seed=1))
     assert [(line.text, line.did, line.item) for line in lines] == [
         ("Talk of this.", "quiet", None),
