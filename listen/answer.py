@@ -1,7 +1,7 @@
-"""What the tool says to one request: the object that is printed, sent and shown.
+"""The tool's answer to one request: the object that is printed, sent and shown.
 
-Comes in: nothing but its fields. Goes out: JSON, one object a line, with the same keys for speech and
-for text. It never decides anything.
+It only holds its fields and never decides anything. As JSON it is one object per line, with the same keys for
+speech and for text.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from listen.verdict import Verdict
 
 @dataclass(frozen=True)
 class Likely:
-    """An item and its probability; `size` is the variant of it, None where it has none or none was said."""
+    """An item and its probability; `size` is its variant, None where it has none or none was said."""
 
     item: str
     p: float
@@ -23,16 +23,16 @@ class Likely:
 
 @dataclass(frozen=True)
 class Answer:
-    """One request and what is done about it; a utterance that asked for nothing gives one quiet answer.
+    """One request and what is done about it; an utterance that asks for nothing gives one quiet answer.
 
     source: file, "microphone" or "text"; start_s, end_s: when it was spoken (None for text); heard:
     the best phrasing, "" where nothing was asked for; kind: "item", "action", "correction",
     "refusal", "repeat", "modifier" or "nothing"; item: id or None; name: its preferred name; slot:
     its address on the tray; action, end, quantity: as said; size: as said, or the item's only variant
-    on the tray; replaces: the item that a correction takes back; refused: items that were said not to
-    be wanted; warning: what must be known before it is passed, or None; p: probability of the
-    item, or of the request where it names none; alternatives: other items; next: what will likely
-    be asked for; engine: what heard it; latency_ms: from the end of the sound (or the text) to here.
+    on the tray; replaces: the item that a correction takes back; refused: items that the speaker said
+    are not wanted; warning: what must be known before it is passed, or None; p: probability of the
+    item, or of the request where it names none; alternatives: other items; next: what is likely to
+    be asked for next; engine: what heard it; latency_ms: from the end of the sound (or the text) to here.
     """
 
     source: str

@@ -1,7 +1,7 @@
-"""The assistant at one chair: utterances and texts in, answers out.
+"""The assistant at one chair: takes utterances and typed requests, returns answers.
 
-Comes in: an engine, a pack, a tray and a procedure. Goes out: `Answer`s. Between requests it keeps
-only the last answer and the belief about the procedure's step; no sound, and no words of an utterance
+It is built from an engine, a pack, a tray and a procedure model, and returns `Answer`s. Between requests it
+keeps only the last answer and the belief about the procedure's step: no sound, and no words of an utterance
 that asked for nothing.
 """
 
@@ -24,11 +24,11 @@ from vocab.requests.sentence import Became
 
 _NEXT_SHOWN = 3
 _TAKEN_BACK = 0.02
-"""Share of its probability that an item keeps when a correction has just taken it back."""
+"""Share of its probability that a correction keeps if it names the item just answered."""
 
 
 def log_expected(model: ProcedureModel, belief: Belief) -> dict[str, float]:
-    """Log-probability of each item as the next request: what readings are weighed by."""
+    """Log-probability of each item as the next request; readings are weighed by it."""
     return {item: math.log(p) for item, p in model.next_items(belief).items() if p > 0}
 
 
@@ -36,10 +36,10 @@ class Assistant:
     """Answers requests for one pack at one chair.
 
     Args:
-        engine: what hears; None where only text is asked.
+        engine: hears utterances; None if only text is answered.
         tray: where slots are looked up; None leaves them empty.
-        model: what is expected next.
-        latex_free: whether the session is marked so.
+        model: predicts the next request.
+        latex_free: whether the session is marked latex-free.
     """
 
     def __init__(
@@ -129,7 +129,7 @@ class Assistant:
         return answer
 
     def _without_taken_back(self, readings: Readings) -> Readings:
-        """A correction that names the item just answered is unlikely to mean it."""
+        """The readings, with a correction made unlikely to mean the item just answered."""
         last = self._last.item if self._last else None
         if last is None:
             return readings

@@ -1,7 +1,7 @@
-"""Puts a chair together from what the command line (or a web page) was given.
+"""Sets up a chair from what the command line or a web page was given.
 
-Comes in: `ChairOptions`. Goes out: a `Chair`, the pack, tray and procedure it chose and a way to make
-its assistant. An engine is loaded only when it is asked for, so that typed requests are quick.
+It takes `ChairOptions` and gives a `Chair`: the pack, the tray and procedure chosen from it, and a way to
+make its assistant. The engine is loaded only when it is asked for, so that typed requests are quick.
 """
 
 from __future__ import annotations
@@ -36,18 +36,19 @@ ENGLISH_VOSK = (
 LEAST_NAME_P = 0.4
 NEAR_SHARE = 0.06
 SURE_NAME_P = 0.85
-"""When a look-up explains one item, when it offers several, and when it finds none."""
+"""Below the first a look-up finds nothing; of what it finds, those near enough to the likeliest are offered,
+and the likeliest alone where it is sure."""
 
 
 class EngineName(StrEnum):
-    """Which engine hears."""
+    """Which engine is used."""
 
     NEURAL = "neural"
     VOSK = "vosk"
 
 
 class UnknownName(TraycallError):
-    """A tray, procedure or item that does not exist; the text names near ones."""
+    """A tray, procedure or item that does not exist; the text suggests near names."""
 
 
 @dataclass(frozen=True)
@@ -56,7 +57,7 @@ class ChairOptions:
 
     pack: name of a shipped pack, or a folder; procedure: id, None where unknown (all are
     considered); tray: id, None takes the procedure's; model: folder of the Vosk model; layers: folder of
-    the clinic's changes, None for the one that `traycall edit` uses; dentist: whose changes count beside.
+    the clinic's changes, None for the one that `traycall edit` uses; dentist: whose changes count, too.
     """
 
     pack: str = "operative"
@@ -75,7 +76,7 @@ NOTHING_SAID = ClinicSettings({})
 class Chair:
     """A pack with the tray and procedure in use; `tray` and `procedure` are None where not chosen.
 
-    clinic: what the clinic said in its first hour: hand, makers' times, dentists.
+    clinic: the clinic's answers in its first hour: hand, makers' times, dentists.
     """
 
     options: ChairOptions
@@ -110,9 +111,9 @@ class Chair:
         """Load the chosen engine, for this chair's pack unless another is given.
 
         Raises:
-            TraycallError: it, its model or its folder is missing; the text says how to get it.
+            TraycallError: the engine, its model or its folder is missing; the text says how to get it.
         """
-        self.lexicon.prepare()  # else the first utterance would wait for it
+        self.lexicon.prepare()  # otherwise the first utterance would wait for it
         if self.options.engine is EngineName.VOSK:
             return self._vosk(pack or self.pack)
         if self.options.model is not None:
@@ -150,10 +151,10 @@ def open_chair(options: ChairOptions) -> Chair:
     """Load the pack with the clinic's and the dentist's changes, and look up tray and procedure.
 
     Raises:
-        TraycallError: a broken pack, or a name that does not exist.
+        TraycallError: the pack is broken, or a name does not exist.
     """
     vocabulary = vocabulary_of(options)
-    options = replace(options, dentist=vocabulary.dentist)  # who was given by name has an id from here on
+    options = replace(options, dentist=vocabulary.dentist)  # a dentist given by name has an id from here on
     composed = vocabulary.composed()
     pack = composed.pack
     procedure = None if options.procedure is None else find_procedure(pack, options.procedure)
@@ -166,7 +167,7 @@ def vocabulary_of(options: ChairOptions) -> Vocabulary:
     """The pack with its layers, to be read or edited.
 
     Raises:
-        TraycallError: no such pack, a broken one, or layers that belong to another.
+        TraycallError: there is no such pack, it is broken, or the layers belong to another one.
     """
     return open_vocabulary(options.pack, options.layers, options.dentist)
 
@@ -196,7 +197,7 @@ def find_items(pack: Pack, lexicon: Lexicon, text: str) -> tuple[Item, ...]:
     """The items that an id, a name or part of a name means, likeliest first.
 
     Raises:
-        UnknownName: nothing is called anything like it.
+        UnknownName: nothing has a name like it.
     """
     if any(item.id == text for item in pack.items):
         return (pack.item(text),)
@@ -217,8 +218,8 @@ def _no_such(what: str, wanted: str, known: list[str]) -> str:
 
 @cache
 def cache_folder() -> Path:
-    """Where what is made once from model and vocabulary is kept: the user's cache folder, or, where that
-    cannot be written, one that is deleted at the end. Nothing anybody said goes there."""
+    """The folder for what is made once from model and vocabulary: the user's cache folder or, where that
+    cannot be written, one that is deleted at exit. Nothing that anybody said goes there."""
     from listen.neural.cache import default_cache  # imports the model's libraries
 
     folder = default_cache()
@@ -235,7 +236,7 @@ def cache_folder() -> Path:
 
 
 def vosk_folders() -> Iterator[Path]:
-    """Model folders where the Vosk library itself looks for them."""
+    """Model folders in the places where the Vosk library itself looks for them."""
     given = os.environ.get("VOSK_MODEL_PATH")
     for place in (given, "/usr/share/vosk", "~/AppData/Local/vosk", "~/.cache/vosk"):
         folder = Path(place).expanduser() if place else None

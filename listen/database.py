@@ -1,8 +1,8 @@
 """Opens the databases that traycall keeps: SQLite files, or PostgreSQL by a URL.
 
-Comes in: where one is and what it holds. Goes out: transactions that are kept whole or not at all, and every
-failure in plain words with what to do. Tables are made, or brought up to date, when it is opened, whoever
-else does the same at that moment; a file that is not ours is left as it was.
+It takes a database's location and a description of its tables, and gives transactions that are kept whole
+or not at all; every failure is reported in plain words with what to do. Opening creates the tables or brings
+them up to date, even if others do the same at that moment; a file that is not ours is left untouched.
 """
 
 from __future__ import annotations
@@ -45,16 +45,16 @@ WAIT_S = 10.0
 """How long another program may hold a database before it counts as locked."""
 _MOMENT_MS = 500
 CONNECTIONS = 70
-"""To a PostgreSQL at the same time, at most."""
+"""The most connections to one PostgreSQL at a time."""
 
 
 @dataclass(frozen=True)
 class Holds:
     """What a database of ours holds.
 
-    called: in messages ("practice store"); tables: as they are now; version: their number; migrations: from
-    each earlier version to the next; unnumbered: the tables, with their columns, by which a database of
-    version 1 is known that was made before versions were kept.
+    called: its name in messages ("practice store"); tables: as they are now; version: their number;
+    migrations: from each earlier version to the next; unnumbered: the tables, with their columns, that
+    identify a database of version 1 made before versions were recorded.
     """
 
     called: str
@@ -65,7 +65,7 @@ class Holds:
 
     @property
     def version_table(self) -> Table:
-        """Where the number stands."""
+        """The table that holds the version number."""
         name = f"{self.called.replace(' ', '_')}_version"
         known = self.tables.tables.get(name)
         if known is not None:
@@ -112,8 +112,8 @@ class Database:
     def writing(self) -> Iterator[Connection]:
         """A transaction that may write.
 
-        In SQLite it has its turn from the start, so that it never has to give up half-way; in PostgreSQL lock
-        the rows that are read first.
+        In SQLite it holds the write lock from the start, so that it never has to give up half-way; in
+        PostgreSQL lock the rows that are read first.
         """
         with self._speaking_plainly(), self._turn(), self.engine.connect() as connection:
             try:
@@ -126,7 +126,7 @@ class Database:
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
-        """A transaction that only reads; it sees one moment."""
+        """A transaction that only reads; it sees the data of one moment."""
         with self._speaking_plainly():
             readers = self.engine.execution_options(reads_only=True)
             with readers.connect() as connection, connection.begin():
@@ -134,8 +134,8 @@ class Database:
 
     @contextmanager
     def _turn(self) -> Iterator[None]:
-        """SQLite lets one write at a time and the others look again and again, some of them for ever: they
-        queue instead. Where another program holds it, nobody in the queue waits anew."""
+        """SQLite lets one writer in at a time while the others poll, some of them for ever: here they queue
+        instead. If another program holds the database, those in the queue do not wait for it again."""
         if self._writers is None:
             yield
             return
@@ -226,7 +226,7 @@ class Database:
                 connection.execute(insert(numbers).values(version=holds.version))
 
     def _found(self, connection: Connection) -> int | None:
-        """The version that is there; None where nothing is."""
+        """The version found; None where there is nothing yet."""
         holds, there = self._holds, inspect(connection)
         names = set(there.get_table_names())
         if holds.version_table.name in names:
@@ -238,7 +238,7 @@ class Database:
             if all(holds.unnumbered[name] <= columns[name] for name in columns):
                 return 1
         elif not names & holds.tables.tables.keys() and (
-            not names or connection.dialect.name == "postgresql"  # which others may share
+            not names or connection.dialect.name == "postgresql"  # which may be shared with others
         ):
             return None
         raise self._error(
@@ -247,7 +247,7 @@ class Database:
         )
 
     def _let_readers_and_a_writer_work_side_by_side(self) -> None:
-        """Kept in the file; where somebody holds it just now, whoever opens it next does this."""
+        """The file remembers the mode; if another program holds it just now, the next to open it sets it."""
         with self.engine.connect() as connection, suppress(sqlite3.OperationalError):
             plain = connection.connection
             if plain.execute("PRAGMA journal_mode").fetchone() != ("wal",):
@@ -263,7 +263,7 @@ class Database:
             raise self._error(
                 f"the {self._holds.called} {self.shown} cannot be used: {what_to_do(said)}"
             ) from error
-        except (ValueError, OverflowError) as error:  # a value that nobody wrote
+        except (ValueError, OverflowError) as error:  # a value that traycall never wrote
             raise self._error(
                 f"the {self._holds.called} {self.shown} cannot be used: {_DAMAGED} ({error})"
             ) from error
@@ -293,7 +293,7 @@ _ADVICE = (
 
 
 def what_to_do(said: str) -> str:
-    """What helps, found by the database's own words."""
+    """What to do about a failure, found by the database's own words."""
     for sign, advice in _ADVICE:
         if sign in said.lower():
             return advice

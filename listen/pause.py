@@ -1,10 +1,10 @@
-"""How long a silence must be before a request that was heard in a pause is answered.
+"""How long a silence must last before a request that was heard in a pause is answered.
 
-Comes in: a pack, the judgements on what was heard, and its words. Goes out: seconds. A request that is
-answered and whole needs little, and least if it ends in a "please" or the like; one whose last words also
-begin another item's name ("clamp", "clamp forceps"), or that is to be checked, a little more; one that is to
-be checked and stops amid a name ("thirty three", and a half) the most. Everything else waits until the
-utterance has ended in any case.
+From a pack, the judgements on what was heard, and its words it gives seconds. A complete request that will
+be answered needs little, and least if it ends in a "please" or the like. One whose last words also begin
+another item's name ("clamp", "clamp forceps"), or that is to be checked, needs a little more; one that is to
+be checked and stops in the middle of a name ("thirty three", and a half) needs the most. Everything else
+waits for the end of the utterance.
 """
 
 from __future__ import annotations
@@ -18,10 +18,10 @@ from vocab.pack.schema import Pack
 
 CLOSED_S, WHOLE_S, OPEN_S = 0.16, 0.25, 0.35
 """In a request that is spoken in one go, about one pause in a hundred is as long as the second. The first is
-hardly longer than it takes to hear what was said; what comes after a "please" is a request of its own."""
+hardly longer than it takes to hear what was said; anything after a "please" is a new request."""
 BROKEN_S = 0.6
-"""Longer than any silence that ends an utterance at the chair: who is asked about half a name is asked about
-the wrong thing."""
+"""Longer than any silence that ends an utterance at the chair: a question about half a name is about the
+wrong thing."""
 _WORD = re.compile(r"[\w'/\-]+")
 
 
@@ -45,11 +45,11 @@ class Wholeness:
         )
 
     def enough_s(self, judgements: Sequence[Judgement], heard: str, free_text: str = "") -> float | None:
-        """Seconds of silence after which what was heard is answered or asked about; None where it is not.
+        """Seconds of silence after which what was heard is answered or asked about; None if it is neither.
 
         Args:
             heard: the phrasing that was judged; it never holds half a name.
-            free_text: what the engine wrote when nothing bound it; it may.
+            free_text: what the engine wrote without a grammar; it may.
         """
         verdicts = {j.verdict for j in judgements}
         kinds = {j.request.kind for j in judgements}

@@ -1,8 +1,8 @@
 """From scored phrasings to possible readings of an utterance, with probabilities.
 
-Comes in: a `Hearing`, or a typed text. Goes out: `Readings`, the ways the utterance may be meant and
-the probability that it asked for nothing. The weights are those of `Calibration`, fitted on tuning
-voices and kept beside the engine. It never decides on a verdict.
+It turns a `Hearing`, or a typed text, into `Readings`: the ways the utterance may be meant and the
+probability that it asked for nothing. The weights are those of `Calibration`, fitted on tuning voices and
+shipped with the engine. It never decides on a verdict.
 """
 
 from __future__ import annotations
@@ -33,16 +33,16 @@ PhonesOf = Callable[[str], tuple[str, ...]]
 Apart = Callable[[str, str], float]
 Floats = NDArray[np.float64]
 _Scored = tuple[tuple[Request, ...], str, float]
-"""Requests, best phrasing and log-score of one meaning, whatever is expected."""
+"""Requests, best phrasing and log-score of one meaning, without regard to what is expected."""
 
 _OWN_CUT, _CUT, _LEAST_P = 8.0, 6.0, 1e-6
-"""Log-odds are cut here, and no probability within them is smaller."""
+"""Limits at which log-odds are cut, and the smallest probability that is turned into any."""
 _LEAST_ASKS = 0.02
 """A sentence counts as asking with at least this probability, once something was asked for."""
 _REMEMBERED = 20_000
-"""Texts of which it is kept what they mean."""
+"""How many texts have their meaning remembered."""
 _ALIKE = 3.0
-"""Sentences within so many nats of the likeliest may be it as well."""
+"""Sentences within this many nats of the likeliest may be the right one as well."""
 _WITHIN = 12.0
 """Phrasings further than this (nats) below the best are left out."""
 
@@ -71,9 +71,9 @@ class Calibration:
     scale: multiplies score differences; unlike: nats that a phrasing costs for each unit of phone distance
     (0..1) from the free text, which knows nothing of the vocabulary and favours none of it;
     unlike_spliced: as `unlike`, for sentences of free words with a name put in;
-    other_kinds: nats that a correction, refusal, action or the like costs against asking for an item;
+    other_kinds: nats that a correction, refusal, action or the like costs compared with asking for an item;
     history: weight of the procedure's expectation among items; history_request: weight of the same in whether
-    anything was asked for (1 would be Bayes' rule, were talk never about what comes next). The rest are two
+    anything was asked for (1 would be Bayes' rule if talk never were about what comes next). The rest are two
     logistic regressions, P(request) = 1 / (1 + exp(-(bias + w . x))), where nothing is expected: one on
     `evidence_features`, and one on `sentence_features`, which has the first's log-odds in it and is used
     wherever a name could be put into the free decode.
@@ -162,21 +162,21 @@ class Reader:
         return Readings(ours, 1 - sum(way.p for way in ours))
 
     def told_in_text(self, text: str) -> tuple[Became, ...]:
-        """What a text tells of items in words of its own; nothing where it may ask for something."""
+        """What a free text tells of items (such as given back); nothing if it may ask for something."""
         return () if self.understand(text) else self._told(text)
 
     def told_in_hearing(self, hearing: Hearing) -> tuple[Became, ...]:
-        """The same of the likeliest that was heard and tells anything: as written, or with a name put in."""
+        """The same for the likeliest text heard that tells anything: as written, or with a name put in."""
         texts = (hearing.free_text, *(one.text for one in _near(hearing.spliced, _ALIKE)))
         return next(filter(None, map(self.told_in_text, texts)), ())
 
     def of_request(self, hearing: Hearing, log_prior: Mapping[str, float]) -> Readings:
-        """As `of_hearing`, of an utterance that is known to ask for something."""
+        """As `of_hearing`, for an utterance that is known to ask for something."""
         scored = [one for one in self._scored(hearing) if one[0]]
         return Readings(self._ways(scored, log_prior), 0.0) if scored else Readings((), 1.0)
 
     def foreseen(self, hearing: Hearing, log_prior: Mapping[str, float]) -> float:
-        """Nats by which what is expected makes a hearing likelier as a request; 0 where nothing is."""
+        """Nats by which expectation makes a hearing likelier as a request; 0 if nothing is expected."""
         return self._foreseen(self._scored(hearing), log_prior)
 
     def features(self, hearing: Hearing) -> tuple[float, ...]:
@@ -237,7 +237,7 @@ class Reader:
         return tuple(sorted(ways, key=lambda way: -way.p))
 
     def _scored(self, hearing: Hearing) -> list[_Scored]:
-        """Each distinct meaning, what is said of something that is not ours among them."""
+        """Each distinct meaning, including talk of things that are not ours."""
         weights, by_meaning = self._calibration, dict[object, _Scored]()
 
         def add(requests: tuple[Request, ...], text: str, score: float) -> None:
@@ -260,7 +260,7 @@ class Reader:
         return list(by_meaning.values())
 
     def _joint(self, scored: Sequence[_Scored], log_prior: Mapping[str, float]) -> Floats:
-        """Log-score of each meaning with what was expected, shape = (meanings,)."""
+        """Log-score of each meaning with what is expected, shape = (meanings,)."""
         expected = [sum(self._expected(r, log_prior) for r in requests) for requests, _, _ in scored]
         return np.array([self._calibration.scale * score for _, _, score in scored]) + np.array(expected)
 
@@ -271,8 +271,8 @@ class Reader:
         return float(np.logaddexp.reduce(with_) - np.logaddexp.reduce(without))
 
     def _expected(self, request: Request, log_prior: Mapping[str, float]) -> float:
-        """Nats for what is expected, against all items alike; a shared name has the mean of its items. What
-        is expected is as likely to be refused as to be asked for."""
+        """Nats for what is expected, compared with all items alike; a shared name gets the mean of its items.
+        An expected item is as likely to be refused as to be asked for."""
         shares = [(c.item, c.p) for c in request.candidates] or [(item, 1.0) for item in request.rejected]
         if not shares or not log_prior:
             return 0.0

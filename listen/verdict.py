@@ -1,7 +1,7 @@
 """From readings to a verdict by expected cost: answer, check, or stay quiet.
 
-Comes in: the readings of one utterance. Goes out: one `Judgement` a request. What a mistake costs is a
-setting with a name. It never looks at sound or at the tray.
+It turns the readings of one utterance into one `Judgement` for each request. What each mistake costs is a
+named setting. It never looks at the sound or at the tray.
 """
 
 from __future__ import annotations
@@ -61,8 +61,8 @@ class Judgement:
 
 
 def allowed(verdict: Verdict, item: Item, latex_free: bool = False) -> Verdict:
-    """The verdict that may be given on an item: what is always checked is never answered, nor is latex where
-    the session is marked latex-free. Nothing else decides this."""
+    """The verdict that may be given on an item: one that is always checked is never answered outright, nor is
+    latex in a session marked latex-free. Nothing else decides this."""
     held_back = item.always_check or latex_free and item.latex
     return Verdict.CHECK if held_back and verdict is Verdict.ANSWER else verdict
 

@@ -1,6 +1,6 @@
-"""Where a user's data lies, and files that are never half written or written by two at once.
+"""Where a user's data is kept, and writing files so that none is half written or written by two at once.
 
-Comes in: paths and bytes. Goes out: whole files. It does not know what a file holds.
+Takes paths and bytes and leaves whole files. It does not know what a file holds.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from platformdirs import user_data_path
 
 APP = "traycall"
 PART = ".part"
-"""How the name of a file ends that is still being written; such a file is left only by a killed process."""
+"""Suffix of a file that is still being written; only a killed process leaves such a file behind."""
 WAIT_S, LOOK_S = 10.0, 0.005
 """How long a lock is waited for, and how often it is tried."""
 
@@ -47,7 +47,7 @@ def write_atomically(path: Path, data: bytes, private: bool = False) -> None:
     holds the old bytes or the new ones.
 
     Args:
-        path: its folder must be there; a file that is replaced keeps its permissions.
+        path: its folder must exist; a file that is replaced keeps its permissions.
         private: only its owner may read it.
 
     Raises:
@@ -72,24 +72,24 @@ def write_atomically(path: Path, data: bytes, private: bool = False) -> None:
 
 
 def private_file(path: Path) -> None:
-    """See that a file is there and that only its owner may read it, before anything is written into it.
+    """Make sure that a file exists and that only its owner may read it, before anything is written into it.
 
-    One that is there is not opened: closing it again would end the locks that a database of this process has
-    on it.
+    An existing file is not opened: closing it again would end the locks that a database of this process
+    holds on it.
 
     Raises:
-        OSError: its folder is not there, or it cannot be made.
+        OSError: its folder does not exist, or it cannot be made.
     """
     try:
         os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
     except FileExistsError:
         if os.name != "nt" and path.stat().st_mode & 0o077:
-            with suppress(PermissionError):  # another owner's, who decides
+            with suppress(PermissionError):  # it belongs to another owner, who decides
                 path.chmod(0o600)
 
 
 def private_folder(path: Path) -> None:
-    """Make a folder, for its owner only; one that is there stays as it is.
+    """Make a folder, for its owner only; an existing one stays as it is.
 
     Raises:
         OSError: it cannot be made.
@@ -98,7 +98,7 @@ def private_folder(path: Path) -> None:
 
 
 def force_names(folder: Path) -> None:
-    """Force the names in a folder to the disk, where the system can; Windows need not."""
+    """Force the names in a folder to the disk, where the system can; Windows does not need it."""
     if os.name == "nt":
         return
     with suppress(OSError):
@@ -111,7 +111,7 @@ def force_names(folder: Path) -> None:
 
 @contextmanager
 def locked(lock: Path, wait_s: float = WAIT_S) -> Iterator[None]:
-    """Alone among all threads and processes that lock the same file, from entering to leaving.
+    """Keeps out all other threads and processes that lock the same file, from entering to leaving.
 
     The file stays, empty; the system frees it when a process ends, however it ends.
 

@@ -1,8 +1,8 @@
-"""What the network is taught with: sentences, who says each one, and how each is to be written.
+"""What the network is trained on: sentences, who says each one, and how each is to be written.
 
-Comes in: a pack and a seed. Goes out: `TeachingUtterance`s, always the same ones. A fifth of the items is held
-out with all names, so that new names can be reported apart; no sentence and no voice of the benchmark's
-test side is ever used. It makes no sound and knows nothing of the network.
+A pack and a seed give `TeachingUtterance`s, always the same ones. A fifth of the items is held out with all
+their names, so that new names can be reported separately; no sentence and no voice of the benchmark's test
+side is ever used. It makes no sound and knows nothing of the network.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ MOST_WRITTEN = 12
 RIVALS = 30
 
 Part = Literal["train", "known", "new", "general"]
-"""Where an utterance belongs: taught, or checked: names that are taught, names held out, general English."""
+"""What an utterance is for: training, or a check on taught names, held-out names or general English."""
 
 WORDNET = Path("/usr/share/wordnet")
 """Debian's `wordnet-base`: nouns to ask for, and short example sentences of general English."""
@@ -48,7 +48,7 @@ class TeachingUtterance:
     """Something said.
 
     written: ways to write it, of which the one that the untaught network hears best is taught; none
-    where that network's own hearing is to be kept. rate: 1.2 is a fifth faster; pitch: semitones up;
+    if that network's own hearing is to be kept. rate: 1.2 is a fifth faster; pitch: semitones up;
     vocal_tract: length relative to the speaker's own.
     """
 
@@ -61,7 +61,7 @@ class TeachingUtterance:
     pitch: float
     vocal_tract: float
     rivals: tuple[str, ...] = ()
-    """The same request, as written, for other items of the pack, taught ones where it is itself taught."""
+    """The same request, as written, for other items of the pack; taught items only if it is itself taught."""
 
 
 @dataclass(frozen=True)
@@ -104,7 +104,7 @@ def held_out(pack: Pack, seed: int = SEED) -> frozenset[str]:
 
 
 def recipe(pack: Pack, size: Size, seed: int = SEED) -> tuple[TeachingUtterance, ...]:
-    """Everything that is said, the checks last.
+    """Every utterance to be spoken, the checks last.
 
     Raises:
         TextMissing: there is no general English on this machine.
@@ -195,7 +195,7 @@ def _request(
     mass = item.reprocessing is Reprocessing.MULTI_DOSE
     cue = _opener(pack, form, mass, rng)
     head = f"{cue} {form}".strip()
-    # "gi" and "g i" are read out alike, so every form that is must be on this side.
+    # "gi" and "g i" are read out alike, so every form that is read out so must be on this side.
     heads = {f"{cue} {other}".strip() for text in (way.text, *way.say) for other in spoken_forms(text)}
     aloud = as_sentence(with_letters(head, way.text))
     alike = (other for other in heads if as_sentence(with_letters(other, way.text)) == aloud)
@@ -217,8 +217,8 @@ def _names_of_others(item: Item, among: Sequence[Item]) -> list[str]:
 
 
 def _natural(pack: Pack, items: Sequence[Item]) -> Iterator[_TeachingText]:
-    """Every way of the teaching side, asking or mentioning, again and again with other names of these items;
-    the rivals are the same sentence with names of the others."""
+    """Every sentence of the teaching side, asking or mentioning, again and again with other names of these
+    items; the rivals are the same sentence with names of the others."""
     filler = Filler(pack, [item.id for item in items])
     others = {item.id: _names_of_others(item, items) for item in items}
     for turn in count():
@@ -238,14 +238,14 @@ def _natural(pack: Pack, items: Sequence[Item]) -> Iterator[_TeachingText]:
 
 
 def _rivals(name: str, names: Sequence[str], rng: np.random.Generator) -> Iterator[str]:
-    """Names of other items, half of `RIVALS` that are spelt most alike before those that are drawn."""
+    """Names of other items, the half of `RIVALS` spelt most alike before those drawn at random."""
     alike = [text for text, _, _ in process.extract(name, names, scorer=fuzz.ratio, limit=RIVALS // 2)]
     drawn = (names[int(i)] for i in rng.permutation(len(names)))
     return chain(alike, drawn)
 
 
 def _opener(pack: Pack, form: str, mass: bool, rng: np.random.Generator) -> str:
-    """A cue; at times nothing, an amount, a size, a correction or a refusal before the name."""
+    """A cue; sometimes nothing, an amount, a size, a correction or a refusal before the name."""
     speech, draw = pack.speech, rng.random()
     if draw < 0.15:
         return ""
@@ -296,7 +296,7 @@ def _orders(pack: Pack, rng: np.random.Generator) -> Iterator[_TeachingText]:
         yield _TeachingText(text, _written("", [order], ending))
 
 
-# ---------------------------------------------------------------- names and sentences of elsewhere
+# ---------------------------------------------------------------- names and sentences from elsewhere
 
 OTHER_TRADES = """
 whisk, rolling pin, ladle, colander, paring knife, bread knife, cutting board, garlic press, potato peeler,
@@ -325,7 +325,7 @@ metronome
 _ONSETS = "b,bl,br,d,dr,f,fl,g,gl,gr,h,j,k,kl,kr,l,m,n,p,pl,pr,r,s,sk,sl,sp,st,t,tr,v,w,z"
 _VOWELS = "a,e,i,o,u,ai,ee,oa,ou"
 _CODAS = ",b,d,ft,g,k,l,m,n,nt,p,r,rn,s,sk,t,x,zle"
-"""How the syllables of made-up words begin, go on and at times end."""
+"""How the syllables of made-up words begin, go on and sometimes end."""
 
 
 def _other_names(pack: Pack, new: Sequence[Item], rng: np.random.Generator) -> Iterator[_TeachingText]:
@@ -354,7 +354,7 @@ def _nonsense(rng: np.random.Generator) -> str:
 
 
 def _general(new: Sequence[Item], rng: np.random.Generator) -> Iterator[_TeachingText]:
-    """General English and clinic talk of the tune side, the network's own hearing of which is to stay."""
+    """General English and clinic talk of the tune side, which the network is to go on hearing as it does."""
     forbidden = _whole_names(new)
     talk = [line for line in chatter("tune") if not forbidden.search(line.lower())]
     sentences = [line for line in _examples() if not forbidden.search(line.lower())]
@@ -372,14 +372,14 @@ def _whole_names(items: Sequence[Item]) -> re.Pattern[str]:
 def _nouns() -> list[str]:
     """Lower-case nouns that texts are known to use, and pairs of such words that make one noun."""
     rows = [line.split() for line in _wordnet("index.noun") if not line.startswith(" ")]
-    # lemma, part of speech, senses, pointers, ..., senses, senses met in texts, one place for each sense
+    # lemma, part of speech, senses, pointers, ..., senses, senses seen in texts, one offset for each sense
     used = {row[0] for row in rows if int(row[-1 - int(row[2])]) > 0 and re.fullmatch("[a-z]{3,12}", row[0])}
     pairs = (row[0].split("_") for row in rows if row[0].count("_") == 1)
     return sorted(used) + sorted(" ".join(pair) for pair in pairs if used.issuperset(pair))
 
 
 def _examples() -> list[str]:
-    """Short example sentences, as sentences."""
+    """Short example sentences, written as whole sentences."""
     found = (
         text
         for name in ("data.noun", "data.verb", "data.adj", "data.adv")
@@ -411,7 +411,7 @@ def _spoken(said: _TeachingText, rng: np.random.Generator) -> TeachingUtterance:
 
 
 def _distinct(made: Iterator[_TeachingText], patience: int = 2_000) -> Iterator[_TeachingText]:
-    """No text again until the words run out; then again, in other voices."""
+    """No text twice until the words run out; after that repeats, in other voices."""
     seen: set[str] = set()
     again = 0
     for one in made:

@@ -1,9 +1,9 @@
-"""Teaches the judge of intent: a small pretrained sentence encoder learns what is asked of a marked name.
+"""Trains the intent judge: a small pretrained sentence encoder learns what is asked of a marked name.
 
-Comes in: examples (`listen.adapt.intent_data`), and the weights of all-MiniLM-L6-v2 (Apache 2.0; Wang and
-others, "MiniLM", NeurIPS 2020; Reimers and Gurevych, "Sentence-BERT", EMNLP 2019), cut to its commonest word
-pieces. Goes out: the file that `vocab.requests.intent` runs, in 8 bits. It knows no sound; where heard
-texts are among the examples, they were heard before.
+It takes examples (`listen.adapt.intent_data`) and the weights of all-MiniLM-L6-v2 (Apache 2.0; Wang and
+others, "MiniLM", NeurIPS 2020; Reimers and Gurevych, "Sentence-BERT", EMNLP 2019), cut to its commonest
+word pieces, and writes the file that `vocab.requests.intent` runs, in 8 bits. It handles no sound: heard
+texts among the examples were recognised beforehand.
 """
 
 from __future__ import annotations
@@ -32,8 +32,8 @@ LAYERS, HEADS, WIDTH = 6, 12, 384
 
 @dataclass(frozen=True)
 class IntentSettings:
-    """How to teach. drop: share of words left out at times, as a poor hearing does; unpunctuated: share of
-    examples without punctuation."""
+    """How to train. drop: share of words left out of half the examples, as in a poor hearing; unpunctuated:
+    share of examples without punctuation."""
 
     epochs: int = 6
     batch: int = 64
@@ -116,7 +116,7 @@ class Encoder(torch.nn.Module):
         return F.layer_norm(x, (WIDTH,), self.weights[f"{name}/weight"], self.weights[f"{name}/bias"], 1e-12)
 
 
-# ---------------------------------------------------------------- teaching
+# ---------------------------------------------------------------- training
 
 
 def teach(
@@ -209,7 +209,7 @@ def cut_base(folder: Path, out: Path) -> None:
         folder: has `model.safetensors` and `tokenizer.json` as published.
 
     Raises:
-        ValueError: the weights are not those that are expected.
+        ValueError: the weights are not the expected ones.
     """
     raw = (folder / "model.safetensors").read_bytes()
     if hashlib.sha256(raw).hexdigest() != BASE_SHA256:
@@ -246,7 +246,7 @@ def export(model: Encoder, path: Path) -> None:
 
 
 def in_8_bits(source: Path, out: Path) -> None:
-    """Quantize the matrices and the embedding of a graph to 8 bits, one scale a column."""
+    """Quantize the matrices and the embedding of a graph to 8 bits, one scale per column."""
     from onnxruntime.quantization import QuantType, quantize_dynamic
 
     quantize_dynamic(source, out, weight_type=QuantType.QInt8, per_channel=True)

@@ -1,6 +1,6 @@
-"""What the judge of intent is taught with: natural sentences, everyday words, and our own phrasings.
+"""What the intent judge is trained on: natural sentences, everyday words, and the pack's own phrasings.
 
-Comes in: a pack. Goes out: examples with marked names, always the same ones, of the teaching side only.
+A pack gives examples with marked names, always the same ones, from the teaching side only.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ OWN = 1_500
 """Requests in the pack's own phrasings."""
 SEED = 31
 MOST_HEARD, WITHIN = 6, 8.0
-"""Of a hearing so many sentences are learnt from, and none further below the best (nats)."""
+"""How many sentences of one hearing are learnt from, and how far below the best (nats) they may be."""
 
 
 @dataclass(frozen=True)
@@ -72,13 +72,13 @@ def marked(sentence: str, gap: str) -> str:
 
 
 def tuning() -> tuple[IntentExample, ...]:
-    """The natural sentences of the tune side, on which the judge's probabilities are made honest."""
+    """The natural sentences of the tune side, on which the judge's probabilities are calibrated."""
     return tuple(_of_ways("tune"))
 
 
 def heard(heard_as: Iterable[tuple[FilledWay, Hearing]], pack: Pack) -> Iterator[IntentExample]:
-    """What the engine made of natural sentences: the right name in what it wrote, and where a name was put in
-    that nobody said, a mention."""
+    """What the engine made of natural sentences: the right name in what it wrote keeps its label; a name that
+    nobody said is labelled a mention."""
     lexicon, seen = Lexicon(pack), set[tuple[str, str]]()
     for said, hearing in heard_as:
         labels = {item: _label(said.way, gap) for gap, item in said.items.items()}

@@ -1,7 +1,7 @@
-"""The network in PyTorch, as functions of its weights, and the low-rank addition that is taught.
+"""The network in PyTorch, as functions of its weights, and the low-rank addition that is trained.
 
-Comes in: the weights by layer name as `listen.neural.weights.read_weights` gives them, and batches of
-sound and tokens of different lengths. Goes out: what `listen.neural.network.Network` gives, with
+It takes the weights by layer name, as `listen.neural.weights.read_weights` returns them, and batches of
+sound and tokens of different lengths, and computes what `listen.neural.network.Network` computes, with
 gradients. It mirrors the graphs there line by line and never chooses a token.
 """
 
@@ -26,7 +26,7 @@ ENCODER_RANK, DECODER_RANK = 48, 16
 
 
 def as_tensors(weights: Mapping[str, Array], device: torch.device) -> dict[str, Tensor]:
-    """The weights as float32 tensors; the tied embedding stands once."""
+    """The weights as float32 tensors; the tied embedding appears once."""
     return {
         name: torch.tensor(array, device=device)
         for name, array in weights.items()
@@ -34,11 +34,11 @@ def as_tensors(weights: Mapping[str, Array], device: torch.device) -> dict[str, 
     }
 
 
-# ---------------------------------------------------------------- what is taught
+# ---------------------------------------------------------------- what is trained
 
 
 def new_factors(weights: Weights, seed: int) -> dict[str, tuple[Tensor, Tensor]]:
-    """Two factors for every matrix and convolution but the embedding; their product begins as zero.
+    """Two factors for every matrix and convolution but the embedding; their product starts at zero.
 
     A weight of shape (m, ...) counts as a matrix (m, k); its factors have shapes (m, rank) and (rank, k).
     """
@@ -68,7 +68,7 @@ def merged(weights: Weights, factors: Mapping[str, tuple[Tensor, Tensor]], scale
 
 
 def frames_of(samples: Tensor) -> tuple[Tensor, Tensor]:
-    """How many frames so many samples make, shape = (n,): after the first convolution, and after the last."""
+    """Frames that so many samples make, shape = (n,): after the first convolution, and after the last."""
     first = (samples - 127) // 64 + 1
     return first, ((first - 7) // 3 + 1 - 3) // 2 + 1
 
@@ -177,7 +177,7 @@ def _heads(x: Tensor) -> Tensor:
 
 
 def _attend(q: Tensor, k: Tensor, v: Tensor, visible: Tensor | None) -> Tensor:
-    """Attention over what is visible, or over what came before where nothing is said. -> (n, t, 288)."""
+    """Attention over what is visible, or over what came before if `visible` is None. -> (n, t, 288)."""
     y = F.scaled_dot_product_attention(q, k, v, attn_mask=visible, is_causal=visible is None)
     return y.transpose(1, 2).flatten(2)
 

@@ -1,8 +1,8 @@
-"""The sound of what is taught: speech spoken on all cores, then rooms, masks and noise on one device.
+"""The training sound: speech synthesized on all cores, then rooms, masks and noise added on one device.
 
-Comes in: `TeachingUtterance`s. Goes out: `SpeechBatch`, all of them as one tensor, and from `Surroundings` batches of the
-same words twice, alone and as the chair hears them. Voices, rooms, filters and noises are the benchmark's,
-from seeds it never uses. It knows nothing of words.
+It turns `TeachingUtterance`s into a `SpeechBatch`, all of them in one tensor; `Surroundings` makes batches
+from it with the same words twice, alone and as the chair hears them. Voices, rooms, filters and noises are
+the benchmark's, from seeds that the benchmark never uses. It knows nothing of words.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ from listen.neural.engine import LEVEL
 from listen.speech import noise, voices
 
 ACTIVE_DB = -26.0
-"""Active speech level (ITU-T P.56) that every utterance is kept at."""
+"""Active speech level (ITU-T P.56) of every utterance as it is stored."""
 _ACTIVE_RMS = 10.0 ** (ACTIVE_DB / 20.0)
 LONGEST_S = 6.5
 _FFT = 1 << 17
@@ -37,7 +37,7 @@ PAD_S = (0.1, 0.5)
 NOISE_S = 10.0
 ROOMS = 256
 MURMURS = 15
-"""Sentences of each speaker that babble is made of."""
+"""Sentences from each speaker that babble is mixed from."""
 
 LEVELS_DB = (None, 30.0, 20.0, 15.0, 10.0, 5.0, 0.0, -3.0)
 LEVEL_SHARES = (0.14, 0.05, 0.11, 0.12, 0.19, 0.19, 0.14, 0.06)
@@ -93,7 +93,7 @@ def _spoken(one: TeachingUtterance) -> NDArray[np.int16]:
 
 
 def _pronounced(one: TeachingUtterance) -> Samples:
-    """A shorter tract is played faster, which moves the formants up; pace and pitch are set against it."""
+    """A shorter tract is played faster, which moves the formants up; pace and pitch are set to compensate."""
     voice = voices.voice(one.voice)
     pace = one.rate * one.vocal_tract
     if voice.family == "flite":
@@ -123,9 +123,9 @@ def _flite(setting: str, text: str, rate: float, pitch: float) -> Samples:
 def noise_pool(
     said: Sequence[TeachingUtterance], spoken: Sequence[NDArray[np.int16]], pieces: int, jobs: int
 ) -> dict[str, NDArray[np.float32]]:
-    """Noises by kind, shape = (pieces, `NOISE_S`); everybody but that speaker murmurs "babble SPEAKER".
+    """Noises by kind, shape = (pieces, `NOISE_S`); "babble SPEAKER" is murmured by everyone but that speaker.
 
-    Seeds begin with a word that the benchmark's never do.
+    Seeds begin with a word that no seed of the benchmark begins with.
     """
     makers: dict[str, _Maker] = {**noise.NOISES, "chair": noise.chair}
     talk: dict[str, list[Samples]] = {}
@@ -193,7 +193,7 @@ class Surroundings:
 
         Args:
             level_db: one active speech level over the noise for all; "any" draws one for each.
-            silent: share of utterances that are left out: `alone` is silence then, `heard` noise alone.
+            silent: share of utterances that are left out: then `alone` is silence and `heard` only noise.
         """
         rng, n = self._rng, len(which)
         index = np.asarray(which)
@@ -226,7 +226,7 @@ class Surroundings:
         if level_db == "any":
             drawn = [LEVELS_DB[int(i)] for i in rng.choice(len(LEVELS_DB), size=n, p=LEVEL_SHARES)]
             jitter = rng.uniform(-LEVEL_JITTER_DB, LEVEL_JITTER_DB, n)
-            # Quiet is at times truly silent and at times a quiet room.
+            # Quiet is sometimes true silence and sometimes a quiet room.
             quiet = np.where(rng.random(n) < 0.5, 200.0, rng.uniform(40.0, 60.0, n))
             db = np.array([q if d is None else d + j for d, j, q in zip(drawn, jitter, quiet, strict=True)])
         else:
@@ -251,7 +251,7 @@ class Surroundings:
         return noises * (_ACTIVE_RMS / power.sqrt().clamp(min=1e-9))
 
     def _coloured(self, dry: Tensor) -> Tensor:
-        """Room, mask or turned head, and the microphone's own colour, each at times. shape = (n, m)."""
+        """Room, mask or turned head, and the microphone's own colour, drawn for each. shape = (n, m)."""
         n, rng = len(dry), self._rng
         spectrum = torch.fft.rfft(dry, _FFT)
         roomy = torch.from_numpy(rng.random(n) < ROOM_SHARE).to(self._device)[:, None]
@@ -281,7 +281,7 @@ def at_level(samples: Tensor, lengths: Tensor) -> Tensor:
 
 
 def _stretched(gains: Tensor, bins: int) -> Tensor:
-    """Gains at evenly spaced frequencies as gains of `bins`, straight lines between. (n, k) -> (n, bins)."""
+    """Gains at evenly spaced frequencies as gains of `bins`, interpolated linearly. (n, k) -> (n, bins)."""
     return torch.nn.functional.interpolate(gains[:, None], bins, mode="linear", align_corners=True)[:, 0]
 
 

@@ -1,10 +1,10 @@
-"""Teaching: the loss, the loop, and a quick check by ranking.
+"""Training: the loss, the loop, and a quick check by ranking.
 
-Comes in: the base weights, spoken utterances and noises. Goes out: low-rank factors, and how often the right
-request beats thirty others before and after. Taught names are taught as text; everything else is to be heard
-in noise as the untaught network hears it in quiet, and what it expects in mere noise is to stay as well, so
-that names are heard and not guessed. Where a taught request has rivals, it is also to score better than the
-ones that come closest. It reads no files.
+From the base weights, spoken utterances and noises it makes low-rank factors, and reports how often the
+right request beats thirty others before and after. Taught names are trained as text. Everything else is to
+be heard in noise as the untaught network hears it in quiet, and what the network expects in mere noise is to
+stay unchanged too, so that names are heard and not guessed. A taught request that has rivals must also score
+better than the closest of them. It reads no files.
 """
 
 from __future__ import annotations
@@ -31,14 +31,14 @@ CHECK_LEVELS_DB = (None, 10.0, 5.0, 0.0)
 PRIOR_SHARE = 0.7
 """Share of a sentence's score on silence that is taken off in the check, as the engine does."""
 HARDEST = 6
-"""Of an utterance's rivals so many are learnt from: those that the untaught network likes best."""
+"""How many of an utterance's rivals are learnt from: those that the untaught network likes best."""
 _DECODED_TOKENS = 40
 _ROWS = 512
 
 
 @dataclass(frozen=True)
 class TrainSettings:
-    """How to teach: at most so many steps and seconds, utterances a step, the peak step size.
+    """How to train: limits on steps and seconds, utterances per step, the peak step size.
 
     silent: share of utterances of which only the noise is left; keep: weight of hearing what is not taught as
     the base does; likeness: weight of encoding noisy sound as the base encodes it clear; rivalry: weight of
@@ -58,7 +58,7 @@ class TrainSettings:
 
 @dataclass(frozen=True)
 class Rival:
-    """Tokens that an utterance is not; `ahead` is how many nats of prior they have before the right ones."""
+    """Tokens of a wrong text for an utterance; `ahead` is their lead over the right ones in nats of prior."""
 
     tokens: tuple[int, ...]
     ahead: float
@@ -66,7 +66,7 @@ class Rival:
 
 @dataclass(frozen=True)
 class Checked:
-    """One line of the check: share of requests whose right text scores best, and its mean nats a token.
+    """One line of the check: share of requests whose right text scores best, and its mean nats per token.
     For general English: share of tokens that stay the likeliest."""
 
     part: Part
@@ -195,7 +195,7 @@ def teach(
     surroundings: Surroundings,
     settings: TrainSettings,
 ) -> Factors:
-    """The factors after some minutes of hearing the utterances marked for training."""
+    """The factors after some minutes of training on the utterances marked for it."""
     factors = new_factors(weights, settings.seed)
     flat = [part for pair in factors.values() for part in pair]
     optimizer = torch.optim.AdamW(
@@ -243,8 +243,8 @@ def _losses(
     which: Sequence[int],
     settings: TrainSettings,
 ) -> tuple[Tensor, Tensor, Tensor, Tensor]:
-    """Nats a token of taught texts; of difference to the base elsewhere; unlikeness of what is encoded; and
-    nats by which a choice between the text and its rival goes wrong."""
+    """Nats per token of taught texts; nats per token of divergence from the base on the others; unlikeness of
+    what is encoded; and nats by which a choice between the text and its rival goes wrong."""
     batch = surroundings.batch(speech, which, silent=settings.silent)
     device = batch.heard.device
     tokens, following, counted = _padded([texts[i] for i in which], device)
@@ -292,7 +292,7 @@ def _lost(
 
 
 def _batches(which: Sequence[int], speech: SpeechBatch, settings: TrainSettings) -> Iterator[list[int]]:
-    """Shuffled without end; utterances of about one length come together."""
+    """Shuffled without end; utterances of similar length come together."""
     rng = np.random.default_rng(settings.seed)
     while True:
         order = rng.permutation(np.asarray(which)).tolist()
@@ -315,7 +315,7 @@ def check(
 ) -> list[Checked]:
     """Rank the right text among its rivals, at each level, on utterances that training leaves out.
 
-    Make `surroundings` anew for each network, so that all are asked the same.
+    Make new `surroundings` for each network, so that all are tested on the same sound.
     """
     lines: list[Checked] = []
     device = speech.sound.device

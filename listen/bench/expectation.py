@@ -1,10 +1,9 @@
-"""What history is worth to hearing: the same hearings read with what the procedure expects, and with nothing.
+"""What history is worth to hearing: the same hearings read with and without what the procedure expects.
 
-Comes in: records of hearings and a pack. Sessions of made-up dentists (`listen.bench.simulated_dentists`) say
-what was asked for when, and the procedure model what it expected just before; a clip that asks for the same
-item stands for the request. Earlier requests count as known, as they are in the end after a check or a
-repetition. Goes out: counts at each level, as plain values and as a table. Nothing is heard and nothing
-fitted here.
+Takes records of hearings and a pack; returns counts at each level, as plain values and as a table. Sessions
+of made-up dentists (`listen.bench.simulated_dentists`) say what was asked for when, the procedure model what
+it expected just before, and a clip that asks for the same item stands for the request. Earlier requests count
+as known, as they are in the end after a check or a repetition. Nothing is heard or fitted here.
 """
 
 from __future__ import annotations
@@ -34,17 +33,17 @@ from vocab.procedure.model import ProcedureModel
 from vocab.requests.lexicon import Lexicon
 
 Expected = Mapping[str, float]
-"""Log-probability by item of what is asked for next; empty for no history."""
+"""Log-probability of each item being asked for next; empty without history."""
 
 NONE, WRITTEN, LEARNT = "none", "written steps", "learnt"
 KNOWN = (NONE, WRITTEN, LEARNT)
-"""What is known of the procedure: nothing, its steps as the pack has them, or sessions held before, too."""
+"""What is known of the procedure: nothing, its steps as the pack has them, or earlier sessions as well."""
 
 SEEDS: Mapping[Side, int] = {"test": 11, "tune": 1011}
 """No dentist and no session of one side is on the other."""
 TEACHERS, LESSONS, OWN = 8, 3, 5
-"""Before a session that counts: so many other dentists did each procedure so often, the dentist themself so
-often."""
+"""Before a scored session, `TEACHERS` other dentists did each procedure `LESSONS` times, the dentist themself
+`OWN` times."""
 DENTISTS = 4
 DRAWS = 500
 
@@ -54,7 +53,7 @@ class NothingToCompare(TraycallError):
 
 
 class SteadyReader(Reader):
-    """A reader that keeps the features of hearings, for those that are read again and again."""
+    """A reader that caches the features of hearings that are read again and again."""
 
     def __init__(self, pack: Pack, lexicon: Lexicon, calibration: Calibration) -> None:
         super().__init__(pack, lexicon, calibration)
@@ -72,14 +71,14 @@ class SteadyReader(Reader):
 
 @dataclass(frozen=True)
 class Moment:
-    """Something said in a session: `item` is asked for, or nothing (None); `expected` by what is known."""
+    """Something said in a session: `item` is asked for, or nothing (None); `expected` by entry of `KNOWN`."""
 
     item: str | None
     expected: Mapping[str, Expected]
 
 
 def moments(pack: Pack, side: Side, dentists: int = DENTISTS) -> tuple[Moment, ...]:
-    """What dentists who taught nothing before say in one session of every procedure, in order."""
+    """What held-out dentists say in one session of every procedure, in order."""
     rng = np.random.default_rng(SEEDS[side])
     procedures = [procedure.id for procedure in pack.procedures]
     clinic = tuple(
@@ -105,7 +104,7 @@ def moments(pack: Pack, side: Side, dentists: int = DENTISTS) -> tuple[Moment, .
 
 
 def _foretold(model: ProcedureModel, said: Sequence[str | None]) -> Iterator[Expected]:
-    """What is expected before each thing said."""
+    """What the model expects before each thing said."""
     belief = model.start()
     for item in said:
         yield log_expected(model, belief)
@@ -120,7 +119,7 @@ def kept(files: Sequence[Path], side: Side) -> list[Record]:
     """What the embedded engine heard of this side; of a clip heard more than once, the last time.
 
     Raises:
-        NothingToCompare: a file is missing, or all of them hold nothing of this side.
+        NothingToCompare: a file is missing, or none of them holds anything of this side.
     """
     newest: dict[str, Record] = {}
     for file in files:
@@ -148,7 +147,7 @@ class Case:
 
 
 def cases(records: Sequence[Record], said: Sequence[Moment], judge: SystemJudge, seed: int = 3) -> list[Case]:
-    """A clip for each moment at every level, drawn among those of its item; what no clip says is left out.
+    """A clip for each moment at every level, drawn among those of its item; items without one are left out.
 
     Raises:
         NothingToCompare: no clip asks for anything a session asks for.
@@ -178,14 +177,14 @@ def worst(said: Sequence[Moment], item: str | None) -> Moment:
 
 @dataclass(frozen=True)
 class JudgedCase:
-    """A case and what came of it with each thing known."""
+    """A case and its result for each entry of `KNOWN`."""
 
     case: Case
     results: Mapping[str, Result]
 
 
 def judged(some: Sequence[Case], judge: SystemJudge) -> list[JudgedCase]:
-    """Every case read with all that may be known; clip by clip, so that a clip is understood once."""
+    """Every case read for each entry of `KNOWN`, clip by clip, so that a clip is understood only once."""
     out = []
     with progress() as bar:
         in_order = sorted(some, key=lambda case: str(case.record["clip"]))
@@ -203,7 +202,7 @@ def judged(some: Sequence[Case], judge: SystemJudge) -> list[JudgedCase]:
 
 
 def study(found: Sequence[JudgedCase]) -> dict[str, Any]:
-    """Counts at each level and for all that may be known."""
+    """Counts at each level for each entry of `KNOWN`."""
     out: dict[str, Any] = {}
     for level in sorted({j.case.record["level"] for j in found}, key=_loudness):
         here = [j for j in found if j.case.record["level"] == level]
@@ -244,7 +243,7 @@ def _with(
 
 
 def _share(asked: Sequence[JudgedCase], is_one: Callable[[JudgedCase], bool]) -> dict[str, Any]:
-    """Of requests, with an interval over speakers and sentences; of distinct clips, with Wilson's.
+    """The share of requests, with an interval over speakers and sentences; of distinct clips, with Wilson's.
 
     A clip stands for several requests, so only the second interval tells what none in so many may mean.
     """
@@ -262,7 +261,7 @@ def _share(asked: Sequence[JudgedCase], is_one: Callable[[JudgedCase], bool]) ->
 def _left(
     asked: Sequence[JudgedCase], bad: Callable[[JudgedCase, str], bool], known: str
 ) -> dict[str, float] | None:
-    """How many mistakes are left for each one made without history; None where there were none."""
+    """Mistakes left per mistake made without history; None if there were none."""
     without, with_ = [bad(j, NONE) for j in asked], [bad(j, known) for j in asked]
     if not any(without):
         return None
@@ -324,7 +323,7 @@ def in_words(made: dict[str, Any]) -> str:
 
 
 def _percent(share: dict[str, Any]) -> str:
-    """ "12.0 % (120/1000, 8.1-16.2)", or for a mere few "0.1 % (1/1000; 1 clip, most 1.2 %)"."""
+    """ "12.0 % (120/1000, 8.1-16.2)", or for only a few "0.1 % (1/1000; 1 clip, most 1.2 %)"."""
     if not share["n"]:
         return "none"
     said = f"{100 * share['share']:.1f} % ({share['k']}/{share['n']}"

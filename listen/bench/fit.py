@@ -1,9 +1,9 @@
 """Fits the calibration of the embedded engine on hearings of tuning voices.
 
-Comes in: records of hearings with what was really asked. Goes out: a `Calibration`
-and what it was fitted on, in the form `listen.readings.load_calibration` reads. It refuses test voices.
-`other_kinds` is kept as given: these clips hold no other requests. For what history is worth, clips stand for
-the requests of made-up sessions (`listen.bench.expectation`).
+Takes records of hearings with what was really asked; returns a `Calibration` and what it was fitted on, in
+the form that `listen.readings.load_calibration` reads. It refuses test voices. `other_kinds` is kept as
+given, because these clips hold no other requests. To fit what history is worth, clips stand for the requests
+of made-up sessions (`listen.bench.expectation`).
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ SEED = 4
 
 
 class NotForTest(TraycallError):
-    """Somebody tried to fit on voices that are only for reporting."""
+    """An attempt to fit on voices that are only for reporting."""
 
 
 @dataclass(frozen=True)
@@ -56,7 +56,7 @@ class Example:
 def examples(
     records: Sequence[Record], reader: Reader, freely: frozenset[str] = frozenset()
 ) -> list[Example]:
-    """What can be learnt from; chatter that refuses ("not yet") is left out.
+    """The examples to learn from; chatter that refuses ("not yet") is left out.
 
     Args:
         freely: the texts that are natural sentences.
@@ -76,7 +76,7 @@ def examples(
 
 
 def refuses(text: str, reader: Reader) -> bool:
-    """Whether words ask for nothing now and nothing else."""
+    """Whether a text is a refusal and asks for nothing else."""
     requests = reader.understand(text)
     return bool(requests) and all(request.kind == "refusal" for request in requests)
 
@@ -100,9 +100,9 @@ def fit(
     """Fit by maximum likelihood.
 
     Args:
-        start: whose `other_kinds` is kept, and all that cannot be fitted.
-        request_share: how many of the utterances at the chair are requests; clips are weighed to it.
-        dentists: how many are made up to tell what history is worth.
+        start: gives `other_kinds`, and whatever cannot be fitted.
+        request_share: share of utterances at the chair that are requests; clips are weighted to match.
+        dentists: how many made-up dentists show what history is worth.
         freely: the texts that are natural sentences.
     """
     reader = Reader(pack, Lexicon(pack), start)
@@ -141,8 +141,8 @@ def _fit_request(
 def _fit_sentences(
     learnt: Sequence[Example], reader: Reader, start: Calibration, share: float
 ) -> Calibration:
-    """The weights for sentences of free words, on every hearing that has one; our own phrasings and natural
-    sentences count the same, however many there are of each."""
+    """The weights for sentences of free words, fitted on every hearing that has one; our own phrasings and
+    natural sentences count the same, however many there are of each."""
     with_name = [(example, reader.sentence_features(example.hearing)) for example in learnt]
     kept = [(example, features) for example, features in with_name if features]
     if not kept:
@@ -157,7 +157,7 @@ def _fit_sentences(
 
 
 def _logistic(x: NDArray[Any], y: NDArray[Any], weight: NDArray[Any]) -> list[float]:
-    """Bias and weights for the features as they are, fitted on them brought to one spread."""
+    """Bias and weights for the raw features, fitted on standardised ones."""
     from sklearn.linear_model import LogisticRegression
 
     middle, spread = x.mean(axis=0), np.maximum(x.std(axis=0), 1e-6)
@@ -197,7 +197,7 @@ def _request_figures(learnt: Sequence[Example], y: NDArray[Any], p: NDArray[Any]
 def _fit_items(
     learnt: Sequence[Example], reader: Reader, start: Calibration
 ) -> tuple[Calibration, dict[str, Any]]:
-    """The weights of phrasings and sentences with the least log loss of what was asked, over requests."""
+    """The weights of phrasings and sentences with the least log loss for the item asked, over requests."""
     from scipy.optimize import minimize
 
     asked = [example for example in learnt if example.item is not None]
@@ -247,11 +247,11 @@ _AtMoment = tuple[Example, Expected]
 def _fit_history(
     learnt: Sequence[Example], pack: Pack, start: Calibration, share: float, dentists: int
 ) -> tuple[Calibration, dict[str, Any]]:
-    """The two weights of what is expected, with the rest of the calibration as it is.
+    """Fit the two weights of what is expected, leaving the rest of the calibration as it is.
 
-    Clips stand for what dentists say in made-up sessions, of which written steps or earlier sessions foretell
-    the next item. Half the chatter stands anywhere, half is about the work: it names what is asked for next
-    as often as a request does. That share is a judgement; nobody's talk was counted.
+    Clips stand for what dentists say in made-up sessions, whose next item is predicted from written steps or
+    earlier sessions. Half the chatter is placed anywhere, half is about the work: it names what is asked for
+    next as often as a request does. That share is a judgement; no real talk was counted.
     """
     rng = np.random.default_rng(SEED)
     reader = SteadyReader(pack, Lexicon(pack), start)
@@ -291,7 +291,7 @@ def _at_moments(
 
 
 def _about_the_work(said: Sequence[Moment], item: str | None, rng: np.random.Generator) -> Moment:
-    """A moment drawn as if what chatter sounds like were said as often as it is asked for."""
+    """A moment drawn as if chatter named what it sounds like as often as that is asked for."""
     p = np.exp([moment.expected[LEARNT].get(item or "", 0.0) for moment in said])
     return said[int(rng.choice(len(said), p=p / p.sum()))]
 
@@ -299,7 +299,7 @@ def _about_the_work(said: Sequence[Moment], item: str | None, rng: np.random.Gen
 def _fit_exponent(
     asked: Sequence[_AtMoment], start: Calibration, reader: Reader
 ) -> tuple[Calibration, dict[str, float]]:
-    """The `history` with the least log loss of the item asked for, once it is known that one was."""
+    """The `history` with the least log loss for the item asked, given that something was asked for."""
     from scipy.optimize import minimize_scalar
 
     def loss(history: float) -> float:
@@ -312,7 +312,7 @@ def _fit_exponent(
 
 
 def _item_loss(readings: Readings, item: str | None) -> float:
-    """Nats of what was asked; where that is no meaning at all, of the likeliest one being wrong."""
+    """Log loss (nats) of the item asked; if no reading means it, of the likeliest one being wrong."""
     ps = item_ps(readings)
     p = ps[item] if item in ps else 1 - max(ps.values(), default=0.0)
     return -math.log(min(1.0, max(p, shares.LEAST_P)))
@@ -321,7 +321,7 @@ def _item_loss(readings: Readings, item: str | None) -> float:
 def _fit_foreseen(
     asked: Sequence[_AtMoment], chat: Sequence[_AtMoment], start: Calibration, reader: Reader, share: float
 ) -> tuple[Calibration, dict[str, float]]:
-    """The `history_request` with the least log loss of whether anything was asked for."""
+    """The `history_request` with the least log loss for whether anything was asked for."""
     from scipy.optimize import minimize_scalar
 
     weighed = reader.reweighed(start)
@@ -341,7 +341,7 @@ def _fit_foreseen(
     return replace(start, history_request=float(found.x)), losses
 
 
-# ---------------------------------------------------------------- keeping it
+# ---------------------------------------------------------------- writing
 
 
 def write(fitted: Fit, records: Sequence[Record], file: Path, date: str) -> None:

@@ -1,8 +1,8 @@
-"""Hears many clips in other processes and keeps every hearing as soon as it is there.
+"""Hears many clips in other processes and keeps every hearing as soon as it is done.
 
-Comes in: clips, how to make their sound, and the engines. Goes out: records, one a clip and engine,
-appended to a file of JSON lines; what the file already holds from the same code is not heard again. Each
-engine has processes of its own, so that its memory can be told apart. Nothing is judged here.
+Takes clips, how to make their sound, and the engines; returns records, one per clip and engine, and appends
+them to a file of JSON lines. What the file already holds from the same code is not heard again. Each engine
+has processes of its own, so that its memory use can be told apart. Nothing is judged here.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ from vocab.pack.schema import Pack
 Record = dict[str, Any]
 
 KEPT_NATS = 16.0
-"""Phrasings further below the best one are not kept; no reading looks as far."""
+"""Phrasings further below the best one are not kept; no reading looks that far."""
 
 
 class BadResults(TraycallError):
@@ -55,7 +55,7 @@ Sound = Callable[[Any], Samples]
 
 @dataclass(frozen=True)
 class Ear:
-    """An engine to be loaded in a process of its own; `adapter` in place of the shipped one."""
+    """An engine to be loaded in a process of its own; `adapter` replaces the shipped one."""
 
     engine: str
     pack: Pack
@@ -64,17 +64,17 @@ class Ear:
 
     @property
     def mark(self) -> str:
-        """Made from the pack and the code that decides what this engine hears."""
+        """A hash of the pack and the code that decides what this engine hears."""
         adapter = self.adapter.read_bytes().hex() if self.adapter else ""
         text = systems.RECIPE + self.pack.model_dump_json() + adapter
         return mark_of(text, systems.ENGINE_CODE[self.engine])
 
 
 def mark_of(text: str, patterns: Iterable[str]) -> str:
-    """What tells apart results of other code: made from a text and the files of these patterns.
+    """A hash of a text and the files that match these patterns, to tell apart results of different code.
 
     Raises:
-        ValueError: a pattern that no file fits, so that moved code cannot go unnoticed.
+        ValueError: no file matches a pattern, so that moved code cannot go unnoticed.
     """
     digest = hashlib.sha256(text.encode())
     folders = [Path(next(iter(package.__path__))) for package in (listen, vocab)]
@@ -95,12 +95,12 @@ def hear(
     jobs: int,
     any_code: bool = False,
 ) -> list[Record]:
-    """Hear every clip with every engine; the records of these clips and engines.
+    """Hear every clip with every engine; returns the records of these clips and engines.
 
     Args:
         sound: makes the samples, in the process that hears; picklable.
         jobs: processes at a time.
-        any_code: also take up what other code or another pack heard.
+        any_code: also use what other code or another pack heard.
     """
     file.parent.mkdir(parents=True, exist_ok=True)
     out: list[Record] = []
@@ -125,7 +125,7 @@ def hear(
 
 
 def prepare(makers: Sequence[Callable[[], object]], jobs: int) -> None:
-    """Make what takes long to make and is kept, before anything is timed."""
+    """Make what is slow to make and is kept, before anything is timed."""
     with progress() as bar, ThreadPoolExecutor(jobs) as pool:
         task = bar.add_task("speak", total=len(makers))
         for _ in pool.map(lambda make: make(), makers):
@@ -184,8 +184,8 @@ _here: dict[str, Any] = {}
 
 
 def _open(ear: Ear, sound: Sound) -> None:
-    """Loading waits for the first clip: an error there is told, one here would only break the pool."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the one who was asked to stop lets this clip finish
+    """The engine loads with the first clip: an error there is reported, one here would break the pool."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent takes the interrupt and lets this clip finish
     _here.update(ear=ear, sound=sound)
 
 
@@ -215,7 +215,7 @@ def _hear_one(clip: Hearable) -> Record:
 
 
 def _peak_mb() -> float:
-    """Most memory this process ever held; the system counts it in KiB, on macOS in bytes."""
+    """Peak memory of this process; the system counts it in KiB, on macOS in bytes."""
     most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     return most / 1e6 if sys.platform == "darwin" else most * 1024 / 1e6
 

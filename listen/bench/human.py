@@ -1,11 +1,11 @@
-"""People speaking, with the vocabulary swapped for what they say, and people who ask for nothing.
+"""Clips of people speaking, with the vocabulary swapped for what they say, and of people asking for nothing.
 
-Comes in: the recordings of Debian's `pocketsphinx-testdata` (cards, a digit string, a command for a robot;
-each with its published transcription) and of the `moonshine-voice` wheel. Goes out: clips, and a pack for
-each set. No recording here is of a clinic: engine, readings and verdict are the same, the words are not.
+Takes the recordings of Debian's `pocketsphinx-testdata` (cards, a digit string, a command for a robot; each
+with its published transcription) and of the `moonshine-voice` wheel; returns clips, and a pack for each set.
+No recording here is from a clinic: engine, readings and verdict are the same, the words are not.
 
-An utterance of several words is taken whole. The pack of a set holds every string that its recordings say
-and strings of the same shape drawn by seed, one item each, so that one of about `STRINGS` must be picked.
+An utterance of several words is taken whole. The pack of a set holds every string that its recordings say and
+strings of the same shape drawn by seed, one item each, so that one of about `STRINGS` must be picked.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ TESTDATA = Path("/usr/share/pocketsphinx/test/data")
 STRINGS = 250
 KINDS = ("high speed", "slow speed", "suction", "ultrasonic", "music", "chair")
 KITCHEN, KITCHEN_FILE = "kitchen", "kitchen.flac"
-"""Noise that was recorded: the file lies in the folder above the recording's."""
+"""Recorded noise: its file is in the folder above the recording's."""
 
 COUNTS = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 RANKS = ("ace", *COUNTS[1:], "jack", "queen", "king", "lady")
@@ -71,7 +71,7 @@ class HumanClip:
 
     @property
     def id(self) -> str:
-        """Made from everything that decides the sound, and the answer."""
+        """A hash of everything that decides the sound, and of the answer."""
         key = "\x1f".join([self.path.name, *(str(part) for part in astuple(self)[1:])])
         return hashlib.sha256(key.encode()).hexdigest()[:16]
 
@@ -118,7 +118,7 @@ def _whole(path: Path) -> Samples:
 def at_levels(
     clips: Iterable[HumanClip], levels_db: Sequence[float | None], kinds: Sequence[str] = KINDS
 ) -> tuple[HumanClip, ...]:
-    """Each clip at every level, in one kind of noise of its own (babble left out: nobody else is there)."""
+    """Each clip at every level, each in one kind of noise (babble left out: there are no other voices)."""
     every = tuple(clips)
     return tuple(
         clip if level is None else replace(clip, kind=kinds[i % len(kinds)], snr_db=level)
@@ -134,13 +134,13 @@ def sets(speech: Speech, folder: Path = TESTDATA) -> tuple[HumanSet, ...]:
     """Cards, digits and commands.
 
     Two more recordings of the package (numbers.raw, something.raw) come without a transcription and are left
-    out, and so are the digit strings that are there as features only (.mfc).
+    out, and so are the digit strings that come as features only (.mfc).
 
     Args:
-        speech: whose cues and endings may stand around a string, as around any name.
+        speech: its cues and endings may stand around a string, as around any name.
 
     Raises:
-        NoRecordings: the package is not installed.
+        NoPeople: the package is not installed.
     """
     if not (folder / "cards" / "cards.transcription").is_file():
         raise NoPeople(
@@ -213,7 +213,7 @@ def _drawn(shape: Sequence[Sequence[str]], rng: np.random.Generator) -> list[str
 
 
 def strings_pack(name: str, strings: Mapping[str, Sequence[str]], speech: Speech) -> Pack:
-    """A pack of strings to be told from others: what each item is called, by its id."""
+    """A pack of strings to be told apart; `strings` has the wordings of each item, by its id."""
     items = tuple(
         Item.model_validate(
             {
@@ -232,11 +232,12 @@ def strings_pack(name: str, strings: Mapping[str, Sequence[str]], speech: Speech
     return Pack(id=name, name=name, language="en", version="1", items=items, speech=around)
 
 
-# ---------------------------------------------------------------- who asks for nothing
+# ---------------------------------------------------------------- people who ask for nothing
 
 
 def chatter(more: Sequence[Path] = (), folder: Path = TESTDATA) -> tuple[HumanClip, ...]:
-    """Read prose and talk, cut into utterances as the tool does it; all that is installed, and `more`."""
+    """Prose read aloud and talk, cut into utterances as the tool does it; all that is installed, plus
+    `more`."""
     files = sorted((folder / "librivox").glob("*.wav"))
     found = importlib.util.find_spec("moonshine_voice")
     for place in (found.submodule_search_locations or []) if found else []:
@@ -259,12 +260,12 @@ def chatter(more: Sequence[Path] = (), folder: Path = TESTDATA) -> tuple[HumanCl
 # ---------------------------------------------------------------- general English
 
 _LONGEST = 120
-"""Tokens after which a reading that does not end is cut."""
+"""The number of tokens after which a decode that does not end is cut."""
 
 
 @dataclass(frozen=True)
 class WordErrors:
-    """Words wrong, missing or too many, of so many in the published transcription."""
+    """Words wrong, missing or extra, and the number of words in the published transcription."""
 
     errors: int
     words: int
@@ -275,10 +276,10 @@ class WordErrors:
 
 
 def word_errors(taught: bool, folder: Path = TESTDATA) -> WordErrors:
-    """What the model writes of read prose without any grammar, likeliest token by token.
+    """Word errors of the model on prose read aloud, decoded greedily without any grammar.
 
     Args:
-        taught: with the shipped adapter, or as it comes.
+        taught: whether to use the shipped adapter.
     """
     model = model_folder()
     network = Network(graphs(model, default_cache(), ADAPTER if taught else None))

@@ -1,7 +1,8 @@
-"""Measures the judge of spoken answers on made-up trainees, and fits its weights.
+"""Measures the judge of spoken answers on made-up trainees.
 
-Comes in: answers of one side's voices. Goes out: a table of what came of them; with --fit the judge's weights
-instead, from tuning voices only. What was heard is kept, so that a run may be stopped and given again.
+Takes the voices of one side; returns made-up answers with what the judge heard of each, and a table of how
+they were marked. `listen.bench.judge_fit` fits the judge's weights from the same hearings, of tuning voices
+only. What was heard is kept, so that a run can be stopped and resumed.
 """
 
 from __future__ import annotations
@@ -33,7 +34,7 @@ CODE = (
     "practice/judging.py",
     "practice/questions.py",
 )
-"""What decides how an answer is listened to; when it changes, answers are heard anew."""
+"""The code that decides how an answer is heard; when it changes, answers are heard again."""
 CLEAR = ("right", "rival", "other item", "unknown")
 """Kinds that a person would mark without asking again."""
 
@@ -41,7 +42,7 @@ CLEAR = ("right", "rival", "other item", "unknown")
 def hear(
     asked: Sequence[MadeAnswer], folder: Path, file: Path, jobs: int, adapter: Path = ADAPTER
 ) -> list[Listened]:
-    """What the judge makes of each answer before it weighs it; kept in `file` as soon as it is there.
+    """What the judge hears in each answer before it weighs it; written to `file` as soon as it is known.
 
     Args:
         folder: where spoken sentences are kept; file: JSON lines; jobs: processes at a time; adapter: what
@@ -124,7 +125,7 @@ def is_fair(spoken: MadeAnswer, judgement: Marking) -> bool:
 
 
 def report(judged: Sequence[tuple[MadeAnswer, Marking]]) -> str:
-    """Counts by kind of answer and the figures of the goals, with intervals of 95 %."""
+    """Counts by kind of answer and the figures that the goals are about, with intervals of 95 %."""
     lines = []
     for kind in KINDS:
         of_kind = [(s, j) for s, j in judged if s.kind == kind]
@@ -152,7 +153,7 @@ def _percent(share: Share) -> str:
 def heard(
     side: Side, number: int, seed: int, speaker: str | None, adapter: Path | None, jobs: int, folder: Path
 ) -> list[tuple[MadeAnswer, Listened]]:
-    """Answers of one side, spoken, and what the judge makes of each before it weighs it.
+    """Spoken answers of one side, and what the judge hears in each before it weighs it.
 
     Args:
         speaker: only this person's voices; adapter: what the engine was taught, the shipped one when None;
@@ -164,7 +165,7 @@ def heard(
 
 
 def judged(heard: Sequence[tuple[MadeAnswer, Listened]], mistakes: bool = False) -> str:
-    """The report; with the answers that were not judged fairly when asked for."""
+    """The report; with `mistakes` also the answers that were not judged fairly."""
     judge = Judge(_questions(), Lexicon(_questions().pack))
     weighed = [(spoken, judge.weigh(spoken.question, listened)) for spoken, listened in heard]
     lines = [report(weighed)]

@@ -1,8 +1,8 @@
 """Fits the weights of the judge of spoken answers.
 
-Comes in: answers of tuning voices with what the judge heard. Goes out: `JudgeWeights`, and the file that the
-judge reads them from. What was meant is fitted by the likelihood of "right" and "not right"; the thresholds
-cost least in mistakes. It never hears anything.
+Takes answers of tuning voices with what the judge heard; returns `JudgeWeights` and writes them to a file as
+the judge reads them. The weights of what was meant are fitted by the likelihood of "right" and "not right";
+the thresholds are those whose mistakes cost least. It never hears anything.
 """
 
 from __future__ import annotations
@@ -30,9 +30,9 @@ Heard = Sequence[tuple[MadeAnswer, Listened]]
 Floats = NDArray[np.float64]
 
 SPELLINGS, PRIORS, SCALES = (0.0, 1.5), (-2.0, 6.0), (0.1, 2.0)
-"""Where the weights are looked for."""
+"""The ranges in which the weights are searched."""
 THRESHOLDS = np.arange(0.6, 0.985, 0.01)
-"""None below: between a right and a wrong answer that are as likely it is asked again."""
+"""None is lower: if a right and a wrong answer are equally likely, the question is asked again."""
 
 
 @dataclass(frozen=True)
@@ -45,8 +45,9 @@ class MarkingCosts:
 
 
 def fit(heard: Heard, costs: MarkingCosts | None = None) -> JudgeWeights:
-    """Weights that suit these answers. `repeat` and what tells an answer from something else stay as they
-    were: the few sentences of something else are long, and teach that a single word is always an answer."""
+    """Weights fitted to these answers. `repeat` and what tells an answer from something else keep their
+    values: the few sentences of something else are long, and would teach that a single word is always an
+    answer."""
     from scipy.optimize import minimize
 
     weights = load_weights()
@@ -72,14 +73,14 @@ def fit(heard: Heard, costs: MarkingCosts | None = None) -> JudgeWeights:
 
 
 def _masses(spoken: MadeAnswer, listened: Listened, weights: JudgeWeights) -> tuple[float, float]:
-    """The probability that the answer is right, and that it is a wrong one."""
+    """The probabilities that the answer is right and that it is wrong."""
     p = probabilities(spoken.question, listened, weights)
     right = sum(p[meaning] for meaning in p if meaning in spoken.question.right)
     return right, sum(p.values()) - right - p.get(REPEAT, 0.0) - p.get(SHARED, 0.0)
 
 
 def _thresholds(heard: Heard, weights: JudgeWeights, costs: MarkingCosts) -> tuple[float, float]:
-    """The least probabilities of "right" and "wrong" that cost least; the middle of those that tie."""
+    """The thresholds of "right" and "wrong" that cost least; the median of those that tie."""
     marked = [(spoken, listened) for spoken, listened in heard if spoken.kind != "repeat"]
     p = np.array([_masses(spoken, listened, weights) for spoken, listened in marked])
     right = np.array([spoken.kind == "right" for spoken, _ in marked])
@@ -102,7 +103,7 @@ def _thresholds(heard: Heard, weights: JudgeWeights, costs: MarkingCosts) -> tup
 
 
 def write(weights: JudgeWeights, heard: Heard, file: Path) -> str:
-    """Write the weights as `load_weights` reads them, with what they were fitted on; the text written."""
+    """Write the weights as `load_weights` reads them, with what they were fitted on; returns the text."""
     data = {
         "weights": {name: round(value, 4) for name, value in asdict(weights).items()},
         "fitted_on": {"answers": len(heard), "voices": sorted({spoken.voice for spoken, _ in heard})},

@@ -1,13 +1,12 @@
 """A long shift at the chair, sped up: what hearing costs, how late a verdict is, whether anything grows.
 
-Comes in: clips of the benchmark, an engine, a number of hours. Goes out: figures for every hour. Sound is
-real, only the clock is not: blocks are handed on as fast as they are worked off, and when an answer would
-have come is reckoned from the sound's own time and the time that each computation really took. As on
-the chair screen an utterance is heard in its first short pause; that hearing is used if the pause goes on for
-as long as it needs.
+Takes clips of the benchmark, an engine and a number of hours; returns figures for every hour. The sound is
+real, only the clock is not: blocks are handed on as fast as they are processed, and the time of an answer is
+computed from the sound's own time and the time that each computation really took. As on the chair screen, an
+utterance is heard in its first short pause, and that hearing is used if the pause lasts as long as it needs.
 
 An hour is made of stretches: nobody speaks; nobody speaks but the handpiece runs; people talk to each other;
-somebody asks for things, every other time in noise.
+requests are made, the second half of them in noise.
 """
 
 from __future__ import annotations
@@ -28,7 +27,7 @@ from listen.speech import noise
 from listen.verdict import Verdict
 
 STRETCHES_S = {"silence": 1500.0, "handpiece": 600.0, "talk": 900.0, "requests": 600.0}
-"""What an hour is made of."""
+"""The stretches of an hour, in seconds."""
 BLOCK = SAMPLE_RATE_HZ // 50
 ROOM_RMS = 0.0005
 """Room tone, about 40 dB below speech."""
@@ -41,7 +40,7 @@ TALK_PAUSE_S, REQUEST_PAUSE_S = (0.6, 3.0), (4.0, 15.0)
 
 @dataclass(frozen=True)
 class ShiftLine:
-    """Words with nothing around them, shape = (n,); `item` is None where nothing is asked for."""
+    """Words with nothing around them, shape = (n,); `item` is None if nothing is asked for."""
 
     words: Samples
     item: str | None
@@ -49,7 +48,7 @@ class ShiftLine:
 
 @dataclass(frozen=True)
 class SpokenLine:
-    """When in the stream somebody said a line."""
+    """When in the stream a line was spoken."""
 
     start_s: float
     end_s: float
@@ -58,7 +57,7 @@ class SpokenLine:
 
 @dataclass(frozen=True)
 class TimedVerdict:
-    """An utterance judged: when its words began and when the verdict was there, seconds of the stream."""
+    """A judged utterance: when its words began and when its verdict was ready, in seconds of the stream."""
 
     start_s: float
     ready_s: float
@@ -67,7 +66,7 @@ class TimedVerdict:
 
 @dataclass
 class Account:
-    """What one kind of stretch cost: seconds of sound and seconds of processor."""
+    """What one kind of stretch cost: seconds of sound and of processor time."""
 
     sound_s: float = 0.0
     cpu_s: float = 0.0
@@ -111,10 +110,10 @@ class Hour:
 
 
 class SimulatedChair:
-    """Segmenter, engine and judge worked by the stream's clock.
+    """Segmenter, engine and judge driven by the stream's clock.
 
     Args:
-        clock, cpu: seconds of the machine and of its processor.
+        clock: seconds of the machine.
     """
 
     def __init__(
@@ -155,7 +154,7 @@ class SimulatedChair:
         return TimedVerdict(utterance.start_s, max(ready_s, self._now_s), outcome)
 
     def _hear(self, samples: Samples) -> tuple[SystemOutcome, float]:
-        """What is made of it and when that is there: not before what is being worked on is done."""
+        """The outcome and when it is ready: not before the computation in progress has ended."""
         began = self._clock()
         outcome = self._judge.outcome(self._system, self._engine.hear(samples))
         self._free_s = max(self._free_s, self._now_s) + self._clock() - began
@@ -166,8 +165,8 @@ class SimulatedChair:
 def stretches(
     lines: Sequence[ShiftLine], rng: np.random.Generator
 ) -> Iterator[tuple[str, Samples, list[SpokenLine]]]:
-    """The stretches of an hour in a random order: what it is, its sound, and what is said in it, by the
-    stretch's own seconds. Every line may come more than once."""
+    """The stretches of an hour in random order: kind, sound, and the lines spoken, timed from the start of
+    the stretch. A line may come more than once."""
     asking = [line for line in lines if line.item is not None]
     talking = [line for line in lines if line.item is None]
     for at in rng.permutation(len(STRETCHES_S)):
@@ -195,7 +194,7 @@ def _running(n: int, rng: np.random.Generator) -> Samples:
 def _speak(
     samples: Samples, lines: Sequence[ShiftLine], pause_s: tuple[float, float], rng: np.random.Generator
 ) -> list[SpokenLine]:
-    """Add lines to a stretch with pauses between them; in noise somebody speaks up."""
+    """Add lines to a stretch with pauses between them; over noise they are spoken louder."""
     said: list[SpokenLine] = []
     at = SAMPLE_RATE_HZ
     noise_db = 20 * np.log10(NOISE_RMS)
@@ -212,7 +211,7 @@ def _speak(
 
 
 def at_level(words: Samples, active_db: float = SPEECH_DB) -> Samples:
-    """Words brought to an active level."""
+    """Words scaled to an active level in dB."""
     gain = 10 ** ((active_db - noise.speech_level(words).active_db) / 20)
     return (gain * words).astype(np.float32)
 
@@ -224,7 +223,7 @@ def hour(
     cpu: Callable[[], float] = time.process_time,
     advance: Callable[[float], None] = lambda _: None,
 ) -> Hour:
-    """Work one hour through. `advance` is told the seconds of sound that are done."""
+    """Run one hour. `advance` is called with the seconds of sound that are done."""
     out = Hour()
     for kind, samples, said in stretches(lines, rng):
         ear = chair()

@@ -1,8 +1,8 @@
-"""How well the next item is foretold, against simple baselines, on simulated dentists.
+"""How well the next item is predicted, against simple baselines, on simulated dentists.
 
-Comes in: a pack and a random generator. Goes out: one `PredictionScore` for each predictor and number of earlier
-sessions of the same dentist. All predictors know the procedure and learn from the same sessions: those of
-the clinic's other dentists, and the dentist's own. The dentists that are scored taught nothing before.
+Takes a pack and a random generator; returns one `PredictionScore` for each predictor and number of earlier
+sessions of the same dentist. All predictors know the procedure and learn from the same sessions: those of the
+clinic's other dentists, and the dentist's own. The scored dentists are not among those other dentists.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ OWN_COUNTS = 5.0
 
 @dataclass(frozen=True)
 class PredictionScore:
-    """How well a predictor foretold `requests` requests.
+    """How well a predictor did on `requests` requests.
 
     `earlier` is the number of the dentist's own sessions of the procedure it had seen; `top1` and `top3`
     are shares of requests (ties share the place), `log_loss` is in nats a request.
@@ -53,7 +53,7 @@ def compare(
 ) -> list[PredictionScore]:
     """Scores on the last session of every procedure of `held_out` dentists.
 
-    `teachers` others of the clinic did each procedure `lessons` times; before the scored session the
+    `teachers` other dentists of the clinic did each procedure `lessons` times; before the scored session the
     dentist did it as often as each entry of `earlier` says.
     """
     clinic = Habits(
@@ -147,7 +147,7 @@ def _counts(pack: Pack, weighed: Sequence[tuple[PastSession, float]]) -> tuple[A
 
 
 def _bigram(pack: Pack, frequency: Array, follows: Array, items: Sequence[str]) -> Iterable[Array]:
-    """What followed the last item, item frequency worth four requests mixed in."""
+    """What followed the last item, mixed with item frequency at the weight of four requests."""
     column = {item.id: i for i, item in enumerate(pack.items)}
     yield frequency
     for item in items[:-1]:

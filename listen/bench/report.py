@@ -1,7 +1,7 @@
-"""From hearings to a report: what came of every clip, counted with intervals, as JSON, text and plots.
+"""Turns hearings into a report: the result of every clip, counted with intervals, as JSON, text and plots.
 
-Comes in: the records of a run and the systems to compare. Goes out: `Result`s, a study of plain values, and
-three kinds of file in a folder. It hears nothing and fits nothing.
+Takes the records of a run and the systems to compare; returns `Result`s and a study of plain values, and
+writes three kinds of file to a folder. It hears nothing and fits nothing.
 """
 
 from __future__ import annotations
@@ -32,10 +32,10 @@ Cell = dict[str, Any]
 
 @dataclass(frozen=True)
 class Result:
-    """What came of one clip with one system.
+    """The result of one clip with one system.
 
-    Of a request: right (answered with the item asked for and nothing else), checked (it was among what a
-    check offered), wrong (something else was answered), missed (silence, or a check without it). Of
+    For a request: right (answered with the item asked for and nothing else), checked (it was among what a
+    check offered), wrong (something else was answered), missed (silence, or a check without it). For
     chatter: quiet, asked (a check), answered. `p_asked` is the probability of what was asked for.
     """
 
@@ -99,7 +99,7 @@ def study(
     """Everything the report says, as plain values.
 
     Args:
-        pack: where pairs that must never be confused stand; None leaves their row out.
+        pack: lists the pairs that must never be confused; None leaves their row out.
         about: what was heard, in words and numbers.
     """
     out: Cell = {"about": {**about, "processors": os.cpu_count()}, "systems": {}}
@@ -155,9 +155,9 @@ def _cell(some: Sequence[Result], pack: Pack | None) -> Cell:
 
 
 def _honesty(some: Sequence[Result], given_request: bool) -> Cell:
-    """How far probabilities can be trusted: of the likeliest item having been asked for.
+    """How far the probability that the likeliest item was asked for can be trusted.
 
-    given_request: take the probabilities as they are once it is known that something was asked.
+    given_request: take the probabilities given that something was asked for.
     """
     rest = [max(1 - r.outcome.p_nothing, figures.LEAST_P) if given_request else 1.0 for r in some]
     y = [float(r.chosen) for r in some]
@@ -410,7 +410,7 @@ def _groups(made: Cell) -> str:
 
 
 def table(title: str, head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    """A heading and a Markdown table; nothing without rows."""
+    """A heading and a Markdown table; "" without rows."""
     if not rows:
         return ""
     lines = [f"## {title}", "", _line(head), _line(["---"] * len(head)), *(_line(row) for row in rows)]

@@ -1,10 +1,10 @@
-"""Does it teach? A simulated class practises in three orders for the same time and is tested a month later.
+"""Does practice teach? A simulated class practises in three orders for equal time, tested a month later.
 
-Comes in: topics, a plan, a seed. Goes out: what is remembered after each order. The memory is not the
+Takes topics, a plan and a seed; returns what is remembered after each order. The memory is not the
 scheduler's: it is the activation model of Pavlik and Anderson (Cognitive Science 29 (2005) 559), ACT-R's
 power law of practice and forgetting with a decay that grows with the activation at the time of practice, so
-that crammed practice fades faster. Their parameters, from memory, and the seconds a question takes are below.
-Every topic is a memory of its own; mixing up is not simulated, and a guess is never right.
+that crammed practice fades faster. Their parameters, quoted from memory, and the seconds a question takes are
+below. Every topic is a memory of its own; mixing up is not simulated, and a guess is never right.
 """
 
 from __future__ import annotations
@@ -64,7 +64,7 @@ class Times:
 
 @dataclass(frozen=True)
 class ClassPlan:
-    """Sessions on which days, how long each, and when the test is, in days after the last session."""
+    """Days and minutes of the sessions, and the days from the last one to the test."""
 
     days: tuple[int, ...] = (0, 1, 2, 3, 4, 7, 8, 9, 10, 11)
     minutes: float = 10.0
@@ -73,7 +73,7 @@ class ClassPlan:
 
     @property
     def total_minutes(self) -> float:
-        """Practice of one trainee."""
+        """Practice time of one trainee."""
         return len(self.days) * self.minutes
 
 
@@ -92,7 +92,7 @@ class OrderResult:
 
 
 class Learner:
-    """One simulated trainee's memory of some items. Times are seconds in which nights pass slowly."""
+    """One simulated trainee's memory of topics. Times are seconds that pass slowly between sessions."""
 
     def __init__(self, topics: Sequence[str], memory: Memory, rng: np.random.Generator) -> None:
         self.memory = memory
@@ -108,7 +108,7 @@ class Learner:
         return self._bias[topic] + math.log(sum(max(1.0, at_s - t) ** -d for t, d in met))
 
     def recall_p(self, topic: str, at_s: float) -> float:
-        """How probable recall is."""
+        """The probability of recall."""
         activation = self.activation(topic, at_s)
         if activation == -math.inf:
             return 0.0
@@ -165,7 +165,7 @@ def single_topics(pack: Pack, facts: Facts, procedure_id: str) -> tuple[tuple[To
 
 
 def table(results: Sequence[OrderResult], plan: ClassPlan, topics: int, seed: int) -> str:
-    """The three orders side by side, and how much more the scheduled one leaves, as lines of text.
+    """The three orders side by side, and the advantage of the scheduled one, as lines of text.
 
     Args:
         topics: how many there were; seed: of the intervals.
@@ -182,7 +182,7 @@ def table(results: Sequence[OrderResult], plan: ClassPlan, topics: int, seed: in
 
 
 def gain(results: Sequence[OrderResult], over: Order = "random") -> float:
-    """Topics remembered per minute in the scheduled order, against another one."""
+    """Topics remembered per minute in the scheduled order, as a multiple of another one."""
     means = {result.order: result.mean for result in results}
     return means["scheduled"] / means[over]
 
@@ -190,7 +190,7 @@ def gain(results: Sequence[OrderResult], over: Order = "random") -> float:
 def gain_interval(
     results: Sequence[OrderResult], rng: np.random.Generator, over: Order = "random", draws: int = 2000
 ) -> tuple[float, float]:
-    """Interval of 95 % of `gain`, trainees drawn anew with replacement (they are the same in both orders)."""
+    """95 % interval of `gain`, trainees resampled with replacement (the same ones in both orders)."""
     of = {result.order: np.array(result.remembered) for result in results}
     picks = rng.integers(len(of[over]), size=(draws, len(of[over])))
     ratios = of["scheduled"][picks].mean(axis=1) / of[over][picks].mean(axis=1)
@@ -199,7 +199,7 @@ def gain_interval(
 
 
 class _TopicOrder(Protocol):
-    """Chooses what to ask and is told what came of it."""
+    """Chooses what to ask and is told the result."""
 
     def choose(self, now: datetime) -> str: ...
 
@@ -250,7 +250,7 @@ class _Scheduled:
 def _practise(
     learner: Learner, order: _TopicOrder, plan: ClassPlan, costs: Times, rng: np.random.Generator
 ) -> tuple[int, float]:
-    """All sessions of one trainee; how many questions, and the memory's time at the end of the last."""
+    """Run all sessions of one trainee; returns the number of questions and the memory's time at the end."""
     memory_s, asked, last_day = 0.0, 0, plan.days[0]
     for day in plan.days:
         memory_s += max(0.0, (day - last_day) * 86_400 - plan.minutes * 60) * learner.memory.away

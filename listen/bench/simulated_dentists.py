@@ -1,12 +1,12 @@
-"""Made-up chairs: sessions of dentists with habits, to measure what a procedure model is worth.
+"""Simulated dentists with habits and their sessions, to measure what a procedure model is worth.
 
-Comes in: a pack and a random generator. Goes out: sessions, requests with times and chatter between them.
-Nothing here knows the model: there is no hidden chain, no dwell drawn request by request, no mixture of
-emissions. A dentist writes one script for each procedure, once: which steps belong and in which order,
-which items and in which order, the written order of a step's items taken as common ground (the model
-does not see it). A day plays the script; it is disturbed by the clock (what interrupts comes after so many
-seconds, not after so many requests) and by whim. Shared with the model are the pack's steps, items and
-weights, and that a dentist repeats themselves from day to day.
+Takes a pack and a random generator; returns sessions: requests with times, and chatter between them. Nothing
+here knows the model: there is no hidden chain, no dwell drawn request by request, no mixture of emissions. A
+dentist writes one script for each procedure, once: which steps belong and in which order, which items and in
+which order, starting from the written order of a step's items (which the model does not see). A day plays the
+script, disturbed by the clock (interruptions come after a number of seconds, not of requests) and by whim.
+Shared with the model are the pack's steps, items and weights, and that a dentist repeats themselves from day
+to day.
 """
 
 from __future__ import annotations
@@ -24,8 +24,7 @@ from vocab.procedure.habits import PastSession
 class Whims:
     """How dentists differ (drawn once) and how a day departs from the script; author's judgement.
 
-    From `leave_out` on they are of a day, probabilities each time the occasion arises unless it says
-    otherwise.
+    From `leave_out` on they are about a day, and are probabilities for each occasion unless stated otherwise.
     """
 
     weight_spread: float = 0.7
@@ -41,7 +40,7 @@ class Whims:
     own_way: int = 2
     """items from the tray asked for at places of the dentist's own"""
     leave_out: float = 0.06
-    """an item of the script is not asked for, it is still in reach"""
+    """an item of the script is not asked for, because it is still in reach"""
     turn_round: float = 0.06
     """two neighbouring items change places"""
     later: float = 0.03
@@ -60,7 +59,7 @@ class Whims:
     """something is said before a request that asks for nothing"""
 
     def of_a_day(self, factor: float) -> Whims:
-        """The same dentists on days `factor` times as unruly; 0 plays the script, but for interruptions,
+        """The same dentists on days `factor` times as unruly; 0 plays the script except for interruptions,
         rounds and steps done only sometimes."""
         return replace(
             self,
@@ -79,7 +78,7 @@ COMMON = Whims()
 
 @dataclass(frozen=True)
 class Visit:
-    """A step as one dentist does it: how often at all, and the items in order."""
+    """A step as one dentist does it: how often, and its items in order."""
 
     step: str
     usual: float
@@ -90,14 +89,14 @@ class Visit:
 
 @dataclass(frozen=True)
 class SimulatedDentist:
-    """Habits: a script for each procedure, pace, and what interrupts how often."""
+    """Habits: a script for each procedure, pace, interruptions and their items."""
 
     name: str
     scripts: dict[str, tuple[Visit, ...]]
     pace_s: float
     interrupted_every_s: float
     taste: dict[str, float]
-    """weight of each item that belongs to any moment, by id"""
+    """weight of each item that may be asked for at any time, by id"""
 
 
 @dataclass(frozen=True)
@@ -195,12 +194,12 @@ def _cures(step: Step) -> bool:
 
 
 def _usual(step: Step, rng: np.random.Generator, whims: Whims) -> float:
-    """How often this dentist does a step: optional ones mostly nearly always or hardly ever."""
+    """How often this dentist does a step: optional ones are mostly done nearly always or hardly ever."""
     return float(rng.beta(0.5, 0.5)) if step.optional else float(rng.random() >= whims.never)
 
 
 def _own_order(step: Step, rng: np.random.Generator, whims: Whims) -> list[str]:
-    """The items this dentist asks for in a step, in the dentist's order; the heaviest is always one."""
+    """The items this dentist asks for in a step, in their order; the heaviest is always among them."""
     items = list(step.items)
     count = max(1, round(step.requests * float(rng.lognormal(0.0, 0.25))))
     kinds = min(len(items), int(rng.integers((count + 1) // 2, count + 1)))
@@ -232,7 +231,7 @@ def _played(script: Sequence[Visit], rng: np.random.Generator, whims: Whims) -> 
 
 
 def _disturbed(asked: list[str], rng: np.random.Generator, whims: Whims) -> list[str]:
-    """What comes of a script: left out, turned round, later, dropped, cut short."""
+    """A script with items left out, swapped, asked for later or dropped, or with one end cut off."""
     kept = [item for item in asked if rng.random() >= whims.leave_out] or asked[:1]
     for i in range(len(kept) - 1):
         if rng.random() < whims.turn_round:

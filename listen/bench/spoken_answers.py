@@ -1,8 +1,8 @@
-"""Spoken answers of made-up trainees, with what should come of each.
+"""Spoken answers of made-up trainees, with the kind of marking that each should get.
 
-Comes in: questions, and the voices of one side. Goes out: answers of every kind (right, a rival's name,
-another item's name, giving up, asking again, something else), always the same ones, and how each sounds.
-Nothing here listens.
+Takes questions and the voices of one side; yields answers of every kind (right, a rival's name, another
+item's name, giving up, asking again, something else), always the same ones, and makes their sound. Nothing
+here listens.
 """
 
 from __future__ import annotations
@@ -55,7 +55,7 @@ FOREIGN: dict[voices.Side, tuple[str, ...]] = {
     "tune": ("You'd ask for the ", "Pretty sure that's the ", "I'd call that the "),
     "test": ("I want to say the ", "My answer is the ", "Yeah, the "),
 }
-"""Words before an answer that the grammar lacks; each side has its own."""
+"""Words before an answer that are not in the grammar; each side has its own."""
 PROCEDURES = ("composite_class_two", "amalgam_class_two", "dam_placement")
 SNRS_DB = (None, 20.0)
 CHAIR = "chair"
@@ -73,7 +73,7 @@ class MadeAnswer:
 
     @property
     def id(self) -> str:
-        """Made from all that decides what is judged, and on what sound."""
+        """A hash of everything that decides what is judged, and on what sound."""
         choices = sorted(choice.id for choice in self.question.choices)
         parts = (
             self.question.topic.key,
@@ -87,7 +87,7 @@ class MadeAnswer:
 
     @property
     def facts(self) -> dict[str, Any]:
-        """What a record says of it."""
+        """What a record says about the answer."""
         return {
             "drill": str(self.question.topic.drill),
             "kind": self.kind,
@@ -104,7 +104,7 @@ def answers(
     """The same answers for the same arguments; voices take turns.
 
     Raises:
-        NoVoices: nobody of this side, or not this speaker, can speak here.
+        NoVoices: no voice of this side, or of this speaker, is available here.
     """
     rng = np.random.default_rng(seed)
     speaking = [voice for voice in voices.available(side) if speaker in (None, voice.speaker)]

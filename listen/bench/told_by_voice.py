@@ -1,8 +1,8 @@
-"""How well it is understood by voice what became of an item: "mirror back", "that one fell", "wipe it".
+"""How well spoken words about an item are understood: "mirror back", "that one fell", "wipe it".
 
-Comes in: a pack and a side. Goes out: sentences that tell of an item, and what a chair's session made of each
-hearing of one: by the code behind `traycall screen`, with a few items out, the one that is told of asked for
-last. Requests and chatter are heard in the same state; they must tell of nothing.
+Takes a pack and a side; makes sentences that tell what became of an item, and returns what a chair's session,
+through the code behind `traycall screen`, made of each hearing of one. A few items are out, and the item that
+is told of was asked for last. Requests and chatter are heard in the same state; they must tell of nothing.
 """
 
 from __future__ import annotations
@@ -34,10 +34,9 @@ from vocab.pack.schema import Item, ItemClass, Name, Pack, Reprocessing
 
 PROCEDURE = "composite_class_two"
 OUT = ("gauze_square", "high_volume_tip", "mouth_mirror")
-"""What is out already when something is told."""
+"""Items that are already out when a sentence is heard."""
 EACH = 6
-"""Items for each way of telling; what falls to the other side is left out. Sentences without a
-name are on both."""
+"""Items for each form; sentences of the other side are left out, those without a name are on both."""
 SEED = 31
 
 TOLD: Mapping[EventKind, tuple[str, ...]] = {
@@ -64,13 +63,13 @@ TOLD: Mapping[EventKind, tuple[str, ...]] = {
     EventKind.WIPED: ("wipe the N", "wipe the N please", "I wiped the N", "the N is wiped", "wipe that one"),
     EventKind.CORRECTED: ("undo that", "scratch that", "undo"),
 }
-"""How people tell of an instrument; N is its name. Common practice, no source."""
+"""How people tell what became of an instrument; N is its name. Common practice, no source."""
 TOLD_OF_MATERIAL: Mapping[EventKind, tuple[str, ...]] = {
     EventKind.USED_UP: ("the N is empty", "we're out of N", "that was the last N", "the N is all gone"),
     EventKind.ADDED: ("I opened a new N", "new N on the tray", "I added N to the tray"),
 }
 NATURAL = {"back": EventKind.RETURNED, "fell": EventKind.DROPPED}
-"""Labels of natural ways."""
+"""The ways of `listen.bench.natural` that tell of an item, by label."""
 _INSTRUMENTS = (ItemClass.EXAMINATION, ItemClass.HAND_CUTTING, ItemClass.PLACING)
 
 _TELLING = frozenset((*TOLD, *TOLD_OF_MATERIAL, EventKind.PASSED))
@@ -78,8 +77,8 @@ _TELLING = frozenset((*TOLD, *TOLD_OF_MATERIAL, EventKind.PASSED))
 
 @dataclass(frozen=True)
 class ToldLine:
-    """A sentence and what it tells: `kind` of `item`; no kind for one that asks, or for chatter. natural: in
-    words of `listen.bench.natural`, of which chatter mentions what is out."""
+    """A sentence and what it tells: `kind` of `item`; no kind for a request or chatter. natural: in the words
+    of `listen.bench.natural`, where chatter mentions an item that is out."""
 
     text: str
     kind: EventKind | None
@@ -88,7 +87,7 @@ class ToldLine:
 
 
 def lines(pack: Pack, side: Side) -> tuple[ToldLine, ...]:
-    """What is told on this side; "it" is the last item that was asked for."""
+    """The sentences of this side; "it" is the last item that was asked for."""
     rng = np.random.default_rng(SEED)
     tray = {slot.item for slot in pack.tray(pack.procedure(PROCEDURE).tray).slots}
     known = [item for item in pack.items if item.id in tray and not item.always_check]
@@ -112,7 +111,7 @@ def lines(pack: Pack, side: Side) -> tuple[ToldLine, ...]:
 
 
 def natural_lines(pack: Pack, side: Side, mentions: int) -> tuple[ToldLine, ...]:
-    """Natural ways of telling that an item is given back or fell, and some of mentioning one that is out."""
+    """Natural sentences that tell that an item came back or fell, and some that mention one that is out."""
     tray = {slot.item for slot in pack.tray(pack.procedure(PROCEDURE).tray).slots} - set(OUT)
     told = Filler(pack, [item for item in tray if not pack.item(item).always_check])
     mentioned = Filler(pack, OUT)
@@ -128,14 +127,14 @@ def natural_lines(pack: Pack, side: Side, mentions: int) -> tuple[ToldLine, ...]
 
 
 def _name(item: Item, pack: Pack, rng: np.random.Generator) -> Name:
-    """The preferred name or, as often, the first synonym; only this item is called so."""
+    """The preferred name or, equally often, the first synonym, if no other item has that name."""
     others = {name.text.lower() for other in pack.items if other is not item for name in other.names}
     names = [name for name in item.names[:2] if name.text.lower() not in others]
     return names[int(rng.integers(len(names)))] if names else item.name
 
 
 def _sentence(form: str, name: Name) -> str:
-    """The form with the name as it is said; several are, one is."""
+    """The form with the name as it is spoken; plural names take "are"."""
     said = spoken_forms(name.text)[0]
     if said.endswith("s") and not said.endswith("ss"):
         form = form.replace("N is", "N are")
@@ -145,8 +144,8 @@ def _sentence(form: str, name: Name) -> str:
 def clips_of(
     pack: Pack, side: Side, levels_db: Sequence[float | None], others: int
 ) -> tuple[tuple[Clip, ...], dict[str, ToldLine]]:
-    """Every sentence by every speaker of the side at every level, `others` requests and as much chatter; and
-    the lines by text."""
+    """Every sentence by every speaker of the side at every level, with `others` requests and as much chatter;
+    and the lines by text."""
     plan = ClipPlan(side, others, others, tuple(levels_db))
     foils = clips(pack, plan)
     told = (*lines(pack, side), *natural_lines(pack, side, others))
@@ -170,8 +169,8 @@ Told = tuple[EventKind, str | None]
 
 @dataclass(frozen=True)
 class ToldResult:
-    """What came of one hearing. right: just what was told was noted (of others: nothing); not: nothing was;
-    wrong: anything else, or, of what was told, that it was taken for a request."""
+    """The result of one hearing. right: exactly what was told was noted (nothing, for a request or chatter);
+    not: nothing was noted; wrong: anything else, including a sentence taken for a request."""
 
     record: Record
     line: ToldLine
@@ -183,7 +182,7 @@ def results(
     records: Sequence[Record], by_text: Mapping[str, ToldLine], chair: Chair, data: Path
 ) -> list[ToldResult]:
     """What a session makes of each hearing. `data` is an empty folder for the log."""
-    minutes = count(0.0, 60.0)  # whatever was said before is past
+    minutes = count(0.0, 60.0)  # far enough apart that nothing said before counts
     running = Sessions(lambda: chair, ServerSettings(data, clock=lambda: next(minutes)), _no_engine)
     with progress() as bar:
         out = [

@@ -1,8 +1,9 @@
 """What a big vocabulary costs: loading, the search tree, a look-up, the engine's time for an utterance.
 
-Comes in: a pack and numbers of names. Goes out: one row a size. A smaller vocabulary is part of the pack, a
-bigger one is the pack and made-up items besides, whose names are pairs of the pack's own words, so that they
-are as like each other and as long as real ones. The same sound is heard with every size.
+Takes a pack and numbers of names; returns one row per size. A smaller vocabulary is part of the pack, a
+bigger one is the pack plus made-up items whose names are pairs of the pack's own words, so that they are as
+long and as like each other as real ones. The same sound is heard at every size. `big_pack` and `step_times_s`
+time the procedure model.
 """
 
 from __future__ import annotations
@@ -49,7 +50,7 @@ class SizeRow:
 
 
 def written(pack: Pack, names: int, folder: Path) -> Path:
-    """The shipped files of the pack, and made-up items until it has so many names, in a new folder."""
+    """Write the pack's shipped files to a new folder, with made-up items to reach this many names."""
     with as_file(files("vocab").joinpath(SHIPPED, pack.id)) as shipped:
         shutil.copytree(shipped, folder)
     missing = names - sum(len(item.names) for item in pack.items)
@@ -92,7 +93,7 @@ def measured(pack: Pack, names: int, folder: Path, sounds: Sequence[Samples]) ->
     whole = cut(whole, names) if names < sum(len(item.names) for item in pack.items) else whole
     tokenizer = Tokenizer(model_folder() / "tokenizer.bin")
     _, tree_s = _timed(lambda: build_grammar(whole, tokenizer))
-    NeuralEngine(cut(pack, NAMES_AN_ITEM), cache=folder / "cache")  # the model's graphs are made once
+    NeuralEngine(cut(pack, NAMES_AN_ITEM), cache=folder / "cache")  # makes the model's graphs beforehand
     engine, first_s = _timed(lambda: NeuralEngine(whole, cache=folder / "cache"))
     engine, later_s = _timed(lambda: NeuralEngine(whole, cache=folder / "cache"))
     hear = [_timed(lambda sound=sound: engine.hear(sound))[1] for sound in sounds]  # type: ignore[misc]
@@ -178,7 +179,7 @@ def big_pack(rng: np.random.Generator, items: int = 500, procedures: int = 20) -
 def step_times_s(
     pack: Pack, rng: np.random.Generator, clock: Callable[[], float], steps: int = 200
 ) -> list[float]:
-    """Seconds for each of so many requests, the procedure being unknown."""
+    """Seconds for each of `steps` requests when the procedure is unknown."""
     model = ProcedureModel(pack)
     belief = model.start()
     times_s = []

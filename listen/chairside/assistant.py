@@ -1,7 +1,7 @@
 """An assistant that can be told what a person chose, and put back to where a session was.
 
-Comes in: item ids that were settled on by hand, by voice or in the log. Goes out: nothing but a better
-expectation of what is next. It hears what has already been heard, so one engine serves every chair.
+It takes the ids of items that were settled by hand, by voice or in the log, and only improves its expectation
+of what is next from them. It works on what has already been heard, so one engine serves every chair.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from vocab.procedure.model import ProcedureModel
 
 
 class _Heard:
-    """Stands for the engine: gives the hearing that was made elsewhere."""
+    """Stands in for the engine: gives the hearing that was made elsewhere."""
 
     def __init__(self) -> None:
         self.name = ""
@@ -39,10 +39,10 @@ class ChairAssistant(Assistant):
     """One chair's assistant on a server with one engine for all of them.
 
     Args:
-        habits: logged sessions that teach what comes next; dentist: whose own count most.
-        note: told every utterance that is taken up, once; guesses at one are not.
+        habits: logged sessions that teach what comes next; dentist: whose own sessions count most.
+        note: called once with every utterance that is acted on, but not with guesses at one.
 
-    `latex_free` is set by whoever knows the session.
+    `latex_free` is set by the caller, which knows the session.
     """
 
     def __init__(
@@ -78,7 +78,7 @@ class ChairAssistant(Assistant):
         return super().ask(text)
 
     def readings(self, hearing: Hearing) -> Readings:
-        """The ways a hearing may be meant, without touching what is expected."""
+        """The ways a hearing may be meant, without changing what is expected."""
         return self._reader.of_hearing(hearing, {})
 
     def text_readings(self, text: str) -> Readings:
@@ -86,14 +86,14 @@ class ChairAssistant(Assistant):
         return self._reader.of_text(text, {})
 
     def enough_s(self, hearing: Hearing) -> float | None:
-        """Seconds of silence after which this, heard in a pause, is answered (see `listen.pause`)."""
+        """Seconds of silence after which what was heard in a pause is answered (see `listen.pause`)."""
         readings = self._reader.of_hearing(hearing, self._expected())
         judgements = judge(self._without_taken_back(readings), self._pack, self._costs)
         heard = readings.ways[0].text if readings.ways else ""
         return self._wholeness.enough_s(judgements, heard, hearing.free_text)
 
     def start_again(self, asked: Iterable[Choice]) -> None:
-        """Forget the session and go through these requests instead."""
+        """Forget the session and replay these requests instead."""
         self._belief, self._last = self._model.start(), None
         for one in asked:
             self._last = self._made.pointed_at(one.item, one.size, self._latex_free())

@@ -1,6 +1,6 @@
-"""Which of the offered choices was meant by "the first one", "number two", "yes" or "none of these".
+"""Which of the offered choices is meant by "the first one", "number two", "yes" or "none of these".
 
-Comes in: text and how many were offered. Goes out: a number from 1, 0 for none of them, or nothing where
+It takes text and how many choices were offered, and gives a number from 1, 0 for none of them, or None where
 the text says neither. Names are not looked at here.
 """
 
@@ -27,7 +27,7 @@ _NONE = frozenset(
 
 
 def confirms(text: str) -> bool:
-    """Whether somebody says that it is right: "label read", "yes"."""
+    """Whether somebody confirms a choice: "label read", "yes"."""
     return _plain(text) in _YES
 
 

@@ -1,8 +1,8 @@
-"""The end of a session: what is still open in the count, and who ends it all the same, and why.
+"""The end of a session: what is still open in the count, who ends the session anyway, and why.
 
-Comes in: the tray's state and the pack. Goes out: the event that ends the session, or `NotCounted`, which
-says what is short and what nobody has counted. Nothing here says that all is there; the person who counts
-does, and a named person may decide otherwise.
+From the tray's state and the pack it makes the event that ends the session, or raises `NotCounted`, which
+says what is short and what nobody has counted. Nothing here says that everything is there; the person who
+counts does, and a named person may decide to end the session anyway.
 """
 
 from __future__ import annotations
@@ -17,19 +17,19 @@ from vocab.errors import TraycallError
 from vocab.pack.schema import Pack
 
 NAMED = 8
-"""Lines that a message names; the count shows all of them."""
+"""How many lines a message names; the count shows all of them."""
 
 
 class ClosingError(TraycallError):
-    """A session that cannot be ended so; the text says what to do."""
+    """A session that cannot be ended like this; the text says what to do."""
 
 
 @dataclass(frozen=True)
 class Unfinished:
-    """How the count stands: lines that are short, must be counted and are not, hold more than was laid.
+    """How the count stands: lines that are short, must be counted and are not, or have more than was laid.
 
-    Only the first two keep a session from ending. What is counted and short does so whatever it is; of what
-    nobody counted, sharps and what may stay in a mouth (`CountLine.must`).
+    Only the first two keep a session from ending. A line that is counted and short does so whatever it is; of
+    lines that nobody counted, only sharps and what may stay in a mouth do (`CountLine.must`).
     """
 
     short: tuple[CountLine, ...] = ()
@@ -66,7 +66,7 @@ class NotCounted(ClosingError):
 
 @dataclass(frozen=True)
 class Override:
-    """Who ends a session with something open, and why. Both are typed by that person, never proposed.
+    """Who ends a session with something open, and why. That person types both; neither is ever proposed.
 
     Raises:
         ClosingError: one of them is empty, too long or more than one line.
@@ -106,7 +106,7 @@ def close_event(
     """The event that ends the session. An override counts only where something is open.
 
     Raises:
-        NotCounted: something is open, and nobody decided to end it all the same.
+        NotCounted: something is open, and nobody decided to end the session anyway.
     """
     found = open_lines(state, pack)
     if found and override is None:
@@ -126,7 +126,7 @@ def close_event(
 
 def ending_text(short: int | None, uncounted: int | None, beyond: int | None) -> str:
     """How the count stood at the end, in a few words: "1 short, 3 not counted"; "" where nothing was open,
-    "count not kept" of sessions from before it was."""
+    "count not kept" for sessions from before it was kept."""
     if short is None or uncounted is None or beyond is None:
         return "count not kept"
     named = ((short, "short"), (uncounted, "not counted"), (beyond, "more than laid"))

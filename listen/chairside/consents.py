@@ -1,7 +1,8 @@
 """Keeps who consented to learning from when to when, and which sessions are left out, as safely as the log.
 
-Comes in: consent given or withdrawn, sessions to leave out. Goes out: the `Learning` that follows. A change
-is a line of its own that is never rewritten, so that what is confirmed stays, whatever else changes then.
+It takes consent given or withdrawn and sessions to leave out, and gives the `Learning` that follows. Each
+change is a record of its own that is never rewritten, so a confirmed change stays, whatever else changes at
+the same time.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ from vocab.files import private_folder
 
 FILE = "consents.db"
 EARLIER, TAKEN_OVER = "learning.json", "learning.json.taken-over"
-"""The file in which the first versions kept it all; what it becomes once it is in the database."""
+"""The file in which the first versions kept everything, and its name once the database has taken it over."""
 WAIT_S = 5.0
 
 _TABLES = MetaData()
@@ -40,12 +41,12 @@ _EARLIER_FORMAT = TypeAdapter(Learning)
 
 
 class Consents:
-    """The setting of one data folder. Safe to use from many threads; other processes may use it, too.
+    """The setting of one data folder. Safe to use from many threads and from several processes.
 
     Every method raises `LearningError` where the database cannot be used.
 
     Args:
-        data: the app's data folder; nothing is made in it before something is kept.
+        data: the app's data folder; nothing is created in it until there is something to keep.
     """
 
     def __init__(self, data: Path) -> None:
@@ -60,9 +61,9 @@ class Consents:
             return _read(connection)
 
     def switch(self, on: bool, now_s: float, dentist: str | None = None) -> Learning:
-        """A dentist's consent (None: nobody's in particular) is given or withdrawn; once this returns it is.
+        """Give or withdraw a dentist's consent (None: no specific dentist); safe once this returns.
 
-        The setting after it.
+        Returns the setting after it.
         """
         with self._database().writing() as connection:
             before = _read(connection)
@@ -72,7 +73,7 @@ class Consents:
             return _read(connection)
 
     def leave_out(self, *sessions: int) -> Learning:
-        """Sessions count no more, for good. The setting after it."""
+        """Leave sessions out for good. Returns the setting after it."""
         with self._database().writing() as connection:
             new = set(sessions) - set(_read(connection).left_out)
             if new:
@@ -80,7 +81,7 @@ class Consents:
             return _read(connection)
 
     def close(self) -> None:
-        """Let go of the database; it can go on being used."""
+        """Release the database; this object can still be used."""
         with self._lock:
             if self._opened is not None:
                 self._opened.close()
@@ -114,8 +115,8 @@ def _read(connection: Connection) -> Learning:
 
 
 def _take_over(earlier: Path, database: Database) -> None:
-    """What the first versions kept in a file goes into a database that is still empty; the file stays beside
-    under another name."""
+    """Move what the first versions kept in a file into a database that is still empty; the file stays
+    beside it under another name."""
     try:
         kept = _EARLIER_FORMAT.validate_json(earlier.read_bytes())
     except FileNotFoundError:
@@ -133,12 +134,12 @@ def _take_over(earlier: Path, database: Database) -> None:
                 connection.execute(insert(_SWITCHED), switched)
             if kept.left_out:
                 connection.execute(insert(_LEFT_OUT), [{"session": one} for one in set(kept.left_out)])
-    with suppress(FileNotFoundError):  # somebody else has just done the same
+    with suppress(FileNotFoundError):  # another process has just done the same
         earlier.rename(earlier.with_name(TAKEN_OVER))
 
 
 def _in_turn(consent: Consent) -> list[tuple[bool, float]]:
-    """Given and withdrawn as they followed each other."""
+    """When consent was given (True) and withdrawn (False), in the order it happened."""
     turns: list[tuple[bool, float]] = []
     for number, on_s in enumerate(consent.on_s):
         turns.append((True, on_s))

@@ -1,8 +1,8 @@
 """Before and after: the set-up questions, the guided count by hand, and what happens to each item.
 
-Comes in: the tray's state and the pack. Goes out: lists to go through, in an order that puts first what
-hurts or may stay in a mouth, and the events that record what was found. A count is the person's; nothing
-here ever says that all is there, and local rules decide what is done with anything.
+From the tray's state and the pack this makes lists to go through, ordered so that what hurts or may stay in a
+mouth comes first, and the events that record what was found. A person counts; nothing here ever says that
+everything is there, and local rules decide what is done with anything.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ class CountError(TraycallError):
 
 @dataclass(frozen=True)
 class SetupCheck:
-    """A question before the start; `if_no` is what to do about a no."""
+    """A question before the start; `if_no` is what to do if the answer is no."""
 
     id: str
     question: str
@@ -86,8 +86,8 @@ class CountGroup(StrEnum):
 class CountLine:
     """One line of the count: `expected` pieces by the estimate, `counted` by hand (None: not yet).
 
-    hint: what was noted of it that matters to whoever counts; must: whether it has to be counted before the
-    session ends.
+    hint: what was recorded about it that matters to whoever counts; must: whether it has to be counted before
+    the session ends.
     """
 
     item: str
@@ -109,17 +109,17 @@ class CountLine:
 
     @property
     def must(self) -> bool:
-        """Sharps, and what may stay in a mouth. The rest neither hurts nor stays behind in anybody: it is
-        found when the set is put together again."""
+        """True for sharps and for what may stay in a mouth. The rest neither hurts nor is left behind in
+        anybody; it is found when the set is put together again."""
         return self.group is not CountGroup.REST
 
 
 def count_list(state: TrayState, pack: Pack) -> tuple[CountLine, ...]:
-    """What is to be counted: sharps, then what may stay in a mouth, then all that is used again.
+    """What is to be counted: sharps, then what may stay in a mouth, then everything that is used again.
 
     Cartridges count with the sharps (glass, and the record of the dose). Whatever broke, is missed or was
-    placed in the mouth may have left something there. Throw-away things that neither cut nor go into a mouth
-    are left out, and so are containers.
+    placed in the mouth may have left something there. Disposables that neither cut nor go into a mouth are
+    left out, and so are containers.
     """
     known = {item.id: item for item in pack.items}
     lines = []
@@ -139,7 +139,7 @@ def count_list(state: TrayState, pack: Pack) -> tuple[CountLine, ...]:
 
 
 def count_event(item: str, pieces: int, at_s: float, source: Source = Source.TOUCH) -> Event:
-    """What was found by hand; the last count of each item holds."""
+    """Records what was found by hand; the last count of each item holds."""
     return Event(EventKind.COUNTED, at_s, source, item=item, quantity=pieces)
 
 
@@ -149,12 +149,12 @@ def next_to_count(state: TrayState, pack: Pack) -> CountLine | None:
 
 
 def missing(state: TrayState, pack: Pack) -> tuple[CountLine, ...]:
-    """Lines of which fewer were found than expected, in the order of the count."""
+    """Lines with fewer pieces found than expected, in the order of the count."""
     return tuple(line for line in count_list(state, pack) if line.short)
 
 
 def beyond(state: TrayState, pack: Pack) -> tuple[CountLine, ...]:
-    """Lines of which more were found than were laid and added, in the order of the count."""
+    """Lines with more pieces found than were laid and added, in the order of the count."""
     return tuple(line for line in count_list(state, pack) if line.beyond)
 
 
@@ -198,7 +198,7 @@ def _group(item: Item | None, may_be_left: bool) -> CountGroup | None:
 
 
 def _is_cartridge(item: Item) -> bool:
-    """Glass of an anaesthetic: used once, always checked."""
+    """Whether this is the glass cartridge of an anaesthetic: used once, always checked."""
     once = item.reprocessing is Reprocessing.SINGLE_USE
     return once and item.always_check and item.item_class is ItemClass.ANAESTHESIA
 
@@ -233,7 +233,7 @@ class Fate(StrEnum):
 
 @dataclass(frozen=True)
 class Afterwards:
-    """One group: what to do, with which items (id, name), heeding what."""
+    """One group: what to do, with which items (id, name), and what to heed."""
 
     fate: Fate
     items: tuple[tuple[str, str], ...]
@@ -261,7 +261,7 @@ _CAUTIONS = {
 
 
 def afterwards(state: TrayState, pack: Pack) -> tuple[Afterwards, ...]:
-    """What came to the chair, by what happens to it, sharps container first."""
+    """What came to the chair, grouped by what happens to it, sharps container first."""
     known = {item.id: item for item in pack.items}
     groups: dict[Fate, list[tuple[str, str]]] = {fate: [] for fate in Fate}
     for item_id, held in state.holdings.items():

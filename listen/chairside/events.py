@@ -1,9 +1,9 @@
-"""What happens at a chair, one record a happening.
+"""What happens at a chair, one record per event.
 
-Comes in: who saw it (speech, touch, keyboard), when, and to which item. Goes out: `Event`, the only thing
-that is ever kept of a session. It holds no sound, no words that were spoken and nothing about a patient:
-its only texts are identifiers, slot addresses, short labels, and who ended a session early and why, on one
-line each; anything longer is refused.
+`Event` says who saw it (speech, touch, keyboard), when, and which item it is about. It is the only thing that
+is ever kept of a session. It holds no sound, no words that were spoken and nothing about a patient: its only
+texts are identifiers, slot addresses, short labels, and who ended a session early and why, on one line each;
+anything longer is refused.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ class EventKind(StrEnum):
     ASKED = "asked"
     """a request was understood; `verdict` says whether it was answered or checked"""
     ACTION = "action"
-    """something was to be done, nothing passed; `about` names it ("rinse")"""
+    """something was to be done and nothing passed; `about` names it ("rinse")"""
     PASSED = "passed"
     RETURNED = "returned"
     WIPED = "wiped"
@@ -41,13 +41,13 @@ class EventKind(StrEnum):
     """placed in the mouth: a throat pack, rolls, a clamp"""
     OUT_OF_MOUTH = "out_of_mouth"
     BROKEN = "broken"
-    """in parts, a replacement is wanted; one piece still, counted when every part of it is there"""
+    """in parts, a replacement is wanted; still one piece, counted when every part of it is there"""
     SHORT = "short"
     """somebody misses it; it is to be counted (again)"""
     ADDED = "added"
     """brought to the tray, clean"""
     CORRECTED = "corrected"
-    """takes the event `corrects` back; both stay in the log"""
+    """takes back the event `corrects`; both stay in the log"""
     TIMER_STARTED = "timer_started"
     TIMER_STOPPED = "timer_stopped"
     STEP = "step"
@@ -96,26 +96,26 @@ _NEEDS_ABOUT = frozenset(
 _IDENTIFIER = re.compile(r"[a-z][a-z0-9_]{0,79}")
 _LABEL = re.compile(r"[^\x00-\x1f]{1,40}")
 LONGEST_SIZE, LONGEST_BY, LONGEST_REASON = 40, 80, 200
-"""Characters."""
+"""In characters."""
 _DIRECTIONS = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 _CONTROLS = frozenset({"Cc", "Cs", "Zl", "Zp"})
-"""Categories of Unicode: control characters, halves of characters, ends of lines and paragraphs."""
+"""Unicode categories: control characters, surrogates, ends of lines and paragraphs."""
 MOST_PIECES = 1000
 """A larger quantity is a slip of the finger."""
 
 
 @dataclass(frozen=True)
 class Event:
-    """One happening.
+    """One event.
 
-    at_s: seconds since 1970 in UTC, from a clock passed in; seq: its place in the session, 1, 2, 3 ...
+    at_s: seconds since 1970 in UTC, from a clock passed in; seq: its number in the session, 1, 2, 3 ...
     (0 until the log has given one); item: id; quantity: pieces (a count may be 0); slot: address on the
     tray; about: name of an action, timer, step or set-up question; seconds_s: length of a timer; verdict:
     "answer" or "check" of a request; predicted: ids that were expected before a request, likeliest
     first; good: answer to a set-up question; corrects: seq of the event that is taken back; size: which
     variant of the item; by: who ended a session with something open, or who looked at a step; reason: why
-    it was ended so; short, uncounted, beyond: of the closing, lines of the count that were then short, not
-    counted, and more than was laid (None where a log of an earlier version did not say).
+    it was ended so; short, uncounted, beyond: when closing, how many lines of the count were short, were not
+    counted, and had more than was laid (None where a log of an earlier version did not say).
 
     Raises:
         EventError: a field is missing, or holds what does not belong there.
@@ -177,7 +177,7 @@ class Event:
             raise EventError(f"{kind}: only an earlier event can be taken back.")
 
     def _check_words(self) -> None:
-        """Who ended it and why, of which variant, and how the count stood then."""
+        """Check who ended it and why, which variant it is about, and how the count stood then."""
         kind, closing = self.kind.value, self.kind is EventKind.CLOSED
         if self.size is not None and self.item is None:
             raise EventError(f"{kind}: only an item has a size.")
@@ -200,7 +200,7 @@ class Event:
 
 
 def is_line(text: str, longest: int) -> bool:
-    """Whether a text is one line that says something: nothing in it ends a line, or turns others round."""
+    """Whether a text is one line that says something: nothing in it ends a line or reverses other text."""
     plain = all(c not in _DIRECTIONS and unicodedata.category(c) not in _CONTROLS for c in text)
     return plain and any(c.isalnum() for c in text) and len(text) <= longest
 

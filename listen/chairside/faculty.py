@@ -1,7 +1,8 @@
 """Faculty checks: where a procedure waits until a teacher has looked, and who looked.
 
-Comes in: the procedure, the state after the events, and the step it is most likely in. Goes out: the check
-that is waiting, and the event that ends it. It waits; it never says that a step was done well.
+It takes the procedure, the state after the events and the step that the procedure is most likely in, and
+gives the check that is waiting and the event that ends it. It only waits; it never says that a step was done
+well.
 """
 
 from __future__ import annotations
@@ -12,15 +13,15 @@ from vocab.pack.schema import Procedure, Step
 
 
 def open_checks(procedure: Procedure | None, state: TrayState) -> tuple[Step, ...]:
-    """The faculty checks of the procedure that nobody has ended, in its order."""
+    """The procedure's faculty checks that nobody has ended yet, in its order."""
     steps = procedure.steps if procedure else ()
     return tuple(step for step in steps if step.faculty_check and step.id not in state.steps)
 
 
 def waiting_check(procedure: Procedure | None, state: TrayState, step_id: str | None) -> Step | None:
-    """The check at which the procedure stands: the first open one up to the present step.
+    """The check at which the procedure is waiting: the first open one up to the present step.
 
-    An optional one that was passed was left out, and waits no more.
+    The check of an optional step that the procedure is already past no longer waits: the step was left out.
 
     Args:
         step_id: of the step that the procedure is most likely in; None where none is known.
@@ -36,5 +37,5 @@ def waiting_check(procedure: Procedure | None, state: TrayState, step_id: str | 
 
 
 def looked_event(step: Step, at_s: float, source: Source = Source.TOUCH, by: str | None = None) -> Event:
-    """That a teacher has looked; `by` is who, if they want to be named: a label, never proposed."""
+    """Records that a teacher has looked; `by` is who, if they want to be named: a label, never proposed."""
     return Event(EventKind.STEP, at_s, source, about=step.id, by=by)

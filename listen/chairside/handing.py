@@ -1,8 +1,8 @@
 """How an item is passed, in words: at this chair, or in general.
 
-Comes in: an item with its pack's `Handing`, and for the screen the chair's settings. Goes out: one line, or
-None where nothing about passing matters. It names hands, grasp and which way the working end faces; it never
-advises a drug or dose and never makes an anaesthetic an ordinary pass.
+It takes an item with its pack's `Handing` and, for the screen, the chair's settings. It gives one line, or
+None where nothing about passing matters. The line names hands, grasp and which way the working end faces; it
+never advises a drug or dose and never makes an anaesthetic an ordinary pass.
 """
 
 from __future__ import annotations
@@ -29,10 +29,10 @@ from vocab.pack.schema import (
 )
 
 CHECKED_FIRST = "checked first"
-"""Of what is always checked a guess tells no place."""
+"""Shown in place of the slot where an item that is always checked is predicted."""
 READY_P = 0.2
 READY_SHOWN = 2
-"""What is expected with less than this is not announced, nor more than so many items."""
+"""Items less likely than this are not announced, nor more than this many."""
 
 Side = Literal["right", "left"]
 Arch = Literal["upper", "lower"]
@@ -42,8 +42,8 @@ class ChairSettings(Strict):
     """What the clinic sets for a chair.
 
     operator_handed: the hand the operator works with; arch: the one being treated, None where unset;
-    operator_clock: where the operator sits, the patient's head pointing to twelve; maker_times: seconds by
-    timer, from the makers' instructions. None is shipped. faculty: whether a teacher looks at the steps that
+    operator_clock: where the operator sits, with the patient's head at twelve; maker_times: seconds by
+    timer, from the makers' instructions; none is shipped. faculty: whether a teacher looks at the steps that
     are marked for it.
     """
 
@@ -56,7 +56,7 @@ class ChairSettings(Strict):
 
 @dataclass(frozen=True)
 class HandingWords:
-    """The words of one language; braces stand for what the pack or the chair's settings say."""
+    """The words of one language; braces stand for values from the pack or the chair's settings."""
 
     read_back: str
     neutral_zone: str
@@ -161,11 +161,11 @@ WORDS: Mapping[str, HandingWords] = {
         down="abajo",
     ),
 }
-"""By language; one that is not here reads English. To add a language, add its words."""
+"""By language; a language that is not here gets English. To add a language, add its words."""
 
 
 def handing_line(item: Item, settings: ChairSettings, language: str = "en") -> str | None:
-    """One line on passing this item at this chair, to the assistant; whatever is always checked says so.
+    """One line for the assistant on passing this item at this chair; it says if the item is always checked.
 
     The operator's and the assistant's hands and zones are common practice (four-handed dentistry: the
     assistant passes with the hand nearer the operator's working hand), no source.
@@ -178,7 +178,7 @@ def handing_line(item: Item, settings: ChairSettings, language: str = "en") -> s
 
 
 def handing_text(item: Item, language: str = "en") -> str | None:
-    """How this item is passed in general, whoever works and whichever arch is treated."""
+    """How this item is passed in general, for any operator and either arch."""
     if item.handing is None:
         return None
     return " ".join(_sentences(item, item.handing, _words(language), None)) or None
@@ -211,7 +211,7 @@ def _words(language: str) -> HandingWords:
 def _sentences(
     item: Item, handing: Handing, words: HandingWords, settings: ChairSettings | None
 ) -> Iterator[str]:
-    """What is to be said, in order; without settings for any operator and either arch."""
+    """What to say, in order; without settings, for any operator and either arch."""
     neutral = handing.exchange is Exchange.NEUTRAL_ZONE
     if neutral:
         yield words.neutral_zone
@@ -230,7 +230,7 @@ def _sentences(
 
 
 def _passed(handing: Handing, words: HandingWords, settings: ChairSettings | None) -> str | None:
-    """Who takes it, with which hand and grasp, from which hand; None where the data do not say."""
+    """Who takes it, with which hand and grasp, and from which hand; None where the data do not say."""
     if handing.taken_by is TakenBy.ASSISTANT:
         return words.assistant
     if handing.taken_by is TakenBy.PATIENT:
@@ -250,9 +250,9 @@ def _passed(handing: Handing, words: HandingWords, settings: ChairSettings | Non
 
 
 def _hands(handing: Handing, words: HandingWords, settings: ChairSettings | None) -> tuple[str, str]:
-    """Whose hand takes it, and from which of the assistant's: the one that faces it.
+    """Whose hand takes it, and from which of the assistant's hands: the one that faces it.
 
-    Nothing passes from hand to hand in a neutral zone, and of two hands either may give.
+    In a neutral zone nothing passes from hand to hand, and for an exchange with two hands either may give.
     """
     taking = handing.hand or (TakingHand.WORKING if handing.grasp else None)
     if taking is None:
@@ -268,7 +268,7 @@ def _hands(handing: Handing, words: HandingWords, settings: ChairSettings | None
 
 
 def _facing(part: str, faces: Facing, words: HandingWords, settings: ChairSettings | None) -> str:
-    """Which way the working end faces: in the arch that is treated, or in both."""
+    """Which way the working end faces: in the arch being treated, or in both."""
     if settings is None or settings.arch is None:
         return _capital(words.faces[faces].format(part=part))
     up = (settings.arch == "upper") is (faces is Facing.TEETH)
@@ -289,7 +289,7 @@ def _other(hand: Side) -> Side:
 def _zone(settings: ChairSettings) -> tuple[int, int]:
     """The transfer zone: 4 to 7 o'clock for an operator on the patient's right, 5 to 8 on the left.
 
-    At twelve the working hand tells the side. Common practice, no source.
+    At twelve the working hand decides the side. Common practice, no source.
     """
     at = settings.operator_clock
     on_the_right = settings.operator_handed == "right" if at in (6, 12, None) else at in range(7, 12)

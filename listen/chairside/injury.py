@@ -1,7 +1,7 @@
 """The card that is opened after a needle stick: the clinic's own lines, or a plain default.
 
-Comes in: the lines that the clinic wrote. Goes out: the lines to show, and the event that says when they were
-opened. It gives no advice beyond them and keeps nothing about a person.
+It takes the lines that the clinic wrote, and gives the lines to show and the event that records when they
+were opened. It gives no advice beyond them and keeps nothing about a person.
 """
 
 from __future__ import annotations
@@ -19,10 +19,10 @@ DEFAULT_CARD = (
 
 
 def card(clinics_lines: Sequence[str]) -> tuple[str, ...]:
-    """The lines to show: the clinic's own, empty ones left out, else the default."""
+    """The lines to show: the clinic's own without empty ones, or else the default."""
     return tuple(line for line in clinics_lines if line.strip()) or DEFAULT_CARD
 
 
 def injury_event(at_s: float, source: Source = Source.TOUCH) -> Event:
-    """That the card was opened, and when."""
+    """The event that records when the card was opened."""
     return Event(EventKind.INJURY_CARD, at_s, source)

@@ -1,8 +1,9 @@
-"""What the log may teach the procedure model: finished sessions, with consent, items and their order only.
+"""What the log may teach the procedure model: items and their order in finished sessions, with consent, only.
 
-Comes in: the session log, and from when to when each dentist consented and which sessions are left out, as
-`listen.chairside.consents` keeps it. Goes out: `Habits` for one session. Nothing is counted or copied here,
-so leaving a session out undoes it exactly. Off is how it starts; a session held while off never counts.
+It takes the session log and, as `listen.chairside.consents` keeps it, from when to when each dentist
+consented and which sessions are left out, and gives `Habits` for one session. Nothing is counted or copied
+here, so leaving a session out undoes it exactly. Learning is off at first, and a session held while it is off
+never counts.
 """
 
 from __future__ import annotations
@@ -22,16 +23,16 @@ CONSENT = (
     "no sound, no words, nothing about a patient. Sessions held while it is off never count."
 )
 MOST_TAUGHT = 100
-"""Of a session's procedure, so many sessions are looked at, the newest; older ones would hardly weigh."""
+"""How many of the newest sessions of a procedure are looked at; older ones would hardly weigh."""
 
 
 class LearningError(TraycallError):
-    """The setting cannot be read or written, or names a session that there is not."""
+    """The setting cannot be read or written, or names a session that does not exist."""
 
 
 @dataclass(frozen=True)
 class Consent:
-    """A dentist's. on_s, off_s: seconds since 1970 at which it was given and withdrawn, in turn."""
+    """A dentist's consent. on_s, off_s: seconds since 1970 at which it was given and withdrawn, in turn."""
 
     on_s: tuple[float, ...] = ()
     off_s: tuple[float, ...] = ()
@@ -42,7 +43,7 @@ class Consent:
         return len(self.on_s) > len(self.off_s)
 
     def switched(self, on: bool, now_s: float) -> Consent:
-        """Given or withdrawn now; the same where it is so already."""
+        """With consent given or withdrawn now; unchanged where it already is."""
         if on == self.is_on:
             return self
         if on:
@@ -64,7 +65,7 @@ class Consent:
 
 @dataclass(frozen=True)
 class Learning:
-    """The setting: consent by dentist ("" for sessions held for nobody in particular), sessions left out."""
+    """The setting: consent by dentist ("" for sessions with no specific dentist), sessions left out."""
 
     consents: dict[str, Consent] = field(default_factory=dict)
     left_out: tuple[int, ...] = ()
@@ -75,7 +76,7 @@ class Learning:
         return tuple(dentist for dentist, consent in self.consents.items() if consent.is_on)
 
     def of(self, dentist: str | None) -> Consent:
-        """A dentist's consent; None is nobody in particular."""
+        """A dentist's consent; None is no specific dentist."""
         return self.consents.get(dentist or "", Consent())
 
     def switched(self, on: bool, now_s: float, dentist: str | None = None) -> Learning:
@@ -95,16 +96,16 @@ class Learning:
 def dentists_known(
     listed: Mapping[str, str], learning: Learning, sessions: Iterable[LoggedSession]
 ) -> dict[str, str]:
-    """Names by id of whom consent can be given for: who is listed, and whoever else consented or held one."""
+    """Names by id of dentists who can consent: those listed, and others who consented or held a session."""
     others = (*learning.consents, *(session.dentist or "" for session in sessions))
     return {**{dentist: dentist for dentist in others if dentist}, **listed}
 
 
 def dentist_meant(said: str, known: Mapping[str, str]) -> str:
-    """The id of a dentist who is called by id or name.
+    """The id of a dentist given by id or name.
 
     Raises:
-        LearningError: nobody is called so, or several are; with those who come near.
+        LearningError: nobody has this name, or several do; the text gives near names or the ids.
     """
     if said in known:
         return said
@@ -123,12 +124,12 @@ def _plain(name: str) -> str:
 
 
 def teaching(log: SessionLog, learning: Learning) -> tuple[LoggedSession, ...]:
-    """The sessions that count, the oldest first."""
+    """The sessions that count, oldest first."""
     return tuple(s for s in log.sessions() if s.procedure is not None and learning.covers(s))
 
 
 def habits_for(log: SessionLog, learning: Learning, session: LoggedSession) -> Habits:
-    """What had been learnt when the session was opened: the same again after a restart.
+    """What had been learnt when the session was opened, so that it is the same again after a restart.
 
     Only sessions of the same pack and clinic count, and of the same procedure where one was chosen.
     """
@@ -145,7 +146,7 @@ def habits_for(log: SessionLog, learning: Learning, session: LoggedSession) -> H
 
 
 def taught(log: SessionLog, session: LoggedSession) -> habits.PastSession:
-    """What was asked for and answered and has not been taken back."""
+    """What was asked for, answered and not taken back."""
     items = tuple(
         event.item
         for event in effective(log.events(session.id))

@@ -1,8 +1,8 @@
 """The log of what happened at the chairs: events are appended and read, never changed or removed.
 
-Comes in: `Event`s. Goes out: the same, with their numbers. `append` returns only once the event would
-survive the process being killed and, as far as the disk keeps its promises, the power going. Several
-processes may use one log. It keeps what `Event` can hold and nothing else.
+It takes `Event`s and gives them back with their numbers. `append` returns only once the event would survive
+the process being killed and, as far as the disk keeps its promises, a power failure. Several processes may
+use one log. It keeps what `Event` can hold and nothing else.
 """
 
 from __future__ import annotations
@@ -83,7 +83,7 @@ _EVENTS = Table(
 
 
 def _to_version_2(connection: Connection) -> None:
-    """Sizes, who ended a session and why, and how its count stood then."""
+    """Add sizes, who ended a session and why, and how its count stood then."""
     for name in ("size", "by", "reason", "short", "uncounted", "beyond"):
         column = CreateColumn(_EVENTS.c[name]).compile(dialect=connection.dialect)
         connection.execute(text(f"ALTER TABLE {_EVENTS.name} ADD COLUMN {column}"))
@@ -91,7 +91,7 @@ def _to_version_2(connection: Connection) -> None:
 
 _HOLDS = Holds("chair log", _TABLES, version=2, migrations={1: _to_version_2})
 MOST_PREDICTED = 10
-"""Of the items expected before a request, so many are kept."""
+"""How many of the items expected before a request are kept."""
 
 
 class LogError(TraycallError):
@@ -100,11 +100,11 @@ class LogError(TraycallError):
 
 @dataclass(frozen=True)
 class LoggedSession:
-    """One session at a chair. `clinic` and `dentist` are labels of the clinic's choice, never a patient.
+    """One session at a chair. `clinic` and `dentist` are labels that the clinic chooses, never a patient.
 
     opened_s, closed_s: seconds since 1970; closed_s is None while it runs, or if it was cut short. ended_by,
-    reason: who ended it with something open in the count, and why; short, uncounted, beyond: lines of the
-    count that were so at its end, None where that was not kept. See `listen.chairside.closing.ending_text`.
+    reason: who ended it with something open in the count, and why; short, uncounted, beyond: how many lines
+    of the count were so at its end, None where that was not kept. See `listen.chairside.closing.ending_text`.
     """
 
     id: int
@@ -130,7 +130,7 @@ class SessionLog:
         wait_s: how long to wait for another process.
 
     Raises:
-        LogError: it cannot be opened, is no database, or was written by a newer version.
+        LogError: it cannot be opened, is not a database, or was written by a newer version.
     """
 
     def __init__(self, where: str | Path, wait_s: float = WAIT_S) -> None:
@@ -145,7 +145,7 @@ class SessionLog:
         self._database = Database(place, _HOLDS, LogError, wait_s)
 
     def close(self) -> None:
-        """Give the connections back; the log can go on being used."""
+        """Release the connections; the log can still be used."""
         self._database.close()
 
     def open_session(
@@ -202,7 +202,7 @@ class SessionLog:
             ) from error
 
     def sessions(self) -> tuple[LoggedSession, ...]:
-        """All sessions, the oldest first."""
+        """All sessions, oldest first."""
         of = _EVENTS.c
         first = (
             select(of.session, func.min(of.seq).label("seq"))

@@ -1,7 +1,7 @@
 """From an answer of the assistant to the events that are kept of it.
 
-Comes in: `listen.answer.Answer` and what had been expected before. Goes out: events with the item, the
-verdict and the prediction, and never the words. A quiet answer leaves nothing.
+It takes a `listen.answer.Answer` and what was expected before it, and gives events with the item, the verdict
+and the prediction, never the words. A quiet answer leaves nothing.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ def asked_events(
         at_s: seconds since 1970.
 
     Returns:
-        () where nothing was asked for; a correction first takes the request it corrects back.
+        () where nothing was asked for; a correction first takes back the request that it corrects.
     """
     if answer.verdict is Verdict.QUIET:
         return ()
@@ -60,7 +60,7 @@ def asked_events(
 
 
 def _wiped(answer: Answer, state: TrayState, at_s: float, source: Source) -> Iterator[Event]:
-    """What is to be wiped is not asked for; it counts as wiped at once if it is known to wait for that."""
+    """An order to wipe asks for no item; the item counts as wiped at once if it is known to need wiping."""
     yield Event(EventKind.ACTION, at_s, source, about=WIPE)
     item = answer.item or pointed_at(EventKind.WIPED, state)
     if item is not None and fits(EventKind.WIPED, state.of(item)):

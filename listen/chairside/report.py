@@ -1,7 +1,7 @@
-"""What a session was: requests and answers, what came back, how long things were out, what was missing.
+"""The report of a session: requests and answers, what came back, how long things were out, what was missing.
 
-Comes in: a session and its events. Goes out: `SessionReport` as data, as a table for the terminal and as an
-HTML page that needs nothing else. It holds items and times only, and shows corrections as what they are.
+From a session and its events it makes a `SessionReport`: as data, as a table for the terminal and as an HTML
+page that needs nothing else. It holds items and times only, and shows corrections as what they are.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from listen.chairside.tray_state import TrayState, apply, fold, start
 from vocab.pack.schema import Pack, Tray
 
 TOP = 3
-"""A prediction counts as near if the item was among the first so many."""
+"""A prediction counts as near if the item was among this many likeliest ones."""
 
 
 @dataclass(frozen=True)
@@ -52,7 +52,7 @@ class TimeOut:
 
 @dataclass(frozen=True)
 class Predictions:
-    """Of `asked` answered requests with a prediction, how many were for the first and the first three."""
+    """Of `asked` answered requests with a prediction, how many were for its first item and first three."""
 
     asked: int
     first: int
@@ -61,7 +61,7 @@ class Predictions:
 
 @dataclass(frozen=True)
 class FacultyCheck:
-    """A step at which faculty looks; after_s: when it was noted as looked at, None where it was not."""
+    """A step at which faculty looks; after_s: when the look was recorded, None where it was not."""
 
     name: str
     after_s: float | None
@@ -73,9 +73,9 @@ class SessionReport:
     """Everything the report shows.
 
     missing, beyond: lines of the count with fewer and with more than expected; uncounted: names of lines that
-    nobody counted; in_mouth, missed, broken: pieces noted so, by name; ended_by, reason: who ended it with
-    something open, and why; injury_card_s: when the card after a needle stick was opened, in seconds since
-    the session was.
+    nobody counted; in_mouth, missed, broken: pieces recorded as such, by name; ended_by, reason: who ended it
+    with something open, and why; injury_card_s: when the card after a needle stick was opened, in seconds
+    since the session was opened.
     """
 
     title: str
@@ -110,7 +110,7 @@ def session_report(
 
     Args:
         zone: the clinic's time zone.
-        faculty: whether a teacher looks here; where none does, only what was looked at all the same is shown.
+        faculty: whether a teacher looks here; where none does, only what was looked at anyway is shown.
     """
     names = {item.id: item.name.text for item in pack.items}
     standing = effective(tuple(events))
@@ -181,7 +181,7 @@ def as_html(report: SessionReport) -> str:
     )
 
 
-# --- what is worked out -------------------------------------------------------------------------
+# --- figures ------------------------------------------------------------------------------------
 
 
 def _times_out(
@@ -212,7 +212,7 @@ def _pieces(pieces: Mapping[str, int], names: Mapping[str, str]) -> tuple[tuple[
 def _faculty(
     session: LoggedSession, pack: Pack, standing: Sequence[Event], state: TrayState, with_open: bool
 ) -> tuple[FacultyCheck, ...]:
-    """The checks that were looked at, as they came, then those that were not."""
+    """The checks that were looked at, in that order, then those that were not."""
     procedure = next((p for p in pack.procedures if p.id == session.procedure), None)
     names = {step.id: step.name for step in procedure.steps} if procedure else {}
     looked = [
@@ -303,7 +303,7 @@ _Table = tuple[str, Sequence[str], Sequence[Sequence[str]]]
 
 
 def _tables(report: SessionReport) -> list[_Table]:
-    """The tables of the report, without those that would be empty."""
+    """The tables of the report, without empty ones."""
     timeline = [
         (
             str(number),

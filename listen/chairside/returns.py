@@ -1,8 +1,8 @@
-"""What became of an item, as it is said at the chair: "mirror back", "that one fell", "throat pack out".
+"""What became of an item, as said at the chair: "mirror back", "that one fell", "throat pack out".
 
-Comes in: text, and for "it" and "that one" the state of the tray. Goes out: `Told`s and from them events;
-none for anything else, above all not for questions, requests and talk. A sentence counts only if all of it
-is one of the forms below and its name is one that the pack knows. To be asked before
+It takes text and, for "it" and "that one", the state of the tray. It gives `Told`s and, from them, events; it
+gives none for anything else, above all not for questions, requests and talk. A sentence counts only if all of
+it is one of the forms below and the pack knows the name in it. Call this before
 `vocab.requests.understand`, which takes "mirror back" for a request.
 """
 
@@ -27,7 +27,7 @@ class Told:
     """One thing told about one item.
 
     candidates: the items that may be meant, likeliest first; () where it was pointed at ("it", "that
-    one") and for "undo". quantity: None where all there is of it is meant ("we're out of gauze", "rolls
+    one") and for "undo". quantity: None where every piece of it is meant ("we're out of gauze", "rolls
     out").
     """
 
@@ -165,14 +165,14 @@ _FORMS: dict[EventKind, tuple[str, ...]] = {
     ),
     EventKind.PASSED: ("passed N", "N passed", "handed over N", "gave her N", "gave him N", "doctor has N"),
 }
-"""N stands for names or for it; articles and auxiliaries are left out."""
+"""N stands for names or for "it"; articles and auxiliaries are left out."""
 _ALL_OF = ("out of N", "ran out of N", "run out of N", "all out of N")
 _UNDO = frozenset({("undo",), ("undo", "that"), ("undo", "last", "1"), ("scratch", "that")})
 _PLAIN = frozenset({("wiped",), ("wiped", "off"), ("used", "up"), ("dropped",)})
-"""Forms that are complete without a name, when nothing else is said."""
+"""Forms that are complete without a name if nothing else is said."""
 
 _ORDERS = frozenset({"take", "put", "add", "undo"})
-"""Only a form that begins so may end with "please": "mirror back please" asks for it."""
+"""Only a form that begins with one of these may end with "please": "mirror back please" asks for it."""
 POINTERS = frozenset(
     {("it",), ("that",), ("this",), ("that", "1"), ("this", "1"), ("them",), ("those",), ("these",)}
 )
@@ -189,23 +189,23 @@ _NOT_HERE = _words_of(
     "not isnt arent never no hasnt havent didnt dont wont wasnt cant yet unless until almost nearly my your "
     "his need want get give hand pass bring please ill id lets can could may"
 )
-"""Words that make a sentence a denial, a request or talk of somebody's own things."""
+"""Words that make a sentence a denial, a request or talk about somebody's own things."""
 _CONTRACTED = {"its": "it", "thats": "that", "thatll": "that", "theyre": "them"}
 LEAST_SHARE = 0.5
 LEAST_P = 0.25
-"""Where the tray tells nothing, an item must be this likely, among the candidates and by itself."""
+"""Where the tray does not decide, an item must be this likely, among the candidates and by itself."""
 MOUTH = frozenset({EventKind.IN_MOUTH, EventKind.OUT_OF_MOUTH})
 _NAMED_ONLY = MOUTH | {EventKind.SHORT}
-"""Of these "it" is mostly talk ("it's out", "they're in")."""
+"""With these, "it" is mostly talk ("it's out", "they're in")."""
 _MOUNTED = frozenset({ItemClass.ANAESTHESIA, ItemClass.BUR, ItemClass.FINISHING, ItemClass.SURGICAL})
-"""What is counted of these is in or on an instrument, not in the mouth ("the cartridge is in")."""
+"""Counted items of these classes go in or on an instrument, not in the mouth ("the cartridge is in")."""
 _EVERY = frozenset({"all", "both"})
 _MORE = frozenset({"more", "another", "new", "fresh", "sterile", "spare", "extra"})
-"""Before a name these say one more of it."""
+"""Before a name these mean one more of it."""
 
 
 def understand(text: str, lexicon: Lexicon) -> ReturnsTold:
-    """What the text tells about items, in the order it was said; everything else stays in `rest`."""
+    """What the text says about items, in the order it was said; everything else stays in `rest`."""
     plain = tidy(text)
     told: list[Told] = []
     rest: list[str] = []
@@ -226,8 +226,8 @@ def events_of(
 ) -> tuple[Event, ...]:
     """The events, with "it" and ambiguous names settled by what is believed to lie where.
 
-    What stays open ("the glasses fell", and the tray knows of several) gives no event; the screen can be
-    touched.
+    What stays open ("the glasses fell", with several on the tray) gives no event; somebody can touch the
+    screen instead.
     """
     out: list[Event] = []
     for one in told:
@@ -252,7 +252,7 @@ def return_events(
 
 
 def unknown_names(text: str) -> tuple[tuple[EventKind, str], ...]:
-    """What would be told if the words that stand for a name were one: for names that were misheard."""
+    """What would be told if the words in the place of a name were one; for names that were misheard."""
     sentences = _cut(tokens(text), stops_only=True)
     if len(sentences) != 1 or "?" in text:
         return ()
@@ -283,7 +283,7 @@ def _cut(said: Sequence[Token], stops_only: bool) -> list[tuple[Token, ...]]:
 def _pieces(
     sentence: tuple[Token, ...], lexicon: Lexicon
 ) -> list[tuple[tuple[Token, ...], tuple[Told, ...]]]:
-    """ "mirror back, explorer please": what lies between commas, each for itself."""
+    """ "mirror back, explorer please": the parts between commas, each by itself."""
     return [(piece, _told(_words(piece), lexicon)) for piece in _cut(sentence, stops_only=False)]
 
 
@@ -321,7 +321,7 @@ def _told(said: Words, lexicon: Lexicon) -> tuple[Told, ...]:
 
 
 def _named(said: Words) -> list[tuple[EventKind, Words]]:
-    """Every form that fits and the words that stand for its name, the longest form first."""
+    """Every form that fits and the words in the place of its name, longest form first."""
     matches = [(kind, form, _name_in(said, form)) for kind, forms in _FORMS.items() for form in forms]
     return [(kind, name) for kind, _, name in sorted(matches, key=lambda m: -len(m[1])) if name]
 
@@ -337,7 +337,7 @@ def _without_subject(said: Words) -> Words:
 
 
 def _name_in(said: Words, form: str) -> Words:
-    """The words that stand for N, without auxiliaries at their end; () if the form does not fit."""
+    """The words in the place of N, without auxiliaries at their end; () if the form does not fit."""
     words = form.split()
     at = words.index(_N)
     before, after = tuple(words[:at]), tuple(words[at + 1 :])
@@ -354,7 +354,7 @@ def _name_in(said: Words, form: str) -> Words:
 
 
 def _about(kind: EventKind, name: Words, lexicon: Lexicon, everything: bool = False) -> tuple[Told, ...]:
-    """What is told about each of the names, () unless all of them are names."""
+    """What is told about each of the names; () unless all of them are names."""
     if name in POINTERS:
         return () if kind in _NAMED_ONLY else (Told(kind, (), None if everything else 1),)
     one = _one(kind, name, lexicon, everything)
@@ -393,7 +393,7 @@ def _one(kind: EventKind, name: Words, lexicon: Lexicon, everything: bool) -> To
 
 
 def goes_in_a_mouth(lexicon: Lexicon, item: str) -> bool:
-    """Whether "in" and "out" can mean the mouth: what is counted, no part of an instrument and no needle."""
+    """Whether "in" and "out" can mean the mouth: for counted items, but no instrument parts or needles."""
     known = lexicon.pack.item(item)
     needle = known.sharp and known.item_class is not ItemClass.MATRIX
     return known.counted and not needle and known.item_class not in _MOUNTED
@@ -418,7 +418,7 @@ def _quantity(name: Words, lexicon: Lexicon) -> tuple[int, Words]:
 
 
 def _settled(told: Told, state: TrayState) -> str | None:
-    """The one item that is meant, as far as the tray tells; None where that stays open."""
+    """The one item that is meant, as far as the tray can tell; None where that stays open."""
     if not told.candidates:
         return pointed_at(told.kind, state)
     best = told.candidates[0]
@@ -435,7 +435,7 @@ def _settled(told: Told, state: TrayState) -> str | None:
 
 
 def fits(kind: EventKind, held: Holding) -> bool:
-    """Could this have happened to a piece, as far as known?"""
+    """Whether this can have happened to a piece, as far as is known."""
     if kind is EventKind.WIPED:
         return held.to_wipe > 0
     if kind in (EventKind.RETURNED, EventKind.DROPPED, EventKind.OUT_OF_MOUTH):
@@ -448,14 +448,14 @@ def fits(kind: EventKind, held: Holding) -> bool:
 
 
 def _surely_fits(kind: EventKind, held: Holding) -> bool:
-    """Of the mouth: what was noted as in it comes out, what was handed over goes in."""
+    """For the mouth: what was recorded as in it comes out, what was handed over goes in."""
     if kind is EventKind.OUT_OF_MOUTH:
         return held.in_mouth > 0
     return kind is EventKind.IN_MOUTH and held.out > held.in_mouth
 
 
 def _all_of(kind: EventKind, held: Holding) -> int:
-    """How many pieces all of them are, at least one."""
+    """How many pieces "all of them" means, at least one."""
     if kind is EventKind.OUT_OF_MOUTH:
         return max(1, held.in_mouth or held.out)
     if kind is EventKind.IN_MOUTH:

@@ -1,7 +1,7 @@
 """One session at one chair, the same for every screen that shows it.
 
-Comes in: hearings, typed requests, choices and touches. Goes out: events in the log, and what the screens
-show (`listen.chairside.view`). Everything that must survive a restart is in the log; what is only shown for a
+It takes hearings, typed requests, choices and touches, and gives events in the log and what the screens show
+(`listen.chairside.view`). Everything that must survive a restart is in the log; what is shown only for a
 moment is not kept. Chatter changes nothing, and words that were said are never kept.
 """
 
@@ -52,13 +52,13 @@ PLACE_EMPTY = "Its place is empty: fetch a sterile spare."
 LATEX_FREE = "latex_free"
 """The set-up question (`EventKind.CHECKED`) that marks a session as latex-free."""
 NAMED_P, NAMED_SHARE = 0.3, 0.7
-"""A name settles a check if the choices hold so much probability together, and one so much of that."""
+"""A name settles a check if the choices hold this much probability together, and one this share of it."""
 BELIEVED = 0.5
-"""A phrasing of the closed vocabulary counts if it is less likely than this that none was said."""
+"""A phrasing of the closed vocabulary counts if the probability that none was said is below this."""
 ECHO_S = 5.0
 """The same item heard again within this time is the assistant repeating the request."""
 CHECK_S = 30.0
-"""A check that nobody answers is taken away after this time."""
+"""A check that nobody answers is removed after this time."""
 AGAIN_S = 30.0
 """After a restart an answer younger than this is shown again."""
 
@@ -76,15 +76,15 @@ TOUCHES = frozenset(
         EventKind.ADDED,
     }
 )
-"""What a person may record of an item by hand."""
+"""What a person may record about an item by hand."""
 
 
 @dataclass(frozen=True)
 class Check:
-    """A question which item was meant, or whether a label was read back.
+    """A question about which item was meant, or whether a label was read back.
 
-    predicted: the ids that were expected before it; chosen: the place in `choices` of what was chosen and
-    waits for its label to be read back, None where nothing is.
+    predicted: the ids that were expected before it; chosen: the index in `choices` of what was chosen and
+    waits for its label to be read back, None where nothing does.
     """
 
     choices: tuple[Choice, ...]
@@ -96,11 +96,11 @@ class Check:
 
 @dataclass(frozen=True)
 class Stage:
-    """What stands large on the screen.
+    """The large part of the screen.
 
     number: rises with every change; answers: what was answered last; checks: what is still open, the
-    first of them shown; waiting: something is not wanted now, `wait` names what; note: one sentence;
-    injury: the card of what to do after a needle stick is open.
+    first of them shown; waiting: whether something is not wanted now, named by `wait`; note: one sentence;
+    injury: whether the card of what to do after a needle stick is open.
     """
 
     number: int = 0
@@ -114,7 +114,7 @@ class Stage:
 
 
 class ChairSession:
-    """A session and everything that is remembered of it; safe to call from several threads.
+    """A session and everything that is remembered about it; safe to call from several threads.
 
     Every method that changes something returns whether anything on the screen changed.
 
@@ -142,7 +142,7 @@ class ChairSession:
         self.stage = self._stage_again()
 
     def renew(self, chair: Chair, assistant: ChairAssistant) -> None:
-        """Go on with a changed vocabulary; what was asked for and what stands on the screen stay."""
+        """Continue with a changed vocabulary; what was asked for and what the screen shows stay."""
         with self._lock:
             self.chair, self._assistant = chair, assistant
             self._answers = Answers(chair.pack, chair.tray)
@@ -167,8 +167,8 @@ class ChairSession:
 
     @property
     def following(self) -> tuple[Likely, ...]:
-        """The likeliest next items, without those of which every piece is out already; as long as a step
-        waits for a teacher, its own."""
+        """The likeliest next items, without those whose pieces are all out already; while a step waits for a
+        teacher, only that step's items."""
         left_out = {i for i, held in self.state.holdings.items() if held.out and not held.clean + held.back}
         waiting = self.faculty_check
         if waiting is not None:
@@ -188,7 +188,7 @@ class ChairSession:
 
     @property
     def timers(self) -> tuple[Running, ...]:
-        """Timers that run."""
+        """The timers that are running."""
         return running(self.state.events)
 
     @property
@@ -239,7 +239,7 @@ class ChairSession:
             return self._show(answers, predicted, Source.SPEECH)
 
     def enough_s(self, hearing: Hearing) -> float | None:
-        """Seconds of silence after which this, heard in a pause, may be acted on (see `listen.pause`)."""
+        """Seconds of silence after which what was heard in a pause may be acted on (see `listen.pause`)."""
         with self._lock:
             check = self.check
             if check is not None and choice_of(hearing.free_text, len(check.choices)) is not None:
@@ -260,7 +260,7 @@ class ChairSession:
             return self._set(note="Nothing on this list is called that. Try another of its names.")
 
     def request(self, item: str, size: str | None = None, source: Source = Source.TOUCH) -> bool:
-        """An item was asked for by pointing at it; what is always checked is checked all the same."""
+        """An item was asked for by pointing at it; what is always checked is still checked."""
         with self._lock:
             self._must_run()
             self._known(item)
@@ -272,8 +272,8 @@ class ChairSession:
     def choose(self, number: int, source: Source = Source.TOUCH) -> bool:
         """Settle the open check with one of its choices, counted from 1; 0 means none of them.
 
-        What is always checked is not answered by that: it is marked as chosen, and stays until the label was
-        read back, said so or touched once more.
+        An item that is always checked is not answered yet: it is marked as chosen, and stays until its label
+        was read back, as somebody says or touches once more.
         """
         with self._lock:
             check = self.check
@@ -307,7 +307,7 @@ class ChairSession:
             return self.stage.injury and self._show_card(False)
 
     def looked(self, by: str | None = None, source: Source = Source.TOUCH) -> bool:
-        """A teacher has looked at the step that waits for it; `by` is who, if they want to be named."""
+        """A teacher has looked at the step that waits for it; `by` is who did, if they want to be named."""
         with self._lock:
             self._must_run()
             step = self.faculty_check
@@ -337,7 +337,7 @@ class ChairSession:
             return True
 
     def undo(self, source: Source = Source.TOUCH) -> bool:
-        """Take the last event about an item back."""
+        """Take back the last event about an item."""
         with self._lock:
             self._must_run()
             last = self.state.last_standing
@@ -373,10 +373,10 @@ class ChairSession:
             self._keep([count_event(item, pieces, self.now_s, source)])
 
     def close(self, source: Source = Source.TOUCH, override: Override | None = None) -> None:
-        """End the session; a second time changes nothing.
+        """End the session; a second call changes nothing.
 
         Raises:
-            NotCounted: the count is not complete, and no named person has decided to end it all the same.
+            NotCounted: the count is not complete, and no named person has decided to end the session anyway.
         """
         with self._lock:
             self._read_log()
@@ -388,7 +388,7 @@ class ChairSession:
     # --- inside ---------------------------------------------------------------------------------
 
     _check_stage = -1
-    """Number of the stage in which the open checks and the answers beside them came up."""
+    """Number of the stage in which the open checks and the answers beside them appeared."""
 
     def _chosen(self, text: str, readings: Callable[[], Readings], source: Source) -> bool:
         """Settle the open check by number, by name, or by saying that the label was read back."""
@@ -403,13 +403,13 @@ class ChairSession:
         return number is not None and self.choose(number, source)
 
     def _chosen_of(self, check: Check, answer: Answer) -> Check:
-        """The question that is left after a choice: which size, or whether the label was read back."""
+        """The question left after a choice: which size, or whether the label was read back."""
         choices = choices_of(answer)
         sizes = sum(choice.item == choices[0].item for choice in choices)
         return Check(choices, answer, check.predicted, self.now_s, chosen=0 if sizes == 1 else None)
 
     def _read_back(self, check: Check, source: Source) -> bool:
-        """The label of what was chosen was read back: it is noted as passed, and never answered."""
+        """The label of what was chosen was read back: it is recorded as passed, and never answered."""
         assert check.chosen is not None
         choice = check.choices[check.chosen]
         name = self.chair.pack.item(choice.item).name.text
@@ -437,7 +437,7 @@ class ChairSession:
         return best + 1
 
     def _has_looked(self, text: str, source: Source) -> bool:
-        """Whether it was said that the teacher has looked, at a step that waits for it."""
+        """Whether somebody said that the teacher has looked, while a step waits for that."""
         forms = forms_of(self.chair.pack.speech, self.chair.pack.language)
         said = forms.faculty_checked.whole(tokens(text)) is not None
         return said and self.looked(source=source)
@@ -458,7 +458,7 @@ class ChairSession:
         return self._set(note="")
 
     def _told_by_voice(self, hearing: Hearing) -> bool | None:
-        """The same of what was heard; None where nothing was told, and it may be a request."""
+        """The same for what was heard; None where nothing was told, so that it may be a request."""
         wish = understand_timer(hearing.free_text, self._timer_names, self._far)
         if wish is not None:
             return self._timer(wish, Source.SPEECH)
@@ -531,13 +531,13 @@ class ChairSession:
         return True
 
     def _with_spare(self, answer: Answer) -> Answer:
-        """The answer, saying where its place is empty."""
+        """The answer, with a warning if its place is empty."""
         if answer.item is None or answer.kind == "action" or not spare_wanted(self.state, answer.item):
             return answer
         return replace(answer, warning=" ".join(filter(None, (answer.warning, PLACE_EMPTY))))
 
     def _question(self, answer: Answer, predicted: tuple[str, ...]) -> Check:
-        """The check of an answer; what was plainly asked for waits for its label at once."""
+        """The check for an answer; what was plainly asked for waits for its label at once."""
         choices = choices_of(answer)
         item = self.chair.pack.item(choices[0].item)
         held_back = allowed(Verdict.ANSWER, item, self.latex_free) is Verdict.CHECK
@@ -560,7 +560,7 @@ class ChairSession:
             self._read_log()
 
     def _read_log(self) -> None:
-        """Take up what is new in the log, by this program or another one."""
+        """Read what is new in the log, from this program or another one."""
         for event in self._log.events(self.session.id, len(self.state.events)):
             self.state = apply(self.state, event)
 
@@ -590,7 +590,7 @@ class ChairSession:
         return tuple(likely.item for likely in self._assistant.following())
 
     def _catch_up(self) -> None:
-        """Expect what follows from the requests that stand in the log."""
+        """Work out again what to expect next, from the requests that stand in the log."""
         checked = {item.id: item.always_check or item.latex for item in self.chair.pack.items}
         self._assistant.latex_free = self.latex_free
         self._assistant.start_again(
@@ -607,7 +607,7 @@ class ChairSession:
         )
 
     def _stage_again(self) -> Stage:
-        """After a restart: the last answer, if it is young; a question must be asked again."""
+        """After a restart: the last answer, if it is recent; a question must be asked again."""
         asked = [event for event in effective(self.state.events) if event.kind is EventKind.ASKED]
         if not asked or self.now_s - asked[-1].at_s > AGAIN_S:
             return Stage(number=len(self.state.events), at_s=self.now_s)
@@ -619,7 +619,7 @@ class ChairSession:
         return Stage(number=len(self.state.events), at_s=last.at_s, answers=() if again is None else (again,))
 
     def _again(self, asked: Event) -> Answer | None:
-        """An answer from the log, where it may still be given."""
+        """An answer from the log, if it may still be given."""
         if asked.item is None or all(item.id != asked.item for item in self.chair.pack.items):
             return None
         answer = self._answers.pointed_at(asked.item, asked.size, self.latex_free)

@@ -1,8 +1,8 @@
-"""Returns, falls, wiping and what is in the mouth, in what an engine heard, though it writes them badly.
+"""Returns, falls, wiping and what is in the mouth, from what an engine heard, though it writes them badly.
 
-Comes in: the free text, the best phrasing of the closed vocabulary, and the state of the tray. Goes out:
-events, and what is left to be answered. What is not plain from both counts only of an item that can be meant:
-what came back must have been out. So talk changes nothing.
+It takes the free text, the best phrasing of the closed vocabulary and the state of the tray, and gives
+events and what is left to be answered. Where the two do not plainly say the same, only an item that can be
+meant counts: what came back must have been out. So talk changes nothing.
 """
 
 from __future__ import annotations
@@ -30,25 +30,25 @@ from vocab.requests.sentence import Became
 from vocab.requests.understand import understand as request_of
 
 _POINTED = frozenset({EventKind.RETURNED, EventKind.DROPPED, EventKind.WIPED, EventKind.USED_UP})
-"""Of these "it" and "that one" are believed; "brought it" is mostly talk."""
+"""With these, "it" and "that one" are believed; "brought it" is mostly talk."""
 _MISHEARD = frozenset({EventKind.RETURNED, EventKind.DROPPED})
-"""Of these a name may be misheard, as the few items that are out are all it can be."""
+"""With these a name may be misheard, as only the few items that are out can be meant."""
 _OF_LABEL = {"back": EventKind.RETURNED, "fell": EventKind.DROPPED}
-"""What the judge of intent calls them."""
+"""The kinds of event by the intent judge's labels."""
 _NAMED = _MISHEARD | MOUTH | {EventKind.WIPED}
-"""Of these it may be if the best phrasing names an item that sounds like it."""
+"""With these a name may be misheard if the best phrasing names an item that sounds like it."""
 UNLIKE = 0.15
-"""So much further away must the next item sound."""
+"""How much further away the next item must sound."""
 NAMED, MOST_WORDS = 0.4, 5
-"""Where the best phrasing names an item, of what was written for it so much may be wrong, in so many words;
-one word alone is held to `MISHEARD`."""
+"""Where the best phrasing names an item, how much of what was written for it may be wrong, and in how many
+words; a single word is held to `MISHEARD`."""
 _WORDS = ("back", "fell", "dropped", "wiped")
 ALIKE = 0.26
-"""One word that sounds so like one of these may be it ("the probe black"); tuning voices had 0.16 to 0.25."""
+"""A word this close in sound to one of these may be it ("the probe black"); tuning voices: 0.16 to 0.25."""
 _ITSELF = frozenset({"bad"})
-"""Sounds like one of these and is said of an item as often."""
+"""Sounds like one of these, and is said about an item just as often."""
 _WIPE, WIPE_ALIKE = "wipe", 0.34
-"""The same of an order to wipe ("why the probe")."""
+"""The same for an order to wipe ("why the probe")."""
 
 
 @dataclass(frozen=True)
@@ -71,8 +71,8 @@ def spoken_returns(
     """What was told by voice; None where nothing was, and no events where it fits nothing that is out.
 
     Args:
-        phrasing: the best of the closed vocabulary, "" for none; believed: whether that, or anything else of
-            it, is likely to have been said.
+        phrasing: the best of the closed vocabulary, "" for none; believed: whether that phrasing, or any
+            other of the vocabulary, is likely to have been said.
         far: how far apart two texts sound, 0 to 1.
     """
     heard = understand(free_text, lexicon)
@@ -107,7 +107,7 @@ def typed_returns(
     at_s: float,
     source: Source,
 ) -> tuple[Event, ...]:
-    """What was typed of items; where the known forms find nothing that can have happened, as it is judged."""
+    """What was typed about items; where the known forms find nothing possible, as the intent judge has it."""
     plain = return_events(text, lexicon, state, at_s, source)
     if plain and all(event.item is None or fits(event.kind, state.of(event.item)) for event in plain):
         return plain
@@ -117,7 +117,7 @@ def typed_returns(
 def events_of_judged(
     told: Iterable[Became], state: TrayState, at_s: float, source: Source = Source.SPEECH
 ) -> tuple[Event, ...]:
-    """What was told of items in words of somebody's own, as far as it can have happened: it was out."""
+    """What was told about items in free words, as far as it can have happened: the item was out."""
     events = []
     for one in told:
         kind = _OF_LABEL[one.label]
@@ -127,13 +127,13 @@ def events_of_judged(
 
 
 def _second(phrasing: str, believed: Callable[[], bool], lexicon: Lexicon) -> tuple[Told, ...]:
-    """What the phrasing tells of named items, if it is believed."""
+    """What the phrasing tells about named items, if it is believed."""
     told = tuple(one for one in understand(phrasing, lexicon).told if one.candidates)
     return told if told and believed() else ()
 
 
 def _agree(one: tuple[Told, ...], other: tuple[Told, ...]) -> bool:
-    """Whether both say the same of the same things."""
+    """Whether both say the same about the same items."""
     return [_what(told) for told in one] == [_what(told) for told in other]
 
 
@@ -142,7 +142,7 @@ def _what(told: Told) -> tuple[EventKind, str | None]:
 
 
 def _possible(events: tuple[Event, ...], told: tuple[Told, ...], state: TrayState) -> tuple[Event, ...]:
-    """The events that can have happened; none where something was pointed at that is mostly talk."""
+    """The events that can have happened; none where something is pointed at in what is mostly talk."""
     if any(not one.candidates and one.kind not in _POINTED | {EventKind.CORRECTED} for one in told):
         return ()
     return tuple(event for event in events if event.item is None or fits(event.kind, state.of(event.item)))
@@ -164,7 +164,7 @@ def _misheard(free_text: str, lexicon: Lexicon, state: TrayState, far: Far) -> t
 
 
 def _to_wipe(free_text: str, lexicon: Lexicon, state: TrayState, far: Far) -> str | None:
-    """ "it", or the item that is to be wiped ("the explorer"): it is out or has come back."""
+    """ "it", or the item that is to be wiped ("the explorer"), if it is out or has come back."""
     first, *rest = words(free_text) or ("",)
     if first == _WIPE and tuple(word for word in rest if word != "please") in POINTERS:
         return "it"
@@ -178,7 +178,7 @@ def _to_wipe(free_text: str, lexicon: Lexicon, state: TrayState, far: Far) -> st
 
 
 def _miswritten(free_text: str, lexicon: Lexicon, state: TrayState, far: Far) -> tuple[EventKind, str] | None:
-    """What is told if one word of the text is taken for one of `_WORDS`: "the hatchet is white" is wiped."""
+    """What is told if one word of the text is taken for one of `_WORDS`: "the hatchet is white" for wiped."""
     said = words(free_text)
     for at, word in enumerate(said):
         for meant in _WORDS:
@@ -194,7 +194,7 @@ def _miswritten(free_text: str, lexicon: Lexicon, state: TrayState, far: Far) ->
 def _named(
     free_text: str, phrasing: str, lexicon: Lexicon, state: TrayState, far: Far
 ) -> tuple[EventKind, str] | None:
-    """What the text tells of a name that it lacks, of the item that the phrasing names: it sounds like it."""
+    """What the text tells about an unknown name, if the item that the phrasing names sounds like it."""
     requests = request_of(phrasing, lexicon, lexicon.pack.speech)
     if len(requests) != 1:
         return None

@@ -1,10 +1,9 @@
-"""Timers for timed steps: started, told and stopped by voice, with the maker's time and no other.
+"""Timers for timed steps: started, asked about and stopped by voice, with the maker's time and no other.
 
-Comes in: text, the events so far, the clinic's times and the clock's reading. Goes out: a reply, and events
-to append. No time is shipped: without one set by the clinic a timer does not start, and the reply says so.
-Each material has a timer ("etch enamel", "etch dentine"); a word of several means the present step's, or is
-asked back.
-Nothing here sleeps, rings or reads a clock.
+From text, the events so far, the clinic's times and the clock's reading this makes a reply and events to
+append. No time is shipped: without one set by the clinic a timer does not start, and the reply says so. Each
+material has its own timer ("etch enamel", "etch dentine"); a word that several share means the present
+step's, or the reply asks which. Nothing here sleeps, rings or reads a clock.
 """
 
 from __future__ import annotations
@@ -21,7 +20,7 @@ from vocab.pack.schema import Pack
 
 Far = Callable[[str, str], float]
 MISHEARD = 0.3
-"""Of the phones of a name so many may be wrong; author's judgement."""
+"""The share of a name's phones that may be wrong; author's judgement."""
 LONGEST_NAME = 3
 _T = TypeVar("_T")
 
@@ -38,7 +37,7 @@ class TimerAct(StrEnum):
 class TimerWish:
     """What is to be done, with which timer.
 
-    name: as it was said, None where none was named; among: the timers that it may be, () where it is the
+    name: as it was said, None where none was named; among: the timers that may be meant, () where it is the
     name of one; everything: "all timers"; said_timer: whether the words can mean nothing else ("how long"
     alone can).
     """
@@ -50,7 +49,7 @@ class TimerWish:
     said_timer: bool = True
 
     def means(self, timer: str) -> bool:
-        """Whether it may be about this timer."""
+        """Whether this timer may be meant."""
         return self.name is None or timer in (self.among or (self.name,))
 
 
@@ -85,7 +84,7 @@ CAUTIONS: Mapping[str, str] = {
     "cure": "Nobody looks into the beam; hold the orange shield before the eyes.",
     "topical anaesthetic": "Dry the tissue first.",
 }
-"""Told where the step has none of its own, by timer or by what its name begins with. Common practice, no
+"""Given where the step has none of its own, by timer or by what its name begins with. Common practice, no
 source."""
 
 _SAID: Mapping[str, str] = {
@@ -180,16 +179,16 @@ _SKIPPED = frozenset({"please", "now", "thanks", "okay", "ok", "and", "so", "can
 
 
 def timer_names(pack: Pack) -> tuple[str, ...]:
-    """The things that the pack's procedures time, in the order of their appearance."""
+    """What the pack's procedures time, in order of appearance."""
     named = (timer for procedure in pack.procedures for step in procedure.steps for timer in step.timers)
     return tuple(dict.fromkeys(named))
 
 
 def understand_timer(text: str, names: Sequence[str], far: Far | None = None) -> TimerWish | None:
-    """What the text wants of a timer; None for everything else.
+    """What the text wants of a timer; None for any other text.
 
     Args:
-        far: how far apart two texts sound, 0 to 1; with it, a form that says "timer" takes a name that
+        far: how far apart two texts sound, 0 to 1; with it, a form that says "timer" accepts a name that
             was misheard ("start the etched timer").
     """
     plain = [word for word in words(text) if word not in HESITATIONS | ARTICLES]
@@ -218,13 +217,13 @@ def understand_timer(text: str, names: Sequence[str], far: Far | None = None) ->
 
 
 def maker_time_s(times: Mapping[str, float], timer: str) -> float | None:
-    """The time set for a timer, in seconds: its own, else a general one ("cure" for "cure bond"); None where
-    neither is set."""
+    """The time set for a timer, in seconds: its own, or else a general one ("cure" for "cure bond"); None
+    where neither is set."""
     return _by_beginning(times, timer)
 
 
 def running(events: Iterable[Event]) -> tuple[Running, ...]:
-    """The timers that run after these events, in the order they were started; restarting begins anew."""
+    """The timers that run after these events, in the order they were started; restarting one resets it."""
     timers: dict[str, Running] = {}
     for event in effective(tuple(events)):
         if event.kind is EventKind.TIMER_STARTED and event.about and event.seconds_s:
@@ -238,7 +237,7 @@ def running(events: Iterable[Event]) -> tuple[Running, ...]:
 
 
 def over(timers: Iterable[Running], now_s: float) -> tuple[Running, ...]:
-    """Those whose time has come."""
+    """Those whose time is up."""
     return tuple(timer for timer in timers if timer.is_over(now_s))
 
 
@@ -251,16 +250,16 @@ def timer_reply(
     step_timers: Sequence[str] = (),
     cautions: Callable[[str], Sequence[str]] = lambda timer: (),
 ) -> TimerReply | None:
-    """Does what is wished for.
+    """Start, stop or report on timers, as asked.
 
     Args:
         timers: from `running`.
         maker_times: seconds by timer, from `ChairSettings`.
-        step_timers: what the present step times; one of them is meant by "start the timer".
-        cautions: of a timer, see `step_cautions`.
+        step_timers: what the present step times; "start the timer" means one of them.
+        cautions: gives those for a timer, see `step_cautions`.
 
     Returns:
-        None where silence is right: "how long" with no timer running was no question to us.
+        None where silence is right: "how long" with no timer running was not a question to us.
     """
     if wish.wish is TimerAct.START:
         choices = _startable(wish, step_timers)
@@ -282,13 +281,13 @@ def timer_reply(
 
 
 def step_cautions(pack: Pack, timer: str) -> tuple[str, ...]:
-    """What the pack warns of in the steps with this timer, each once."""
+    """What the pack warns of in the steps with this timer, each warning once."""
     said = (c for p in pack.procedures for step in p.steps if timer in step.timers for c in step.cautions)
     return tuple(dict.fromkeys(said))
 
 
 def _startable(wish: TimerWish, step_timers: Sequence[str]) -> Sequence[str]:
-    """The timers that may be meant to start: those of the present step before others."""
+    """The timers that may be meant by "start": those of the present step before others."""
     if wish.name is None:
         return step_timers
     return [name for name in wish.among if name in step_timers] or wish.among or (wish.name,)
@@ -335,14 +334,14 @@ def _listed(names: Sequence[str]) -> str:
 
 
 def _by_beginning(of: Mapping[str, _T], timer: str) -> _T | None:
-    """What is kept under a timer's name, else under the most of its first words that something is."""
+    """The value under a timer's name, or else under the longest beginning of it that has one."""
     parts = timer.split()
     kept = (of.get(" ".join(parts[:length])) for length in range(len(parts), 0, -1))
     return next((found for found in kept if found is not None), None)
 
 
 def _known(said: tuple[str, ...], names: Sequence[str]) -> tuple[str, tuple[str, ...]] | None:
-    """A timer's name with (), or words of several with all of them; None where it is neither."""
+    """A timer's name with (), or words that several share with all of these; None where it is neither."""
     whole = " ".join(said)
     name = _SAID.get(whole, whole)
     if name in names:
@@ -353,7 +352,7 @@ def _known(said: tuple[str, ...], names: Sequence[str]) -> tuple[str, tuple[str,
 
 
 def _near(heard: tuple[str, ...], names: Sequence[str], far: Far) -> tuple[str, tuple[str, ...]] | None:
-    """The timer, or the words of some, that sound most like what was heard; None if nothing does."""
+    """The timer, or the words that some share, that sound most like what was heard; None if nothing does."""
     if len(heard) > LONGEST_NAME:
         return None
     beginnings = (name.split()[0] for name in names)
@@ -364,7 +363,7 @@ def _near(heard: tuple[str, ...], names: Sequence[str], far: Far) -> tuple[str, 
 
 
 def _in_place_of_n(said: tuple[str, ...], form: str) -> tuple[str, ...] | None:
-    """The words that stand for N; None where the form has none or does not fit."""
+    """The words in the place of N; None where the form has no N or does not fit."""
     parts = form.split()
     if "N" not in parts:
         return None

@@ -1,8 +1,8 @@
 """What is believed to lie where: the fold of a session's events.
 
-Comes in: events in order, the tray as it was laid and the pack. Goes out: `TrayState`. Most passes at the
-chair are silent, so the state is an estimate and says so; only a physical count decides. Nothing here reads
-a clock, keeps a file or forgets: a correction folds again without the event it takes back.
+From the events in order, the tray as it was laid and the pack it makes a `TrayState`. Most passes at the
+chair are silent, so the state is an estimate and says so; only a physical count decides. Nothing here reads a
+clock, keeps a file or forgets: a correction folds the events again without the one it takes back.
 """
 
 from __future__ import annotations
@@ -20,12 +20,12 @@ _WIPED_CLASSES = frozenset(
 
 @dataclass(frozen=True)
 class Holding:
-    """Where the pieces of one item are believed to be; the six numbers add up to all there are.
+    """Where the pieces of one item are believed to be; the first six numbers add up to all there are.
 
     clean: on the tray, not used; out: with the operator or in the mouth; back: returned, contaminated;
     dropped: fallen, contaminated, put aside; used_up: empty or thrown away; broken: in parts, put aside. Of
-    those out, `presumed` are counted so because they were asked for, nobody having said that they were
-    passed, and `in_mouth` were noted as placed in the mouth; `to_wipe` of those back carry debris;
+    those out, `presumed` are counted as out because they were asked for, although nobody said that they were
+    passed, and `in_mouth` were recorded as placed in the mouth; of those back, `to_wipe` carry debris;
     `to_replace` is how many spares are wanted.
     """
 
@@ -56,7 +56,7 @@ class TrayState:
     """The estimate after `events`.
 
     holdings: by item, in the order of the tray and then of appearance; last_item: what "it" and "that
-    one" mean; counted: what a hand count found, by item, as long as nothing of it has gone out since;
+    one" mean; counted: what a hand count found, by item, as long as none of it has gone out since;
     missed: pieces that somebody misses and nobody has counted since; empty: see `spare_wanted`; steps: steps
     said to be done; checks: answers to set-up questions; events: all of them, corrections included.
     """
@@ -72,7 +72,7 @@ class TrayState:
     ground: Ground | None = field(default=None, repr=False, compare=False)
 
     def of(self, item: str) -> Holding:
-        """Where this item's pieces are; nothing anywhere for one that never came to the chair."""
+        """Where this item's pieces are; all zero for an item that never came to the chair."""
         return self.holdings.get(item, Holding())
 
     @property
@@ -82,7 +82,7 @@ class TrayState:
 
     @property
     def in_mouth(self) -> dict[str, int]:
-        """Items that were noted as placed in the mouth and not as out of it."""
+        """Items that were recorded as placed in the mouth and not as out of it."""
         return {item: h.in_mouth for item, h in self.holdings.items() if h.in_mouth}
 
     @property
@@ -92,12 +92,12 @@ class TrayState:
 
     @property
     def to_wipe(self) -> dict[str, int]:
-        """Items that came back and wait to be wiped."""
+        """Items that came back and are waiting to be wiped."""
         return {item: h.to_wipe for item, h in self.holdings.items() if h.to_wipe}
 
     @property
     def to_replace(self) -> dict[str, int]:
-        """Items of which a sterile spare is wanted."""
+        """Items that need a sterile spare."""
         return {item: h.to_replace for item, h in self.holdings.items() if h.to_replace}
 
     @property
@@ -108,17 +108,17 @@ class TrayState:
 
 @dataclass(frozen=True, eq=False)
 class Ground:
-    """What does not change in a session: the state it began with, and what kind of thing each item is."""
+    """What does not change during a session: the state it began with, and what kind of thing each item is."""
 
     start: TrayState
     items: Mapping[str, Item]
 
     def is_used_once(self, item: str) -> bool:
-        """True where one more piece asked for is another piece, not the same one again."""
+        """True where asking for one more means another piece, not the same one again."""
         return item not in self.items or self.items[item].reprocessing is Reprocessing.SINGLE_USE
 
     def is_empty(self, item: str, holding: Holding) -> bool:
-        """True where who reaches for it finds none that can be given, and it is in no hand either."""
+        """True where whoever reaches for it finds none that can be given, and none is in a hand either."""
         if self.is_used_once(item):
             return holding.total > 0 and not holding.clean
         return holding.total > 0 and not holding.clean + holding.back and holding.out < holding.total
@@ -173,8 +173,8 @@ def apply(state: TrayState, event: Event) -> TrayState:
 def spare_wanted(state: TrayState, item: str) -> bool:
     """Whether the last request for this item found its place empty, so that a sterile one must be fetched.
 
-    True where every piece had fallen, broken or been used up, or of a thing used once been given out, and
-    nothing has been brought since. False where it never came to the chair, and for an instrument that was
+    True where every piece had fallen, broken or been used up, or had been given out if it is used only once,
+    and nothing has been brought since. False where it never came to the chair, and for an instrument that was
     merely out: it is in a hand.
     """
     return item in state.empty
@@ -241,7 +241,7 @@ _REACHED_FOR = frozenset({EventKind.ASKED, EventKind.PASSED, EventKind.IN_MOUTH}
 _COUNTED_AGAIN = frozenset(
     {EventKind.ASKED, EventKind.PASSED, EventKind.IN_MOUTH, EventKind.BROKEN, EventKind.SHORT}
 )
-"""After these an earlier count of the item does not hold any more."""
+"""After these an earlier count of the item no longer holds."""
 
 
 def _without(counts: Mapping[str, int], item: str) -> dict[str, int]:
@@ -249,7 +249,7 @@ def _without(counts: Mapping[str, int], item: str) -> dict[str, int]:
 
 
 def _asked(holding: Holding, quantity: int, item: str, ground: Ground) -> Holding:
-    """Asked for means presumed passed, as nobody says so."""
+    """What is asked for is presumed passed, as nobody says so."""
     after = _taken(holding, quantity, item, ground)
     return replace(after, presumed=min(after.out, holding.presumed + quantity))
 
@@ -281,7 +281,7 @@ def _taken(holding: Holding, quantity: int, item: str, ground: Ground) -> Holdin
 
 
 def _returned(holding: Holding, quantity: int, item: str, ground: Ground) -> Holding:
-    """From out; what nobody saw leave was clean, or came with the operator."""
+    """From those out; a piece that nobody saw leave was clean, or came with the operator."""
     from_out = min(quantity, holding.out)
     from_clean = min(quantity - from_out, holding.clean)
     new = quantity - from_out - from_clean if not holding.total else 0
@@ -294,8 +294,8 @@ def _returned(holding: Holding, quantity: int, item: str, ground: Ground) -> Hol
 
 
 def _in_mouth(holding: Holding, quantity: int, item: str, ground: Ground) -> Holding:
-    """Of what is out, then of what lies there. Where nothing is left of it, what was told to be in the mouth
-    is there all the same; said twice, it is the same piece."""
+    """From those out, then from those lying there. Where none is left, what was said to be in the mouth is
+    there anyway; said twice, it is the same piece."""
     given, clean, back, new = _shares(quantity, holding.out - holding.in_mouth, holding.clean, holding.back)
     if new < quantity or holding.in_mouth:
         new = 0
@@ -311,7 +311,7 @@ def _in_mouth(holding: Holding, quantity: int, item: str, ground: Ground) -> Hol
 
 
 def _out_of_mouth(holding: Holding, quantity: int, item: str, ground: Ground) -> Holding:
-    """What comes out of the mouth is back, whether or not it was noted as in it."""
+    """What comes out of the mouth is back, whether or not it was recorded as in it."""
     after = _returned(holding, quantity, item, ground)
     return replace(after, in_mouth=max(0, min(after.in_mouth, holding.in_mouth - quantity)))
 
@@ -321,7 +321,7 @@ def _wiped(holding: Holding, quantity: int, item: str, ground: Ground) -> Holdin
 
 
 def _dropped(holding: Holding, quantity: int, item: str, ground: Ground) -> Holding:
-    """From the hand first, then from what lies there; a piece nobody knew of is one more."""
+    """From the hand first, then from those lying there; a piece that nobody knew of is one more."""
     out, back, clean, new = _shares(quantity, holding.out, holding.back, holding.clean)
     new = new if not holding.total else 0
     fallen = out + back + clean + new

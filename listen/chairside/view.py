@@ -1,6 +1,6 @@
-"""What a screen shows of a room, as plain data for JSON.
+"""What a screen shows of a session, as plain data for JSON.
 
-Comes in: a room. Goes out: one dictionary that says everything, so that a screen that was away needs only
+From a `ChairSession` it makes one dictionary that says everything, so that a screen that was away needs only
 the newest. It decides nothing, and holds no words that anybody said.
 """
 
@@ -64,7 +64,7 @@ def room_view(chair_session: ChairSession) -> dict[str, Any]:
 
 
 def layout(pack: Pack, tray: Tray | None) -> str:
-    """A mark of what lies where and what it is called: a page that was drawn with another is out of date."""
+    """A fingerprint of what lies where and what it is called: a page drawn with another is out of date."""
     slots = tray.slots if tray else ()
     lies = [(s.at, s.item, s.count, s.variants, _name(pack, s.item)) for s in slots]
     return f"{zlib.crc32(repr(lies).encode()):08x}"
@@ -81,7 +81,7 @@ def stage_view(
 ) -> dict[str, Any]:
     """The large part of the screen; `kind` is injury, check, answer, wait, note or idle.
 
-    chosen: the place of the choice whose label is to be read back; lines: of the card after a needle stick.
+    chosen: the index of the choice whose label is to be read back; lines: of the card after a needle stick.
     """
     choices = () if check is None else check.choices
     items = [pack.item(choice.item) for choice in choices]
@@ -147,7 +147,7 @@ def size_text(answer: Answer, pack: Pack) -> str | None:
 
 
 def spoken_line(answer: Answer) -> str:
-    """What the voice says, as few words as will do: "cotton pliers, five"."""
+    """What the voice says, in as few words as will do: "cotton pliers, five"."""
     what = answer.name or ""
     if answer.action:
         what = f"{answer.action.replace('_', ' ')} {what}".strip()
@@ -158,7 +158,7 @@ def spoken_line(answer: Answer) -> str:
 
 
 def place_name(at: str | None) -> str:
-    """An address in words: "slot 5", or the place beside the chair as it is called."""
+    """An address in words: "slot 5", or the name of the place beside the chair."""
     return "" if at is None else f"slot {at}" if at.replace(" ", "").isdigit() else at
 
 
@@ -176,7 +176,7 @@ def _card(item: Item, tray: Tray | None, size: str | None = None) -> dict[str, A
 
 
 def _guess(item: Item, tray: Tray | None) -> dict[str, Any]:
-    """What is likely next; of what is always checked a guess tells no place."""
+    """What is likely next; no place is given for an item that is always checked."""
     card = _card(item, tray)
     return card | {"slot": None, "place": CHECKED_FIRST} if item.always_check else card
 

@@ -1,7 +1,7 @@
-"""Runs the scripted recordings through the real engine and counts what came of each.
+"""Runs the scripted recordings through the real engine and counts the results.
 
-Comes in: a folder with `manifest.jsonl` and its sound files, and an assistant. Goes out: one `DemoOutcome`
-a recording. The recordings are one session, in their order; nothing is skipped or repeated.
+Takes a folder with `manifest.jsonl` and its sound files, and an assistant; yields one `DemoOutcome` per
+recording. The recordings are one session, in their order; none is skipped or repeated.
 """
 
 from __future__ import annotations
@@ -49,11 +49,11 @@ class Recording:
 
 @dataclass(frozen=True)
 class DemoOutcome:
-    """What came of one recording.
+    """The result of one recording.
 
-    Of a request: right (item, action, end and number all as asked), checked (the right one was among
+    For a request: right (item, action, end and number all as asked), checked (the right one was among
     those offered), wrong (something else was answered, or the item with another end or number),
-    missed (silence, or a check without the right one). Of chatter: quiet,
+    missed (silence, or a check without the right one). For chatter: quiet,
     asked (a check was shown) or answered.
     """
 

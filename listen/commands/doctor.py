@@ -1,7 +1,7 @@
-"""Looks at the machine: what is installed, which engine would run, and what is missing and how to get it.
+"""Checks the machine: what is installed, which engine would run, and what is missing and how to get it.
 
-Comes in: nothing, or a Vosk folder to look at. Goes out: `CheckedPart`s in reading order. Nothing is
-recorded and nothing is fetched; the engine is loaded once, to be sure that it runs.
+Takes nothing, or a Vosk folder to check; yields `CheckedPart`s in reading order. Nothing is recorded or
+downloaded; the engine is loaded once, to be sure that it runs.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ OPTIONAL = {"sounddevice": "the microphone", "vosk": "the Vosk engine"}
 
 @dataclass(frozen=True)
 class CheckedPart:
-    """One thing that was looked at. A `needed` one that is missing keeps the demo from running."""
+    """One thing that was checked. If a `needed` one is missing, the demo does not run."""
 
     what: str
     state: State
@@ -46,7 +46,7 @@ class CheckedPart:
 def findings(
     vosk_model: Path | None = None, clock: Callable[[], float] = time.perf_counter
 ) -> Iterator[CheckedPart]:
-    """Look at everything; each finding comes as soon as it is known."""
+    """Check everything; each finding is yielded as soon as it is known."""
     yield CheckedPart(
         "traycall", "ok", f"{version('traycall')}, Python {platform.python_version()}, {_machine()}"
     )

@@ -1,6 +1,6 @@
-"""Starts the web app: `traycall screen`.
+"""The `traycall screen` command, which starts the web app.
 
-Comes in: options. Goes out: a server that runs until it is stopped. It is for this machine only unless
+Takes command-line options and runs a server until it is stopped. The server is for this machine only, unless
 --open is given together with a pass code.
 """
 
@@ -25,7 +25,7 @@ from vocab.files import data_folder
 PASS_CODE = "TRAYCALL_PASS_CODE"
 PORT = 8465
 LARGEST_MESSAGE = 65_536
-"""Bytes of one message of a live connection."""
+"""Most bytes in one message of a live connection."""
 
 
 def serve(
@@ -126,7 +126,7 @@ def serve(
 
 def _see_that_port_is_free(host: str, port: int) -> None:
     with socket.socket() as tried:
-        if os.name != "nt":  # where it would let two servers share a port
+        if os.name != "nt":  # on Windows it would let two servers share a port
             tried.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             tried.bind((host, port))
@@ -138,7 +138,7 @@ def _see_that_port_is_free(host: str, port: int) -> None:
 
 
 def _pass_code(is_open: bool) -> str | None:
-    """From the environment, as arguments can be read by everybody on a machine."""
+    """The pass code, from the environment because everyone on a machine can read arguments."""
     code = os.environ.get(PASS_CODE)
     if not is_open:
         return None

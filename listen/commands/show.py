@@ -1,7 +1,7 @@
-"""Writes answers, trays and items for people: few words, 80 columns, the item's name in capitals.
+"""Renders answers, trays and items for people: few words, 80 columns, the item's name in capitals.
 
-Comes in: an `Answer`, a `Tray`, an `Item`. Goes out: text on a `rich` console. Colour only repeats what
-a word or a sign says already. Nothing is decided here, and nothing is shown for chatter.
+Takes an `Answer`, a `Tray` or an `Item`; returns text for a `rich` console. Colour only repeats what a word
+or a sign already says. Nothing is decided here, and nothing is shown for chatter.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ from listen.verdict import Verdict
 from vocab.language.forms import SHARPS_INJURY
 from vocab.pack.schema import Item, ItemClass, Pack, Slot, Tray
 
-if TYPE_CHECKING:  # typed requests do without what these import
+if TYPE_CHECKING:  # typed requests do not need what these modules import
     from listen.commands.demo import DemoOutcome
     from listen.commands.doctor import CheckedPart
 
@@ -44,7 +44,7 @@ def console(file: TextIO) -> Console:
 
 @dataclass(frozen=True)
 class ChairScreen:
-    """How the answers of one chair look. `tray` is None where none was chosen."""
+    """How the answers of one chair look. `tray` is None if none was chosen."""
 
     pack: Pack
     tray: Tray | None
@@ -137,7 +137,7 @@ class ChairScreen:
 
 
 def tray_list(pack: Pack) -> RenderableType:
-    """Every tray, one a line."""
+    """Every tray, one per line."""
     table = Table.grid(padding=(0, 3, 0, 0))
     for tray in pack.trays:
         table.add_row(Text(tray.id, style="bold"), tray.name, f"{len(tray.slots)} slots")
@@ -215,7 +215,7 @@ _SIGNS = {"ok": ("+", "green"), "missing": ("!", "bold yellow"), "note": ("-", "
 
 
 def finding(found: CheckedPart) -> RenderableType:
-    """One line (or a few) of the doctor: "+" there, "!" missing, "-" a remark."""
+    """One line (or a few) of the doctor: "+" present, "!" missing, "-" a remark."""
     table = Table.grid(padding=(0, 1))
     table.add_column(width=1)
     table.add_column(width=15)
@@ -228,7 +228,7 @@ def finding(found: CheckedPart) -> RenderableType:
 
 @contextmanager
 def progress(start: str, total: int) -> Iterator[Callable[[str], None]]:
-    """A progress bar on standard error; yields a function that moves it on by one and names the step."""
+    """A progress bar on standard error; yields a function that advances it by one and names the step."""
     one_line = Column(no_wrap=True, overflow="ellipsis")
     columns = (
         BarColumn(20),
@@ -241,7 +241,7 @@ def progress(start: str, total: int) -> Iterator[Callable[[str], None]]:
 
 
 def demo_report(outcomes: Sequence[DemoOutcome], engine: str) -> RenderableType:
-    """What came of the recordings: requests and chatter, in quiet and in noise, and every slip."""
+    """Results of the recordings: requests and chatter, in quiet and in noise, and every mistake."""
     from listen.commands.demo import CHATTER_RESULTS, REQUEST_RESULTS, counts
 
     parts: list[RenderableType] = [Text("")]
@@ -289,7 +289,7 @@ def _kind(item: Item) -> str:
 
 
 def _mind(item: Item) -> str:
-    """What must not be forgotten while it is passed, in a few words; `item_page` has the sentences."""
+    """What to mind while passing the item, in a few words; `item_page` has the full sentences."""
     first = re.split("[;.]", item.cautions[0])[0] if item.cautions else ""
     flags = ["sharp"] if item.sharp and "sharp" not in first.lower() else []
     flags += ["counted"] if item.counted and "count" not in first.lower() else []
@@ -313,7 +313,7 @@ def _all_slots(pack: Pack, item: Item) -> str:
 
 
 def _slot(at: str | None) -> str:
-    """An address in words: "slot 5", or the place beside the chair as it is called."""
+    """A place in words: "slot 5", or the name of the place beside the chair."""
     if at is None:
         return ""
     return f"slot {at}" if at.replace(" ", "").isdigit() else at

@@ -1,7 +1,8 @@
-"""Every dentist's vocabulary on one server: the house's own, with what the dentist calls otherwise.
+"""Every dentist's vocabulary on one server: the server's own, with each dentist's changes.
 
-Comes in: the house's chair and a dentist's id. Goes out: the dentist's chair and reader, made once, and the
-one pack that the engine hears for all of them. It changes no layer; a changed vocabulary gets new `DentistChairs`.
+From the server's own chair and a dentist's id it makes that dentist's chair and reader, once, and the one
+pack that the engine listens for on behalf of all dentists. It changes no layer; after a vocabulary change a
+new `DentistChairs` is made.
 """
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ class DentistChairs:
     """Chairs by dentist; safe to use from many threads.
 
     Args:
-        own: for whoever has no changes of their own; clock: seconds since 1970.
+        own: for any dentist without changes of their own; clock: seconds since 1970.
     """
 
     def __init__(self, own: Chair, clock: Callable[[], float]) -> None:
@@ -33,7 +34,7 @@ class DentistChairs:
 
     @property
     def ready(self) -> bool:
-        """Whether the house's own names can be looked up without waiting."""
+        """Whether the server's own names can be looked up without waiting."""
         return id(self.own) in self._readers
 
     @property
@@ -42,7 +43,7 @@ class DentistChairs:
         return dentists_of(self.own.clinic, self.own.options.dentist)
 
     def of(self, dentist: str | None) -> Chair:
-        """The chair of a dentist; the house's own where the dentist has changed nothing."""
+        """The chair of a dentist; the server's own if the dentist has changed nothing."""
         if dentist in (None, self.own.options.dentist):
             return self.own
         assert dentist is not None
@@ -52,7 +53,7 @@ class DentistChairs:
             return self._chairs[dentist]
 
     def reader(self, dentist: str | None) -> Reader:
-        """What understands this dentist."""
+        """The reader that understands this dentist."""
         with self._lock:
             chair = self.of(dentist)
             if id(chair) not in self._readers:
@@ -61,19 +62,19 @@ class DentistChairs:
             return self._readers[id(chair)]
 
     def note(self, dentist: str | None) -> Callable[[str], None]:
-        """What notes names that this dentist asked for and nobody knew; to be called once an utterance."""
+        """The function that notes unknown names this dentist asked for; to be called once per utterance."""
         return noting(self.of(dentist), self._clock)
 
     @cached_property
     def heard(self) -> Pack:
-        """The house's pack and every name that only some listed dentist uses: what the engine listens for.
+        """The server's pack and every name that only some listed dentist uses: what the engine listens for.
 
         Whose name it is, and what it means, is decided by the dentist's own reader.
         """
         return _with_names(self.own.pack, (self.of(dentist).pack for dentist in self.dentists))
 
     def vocabulary(self, dentist: str | None) -> Vocabulary:
-        """The pack with its layers as they are saved now; None is for nobody in particular."""
+        """The pack with its layers as they are saved now; None is for no specific dentist."""
         return Vocabulary(self._vocabulary.pack, self._vocabulary.folder, dentist)
 
     def _made(self, dentist: str) -> Chair:
@@ -82,7 +83,7 @@ class DentistChairs:
         if same_names and composed.settings == self.own.clinic:
             return self.own
         chair = Chair(self.own.options, composed.pack, None, None, composed.settings)
-        chair.__dict__["pronouncer"] = self.own.pronouncer  # what cached_property would make again
+        chair.__dict__["pronouncer"] = self.own.pronouncer  # what cached_property would otherwise make again
         if same_names:
             chair.__dict__["lexicon"] = self.own.lexicon
         return chair

@@ -1,6 +1,6 @@
 """One engine for every screen: utterances are queued and heard one after the other in one thread.
 
-Comes in: sound of an utterance and the screen it is from. Goes out: a future with its `Hearing`. What
+Given an utterance's sound and the screen it comes from, it returns a future with its `Hearing`. Sound that
 waits too long or is overtaken by newer sound of the same screen is dropped, never heard late. It never
 decides what an utterance means and keeps no sound.
 """
@@ -31,14 +31,14 @@ class EarState(StrEnum):
 
 @dataclass(eq=False)
 class Job:
-    """Sound to be heard, shape = (n,); `done` is cancelled where it was dropped."""
+    """Sound to be heard, shape = (n,); `done` is cancelled if it was dropped."""
 
     screen: str
     samples: Samples
     done: Future[Hearing] = field(default_factory=Future)
 
     def drop(self) -> None:
-        """Not wanted any more; nothing happens if it is being heard already."""
+        """Take it out of the queue; nothing happens if it is being heard already."""
         self.done.cancel()
 
 
@@ -65,7 +65,7 @@ class EngineQueue:
         self._thread.start()
 
     def stop(self) -> None:
-        """Drop what waits; an utterance that is being heard is finished."""
+        """Drop what is waiting; an utterance that is being heard is finished."""
         with self._wake:
             self._stopping = True
             for jobs in self._waiting.values():
@@ -90,11 +90,11 @@ class EngineQueue:
 
     @property
     def engine(self) -> Engine | None:
-        """What hears; None until it is loaded."""
+        """The engine in use; None until it is loaded."""
         return self._engine
 
     def loaded(self) -> Engine | None:
-        """Waits until the engine is loaded and returns it; None where it is missing."""
+        """Wait until the engine is loaded and return it; None if it is missing."""
         self._settled.wait()
         return self._engine
 
@@ -108,7 +108,7 @@ class EngineQueue:
         return self.state is EarState.READY and not self._waiting
 
     def _next(self) -> Job | None:
-        """The next job, or None once stopped; the screen it is from goes to the end of the line."""
+        """The next job, or None once stopped; the screen it is from goes to the back of the queue."""
         with self._wake:
             while True:
                 while not self._waiting and not self._stopping:

@@ -1,9 +1,9 @@
 """Cuts one screen's sound into utterances and has them heard, mostly before they have ended.
 
-Comes in: blocks of sound. Goes out: hearings, in order, and whether somebody speaks. In every short pause a
-guess is made: what was said so far is heard. If speech goes on, the guess is thrown away; if it does not, it
-is the hearing of the utterance, which may then end sooner, or later where it stops amid a name. It stores no
-sound and decides nothing.
+It takes blocks of sound and delivers hearings, in order, and whether somebody is speaking. In every short
+pause it makes a guess: what was said so far is heard. If speech goes on, the guess is thrown away; otherwise
+it becomes the hearing of the utterance, which may then end sooner, or later if it stops in the middle of a
+name. It stores no sound and decides nothing.
 """
 
 from __future__ import annotations
@@ -20,12 +20,12 @@ from vocab.errors import TraycallError
 
 _LOG = logging.getLogger(__name__)
 FINISH_S = 0.2
-"""Who lets the key go within a word is heard so much longer, at most."""
+"""How much longer, at most, is heard of a speaker who lets the key go within a word."""
 HELD_S = 5.0
 """Silence that ends an utterance while a key is held: letting go ends it much sooner."""
 
 Enough = Callable[[Hearing], Awaitable[float | None]]
-"""Seconds of silence after which a hearing may be used, not before; None: when the utterance has ended."""
+"""Seconds of silence after which a hearing may be used, not before; None: once the utterance has ended."""
 
 
 class _Guess:
@@ -102,7 +102,7 @@ class Listener:
 
     def _push(self, block: Samples) -> None:
         for utterance in self._segmenter.push(block):
-            if self._segmenter.speaking:  # it was cut for its length; the guess is of more than that
+            if self._segmenter.speaking:  # it was cut for its length; the guess covers more than that
                 self._drop_guess()
             self._end(utterance)
         if not self._segmenter.pausing:
@@ -131,7 +131,7 @@ class Listener:
         try:
             hearing = await asyncio.shield(asyncio.wrap_future(guess.job.done))
             guess.enough_s = await enough(hearing)
-        except Exception:  # the utterance is heard again once it has ended, and the problem told then
+        except Exception:  # the utterance is heard again once it has ended, and the problem reported then
             return
         if guess is self._guess and guess.enough_s is not None:
             self._segmenter.wait_for(guess.enough_s)

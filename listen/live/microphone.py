@@ -1,8 +1,7 @@
 """The microphone of the machine that serves the screens; one screen at a time has it.
 
-Comes in: which screen wants it, and what takes its sound. Goes out: 16 kHz blocks, handed on as they come.
-It is open only while a screen has it, and keeps no sound. Who may open it is decided elsewhere
-(`listen.web.access.guard`).
+A screen asks for it and says where its sound goes; 16 kHz blocks are then handed on as they come. It is open
+only while a screen has it, and keeps no sound. Who may open it is decided in `listen.web.access.guard`.
 """
 
 from __future__ import annotations
@@ -35,7 +34,7 @@ class OwnMicrophone:
 
         Args:
             take: called with each block, shape = (n,), in a thread of the microphone's own.
-            lost: called there with what to do, once, where it stops by itself.
+            lost: called there once, with what to do, if it stops by itself.
 
         Raises:
             AudioError: another screen has it, or it will not open.
@@ -51,14 +50,14 @@ class OwnMicrophone:
             return self._reading.opened.result()
 
     def close(self, screen: str | None = None) -> None:
-        """Close it if this screen has it (None: whoever does); it hears nothing from now on."""
+        """Close it if this screen has it (None: any screen); it hears nothing from now on."""
         reading = self._reading
         if reading is not None and screen in (None, reading.screen):
             reading.end()
 
 
 class _Recorder(threading.Thread):
-    """From opening to closing."""
+    """One recording, from opening to closing."""
 
     def __init__(
         self,
@@ -93,7 +92,7 @@ class _Recorder(threading.Thread):
                 self.opened.set_exception(error)
             elif not self.ended:
                 self._lost(str(error))
-        except Exception as error:  # whoever waits for it to open must be told
+        except Exception as error:  # the thread waiting for it to open must be told
             if self.opened.done():
                 raise
             self.opened.set_exception(AudioError(f"the microphone will not open ({error})."))

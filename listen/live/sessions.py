@@ -1,7 +1,7 @@
-"""All rooms of a server: opens sessions, finds them again after a restart, and tells the screens.
+"""All sessions of a server: opens them, finds them again after a restart, and notifies the screens.
 
-Comes in: sessions to open or find. Goes out: `ChairSession`s, one for each session, and a call to every screen of a
-room that changed. It holds the one engine (`EngineQueue`) and the one log.
+It gives one `ChairSession` for each session that is opened or found, and notifies every screen of a session
+that changed. It holds the one engine (`EngineQueue`) and the one log.
 """
 
 from __future__ import annotations
@@ -36,13 +36,13 @@ ChairFactory = Callable[[], Chair]
 MOST_SCREENS = 32
 """Screens that may be connected at once; far more than a clinic has."""
 LONGEST_TIMER_S = 3600.0
-"""A maker's time that is longer is none for the chair."""
+"""A maker's time that is longer is not timed at the chair."""
 _SETTINGS = TypeAdapter(dict[str, ChairSettings])
-"""By session, by dentist (`_of_dentist`: hand and place), and under `_USUAL` what is everybody's, with the
-hand and place of sessions for no one in particular."""
+"""By session, by dentist (`_of_dentist`: hand and place), and under `_USUAL` what holds for everybody, with
+the hand and place of sessions for no specific dentist."""
 _USUAL = "usual"
 _NOT_OF_ONE: dict[str, object] = {"arch": None, "maker_times": {}, "faculty": True}
-"""What is kept of no dentist."""
+"""What is not kept for a single dentist."""
 
 
 class NoSession(Declined):
@@ -50,10 +50,10 @@ class NoSession(Declined):
 
 
 class Screen:
-    """A connected page; `changed` is set when it must look at its room again.
+    """A connected page; `changed` is set when it must look at its session again.
 
     Args:
-        show_ear: told "speaking", "thinking" or "quiet" as the room's open microphone hears it.
+        show_ear: told "speaking", "thinking" or "quiet" as the session's open microphone hears it.
     """
 
     def __init__(self, screen_id: str, show_ear: Callable[[str], None]) -> None:
@@ -69,14 +69,14 @@ class Screen:
 
 @dataclass(frozen=True)
 class OpenMicrophone:
-    """A microphone that is open in a room: for which screen, and where it is the server's own, its name."""
+    """A microphone that is open in a session: for which screen and, if it is the server's own, its name."""
 
     screen: str
     own: str | None = None
 
 
 class Sessions:
-    """Rooms by session.
+    """The running sessions, with their screens and microphones.
 
     Args:
         chair_factory: opens the pack; its tray and procedure are only the ones proposed first.
@@ -104,7 +104,7 @@ class Sessions:
 
     @property
     def chair(self) -> Chair:
-        """The vocabulary of whoever has no changes of their own."""
+        """The vocabulary of anyone without changes of their own."""
         return self.chairs.own
 
     @property
@@ -120,7 +120,7 @@ class Sessions:
         return self.chair.engine(self.chairs.heard)
 
     def renew(self, chair: Chair) -> None:
-        """Go on with a changed vocabulary, in every room, without a restart."""
+        """Go on with a changed vocabulary, in every session, without a restart."""
         chairs = DentistChairs(chair, self.settings.clock)
         chairs.reader(None)
         with self._lock:
@@ -133,7 +133,7 @@ class Sessions:
     # --- sessions -------------------------------------------------------------------------------
 
     def open(self, procedure: str | None, tray: str | None, dentist: str | None = None) -> ChairSession:
-        """Begin a session and return its room."""
+        """Begin a session and return it."""
         pack = self.chairs.of(dentist).pack
         chosen = find_procedure(pack, procedure) if procedure else None
         tray_id = tray or (chosen.tray if chosen else None)
@@ -149,7 +149,7 @@ class Sessions:
         return self._chair_session(session)
 
     def chair_session(self, session_id: int) -> ChairSession:
-        """The room of a session, made anew from the log if need be.
+        """The session with this number, made again from the log if need be.
 
         Raises:
             NoSession: it is not in the log, or was held with another pack.
@@ -166,7 +166,7 @@ class Sessions:
         raise NoSession(f"there is no session {session_id}; the list of sessions shows those there are.")
 
     def chair_of(self, session: LoggedSession) -> Chair:
-        """Pack, tray and procedure of a session as its dentist has them; what is lost since is left out."""
+        """Pack, tray and procedure of a session as its dentist has them; what is gone since is left out."""
         usual = self.chairs.of(session.dentist)
         pack = usual.pack
         if session.pack != pack.id:
@@ -176,7 +176,7 @@ class Sessions:
         tray = next((t for t in pack.trays if t.id == session.tray), None)
         procedure = next((p for p in pack.procedures if p.id == session.procedure), None)
         chair = Chair(usual.options, pack, tray, procedure, usual.clinic)
-        chair.__dict__["pronouncer"] = usual.pronouncer  # what cached_property would make again
+        chair.__dict__["pronouncer"] = usual.pronouncer  # what cached_property would otherwise make again
         chair.__dict__["lexicon"] = usual.lexicon
         return chair
 
@@ -196,25 +196,25 @@ class Sessions:
             return self._chair_sessions[session.id]
 
     def _assistant(self, session: LoggedSession, chair: Chair) -> ChairAssistant:
-        """Expects what consenting sessions have taught, if that is switched on."""
+        """An assistant that expects what consenting sessions have taught, if that is switched on."""
         learnt = habits_for(self.log, self._learning, session)
         reader, note = self.chairs.reader(session.dentist), self.chairs.note(session.dentist)
         return ChairAssistant(chair, reader, learnt, session.dentist, note)
 
     def look_at_consents(self) -> None:
-        """Consent that was given or withdrawn, by whatever program, counts in every room from now on."""
+        """Consent given or withdrawn, by whatever program, counts in every session from now on."""
         if self._consented() != self._learning:
             self.learn_again()
 
     def _consented(self) -> Learning:
-        """What may teach; nothing where that cannot be read, as the page of consents tells."""
+        """Which sessions may teach; none if that cannot be read, as the page of consents says."""
         try:
             return self.consents.learning()
         except LearningError:
             return Learning()
 
     def learn_again(self) -> None:
-        """What sessions may teach was changed: every room expects what they teach now."""
+        """After a change in which sessions may teach: every session expects what those teach now."""
         learning = self._consented()
         with self._lock:
             before, self._learning = self._learning, learning
@@ -231,7 +231,7 @@ class Sessions:
     # --- how a chair is set up ------------------------------------------------------------------
 
     def set_up(self, chair_session: ChairSession, settings: ChairSettings) -> None:
-        """Keep a chair's settings: hand and place for the dentist's next one, the rest for everybody's."""
+        """Keep a chair's settings: hand and place for the dentist's next, the rest for everybody's next."""
         with self._lock:
             chair_session.settings = settings
             kept = self._chair_settings()
@@ -252,7 +252,7 @@ class Sessions:
         self.tell(chair_session.session.id)
 
     def settings_of(self, session: LoggedSession) -> ChairSettings:
-        """As this chair was set up, else as the dentist's last, else as the clinic said at first."""
+        """As this chair was set up, else as the dentist's last one, else as the clinic has it set."""
         kept = self._chair_settings()
         if str(session.id) in kept:
             return kept[str(session.id)]
@@ -282,7 +282,7 @@ class Sessions:
     # --- screens --------------------------------------------------------------------------------
 
     def join(self, session_id: int, screen: Screen) -> None:
-        """A screen shows a room from now on."""
+        """A screen shows a session from now on."""
         with self._lock:
             if sum(len(screens) for screens in self._screens.values()) >= MOST_SCREENS:
                 raise Declined(f"{MOST_SCREENS} screens are connected already; close one.")
@@ -295,44 +295,44 @@ class Sessions:
         self.close_microphone(session_id, screen)
 
     def tell(self, session_id: int) -> None:
-        """Every screen of a room looks at it again."""
+        """Have every screen of a session look at it again."""
         with self._lock:
             screens = list(self._screens.get(session_id, ()))
         for screen in screens:
             screen.tell()
 
     def show_ear(self, session_id: int, state: str) -> None:
-        """Tell every screen of a room what its microphone hears, so that none speaks over anybody."""
+        """Tell every screen of a session what its microphone hears, so that none speaks over anybody."""
         with self._lock:
             screens = list(self._screens.get(session_id, ()))
         for screen in screens:
             screen.show_ear(state)
 
     def tell_all(self) -> None:
-        """Every screen looks at its room again."""
+        """Have every screen look at its session again."""
         with self._lock:
             sessions = list(self._screens)
         for session_id in sessions:
             self.tell(session_id)
 
-    # --- microphones: at most one is open in a room -----------------------------------------------
+    # --- microphones: at most one is open in a session --------------------------------------------
 
     def microphone(self, session_id: int) -> OpenMicrophone | None:
-        """The microphone that is open in this room."""
+        """The microphone that is open in this session."""
         with self._lock:
             return self._microphones.get(session_id)
 
     def open_microphone(self, session_id: int, screen: Screen) -> None:
-        """A screen's browser has opened its microphone; the room's other one is closed."""
+        """A screen's browser has opened its microphone; the session's other one is closed."""
         self._open(session_id, OpenMicrophone(screen.id))
 
     def open_own_microphone(
         self, session_id: int, screen: Screen, take: Callable[[Samples], None], lost: Callable[[str], None]
     ) -> None:
-        """Open the server's own for a screen (see `OwnMicrophone.open`); the room's other one is closed.
+        """Open the server's own for a screen (see `OwnMicrophone.open`); the session's other one is closed.
 
         Raises:
-            listen.audio.AudioError: it is open in another room, or will not open.
+            listen.audio.AudioError: it is open in another session, or will not open.
         """
         with self._lock:
             last = self._microphones.get(session_id)
@@ -366,5 +366,5 @@ def _of_all(settings: ChairSettings) -> dict[str, object]:
 
 
 def _of_dentist(dentist: str) -> str:
-    """Where a dentist's settings are kept; no session is called so."""
+    """The key of a dentist's settings; no session's key looks like it."""
     return f"dentist:{dentist}"

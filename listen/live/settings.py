@@ -1,7 +1,7 @@
 """What the web app is started with.
 
-Comes in: what the command line was given. Goes out: one frozen record that every page may read. It opens
-nothing and decides nothing.
+The command line's options become one frozen record that every page may read. It opens nothing and decides
+nothing.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ SHORTEST_PASS_CODE = 6
 
 @dataclass(frozen=True)
 class ServerSettings:
-    """The app's surroundings.
+    """The settings of one server.
 
     data: folder of the session log and the app's own small files; log: the session log, a file in `data`
     unless given; pass_code: None keeps the app to this machine; host_names: names besides addresses that
@@ -49,7 +49,7 @@ class ServerSettings:
 
     @property
     def is_open(self) -> bool:
-        """Whether other machines may come in."""
+        """Whether other machines may connect."""
         return self.pass_code is not None
 
     @property

@@ -1,6 +1,6 @@
-"""Names that are said to the engine while an editor types: one at a time, the newest wish next.
+"""Tries names on the engine while an editor types: one at a time, the newest next.
 
-Comes in: a name and its item. Goes out: whether it was tried by now, and what it was taken for, which is
+Given a name and its item, it says whether the name has been tried yet and what it was taken for, which is
 remembered until the vocabulary changes. `listen.speech.try_name` does the work, in a thread of its own.
 """
 
@@ -17,11 +17,11 @@ from vocab.errors import TraycallError
 from vocab.pack.schema import Pack
 
 NEW_ITEM = "new_item"
-"""Stands for an item that is being made."""
+"""Stands for an item that is just being created."""
 
 
 class TryState(StrEnum):
-    """How far a name is."""
+    """How far the trying of a name is."""
 
     DONE = "done"
     SAID = "being said"
@@ -37,7 +37,7 @@ class NameToTry:
 
 
 class Trying:
-    """Tries names."""
+    """Tries names on a server's engine."""
 
     def __init__(self, running: Sessions) -> None:
         self._running = running
@@ -49,7 +49,7 @@ class Trying:
         self.problem = ""
 
     def heard(self, wish: NameToTry) -> tuple[Mixup, ...] | None:
-        """What a name was taken for; None where it was not tried with the names in use."""
+        """What a name was taken for; None if it was not tried with the names now in use."""
         with self._lock:
             return self._done.get(wish) if self._pack is self._running.chair.pack else None
 
@@ -61,7 +61,7 @@ class Trying:
             return TryState.SAID if wish in (self._now, self._next) else TryState.NOT
 
     def want(self, wish: NameToTry) -> TryState:
-        """Try a name as soon as the one before is done; a wish that waited is forgotten."""
+        """Try a name as soon as the one before is done; it replaces one that was still waiting."""
         state = self.state(wish)
         if state is not TryState.NOT or self.problem:
             return state
@@ -90,10 +90,10 @@ class Trying:
 
 
 def heard_of(running: Sessions, wish: NameToTry) -> tuple[Mixup, ...]:
-    """Say a name to a house's engine.
+    """Say a name to the server's engine.
 
     Raises:
-        CannotTry: nothing can say it, or hear it.
+        CannotTry: nothing here can say it or hear it.
     """
     from listen.neural.engine import NeuralEngine
 

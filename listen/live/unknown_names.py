@@ -1,7 +1,7 @@
-"""Keeps names that were asked for and not known, where the clinic has switched that on.
+"""Keeps names that were asked for but not known, where the clinic has switched that on.
 
-Comes in: what was typed, or what the engine wrote, once for each utterance. Goes out: a name on the clinic's
-list (`vocab.layers.unknown_words`), never a sentence. It keeps nothing unless the list is there.
+From what was typed, or what the engine wrote, once per utterance, it puts a name on the clinic's list
+(`vocab.layers.unknown_words`), never a sentence. It keeps nothing unless the list exists.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from vocab.layers.unknown_words import unknown_words
 
 
 def noting(chair: Chair, clock: Callable[[], float]) -> Callable[[str], None]:
-    """What notes the unknown name in an utterance at this chair.
+    """The function that notes the unknown name in an utterance at this chair.
 
     Args:
         clock: seconds since 1970; only the day is kept.
@@ -27,7 +27,7 @@ def noting(chair: Chair, clock: Callable[[], float]) -> Callable[[str], None]:
     def note(text: str) -> None:
         if words.on:
             day = datetime.fromtimestamp(clock(), UTC).date()
-            with contextlib.suppress(TraycallError):  # a request is worth more than a list
+            with contextlib.suppress(TraycallError):  # a request matters more than the list
                 words.note(text, chair.lexicon, chair.pack.speech, day)
 
     return note

@@ -1,7 +1,7 @@
-"""Makes a changed vocabulary count in the running app: at once for typed requests, soon after for speech.
+"""Puts a changed vocabulary to use in the running app: at once for typed requests, soon after for speech.
 
-Comes in: the call that something was saved. Goes out: a new chair for the house, and an engine that knows
-the new names. The engine is made in a thread of its own; the old one hears until then.
+When told that something was saved, it gives the server a new chair and an engine that knows the new names.
+The engine is made in a thread of its own; the old one keeps hearing until then.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ _Laid = TypeVar("_Laid", Tray, Procedure)
 
 
 class Renewal:
-    """Keeps a house's vocabulary up to date."""
+    """Keeps a server's vocabulary up to date."""
 
     def __init__(self, running: Sessions) -> None:
         self._running = running
@@ -33,7 +33,7 @@ class Renewal:
 
     @property
     def hears(self) -> bool:
-        """Whether speech is understood with the newest names; False also where nothing hears at all."""
+        """Whether speech is understood with the newest names; also False if there is no engine at all."""
         return (
             self._running.engine_queue.state is EarState.READY
             and self._done == self._wanted
@@ -57,7 +57,7 @@ class Renewal:
         engine_queue.loaded()
         with self._lock:
             if number != self._wanted or engine_queue.engine is None:
-                return  # a newer change does it, or nothing hears
+                return  # a newer change does it, or there is no engine
             try:
                 engine_queue.use(renewed(engine_queue.engine, chair, self._running.chairs.heard))
                 self.problem = ""

@@ -1,7 +1,7 @@
-"""Threads of one group of pages, so that what is slow there keeps nobody else waiting.
+"""Threads for one group of pages, so that slow work there keeps nobody else waiting.
 
-Comes in: work of practice, of faculty pages, of edits. Goes out: its result, when a thread of that group had
-time for it. What the chairs ask for has the loop's own threads (`asyncio.to_thread`) to itself.
+They run the work of practice, of faculty pages, or of edits, and return its result once a thread of that
+group was free. The event loop's own threads (`asyncio.to_thread`) are left to requests from the chairs.
 """
 
 from __future__ import annotations
@@ -22,11 +22,11 @@ LONGEST_REST_S = 0.15
 
 
 class Workers:
-    """So many threads, made when there is work for them.
+    """A fixed number of threads, made when there is work for them.
 
     Args:
-        rests: a thread rests so many times as long as it has worked (but never long), so that even work
-            without an end leaves most of a processor to the chairs.
+        rests: how many times as long as it has worked a thread then rests (at most `LONGEST_REST_S`), so that
+            even endless work leaves most of a processor to the chairs.
     """
 
     def __init__(self, name: str, threads: int, rests: float = 0.0) -> None:
@@ -48,5 +48,5 @@ class Workers:
                     self._threads.submit(time.sleep, rest_s)
 
     def close(self) -> None:
-        """What has not begun is dropped; nothing is waited for."""
+        """Drop what has not begun; wait for nothing."""
         self._threads.shutdown(wait=False, cancel_futures=True)

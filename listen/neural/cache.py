@@ -1,7 +1,7 @@
 """What is made once from the model and kept: its graphs, and the prior tables of vocabularies.
 
-Comes in: a cache folder. Goes out: paths of complete files, each as it was made: a half-written folder is
-never seen, one whose checksums no longer agree is made again. Deleting the folder loses nothing but time.
+Given a cache folder, it returns paths of complete files, each as it was made: a half-written folder is never
+seen, and one whose checksums no longer match is made again. Deleting the folder costs nothing but time.
 """
 
 from __future__ import annotations
@@ -32,11 +32,11 @@ _RECIPE = "1"
 """Raise it when the graphs made from the same weights change."""
 _SUMS = "SHA256SUMS"
 _LONGEST_MAKING_S = 600.0
-"""Another process that makes the same is waited for so long."""
+"""How long to wait for another process that is making the same."""
 
 
 class CacheProblem(TraycallError):
-    """What is made once cannot be kept; the text says where and what to do."""
+    """What is made once cannot be stored; the text says where and what to do."""
 
 
 def default_cache() -> Path:
@@ -45,7 +45,7 @@ def default_cache() -> Path:
 
 
 def identity(model: Path | None = None, adapter: Path | None = ADAPTER) -> str:
-    """Tells one engine from another by the checksums of what it hears with; all that is kept goes by it.
+    """Tells one engine from another by the checksums of its files; everything kept is named by it.
 
     Args:
         model: the folder of the model; the installed one when left out.
@@ -66,7 +66,7 @@ def graphs(model: Path, cache: Path, adapter: Path | None = ADAPTER) -> Path:
 
     Raises:
         listen.neural.weights.AdapterMismatch: the adapter is missing, broken or made for another model.
-        CacheProblem: they cannot be kept.
+        CacheProblem: they cannot be stored.
     """
     taught, base = None if adapter is None else read_adapter(adapter), fingerprint(model)
     if taught is not None:
@@ -80,7 +80,7 @@ def graphs(model: Path, cache: Path, adapter: Path | None = ADAPTER) -> Path:
 
 
 def made(folder: Path, make: Callable[[Path], None], fits: Callable[[Path], bool] = lambda _: True) -> Path:
-    """`folder` as `make` fills it: at once where it is there and whole, else made, by one process at a time.
+    """`folder` as `make` fills it: at once if it is there and whole, else made, by one process at a time.
 
     Args:
         folder: its name holds no dot; beside it lie only other folders of this kind.
@@ -88,7 +88,7 @@ def made(folder: Path, make: Callable[[Path], None], fits: Callable[[Path], bool
         fits: says of a whole folder whether it is what is wanted.
 
     Raises:
-        CacheProblem: the disk is full, or may not be written.
+        CacheProblem: the disk is full or not writable.
     """
     if _is_whole(folder) and fits(folder):
         return folder

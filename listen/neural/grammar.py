@@ -1,8 +1,8 @@
 """Every way of asking for every name, as one token automaton that all cues share.
 
-Comes in: a pack. Goes out: `Grammar`, whose states say which tokens may follow and when a phrasing is
-complete. The tree of names stands once per spelling case and is entered from every cue, so names and
-cues add instead of multiplying. It never sees sound.
+It builds from a pack a `Grammar`, whose states say which tokens may follow and when a phrasing is complete.
+The tree of names exists once per spelling case and is entered from every cue, so names and cues add up
+instead of multiplying. It never sees sound.
 
     begin -> cue -> name -> ending -> end        "Could I have the pickups, please?"
     begin -> Name -> ending -> end               "Pickups."
@@ -26,7 +26,7 @@ from vocab.pack.schema import Pack, Speech
 _ARTICLES = ("the", "a", "an", "some")
 _STOPS = (".", "?", "!", "")
 _SHORT_CUE = 3
-"""Words of a cue that may stand between a name that is refused and one that is asked for."""
+"""Words of a cue that may stand between a refused name and the one asked for."""
 
 
 class Trie:
@@ -77,8 +77,8 @@ class Arcs:
 
 
 class _TrieNode(NamedTuple):
-    """A node within one of the tries; `pair` once a name was joined: none may follow it, and a second
-    name gets no bias, or a rare one said once would be heard twice."""
+    """A node within one of the tries; `pair` is set once a name was joined: no further name may follow, and
+    the second gets no bias, or a rare one said once would be heard twice."""
 
     trie: str
     node: int
@@ -112,13 +112,13 @@ class Grammar:
         self._number(frozenset(_TrieNode(name, 0) for name in _FIRST_TRIES))
 
     def set_bias(self, bias: Mapping[str, NDArray[np.float32]]) -> None:
-        """Give trie nodes the nats to add to the token that leads to them, shape = (nodes,) a trie; a trie
-        that is not named keeps what it had, none at first."""
+        """Give trie nodes the nats to add to the token that leads to them, shape = (nodes,) per trie; a
+        trie that is not named keeps what it had, none at first."""
         self._bias.update(bias)
         self._arcs.clear()
 
     def bias_of(self, name: str, tokens: Iterable[int]) -> float:
-        """Nats that a trie adds to these tokens from its root on; none for what it does not hold."""
+        """Nats that a trie adds to these tokens from its root on; none beyond what it holds."""
         total, node = 0.0, 0
         for token in tokens:
             following = self.tries[name].children[node].get(token)

@@ -1,10 +1,10 @@
 """The network as two ONNX graphs shaped for scoring a whole tree of continuations at once.
 
-Comes in: weights by layer name, written once as graphs into a folder by `write_graphs`. Goes out:
-`Network.listen` (audio to the decoder's view of it) and `Network.extend` (many token nodes to
-log-probabilities of what follows each). The published decoder keeps one cache per hypothesis; here all
-nodes of a search share one cache and an attention mask says which of them are ancestors, so hypotheses
-cost no copies. It never chooses a token.
+`write_graphs` writes weights, given by layer name, as graphs into a folder once; `Network` runs them:
+`listen` turns audio into the decoder's view of it, and `extend` turns many token nodes into
+log-probabilities of what follows each. The published decoder keeps one cache per hypothesis; here all nodes
+of a search share one cache and an attention mask says which of them are ancestors, so hypotheses cost no
+copies. It never chooses a token.
 
 Architecture (published PyTorch class `MoonshineForConditionalGeneration`, tiny): hidden 288, 6 + 6
 layers, 8 heads of 36, rotary over the first 32 of each head (interleaved pairs, base 10,000),
@@ -173,7 +173,7 @@ def _session(model: Path, threads: int) -> onnxruntime.InferenceSession:
     options = onnxruntime.SessionOptions()
     options.intra_op_num_threads = threads
     options.enable_cpu_mem_arena = False
-    options.enable_mem_pattern = False  # every search has shapes of its own; their plans would pile up
+    options.enable_mem_pattern = False  # every search has its own shapes; plans for them would pile up
     options.log_severity_level = 3
     return onnxruntime.InferenceSession(str(model), options, providers=["CPUExecutionProvider"])
 

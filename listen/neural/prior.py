@@ -1,7 +1,7 @@
 """What the decoder would say anyway: its log-probabilities on sound that holds no speech.
 
-Comes in: a trie of the grammar, a network, and what it heard in silence. Goes out: a complete table of
-log P(token | what stands before it), one number a trie node. It never looks at a user's audio.
+From a trie of the grammar, a network, and what it heard in silence it computes a complete table of
+log P(token | what stands before it), one number per trie node. It never looks at a user's audio.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from listen.neural.tree import ROOT, TokenTree
 _CHUNK = 192
 """Nodes run in one call."""
 _GROUP = 1_500
-"""Nodes that share a cache; larger tries are done in several."""
+"""Nodes that share a cache; larger tries are done in several groups."""
 
 
 def trie_prior(

@@ -1,8 +1,8 @@
 """The search: one utterance against every phrasing of the grammar, and against anything else.
 
-Comes in: what the network heard and the grammar with its prior. Goes out: complete phrasings with raw
-and prior log-scores beside the free decode of the same audio. Partials are extended level by level,
-all in one call; the free path rides along. It never decides on an item.
+From what the network heard and the grammar with its prior it returns complete phrasings with raw and prior
+log-scores, along with the free decode of the same audio. Partials are extended level by level, each level
+in one call; the free decode is extended in the same calls. It never decides on an item.
 """
 
 from __future__ import annotations
@@ -23,10 +23,10 @@ from listen.neural.tree import ROOT, TokenTree
 class SearchSettings:
     """How wide to look.
 
-    width: partials extended at a level at most; margin: nats below the level's best at which a
+    width: most partials extended at a level; margin: nats below the level's best at which a
     partial is dropped; hopeless: nats by which the grammar may fall behind the free decode of equal
-    length before it is given up; most: partials extended in all; longest: tokens of a phrasing at most;
-    longest_free: tokens of the free decode at most.
+    length before it is given up; most: limit on partials extended in all; longest: most tokens
+    of a phrasing; longest_free: most tokens of the free decode.
     """
 
     width: int = 32
@@ -47,16 +47,16 @@ class Scored:
 
     @property
     def score(self) -> float:
-        """What phrasings are compared by: the log-probability with the decoder's favour taken away."""
+        """What phrasings are compared by: the log-probability with the decoder's own preference removed."""
         return self.log_p + self.bias
 
 
 @dataclass(frozen=True)
 class Found:
-    """The complete phrasings met, in no order, and the free decode (its bias is 0).
+    """The complete phrasings found, in no order, and the free decode (its bias is 0).
 
-    free_ended: False where the free decode is longer than any phrasing; its log_p is then that of as long a
-    beginning. written: all of it.
+    free_ended: False if the free decode is longer than any phrasing; its log_p is then that of a beginning
+    of that length. written: the whole of it.
     """
 
     phrasings: tuple[Scored, ...]
@@ -122,8 +122,8 @@ def search(network: Network, heard: Encoded, grammar: Grammar, settings: SearchS
 def log_p_of(
     network: Network, heard: Encoded, sentences: Sequence[Sequence[int]]
 ) -> list[NDArray[np.float64]]:
-    """The log-probability of each token of some beginnings of sentences, all scored in one call; what they
-    share is run once."""
+    """The log-probability of each token of some sentence beginnings, all scored in one call; what they share
+    is run once."""
     trie, parents, tokens = Trie(), list[int](), list[int]()
     for sentence in sentences:
         trie.add(sentence)

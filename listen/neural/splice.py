@@ -1,8 +1,8 @@
-"""Names put into the free decode by their sound: open words around, closed names inside.
+"""Puts names into the free decode by their sound: open words around, closed names inside.
 
-Comes in: what the network wrote freely, and names that the grammar's search favours. Goes out: the same
+It takes what the network wrote freely and the names that the grammar's search favours, and returns the same
 sentence with a name in place of some of its words, once for each name that sounds like them, for the network
-to score. It never hears and never decides on an item.
+to score. It never hears sound and never decides on an item.
 """
 
 from __future__ import annotations
@@ -24,11 +24,11 @@ from vocab.language.tokens import spoken_forms, written_forms
 MOST_WORDS = 6
 """Words of the free decode that one name may stand for."""
 WORST = 0.55
-"""Edits of phones, as a share of the longer of both, from which on two do not sound alike."""
+"""Edits of phones, as a share of the longer of the two, from which they no longer sound alike."""
 LONGER = 0.012
-"""How much farther apart, for each phone of its length, a longer match may be and still come first."""
+"""How much farther apart a longer match may be, per phone of its length, and still come first."""
 AFTER = 4
-"""Tokens behind a name that are scored with it; what follows is the same for all."""
+"""Tokens after a name that are scored with it; what follows is the same for all."""
 _EDGES = ".,?!;:\"'"
 _CODE = {phone: chr(0xE000 + number) for number, phone in enumerate(PHONES)}
 
@@ -37,7 +37,7 @@ _CODE = {phone: chr(0xE000 + number) for number, phone in enumerate(PHONES)}
 class Spliced:
     """A sentence with a name in it.
 
-    text: the whole; tokens: from the beginning to `AFTER` tokens behind the name; name: the tokens of the
+    text: all of it; tokens: from the beginning to `AFTER` tokens after the name; name: the tokens of the
     name, as they stand in the grammar's trie of names; kept: tokens of the free decode up to the same place.
     """
 
@@ -83,7 +83,7 @@ class NamesBySound:
 
         Args:
             free: tokens of the free decode.
-            favoured: phrasings of the grammar; the names in them are put in where they fit best.
+            favoured: phrasings of the grammar; the names in them go in where they fit best.
             most: how many sentences.
         """
         text = tokenizer.decode(free)
@@ -147,7 +147,7 @@ class NamesBySound:
 def _spliced(
     text: str, free: Sequence[int], span: _Span, written: str, tokenizer: Tokenizer
 ) -> Spliced | None:
-    """The sentence with a name, so written, in place of the span."""
+    """The sentence with a name, spelt as given, in place of the span."""
     before, after = text[: span.start], text[span.end :]
     shown = written if before else written[:1].upper() + written[1:]
     head, own = tokenizer.encode(before.rstrip()), tokenizer.encode(shown)
@@ -165,5 +165,5 @@ def _spellings(name: str) -> tuple[str, ...]:
 
 
 def _coded(phones: Sequence[str]) -> str:
-    """Phones as one letter each."""
+    """Phones as one character each."""
     return "".join(_CODE[phone] for phone in phones if phone in _CODE)

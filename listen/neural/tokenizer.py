@@ -1,8 +1,8 @@
 """Text to the model's token ids and back.
 
-Comes in: the `tokenizer.bin` beside the model, a list of length-prefixed byte strings whose place
-is the token id. Goes out: ids exactly as the model was trained on (byte-pair merges in the order
-of their ids, a space before the first word). It never downloads or learns anything.
+It reads the `tokenizer.bin` beside the model, a list of length-prefixed byte strings whose position is the
+token id, and gives ids exactly as the model was trained on (byte-pair merges in the order of their ids, a
+space before the first word). It never downloads or learns anything.
 """
 
 from __future__ import annotations

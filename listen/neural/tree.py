@@ -1,6 +1,6 @@
 """A growing tree of token sequences whose nodes share one decoder cache.
 
-Comes in: nodes to add, each under a parent. Goes out: the log-probabilities of what may follow each.
+Nodes are added, each under a parent, and each gives the log-probabilities of the tokens that may follow it.
 It never decides which nodes to add.
 """
 

@@ -1,10 +1,9 @@
-"""The model's weights, read out of the two `.ort` files of the `moonshine-voice` wheel.
+"""The model's weights, read from the two `.ort` files of the `moonshine-voice` wheel.
 
-Comes in: the folder with `encoder_model.ort`, `decoder_model_merged.ort` and `tokenizer.bin`.
-Goes out: float32 arrays by layer name ("decoder.layers.0.self_attn.q_proj"), dequantised where the
-file holds 8-bit matrices (weight = scale * (stored - zero point), ONNX DynamicQuantizeLinear).
-Matrices are shaped (in, out). An adapter (`adapter.npz`, made by `listen.adapt`) is added to them where one
-is wanted. It never runs the model.
+Given the folder with `encoder_model.ort`, `decoder_model_merged.ort` and `tokenizer.bin`, it returns float32
+arrays by layer name ("decoder.layers.0.self_attn.q_proj"), dequantised where the file holds 8-bit matrices
+(weight = scale * (stored - zero point), ONNX DynamicQuantizeLinear). Matrices are shaped (in, out). An
+adapter (`adapter.npz`, made by `listen.adapt`) is added to them on request. It never runs the model.
 """
 
 from __future__ import annotations
@@ -28,7 +27,7 @@ Array = NDArray[np.float32]
 
 _MODEL_FILES = ("encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin")
 ADAPTER = Path(__file__).with_name("adapter.npz")
-"""Low-rank additions that teach the model the clinic's words and noise; the base hears without this file."""
+"""Low-rank additions that teach the model the clinic's words and noise; the base model works without it."""
 
 _DTYPES = {1: np.float32, 2: np.uint8, 3: np.int8}
 
@@ -47,7 +46,7 @@ class Adapter:
 
     base: `fingerprint` of the model they were made for; scale: how much of them is added; factors: by layer
     name two matrices (m, rank) and (rank, k) for a weight of shape (m, ...) with m * k elements; held_out:
-    items whose names were kept out of the teaching, so that new names can be reported apart.
+    items whose names were kept out of the teaching, so that new names can be reported separately.
     """
 
     base: str
@@ -114,7 +113,7 @@ def read_adapter(path: Path) -> Adapter:
 
 
 def write_adapter(adapter: Adapter, path: Path) -> None:
-    """Keep an adapter, its factors in half precision."""
+    """Store an adapter, its factors in half precision."""
     factors = {
         f"{name}/{part}": array.astype(np.float16)
         for name, pair in adapter.factors.items()
@@ -147,7 +146,7 @@ def merged(weights: Mapping[str, Array], adapter: Adapter, base: str) -> dict[st
 
 
 def check_base(adapter: Adapter, base: str) -> None:
-    """See that an adapter was made for the model with this `fingerprint`.
+    """Check that an adapter was made for the model with this `fingerprint`.
 
     Raises:
         AdapterMismatch: it was not, or the model's files are damaged.

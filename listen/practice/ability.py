@@ -1,10 +1,10 @@
-"""How hard items are and how able trainees are, on one scale: the Rasch model.
+"""Item difficulty and trainee ability on one scale: the Rasch model.
 
-Comes in: right and wrong answers of trainees to items, gaps allowed. Goes out: difficulties and abilities in
-logits with standard errors. P(right) = 1 / (1 + exp(difficulty - ability)); abilities come from a normal
-distribution of mean 0 whose spread is estimated (marginal maximum likelihood by expectation and
-maximisation, Bock and Aitkin, Psychometrika 46 (1981) 443). A weak normal prior of spread 3 on difficulties
-keeps items finite that everybody, or nobody, knew. Checked against girth in tests/practice/test_ability.py.
+Takes right and wrong answers of trainees to items, gaps allowed; returns difficulties and abilities in logits
+with standard errors. P(right) = 1 / (1 + exp(difficulty - ability)); abilities are normally distributed with
+mean 0 and a spread that is estimated (marginal maximum likelihood by expectation-maximisation, Bock and
+Aitkin, Psychometrika 46 (1981) 443). A weak normal prior of spread 3 on difficulties keeps items finite that
+everybody, or nobody, knew. Checked against girth in tests/listen/practice/test_ability.py.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ Floats = NDArray[np.float64]
 PRIOR_SPREAD = 3.0
 POINTS = 61
 FARTHEST = 6.0
-"""Abilities are summed over this many points, out to this many spreads."""
+"""Abilities are summed over `POINTS` points, out to this many spreads on either side."""
 ROUNDS = 500
 CLOSE = 1e-6
 LEAST_SPREAD = 0.05
@@ -42,7 +42,7 @@ class Estimate:
 
 @dataclass(frozen=True)
 class Rasch:
-    """Items from the hardest on, trainees from the ablest on, and the spread of abilities (logits)."""
+    """Items from the hardest, trainees from the ablest, and the spread of abilities (logits)."""
 
     items: tuple[Estimate, ...]
     trainees: tuple[Estimate, ...]
@@ -53,7 +53,7 @@ def rasch(answers: Mapping[tuple[str, str], bool]) -> Rasch:
     """Fit the model to one answer for each (trainee, item).
 
     Raises:
-        PracticeError: fewer than two trainees or two items were met.
+        PracticeError: there are fewer than two trainees or two items.
     """
     trainees = sorted({who for who, _ in answers})
     items = sorted({what for _, what in answers})
@@ -79,8 +79,8 @@ def rasch(answers: Mapping[tuple[str, str], bool]) -> Rasch:
 def _fit(right: Floats, given: Floats) -> tuple[Floats, float, Floats, Floats]:
     """Difficulties (items,), spread, posterior over points (trainees, points) and the points (points,).
 
-    Expectation and maximisation, extrapolated after every two steps (SQUAREM, Varadhan and Roland,
-    Scandinavian Journal of Statistics 35 (2008) 335): the same answer in a tenth of the steps.
+    Expectation-maximisation, extrapolated after every two steps (SQUAREM, Varadhan and Roland, Scandinavian
+    Journal of Statistics 35 (2008) 335): the same result in a tenth of the steps.
     """
     share = (right.sum(axis=0) + 0.5) / (given.sum(axis=0) + 1.0)
     now = np.append(-np.log(share / (1 - share)), 0.0)
@@ -104,7 +104,7 @@ def _fit(right: Floats, given: Floats) -> tuple[Floats, float, Floats, Floats]:
 
 
 def _stepped(now: Floats, right: Floats, given: Floats) -> Floats:
-    """One step of expectation and maximisation. Difficulties and the spread's log, shape = (items + 1,)."""
+    """One step of expectation-maximisation: difficulties and the log of the spread, shape = (items + 1,)."""
     difficulty, spread = now[:-1], max(LEAST_SPREAD, float(np.exp(now[-1])))
     theta = _GRID * spread
     posterior = _posterior(right, given, theta, difficulty)
@@ -119,7 +119,7 @@ def _stepped(now: Floats, right: Floats, given: Floats) -> Floats:
 def _posterior(right: Floats, given: Floats, theta: Floats, difficulty: Floats) -> Floats:
     """p(ability point | answers of a trainee), shape = (trainees, points).
 
-    log P(right) - log P(wrong) is ability less difficulty, so that only the number of right answers counts.
+    log P(right) - log P(wrong) is ability minus difficulty, so only the number of right answers counts.
     """
     log_wrong = -np.logaddexp(0, theta[:, None] - difficulty[None, :])
     log_p = right.sum(axis=1)[:, None] * theta[None, :] + given @ log_wrong.T + _LOG_WEIGHT

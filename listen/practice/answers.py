@@ -1,7 +1,8 @@
 """How people answer: the words around an answer, giving up, asking again, and values in one form.
 
-Comes in: text, or the ways of saying a set of choices. Goes out: text without the words around it, and a
-small `Pack` whose only names are answers, for an engine to be bound to. It never decides on an answer.
+Takes text, or the ways of saying a set of choices; returns the text without the words around it, and a small
+`Pack` whose only names are answers, for an engine to be bound to. It does not decide whether an answer is
+right.
 """
 
 from __future__ import annotations
@@ -30,7 +31,7 @@ HESITATIONS = (
     "let's see",
     "let me think",
 )
-"""What is said while an answer is looked for."""
+"""What people say while they look for an answer."""
 FRAMES = (
     "it's",
     "it is",
@@ -79,9 +80,9 @@ HEDGES = (
 """Frames that show doubt."""
 ARTICLES = ("the", "a", "an")
 PLACES = ("in", "in the", "in slot", "in the slot", "slot")
-"""What stands before a slot."""
+"""Words before a slot."""
 _USUAL = ("it's", "that's", "that would be")
-"""Frames that are listened for after a hesitation, too."""
+"""Frames that the engine listens for after a hesitation too."""
 DOUBTS = ("i think", "i guess", "maybe", "or not", "i believe")
 """Endings that show doubt."""
 ENDINGS = (*DOUBTS, "please")
@@ -116,7 +117,7 @@ REPEAT = (
     "again please",
 )
 BETWEEN = ("in", "in slot", "slot", "goes in", "goes in slot", "on", "at", "to", "into")
-"""What stands between item and slot when a tray is laid by voice."""
+"""Words between item and slot when a tray is laid by voice."""
 
 _UNITS = {
     "mm": "millimetre",
@@ -132,7 +133,7 @@ _SMALL_WORDS = frozenset(words("the a an in about around roughly of is it up usu
 
 
 def bare(text: str) -> tuple[tuple[str, ...], ...]:
-    """Every reading of an answer without words around it, the longest first, as canonical words."""
+    """Every reading of an answer without the words around it, longest first, as canonical words."""
     said = words(text)
     ends = [0, *(len(e) for e in _ENDINGS if said[-len(e) :] == e)]
     cores = {said[start : len(said) - end] for start in _starts(said) for end in ends}
@@ -140,7 +141,7 @@ def bare(text: str) -> tuple[tuple[str, ...], ...]:
 
 
 def doubts(text: str) -> bool:
-    """Whether an answer says that it is not sure of itself."""
+    """Whether an answer expresses doubt."""
     said = words(text)
     return (
         text.rstrip().endswith("?")
@@ -158,7 +159,7 @@ def _starts(said: Key) -> set[int]:
 
 
 def _hesitated(said: Key) -> set[int]:
-    """The beginning, and wherever it may be once one or more hesitations are over."""
+    """The start, and every position that follows one or more hesitations."""
     found, new = {0}, {0}
     while new:
         new = {at + length for at in new for length in _follows(said, at, _HESITATIONS)} - found
@@ -167,12 +168,12 @@ def _hesitated(said: Key) -> set[int]:
 
 
 def _follows(said: Key, at: int, forms: Iterable[Key]) -> list[int]:
-    """The lengths of the forms that stand there."""
+    """The lengths of the forms found at this position."""
     return [len(form) for form in forms if said[at : at + len(form)] == form]
 
 
 def gives_up(text: str) -> bool:
-    """Whether an answer says that it is not known."""
+    """Whether an answer says "I don't know" or the like."""
     return words(text) in _UNKNOWN
 
 
@@ -234,7 +235,7 @@ def answers_pack(names: Iterable[str], language: str = "en") -> Pack:
 
 
 def _openers() -> Iterator[str]:
-    """What an answer may begin with, as it is written; rarer mixtures are read but not listened for."""
+    """What an answer may begin with, as written; rarer combinations are read but not listened for."""
     before = ("", *ARTICLES)
     yield from (*ARTICLES, *PLACES, "about")
     for frame in (*FRAMES, *HEDGES):
@@ -246,7 +247,7 @@ def _openers() -> Iterator[str]:
 
 
 def _joined_thousands(out: list[str]) -> Iterable[str]:
-    """ "200" "50000", as "two hundred fifty thousand" may be read, is one number."""
+    """ "200" "50000", a reading of "two hundred fifty thousand", become one number."""
     for i, word in enumerate(out):
         nxt = out[i + 1] if i + 1 < len(out) else ""
         before = out[i - 1] if i else ""

@@ -1,7 +1,7 @@
-"""A trainee's own code: what may be one, and how it is kept and compared.
+"""A trainee's own code: which ones are allowed, and how one is kept and compared.
 
-Comes in: a code as it is typed. Goes out: its salted scrypt hash, and whether a code is the one behind a
-hash. The code itself is never kept.
+Takes a code as it is typed; returns its salted scrypt hash, or whether it matches a hash. The code itself is
+never kept.
 """
 
 from __future__ import annotations
@@ -15,14 +15,14 @@ from listen.practice.topics import PracticeError
 
 SHORTEST, LONGEST = 6, 100
 _COST, _BLOCK, _LANES = 2**14, 8, 1
-"""Of scrypt (RFC 7914): 16 MB and some hundredths of a second a guess."""
+"""Parameters of scrypt (RFC 7914): 16 MB and a few hundredths of a second per guess."""
 
 
 def checked_code(code: str, name: str) -> str:
     """A code that a trainee may choose.
 
     Raises:
-        PracticeError: too short, too long, or among the first that anybody would try.
+        PracticeError: too short, too long, or among the first that anyone would try.
     """
     plain = _plain(code)
     if not SHORTEST <= len(plain) <= LONGEST:
@@ -45,7 +45,7 @@ def is_code(code: str, kept: str) -> bool:
         kind, salt, digest = kept.split("$")
         wanted = bytes.fromhex(digest)
         return kind == "scrypt" and hmac.compare_digest(_hash(code, bytes.fromhex(salt)), wanted)
-    except ValueError:  # no hash of ours
+    except ValueError:  # not a hash of ours
         return False
 
 

@@ -1,7 +1,7 @@
 """One trainee at practice: the next question, answers by voice, text or touch, and what is stored of them.
 
-Comes in: questions, a judge, a store, a course, clocks and a random generator. Goes out: questions and
-`Reply`s. The command line and the web pages both use it; it never shows anything and keeps no sound.
+It takes questions, a judge, a store, a course, times and a random generator, and gives questions and
+`Reply`s. The command line and the web pages both use it; it never displays anything and keeps no sound.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ from vocab.errors import TraycallError
 class Reply:
     """What came of one answer.
 
-    stored: what was kept, None while the question stays open or was put aside; open: the same question waits
+    stored: what was kept, None if the question stays open or was put aside; open: the same question waits
     for another answer (it was unclear, to be repeated, or a row is not laid yet); aside: it stayed unclear
     and was left; explain: what to tell the trainee.
     """
@@ -72,7 +72,7 @@ class Desk:
         self._placed_s: list[float] = []
 
     def next(self, now: datetime) -> Question | None:
-        """The next question; the open one while it waits for an answer; None where the session is over."""
+        """The next question; the open one while it waits for an answer; None once the session is over."""
         if self.question is not None:
             return self.question
         topic = self.session.next(now)
@@ -103,7 +103,7 @@ class Desk:
         return self._take(self._judge.touch(self._open(), choice_id), now, token, response_s, "touch")
 
     def by_silence(self) -> Reply:
-        """Nobody said anything: the question stays open, as after an unclear answer."""
+        """Take silence: the question stays open, as after an unclear answer."""
         self._open()
         return self._again(Marking(Outcome.AGAIN, None, "", 0.0))
 
@@ -128,7 +128,7 @@ class Desk:
         return self._done(judgement, answer)
 
     def _again(self, judgement: Marking) -> Reply:
-        """Asked for again, or unclear: the question stays open, but not for ever."""
+        """A request to repeat, or an unclear answer: the question stays open, but not for ever."""
         if judgement.repeat:
             self._repeated = True
             return Reply(judgement, None, True, False, "")

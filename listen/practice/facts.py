@@ -1,7 +1,7 @@
-"""Facts with numbers and the observed checklist: data beside a pack, in its `practice` folder.
+"""Facts with numbers and the observation checklist, from the `practice` folder beside a pack.
 
-Comes in: a pack and its folder. Goes out: `Facts`, checked against the pack and against `vocab.pack.formula`,
-or a `PackError` that names file, line, field and what would be right. It never changes a file.
+Takes a pack and its folder; returns `Facts` checked against the pack and against `vocab.pack.formula`, or
+raises a `PackError` that names file, line, field and what would be right. It never changes a file.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from vocab.pack.schema import Identifier, Pack, Said, Strict, Text
 from vocab.pack.yaml_source import YamlSource
 
 FOLDER = "practice"
-"""Where the files lie inside a pack's folder."""
+"""Where the files are inside a pack's folder."""
 
 Part = Literal["width", "length", "angle", "edge"]
 
@@ -47,7 +47,7 @@ class FormulaPart(Strict):
 
 
 class Fact(Strict):
-    """One thing to know by number; `instead` are wrong values that are offered beside it."""
+    """One thing to know by number; `instead` are wrong values offered beside it."""
 
     id: Identifier
     asks: Text
@@ -61,7 +61,7 @@ class Fact(Strict):
 
 
 class Observation(Strict):
-    """One point that somebody has to watch; a `must` has to be seen before a sign-off."""
+    """One point to be observed; a `must` has to be seen before a sign-off."""
 
     id: Identifier
     group: Literal["passing", "count", "sharps"]
@@ -70,7 +70,7 @@ class Observation(Strict):
 
 
 class Facts(Strict):
-    """The practice data of one pack; empty where the pack brings none."""
+    """The practice data of one pack; empty if the pack has none."""
 
     facts: tuple[Fact, ...] = ()
     checklist: tuple[Observation, ...] = ()
@@ -101,13 +101,13 @@ def load_facts(pack: Pack, pack_folder: Path) -> Facts:
 
 
 def facts_beside(name_or_folder: str, pack: Pack) -> Facts:
-    """The facts beside a shipped pack or a folder, checked against the pack that is there."""
+    """The facts beside a shipped pack or a folder, checked against that pack."""
     with _folder(name_or_folder) as folder:
         return load_facts(pack, folder)
 
 
 def facts_in_use(name_or_folder: str, pack: Pack) -> Facts:
-    """The same for the pack that a clinic's changes made of it: facts about retired items are left out."""
+    """The facts for a pack with a clinic's changes: those about retired items are left out."""
     with _folder(name_or_folder) as folder:
         facts, source = _read(folder / FOLDER)
     if source.problems:
@@ -123,7 +123,7 @@ def _folder(name_or_folder: str) -> AbstractContextManager[Path]:
 
 
 def _read(folder: Path) -> tuple[Facts, YamlSource]:
-    """What the files hold; notes ids used twice and values that disagree with a formula or each other."""
+    """The content of the files; reports ids used twice and values that contradict a formula or each other."""
     source = YamlSource(folder)
     for file in sorted(folder.glob("*.yaml")):
         source.read(file)

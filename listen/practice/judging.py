@@ -1,9 +1,9 @@
-"""Answers to a question: right, wrong, or say it again.
+"""Judges answers to a question: right, wrong, or say it again.
 
-Comes in: a question and an answer by voice, text or touch. Goes out: a `Marking`. A spoken answer is scored
-against the question's own closed set of answers, so that a mumbled right one is heard, and against every name
-of the pack, so that a wrong one is; what stays unclear is asked again and never marked wrong. It never
-decides what is asked next, and keeps no sound.
+Takes a question and an answer by voice, text or touch; returns a `Marking`. A spoken answer is scored against
+the question's own closed set of answers, so that a mumbled right one is heard, and against every name of the
+pack, so that a wrong one is heard too; what stays unclear is asked again and never marked wrong. It does not
+decide what is asked next, and keeps no sound.
 """
 
 from __future__ import annotations
@@ -44,15 +44,15 @@ if TYPE_CHECKING:
 Key = tuple[str, ...]
 
 UNKNOWN, REPEAT, OTHER, SHARED = "?unknown", "?repeat", "?other", "?shared"
-"""Meanings that are no choice: "I don't know", "say that again", a number that is none of the choices, and a
-name that several items have, so that more must be said."""
+"""Meanings that are not choices: "I don't know", "say that again", a number that is none of the choices, and
+a name that several items share, so that more must be said."""
 
 OTHER_WAYS = 8
-"""About how many wordings a meaning has that is no choice."""
+"""About how many wordings a meaning has that is not a choice."""
 TEXT_P = 0.5
-"""A typed name means an item from this probability on."""
+"""The least probability at which a typed name is taken to mean an item."""
 MAYBE_P = 0.1
-"""A typed name that may mean the right item with this probability is asked about, not marked wrong."""
+"""A typed name that means the right item with at least this probability is asked again, not marked wrong."""
 
 
 class Outcome(StrEnum):
@@ -65,11 +65,11 @@ class Outcome(StrEnum):
 
 @dataclass(frozen=True)
 class Marking:
-    """What came of one answer.
+    """The verdict on one answer.
 
-    choice: id of the choice (or item) that was meant, None where none was; said: the answer in words; p: how
-    sure the judge is of that; unsure: the trainee showed doubt; gave_up: "I don't know" (an outcome WRONG);
-    repeat: the question was asked for again; tell: how the wrong choice differs from the right one.
+    choice: id of the choice (or item) that was meant, None if none was; said: the answer in words; p: how
+    sure the judge is of that; unsure: the trainee showed doubt; gave_up: "I don't know" (outcome WRONG);
+    repeat: the trainee asked for the question again; tell: how the wrong choice differs from the right one.
     """
 
     outcome: Outcome
@@ -101,10 +101,10 @@ EngineFactory = Callable[[Pack], AnswerEngine]
 class JudgeWeights:
     """Weights of the judge of spoken answers.
 
-    spellings: share of the log of the number of ways of saying a choice that is taken off its score; prior:
-    nats that a right choice is ahead by before anything is heard; scale: multiplies score differences;
-    bias, evidence, free_words: log-odds that "this was an answer at all" (see `evidence`); right,
-    wrong, repeat: least probability for each outcome.
+    spellings: how much of the log of a choice's number of wordings is taken off its score; prior: nats by
+    which a right choice leads before anything is heard; scale: multiplies score differences; bias, evidence,
+    free_words: log-odds that "this was an answer at all" (see `evidence`); right, wrong, repeat: least
+    probability for each outcome.
     """
 
     spellings: float
@@ -119,7 +119,7 @@ class JudgeWeights:
 
 
 def load_weights() -> JudgeWeights:
-    """The weights that were fitted on tuning voices (`python -m listen.bench.judge --fit`)."""
+    """The weights fitted on tuning voices (`python -m listen.bench judge --fit`)."""
     data = json.loads(files("listen").joinpath("calibration", "judge.json").read_text("utf-8"))
     return JudgeWeights(**data["weights"])
 
@@ -136,18 +136,18 @@ class Meaning:
 
 @dataclass(frozen=True)
 class Listened:
-    """What was made of one spoken answer before it is weighed; hearing: of the question's closed set."""
+    """One spoken answer as it was heard, before weighing; hearing: of the question's closed set."""
 
     meanings: Mapping[str, Meaning]
     hearing: Hearing
 
 
 class Judge:
-    """Judges answers to the questions of one pack; safe to use from many threads, one speaking at a time.
+    """Judges answers to the questions of one pack. Thread-safe; spoken answers are heard one at a time.
 
     Args:
         lexicon: of the same pack.
-        engine_factory: makes the engine, once, when the first spoken answer comes; None for text only.
+        engine_factory: makes the engine once, at the first spoken answer; None for text only.
     """
 
     def __init__(
@@ -208,7 +208,7 @@ class Judge:
         return Listened(meanings, hearing)
 
     def weigh(self, question: Question, listened: Listened) -> Marking:
-        """Decide on what was listened to."""
+        """Decide what was meant, and mark it."""
         p = probabilities(question, listened, self._weights)
         if not p:
             return Marking(Outcome.AGAIN, None, listened.hearing.free_text, 0.0)
@@ -259,7 +259,7 @@ class Judge:
         return REPEAT if key in map(words, own.asks_again) else None
 
     def _typed(self, said: str) -> tuple[str, ...]:
-        """A typed answer as it stands, and without what the pack's language puts around it."""
+        """A typed answer as it is, and without the words that the pack's language puts around it."""
         around = self._questions.words.around
         if not around:
             return (said,)
@@ -284,7 +284,7 @@ class Judge:
         return set()
 
     def _text_meaning(self, question: Question, said: str) -> tuple[str | None, float]:
-        """The choice (or item) a text means and how surely; None where that is not clear."""
+        """The choice (or item) that a text means and its probability; None where that is unclear."""
         exact = self._meanings(question, said)
         if exact:
             right = [meaning for meaning in exact if meaning in question.right]
@@ -348,7 +348,7 @@ class Judge:
 
 
 def probabilities(question: Question, listened: Listened, weights: JudgeWeights) -> dict[str, float]:
-    """How probable each meaning of a spoken answer is; what is missing to 1 is "no answer at all"."""
+    """The probability of each meaning of a spoken answer; the remainder to 1 is "no answer at all"."""
     if not listened.meanings:
         return {}
     nats, free_words = evidence(listened.hearing)
@@ -367,8 +367,8 @@ def probabilities(question: Question, listened: Listened, weights: JudgeWeights)
 
 
 def evidence(hearing: Hearing) -> tuple[float, float]:
-    """What tells an answer from something else: log-probability of the best wording less that of the free
-    text (nats, cut at -40), and the free text's words (cut at 12)."""
+    """Features that tell an answer from something else: log-probability of the best wording minus that of the
+    free text (nats, cut at -40), and the number of words in the free text (cut at 12)."""
     nats = max(-40.0, hearing.log_p_best - hearing.log_p_free)
     return nats, float(min(12, len(words(hearing.free_text))))
 
@@ -384,7 +384,7 @@ def _ways(choices: Iterable[AnswerChoice]) -> tuple[str, ...]:
 
 
 def _forms(ways: Iterable[str]) -> frozenset[Key]:
-    """The wordings of a choice as an engine writes them: canonical words, punctuation gone."""
+    """The wordings of a choice as an engine writes them: canonical words without punctuation."""
     from listen.neural.engine import plain
 
     forms = (form for way in ways for form in (way, *written_forms(way)))
@@ -392,7 +392,7 @@ def _forms(ways: Iterable[str]) -> frozenset[Key]:
 
 
 def _index(choices: tuple[AnswerChoice, ...], others: tuple[AnswerChoice, ...]) -> dict[Key, tuple[str, ...]]:
-    """Which choices a wording means; other items count only where no choice has the wording."""
+    """Which choices a wording means; other items count only for wordings that no choice has."""
     index: dict[Key, tuple[str, ...]] = {}
     for choice in choices:
         for form in _choice_forms(choice):
@@ -432,10 +432,10 @@ _BETWEEN_WORDS = frozenset(words("in slot goes on at to into the a"))
 
 
 class AnswerEngines:
-    """Makes a judge's engine; a changed vocabulary's out of the last one, so that only new names take time.
+    """Makes a judge's engine, after a vocabulary change from the last one, so that only new names take time.
 
     Args:
-        in_use: waits for the engine in use and returns it, None where there is none.
+        in_use: waits for the engine in use and returns it; None if there is none.
     """
 
     def __init__(self, in_use: Callable[[], Engine | None] = lambda: None) -> None:

@@ -1,6 +1,6 @@
-"""What is mixed up as an SVG image, for pages: drawn at once, where a plotting library would take seconds.
+"""The confusion matrix as an SVG image for pages, drawn at once where a plotting library would take seconds.
 
-Comes in: a `Confusion`. Goes out: SVG text. Files for print are `listen.practice.reports.plot_confusion`'s.
+Takes a `Confusion` and returns SVG text. Files for print come from `listen.practice.reports.plot_confusion`.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from listen.practice.reports import Confusion, most_mixed_up
 from vocab.pack.schema import Pack
 
 CELL, LETTER = 24, 7.4
-"""Width of a cell and, about, of a letter of a name, in pixels."""
+"""Width of a cell and approximate width of a letter, in pixels."""
 _LIGHT, _DARK = (247, 251, 255), (8, 48, 107)
 
 
@@ -45,7 +45,7 @@ def confusion_svg(found: Confusion, pack: Pack) -> str:
 
 
 def _cell(x: int, y: int, count: int, share: float) -> Iterator[str]:
-    """A square, the darker the more of its row's answers it holds."""
+    """A square, darker the larger its share of the row's answers."""
     shade = ",".join(str(round(a + (b - a) * share)) for a, b in zip(_LIGHT, _DARK, strict=True))
     yield f'<rect x="{x}" y="{y}" width="{CELL - 1}" height="{CELL - 1}" fill="rgb({shade})"/>'
     if count:

@@ -1,8 +1,8 @@
-"""Trainees at practice on one server: each has a place with one desk, and answers come in one at a time.
+"""Trainees practising on one server: each has a place with one desk, and answers are taken one at a time.
 
-Comes in: who wants to practise what, and answers with a number and a token. Goes out: plain data for JSON.
-An answer that is sent twice, or to a question that is gone, changes nothing. It holds no sound, and nothing
-here is lost with the server but the question that was open.
+Takes who wants to practise what, and answers with a question number and a token; returns plain data for JSON.
+An answer that is sent twice, or to a question that is no longer open, changes nothing. It holds no sound, and
+when the server stops only the open question is lost.
 """
 
 from __future__ import annotations
@@ -37,24 +37,24 @@ from vocab.pack.schema import Pack
 
 MOST_PLACES = 400
 FORGOTTEN_S = 6 * 3600.0
-"""A place that nobody used for so long is given away; what was answered is stored already."""
+"""A place unused for this long is removed; its answers are stored already."""
 OLD_PAGE = "this page is older than the server: load it again."
 LONGEST_ANSWER = 200
 LONGEST_TOKEN = 64
 LONGEST_S = 600.0
-"""Nobody thinks longer about one question; a longer time counts as none taken."""
+"""Nobody thinks longer about one question; a longer time is stored as none."""
 
 BY_CHOICE = frozenset((Drill.APART, Drill.FACT, Drill.NEXT, Drill.FAULT))
-"""Drills whose choices are shown to be touched; a name is to be recalled, so it is said or typed."""
+"""Drills that show choices to touch; a name has to be recalled, so it is said or typed."""
 
 
 class NoPlace(NoSession):
-    """A place that is not there, or no longer."""
+    """A place that does not exist, or no longer does."""
 
 
 @dataclass(frozen=True)
 class PracticeOptions:
-    """What practice on the web is started with.
+    """The options of practice on the web.
 
     store_url: the database of all trainees, a file in the app's data folder unless given; lead_code: opens
     the faculty pages, None leaves them open on this machine and closed in an app that is open to others;
@@ -77,7 +77,7 @@ class Matter:
 
     @classmethod
     def of(cls, chair: Chair, engine_factory: EngineFactory) -> Matter:
-        """Of a chair; the judge's engine is made by the first spoken answer."""
+        """The matter of a chair; the judge's engine is made at the first spoken answer."""
         facts = facts_in_use(chair.options.pack, chair.pack)
         questions = Questions(chair.pack, facts)
         return cls(chair, facts, questions, Judge(questions, chair.lexicon, engine_factory))
@@ -99,7 +99,7 @@ class Given:
 
 
 class Place:
-    """One trainee's session. Safe to use from many threads; answers are taken one after the other."""
+    """One trainee's session. Safe to use from many threads; answers are taken one at a time."""
 
     def __init__(self, desk: Desk, trainee: Known, pack: Pack, clock: Callable[[], float]) -> None:
         self.id = secrets.token_urlsafe(16)
@@ -116,7 +116,7 @@ class Place:
         self._stopped = False
 
     def now(self) -> dict[str, Any]:
-        """The open question, the next one, or the summary where the session is over."""
+        """The open question, the next one, or the summary once the session is over."""
         with self._lock:
             self.used_s = self._clock()
             question = None if self._stopped else self._desk.next(self._time())
@@ -133,7 +133,7 @@ class Place:
         """Take a typed ("text") or touched ("touch") answer to question `number`.
 
         Raises:
-            Declined: nothing that can be an answer.
+            Declined: it cannot be an answer.
         """
         _check_answer(token, kind, value)
 
@@ -154,7 +154,7 @@ class Place:
         )
 
     def stop(self) -> None:
-        """The trainee ends the session before its time."""
+        """End the session before its time."""
         with self._lock:
             self._stopped = True
 
@@ -214,7 +214,7 @@ class Place:
         }
 
     def _seen(self, question: Question, at: str, item: str | None) -> dict[str, Any]:
-        """A slot as it is shown; on a whole tray things are seen but not named."""
+        """A slot as it is shown: with a picture of its item, named only in the FAULT drill."""
         named = question.topic.drill is Drill.FAULT and item is not None
         return {
             "at": at,
@@ -264,7 +264,7 @@ class Place:
 
 
 class Places:
-    """All trainees at practice, one store and one judge. Safe to use from many threads."""
+    """All trainees who practise, with one store and one judge. Safe to use from many threads."""
 
     def __init__(self, running: Sessions, options: PracticeOptions) -> None:
         self._running, self._options = running, options
@@ -282,7 +282,7 @@ class Places:
 
     @property
     def matter(self) -> Matter:
-        """What sessions that begin now are about; made anew, in a while, once the vocabulary was changed."""
+        """What new sessions are about; made again, which takes a while, after the vocabulary has changed."""
         chair = self._running.chair
         with self._making:
             if self._matter is None or self._matter.chair is not chair:
@@ -300,9 +300,9 @@ class Places:
         return self.matter.facts
 
     def warm(self, question: Question) -> Future[Any]:
-        """Load the engine now, so that the first spoken answer need not wait; done once it is loaded.
+        """Load the engine now, so that the first spoken answer need not wait.
 
-        Where it could not be loaded it is tried again.
+        The future is done once it is loaded; after a failure the next call tries again.
         """
         matter = self.matter
         with self._lock:
@@ -318,10 +318,10 @@ class Places:
         return datetime.fromtimestamp(self._clock(), UTC)
 
     def sit(self, trainee: Known, procedure: str | None, drills: Sequence[str], minutes: float) -> Place:
-        """Begin a session of a trainee who has given their code.
+        """Begin a session for a trainee who has given their code.
 
         Raises:
-            TraycallError: nothing to practise, or too many at once.
+            TraycallError: there is nothing to practise, or too many practise at once.
         """
         if not 1 <= minutes <= 120:
             raise Declined("a session lasts from 1 to 120 minutes.")
@@ -355,7 +355,7 @@ class Places:
         """The place with this id.
 
         Raises:
-            NoPlace: it was never there, or is no longer.
+            NoPlace: it never existed, or no longer does.
         """
         with self._lock:
             place = self._places.get(place_id)
@@ -369,13 +369,13 @@ class Places:
         return self.store.remove(trainee)
 
     def reset_code(self, trainee: str) -> str:
-        """Take a trainee's code away and end their sessions; their name."""
+        """Remove a trainee's code and end their sessions; returns their name."""
         name = self.store.reset_code(trainee)
         self._end(trainee)
         return name
 
     def close(self) -> None:
-        """The server ends."""
+        """Close the store and drop waiting answers when the server stops."""
         self.hearing.shutdown(wait=False, cancel_futures=True)
         self.store.close()
 
@@ -386,7 +386,7 @@ class Places:
             for place in ended:
                 del self._places[place.id]
         for place in ended:
-            place.stop()  # an answer that is being taken is waited for
+            place.stop()  # waits for an answer that is being taken
 
     def _forget(self) -> None:
         since = self._clock() - FORGOTTEN_S
@@ -416,7 +416,7 @@ def _check_choice(question: Question, value: str) -> None:
 
 
 def _seconds(value: float | None) -> float | None:
-    """A response time as it may be stored."""
-    if value is None or not 0 <= value <= LONGEST_S:  # which NaN is not either
+    """A response time as it may be stored, or None."""
+    if value is None or not 0 <= value <= LONGEST_S:  # false for NaN too
         return None
     return float(value)

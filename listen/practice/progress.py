@@ -1,7 +1,7 @@
-"""How far one trainee is: what is known, how fast, what is mixed up, and what will be left.
+"""How far one trainee is: what is known, how fast, what gets mixed up, and what will be remembered.
 
-Comes in: a course, a trainee's memories and answers, a time. Goes out: a `Progress`. It compares nobody with
-anybody and counts no days in a row.
+From a course, a trainee's memories and answers, and a time it makes a `Progress`. It compares trainees with
+nobody and counts no streaks of days.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from listen.practice.topics import Drill, Topic, item_of
 FORECAST_DAYS = (0, 1, 7, 30)
 DUE_DAYS = 14
 RECENT = 30
-"""Answers that the speed of a drill is taken from."""
+"""How many answers the speed of a drill is taken from."""
 
 
 @dataclass(frozen=True)
@@ -71,7 +71,7 @@ class Progress:
 
 
 def progress(topics: Sequence[Topic], deck: Deck, answers: Sequence[Answered], now: datetime) -> Progress:
-    """Where a trainee stands on these topics at a time."""
+    """Where a trainee stands on these topics at a given time."""
     cards = {t.key: deck[t.key] for t in topics if t.key in deck}
     drills = [d for d in Drill if any(t.drill is d for t in topics)]
     return Progress(
@@ -98,7 +98,7 @@ def mixed_up(answers: Iterable[Answered]) -> tuple[Mixed, ...]:
 
 
 def right_item(answer: Answered) -> str | None:
-    """The item a NAME or APART question was about where that is certain; None elsewhere."""
+    """The item that a NAME or APART question was about, if that is certain; otherwise None."""
     slot = answer.topic.startswith(f"{Drill.SLOT}:")
     return None if slot else item_of(answer.topic, answer.right, answer.choice)
 

@@ -1,8 +1,8 @@
-"""Questions: a topic in, a question with its own closed set of answers out.
+"""Makes questions: a topic in, a question with its own closed set of answers out.
 
-Comes in: a `Topic` and a random generator. Goes out: a `Question`, which says what is shown and spoken, every
-choice with all its accepted wordings, which choices are right, and how rivals differ. Its sentences are those
-of `listen.practice.wordings`. It never judges.
+From a `Topic` and a random generator it makes a `Question`, which says what is shown and spoken, every
+choice with all its accepted wordings, which choices are right, and how rivals differ. Its sentences come
+from `listen.practice.wordings`. It never judges an answer.
 """
 
 from __future__ import annotations
@@ -24,20 +24,20 @@ from vocab.procedure.model import ProcedureModel
 from vocab.requests.lexicon import fold
 
 NEXT_SHARE = 0.25
-"""Items at least this probable, against the likeliest, are a right answer to what comes next."""
+"""Items at least this probable, relative to the likeliest, are right answers to what comes next."""
 RIVALS = 24
-"""Other items a name is told from; look-alikes are always among them."""
+"""How many other items a name is told from; look-alikes are always among them."""
 MOST_LAID = 10
 """Longer rows are laid in parts of about this many slots."""
 LAID = "@"
-"""Joins item and slot in a choice of a row that is laid ("wedge@14")."""
+"""Joins item and slot in a choice when a row is laid ("wedge@14")."""
 
 
 @dataclass(frozen=True)
 class AnswerChoice:
     """One thing an answer may be: an item, a slot or a value.
 
-    ways: all accepted wordings; shared: names that other items have, too, so that more must be said.
+    ways: all accepted wordings; shared: names that other items also have, so that more must be said.
     """
 
     id: str
@@ -48,7 +48,7 @@ class AnswerChoice:
 
 @dataclass(frozen=True)
 class ShownSlot:
-    """A slot as it is shown; `item` is None where nothing lies."""
+    """A slot as it is shown; `item` is None where it is empty."""
 
     at: str
     item: str | None
@@ -150,7 +150,7 @@ class Questions:
                     told.setdefault(item.id, other.tell)
         return told
 
-    # --- one maker a drill ----------------------------------------------------------------------------
+    # --- one method a drill ----------------------------------------------------------------------------
 
     def _slot(self, topic: Topic, rng: np.random.Generator, weights: Mapping[str, float]) -> Question:
         tray, item = self.pack.tray(topic.place), self.pack.item(topic.subject)

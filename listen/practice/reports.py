@@ -1,8 +1,8 @@
-"""What faculty see: the class, the hardest items and names, names nobody knows, what is mixed up.
+"""What faculty see: the class, the hardest items and names, names nobody knows, and what is mixed up.
 
-Comes in: what the store counted (`tallies`). Goes out: rows, which `csv_text` and the pages print, and a plot
-of the confusion matrix. Shares count the first answer of a trainee to a topic on a day (a later one follows
-the explanation) and have Wilson intervals of 95 %. Nothing here ranks trainees for each other to see.
+Takes the store's counts (`tallies`); returns rows, which `csv_text` and the pages print, and plots the
+confusion matrix. Shares count a trainee's first answer to a topic on a day (a later one follows the
+explanation) and have Wilson intervals of 95 %. Nothing here ranks trainees for each other to see.
 """
 
 from __future__ import annotations
@@ -63,7 +63,7 @@ class HardRow:
 
 @dataclass(frozen=True)
 class NameRow:
-    """A name of an item, and whether anybody knows it: asked how often, by how many, known by how many."""
+    """A name of an item: how often it was asked, of how many trainees, and how many know it now."""
 
     item: str
     name: str
@@ -74,14 +74,14 @@ class NameRow:
 
 @dataclass(frozen=True)
 class Confusion:
-    """What was answered for what. counts: shape = (n, n), rows are what was right, columns the answer."""
+    """What was answered for what. counts: shape = (n, n), rows are the right items, columns the answers."""
 
     items: tuple[str, ...]
     counts: NDArray[np.int64]
 
 
 def class_overview(tallies: Sequence[TraineeTally]) -> tuple[ClassRow, ...]:
-    """One row a trainee, in their order."""
+    """One row per trainee, in the given order."""
     rows = []
     for tally in tallies:
         share = wilson(tally.right, tally.firsts)
@@ -111,7 +111,7 @@ def hardest_items(tallies: Sequence[ItemTally], pack: Pack) -> tuple[HardRow, ..
 
 
 def hardest_names(tallies: Sequence[ItemTally], pack: Pack) -> tuple[HardRow, ...]:
-    """The same for each name that a request was made by."""
+    """The same for each name used in a request."""
     known = {item.id for item in pack.items}
     return _hard((tally, tally.name) for tally in tallies if tally.name and tally.item in known)
 
@@ -129,7 +129,7 @@ def names_nobody_knows(tallies: Sequence[NameTally], pack: Pack, fewest: int = 3
 
 
 def name_weights(reviews: Sequence[Review], item: str) -> dict[str, float]:
-    """How much each name of an item is wanted in the next request: more where it was not known."""
+    """The weight of each name of an item in the next request: more where it was not known."""
     weights: dict[str, float] = {}
     for review in reviews:
         answer = review.answer
@@ -139,7 +139,7 @@ def name_weights(reviews: Sequence[Review], item: str) -> dict[str, float]:
 
 
 def confusion(met: Mapping[tuple[str, str], int], pack: Pack) -> Confusion:
-    """How often what was right (first) was answered so (second), in the pack's order."""
+    """How often the right item (first) got each answer (second), in the pack's order."""
     order = {item.id: i for i, item in enumerate(pack.items)}
     pairs = {pair: count for pair, count in met.items() if set(pair) <= order.keys()}
     items = sorted({item for pair in pairs for item in pair}, key=lambda item: order[item])
@@ -165,10 +165,10 @@ def most_mixed_up(found: Confusion, pack: Pack) -> tuple[list[str], NDArray[np.i
 
 
 def plot_confusion(found: Confusion, pack: Pack, path: Path) -> None:
-    """Draw the items that are mixed up most as a matrix; the ending of the name chooses the format.
+    """Draw the items that are mixed up most as a matrix; the file's extension chooses the format.
 
     Raises:
-        PracticeError: another format, or nothing was answered yet.
+        PracticeError: the format is unknown, or nothing was answered yet.
     """
     if path.suffix.lower() not in PLOT_FORMATS:
         raise PracticeError(f"{path.name}: the name must end in {', '.join(PLOT_FORMATS)}.")
@@ -203,7 +203,7 @@ def first_answers(reviews: Iterable[Review]) -> tuple[Review, ...]:
 
 
 def csv_text(rows: Sequence[Any]) -> str:
-    """Rows of one kind as CSV with a header; "" for none. Cells that a spreadsheet would run are quoted."""
+    """Rows of one kind as CSV with a header; "" for none. Cells a spreadsheet would execute are quoted."""
     if not rows:
         return ""
     out = io.StringIO()

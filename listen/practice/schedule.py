@@ -1,7 +1,7 @@
-"""What to ask when: memories kept by the published FSRS algorithm, and which topic comes next.
+"""Decides what to ask when: the published FSRS algorithm keeps the memories, `next_topic` picks the topic.
 
-Comes in: answers with their speed and the doubt they showed, a time, and what is to be learned. Goes out: new
-memories and the next topic. Clocks are passed in; nothing is random. It never asks or judges.
+Takes answers with their speed and any doubt they showed, a time, and what is to be learned; returns new
+memories and the next topic. Clocks are passed in and nothing is random. It does not ask or judge.
 """
 
 from __future__ import annotations
@@ -18,16 +18,17 @@ Deck = Mapping[str, Card]
 """The memory of every topic that was ever asked, by the topic's key."""
 
 KNOWN_DAYS = 2.0
-"""A topic is known once the stability of its memory has reached this: it is held for some days."""
+"""A topic counts as known once its memory's stability reaches this many days."""
 
 SCHEDULER = Scheduler(desired_retention=0.9, learning_steps=(), relearning_steps=(), enable_fuzzing=False)
-"""FSRS with its published weights. Its steps of minutes are left out: what was missed comes back once in the
-same session after some other questions, and then on another day. Its fuzz would be random, so it is off."""
+"""FSRS with its published weights. Its learning steps of minutes are left out: a missed topic comes back
+once in the same session, after some other questions, and then on another day. Fuzzing is off because it is
+random."""
 
 
 @dataclass(frozen=True)
 class Pace:
-    """Seconds from the end of the question to the start of the answer: quick up to, slow from."""
+    """Seconds from question end to answer start: up to `quick_s` is quick, from `slow_s` on slow."""
 
     quick_s: float
     slow_s: float
@@ -42,17 +43,17 @@ PACES = {
     Drill.LAY: Pace(3.0, 8.0),
     Drill.FAULT: Pace(5.0, 15.0),
 }
-"""By drill; LAY counts the mean of its placements. Set by hand: a request is met within a few seconds."""
+"""By drill; LAY uses the mean over its placements. Set by hand: a request is met within a few seconds."""
 
 FEW_CHOICES = frozenset((Drill.APART, Drill.FACT, Drill.LAY, Drill.FAULT))
-"""Drills in which a first quick answer may be a lucky one."""
+"""Drills in which a quick first answer may be a lucky guess."""
 
 
 def rating(drill: Drill, right: bool, response_s: float | None, unsure: bool, new: bool) -> Rating:
     """How well a topic was known.
 
-    Wrong is Again. Right is Hard where it was slow or unsure, Easy where it was quick, Good otherwise. Where
-    no time was taken (None) speed does not count, and a new topic that may be guessed is never Easy.
+    A wrong answer is Again. A right one is Hard if slow or unsure, Easy if quick, Good otherwise. Without a
+    time (None) speed does not count, and a new topic that can be guessed is never Easy.
     """
     if not right:
         return Rating.Again
@@ -64,34 +65,34 @@ def rating(drill: Drill, right: bool, response_s: float | None, unsure: bool, ne
 
 
 def rating_of_row(share: float, response_s: float | None, new: bool) -> Rating:
-    """The same for a row that was laid: all in place counts as right, most of it as Hard."""
+    """The rating of a laid row: all in place counts as right, at least three quarters as Hard."""
     if share >= 1.0:
         return rating(Drill.LAY, True, response_s, False, new)
     return Rating.Hard if share >= 0.75 else Rating.Again
 
 
 def reviewed(card: Card | None, given: Rating, now: datetime) -> Card:
-    """The memory after an answer; None for a topic that is new."""
+    """The memory after an answer; `card` is None for a new topic."""
     before = card if card is not None else Card(card_id=0, due=now)
     return SCHEDULER.review_card(before, given, now.astimezone(UTC))[0]
 
 
 def recall_p(card: Card, at: datetime) -> float:
-    """How probable it is that the topic is remembered at a time."""
+    """The probability that the topic is remembered at this time."""
     return float(SCHEDULER.get_card_retrievability(card, at))
 
 
 def is_known(card: Card | None) -> bool:
-    """Whether a topic is held for some days."""
+    """Whether the memory is stable enough to count as known."""
     return card is not None and (card.stability or 0.0) >= KNOWN_DAYS
 
 
 @dataclass(frozen=True)
 class SessionSettings:
-    """How a session goes.
+    """Length and pacing of a session.
 
-    length: how long it lasts; group: new topics that may arrive among any questions twice as many; gap: other
-    questions before a topic comes back; most_extra: questions after the end, at most, to end on a success.
+    length: how long it lasts; group: most new topics among any 2 * `group` questions; gap: other questions
+    before a topic comes back; most_extra: most questions asked past `length` to end on a success.
     """
 
     length: timedelta = timedelta(minutes=10)
@@ -114,8 +115,8 @@ class Course:
     def may_start(self, topic: Topic, deck: Deck) -> bool:
         """Whether a new topic may be begun.
 
-        A pair is brought together only after both are known apart; an item waits while a look-alike of its
-        is being learned, so that the two do not arrive together.
+        A pair is asked together only once each of its items is known by itself; an item waits while one of
+        its look-alikes is being learned, so that the two are not introduced together.
         """
         if topic.drill is Drill.APART:
             return all(self.knows(item, deck) for item in topic.items)
@@ -124,12 +125,12 @@ class Course:
         )
 
     def knows(self, item: str, deck: Deck) -> bool:
-        """Whether everything that is asked about an item by itself is known."""
+        """Whether every topic about this item alone is known."""
         keys = self._of_item.get(item, [])
         return bool(keys) and all(is_known(deck.get(key)) for key in keys)
 
     def _learning(self, item: str, deck: Deck) -> bool:
-        """Whether an item was begun and is not known yet."""
+        """Whether an item has been started but is not known yet."""
         cards = [deck[key] for key in self._of_item.get(item, []) if key in deck]
         return any(not is_known(card) for card in cards)
 
@@ -147,7 +148,7 @@ class Trail:
     missed: tuple[str, ...] = ()
 
     def after(self, key: str, new: bool, right: bool) -> Trail:
-        """The trail with one more question; a missed one has its second turn only once."""
+        """The trail with one more question; a missed topic gets a second turn only once."""
         missed = tuple(k for k in self.missed if k != key)
         if not right and key not in self.missed:
             missed = (*missed, key)
@@ -160,7 +161,7 @@ def next_topic(
     """What to ask now; None only for an empty course.
 
     In this order: the weakest memory that is due, something new while the group has room, the second turn of
-    what was missed, and what was not asked for longest.
+    a missed topic, and the topic not asked for longest.
     """
     last = set(trail.asked[-settings.gap :]) if settings.gap else set()
     seen = {t.key: t for t in course.topics if t.key in deck}
@@ -182,14 +183,14 @@ def next_topic(
 
 
 def surest_topic(course: Course, deck: Deck, now: datetime, last: str) -> Topic | None:
-    """The topic that is most surely known, to end on; the last one itself where nothing else was seen."""
+    """The best-known topic, to end on; the last one again only if no other was seen."""
     seen = [t for t in course.topics if t.key in deck]
     others = [t for t in seen if t.key != last] or seen
     return max(others, key=lambda t: (is_known(deck[t.key]), recall_p(deck[t.key], now)), default=None)
 
 
 def _fresh(course: Course, deck: Deck, last: Collection[str] = ()) -> Topic | None:
-    """The next new topic: a pair that is ready to be told apart first, else in teaching order."""
+    """The next new topic: the first pair ready to be told apart, else the next in teaching order."""
     new = [t for t in course.topics if t.key not in deck and t.key not in last]
     pairs = [t for t in new if t.drill is Drill.APART and course.may_start(t, deck)]
     if pairs:

@@ -1,7 +1,7 @@
-"""One session of practice: a set length, a next question, an answer taken in, an end on a success.
+"""One practice session: a set length, the next topic, answers taken in, and an end on a success.
 
-Comes in: a course, the memories a trainee starts with, the time of each call, answers. Goes out: the topic to
-ask, and what is to be stored about each answer. It never stores, asks or judges.
+Takes a course, the trainee's memories at the start, the time of each call, and answers; returns the topic to
+ask and what to store about each answer. It does not store, ask or judge.
 """
 
 from __future__ import annotations
@@ -75,7 +75,7 @@ def answered(
     """What to store about a judged answer; a question that had to be repeated counts as unsure.
 
     Raises:
-        ValueError: the answer is to be said again, so it does not count.
+        ValueError: the answer has to be said again, so it does not count.
     """
     if judgement.outcome is Outcome.AGAIN:
         raise ValueError("an unclear answer is asked again and never stored")
@@ -119,7 +119,7 @@ def laid(
 
 
 def _kept(said: str) -> str:
-    """Words as they are stored: on one line, and not endless."""
+    """Words as they are stored: printable, on one line and of limited length."""
     return "".join(c for c in said if c.isprintable())[:LONGEST_SAID]
 
 
@@ -144,10 +144,10 @@ class PracticeSession:
         self.right = 0
 
     def next(self, now: datetime) -> Topic | None:
-        """What to ask now; None where the session is over.
+        """What to ask now; None once the session is over.
 
-        After its length it goes on, with what is known most surely, until an answer was right, but for no
-        more than `most_extra` questions.
+        Past its length it goes on with the best-known topics until an answer is right, but for at most
+        `most_extra` questions.
         """
         if now < self._ends:
             return next_topic(self._course, self.deck, now, self._trail, self._settings)
@@ -157,7 +157,7 @@ class PracticeSession:
         return surest_topic(self._course, self.deck, now, "".join(self._trail.asked[-1:]))
 
     def card(self, topic: Topic) -> Card | None:
-        """The memory of a topic; None where it is new."""
+        """The memory of a topic; None if it is new."""
         return self.deck.get(topic.key)
 
     def take(self, answer: Answered) -> None:

@@ -1,6 +1,6 @@
-"""The sign-off sheet: figures against thresholds that faculty set, and what somebody watched, on one PDF.
+"""The sign-off sheet: figures against thresholds set by faculty, and what was observed, on one PDF.
 
-Comes in: answers, memories, observations, thresholds and a date. Goes out: a `SignOff` and its sheet. It
+Takes answers, memories, observations, thresholds and a date; returns a `SignOff` and writes its sheet. It
 decides nothing: a person signs, and a quiz does not prove passing, count or sharps handling.
 """
 
@@ -27,9 +27,9 @@ NOTHING_TO_OBSERVE = "there is nothing to observe, because this vocabulary has n
 class Thresholds:
     """What faculty ask for.
 
-    known: share of the course's topics that are known; right: lower end of the interval (95 %) of the share
-    of first answers that were right; response_s: median seconds to a right answer, at most; answers: first
-    answers, at least. Only answers from `since` on count.
+    known: least share of the course's topics that are known; right: least lower end of the 95 % interval of
+    the share of first answers that were right; response_s: most median seconds to a right answer; answers:
+    fewest first answers. Only answers from `since` on count.
     """
 
     known: float = 0.9
@@ -41,7 +41,7 @@ class Thresholds:
 
 @dataclass(frozen=True)
 class Measure:
-    """One figure, what was asked for, and whether it was reached."""
+    """One figure, what was asked for, and whether that was met."""
 
     what: str
     reached: str
@@ -51,14 +51,14 @@ class Measure:
 
 @dataclass(frozen=True)
 class Watched:
-    """One point of the checklist and the last time somebody watched it; None for never."""
+    """One checklist point and its latest observation; None if it was never observed."""
 
     point: Observation
     seen: Observed | None
 
     @property
     def met(self) -> bool:
-        """Whether the point was seen done well, or need not be seen."""
+        """Whether the point was seen done well, or did not have to be seen."""
         return self.seen.passed if self.seen else not self.point.must
 
 
@@ -74,17 +74,17 @@ class SignOff:
 
     @property
     def seen(self) -> int:
-        """How many points somebody watched, done well or not."""
+        """How many points were observed, done well or not."""
         return sum(w.seen is not None for w in self.watched)
 
     @property
     def met(self) -> bool:
-        """Whether all thresholds and every point that must be seen are met, and somebody watched at all."""
+        """Whether all thresholds and all points that must be seen are met, and at least one was observed."""
         return self.seen > 0 and all(m.met for m in self.measures) and all(w.met for w in self.watched)
 
     @property
     def verdict(self) -> str:
-        """The sentence above the signatures; it never says more than what somebody watched."""
+        """The sentence above the signatures; it never claims more than was observed."""
         if not self.watched:
             return f"NOT all is met: {NOTHING_TO_OBSERVE}"
         if not self.seen:
@@ -161,7 +161,7 @@ GROUPS: tuple[tuple[Literal["passing", "count", "sharps"], str], ...] = (
 
 
 def write_sheet(sheet: SignOff, path: Path) -> None:
-    """Write the sheet as a PDF of A4; the same sheet gives the same file."""
+    """Write the sheet as an A4 PDF; the same sheet gives the same file."""
     import matplotlib
     from fpdf import FPDF
 

@@ -1,7 +1,8 @@
-"""The tables of the practice store, and how an earlier version of them becomes this one.
+"""The tables of the practice store, and the migration from version 1 to version 2.
 
-Comes in: a connection. Goes out: tables. Version 2 knows a trainee by name without regard to case and to how
-letters are composed, gives each a code of their own, and keeps beside an answer what the reports count by.
+The migration takes a connection and changes the tables in place. Version 2 knows a trainee by name regardless
+of case and of how letters are composed, gives each a code of their own, and keeps beside an answer the
+columns that the reports count by.
 """
 
 from __future__ import annotations
@@ -39,11 +40,11 @@ from listen.practice.topics import item_of
 
 LONGEST_NAME = 40
 LONGEST_KEY = 200
-"""A name's letters may become more where case is taken away."""
+"""Longer than a name, because case folding can add letters."""
 
 
 class UtcTime(TypeDecorator[datetime]):
-    """A time that goes in with any zone and comes out in UTC."""
+    """A time stored from any zone and read back in UTC."""
 
     impl = DateTime(timezone=True)
     cache_ok = True
@@ -82,8 +83,8 @@ def _owner() -> Mapped[int]:
 
 
 class AnswerRow(Base):
-    """day: in UTC; item: the one it was about, where that is certain; first_on_day: the trainee's first to
-    this topic on that day, and first_of_name: to this name of it."""
+    """day: in UTC; item: the one it was about, where that is certain; first_on_day: whether it is the
+    trainee's first answer to this topic on that day; first_of_name: the same for this name of it."""
 
     __tablename__ = "answer"
     id: Mapped[int] = mapped_column(Integer, primary_key=True)
@@ -136,16 +137,16 @@ class ObservationRow(Base):
 
 
 _OF_CARD = ("step", "stability", "difficulty", "due", "last_review")
-"""What a memory keeps of a card as it is."""
+"""Fields of a card that a memory stores unchanged."""
 
 
 def memory_values(card: Card) -> dict[str, Any]:
-    """The columns of a memory, without whose and of what."""
+    """The columns of a memory, except its trainee and topic."""
     return {"state": int(card.state), **{name: getattr(card, name) for name in _OF_CARD}}
 
 
 def card_of(memory: MemoryRow) -> Card:
-    """The memory as the scheduler has it."""
+    """The memory as a card of the scheduler."""
     return Card(card_id=0, state=State(memory.state), **{name: getattr(memory, name) for name in _OF_CARD})
 
 
@@ -177,7 +178,7 @@ _NEW_COLUMNS = (
 
 
 def _names_and_counts(connection: Connection) -> None:
-    """Version 2: one trainee a name, however it was written, and what the reports count by."""
+    """Migrate to version 2: one trainee per name, however written, and the columns the reports count by."""
     for column in _NEW_COLUMNS:
         connection.exec_driver_sql(f"ALTER TABLE {column}")
     trainees = connection.execute(select(TraineeRow.id, TraineeRow.name).order_by(TraineeRow.id)).all()
@@ -197,7 +198,7 @@ def _names_and_counts(connection: Connection) -> None:
 
 
 def _merge(connection: Connection, other: int, first: int) -> None:
-    """Everything of one trainee becomes another's; a topic that both were asked is remembered anew."""
+    """Move everything of one trainee to another; memories of topics both were asked are computed again."""
 
     def topics(trainee: int) -> set[str]:
         return set(connection.scalars(select(MemoryRow.topic).where(MemoryRow.trainee_id == trainee)))
@@ -223,7 +224,7 @@ def _merge(connection: Connection, other: int, first: int) -> None:
 
 
 def _count(connection: Connection) -> None:
-    """Fill in what the reports count by."""
+    """Fill in the columns that the reports count by."""
     a = AnswerRow
     columns = (a.id, a.trainee_id, a.topic, a.at, a.right, a.choice, a.asked_name)
     given = connection.execute(select(*columns).order_by(a.at, a.id)).mappings().all()
@@ -246,7 +247,7 @@ def _count(connection: Connection) -> None:
 
 
 def counted_by(answers: Iterable[Mapping[str, Any] | RowMapping]) -> Iterator[dict[str, Any]]:
-    """What the reports count answers by, which come in the order they were given."""
+    """The columns that the reports count by, for answers in the order they were given."""
     seen: set[tuple[object, ...]] = set()
     for one in answers:
         day, name = one["at"].date(), one["asked_name"]

@@ -1,7 +1,7 @@
-"""What the reports count, counted in the database, so that a hundred thousand answers take no second.
+"""The counts behind the reports, made in the database: a hundred thousand answers take under a second.
 
-Comes in: the practice store's database. Goes out: counts as plain values. Shares and intervals are made of
-them in `listen.practice.reports`.
+Takes the practice store's database and returns counts as plain values. `listen.practice.reports` turns them
+into shares and intervals.
 """
 
 from __future__ import annotations
@@ -52,7 +52,7 @@ class ItemTally:
 
 @dataclass(frozen=True)
 class NameTally:
-    """A name that requests were made by: asked how often, by how many, and known by how many now."""
+    """A name used in requests: how often it was asked, of how many trainees, and how many know it now."""
 
     item: str
     name: str
@@ -68,7 +68,7 @@ class Tallies:
         self._database = database
 
     def stamp(self) -> tuple[object, ...]:
-        """Another one whenever what is counted here was changed; answers go only with their trainee."""
+        """A value that changes whenever these counts may; answers are deleted only with their trainee."""
         a, t = AnswerRow, TraineeRow
         with self._counting() as connection:
             newest = (
@@ -79,9 +79,9 @@ class Tallies:
             return (*newest, *connection.execute(trainees).one())
 
     def trainees(self, now: datetime) -> tuple[TraineeTally, ...]:
-        """Every trainee, by name, those without an answer included."""
+        """Every trainee in order of name, including those without an answer."""
         a, m, t = AnswerRow, MemoryRow, TraineeRow
-        whole = a.trainee_id + 0  # the table is read through: faster than by the index
+        whole = a.trainee_id + 0  # `+ 0` makes it scan the table, which is faster than the index
         firsts = select(
             whole.label("trainee_id"),
             func.count().label("answers"),
@@ -113,14 +113,14 @@ class Tallies:
         return tuple(found)
 
     def items(self, since: date | None = None) -> tuple[ItemTally, ...]:
-        """First answers of a day to what slots, names and pairs asked, by item."""
+        """First answers of a day in the slot, name and pair drills, by item."""
         a = AnswerRow
         query = _first_answers(a.first_on_day, since).group_by(a.item)
         with self._counting() as connection:
             return tuple(ItemTally(item, None, *counts) for item, *counts in connection.execute(query))
 
     def names(self, since: date | None = None) -> tuple[ItemTally, ...]:
-        """The same for each name that a request was made by."""
+        """The same for each name used in a request."""
         a = AnswerRow
         query = (
             _first_answers(a.first_of_name, since).add_columns(a.asked_name).group_by(a.item, a.asked_name)
@@ -132,7 +132,7 @@ class Tallies:
             )
 
     def requests(self) -> tuple[NameTally, ...]:
-        """All answers to requests by the name that was used; the latest of each trainee says who knows it."""
+        """All answers to requests by the name used; each trainee's latest one says whether they know it."""
         a = AnswerRow
         query = select(a.item, a.asked_name, a.trainee_id, a.right).where(
             a.item.is_not(None), a.asked_name.is_not(None)
@@ -150,7 +150,7 @@ class Tallies:
         )
 
     def confusions(self, since: date | None = None) -> dict[tuple[str, str], int]:
-        """How often an item (first) was taken for another or itself (second), in names and pairs."""
+        """How often an item (first) was taken for another or itself (second), in name and pair drills."""
         a = AnswerRow
         query = select(a.item, a.choice, func.count()).where(
             a.item.is_not(None), a.choice.is_not(None), a.topic.not_like(f"{Drill.SLOT}:%")
@@ -164,7 +164,7 @@ class Tallies:
     def latest_firsts(self) -> dict[tuple[str, str], bool]:
         """One answer for each trainee and topic: the first of the latest day on which it was asked.
 
-        Later answers of a day are to what was just explained, so they say little; earlier days say what was
+        Later answers of the same day follow the explanation, so they say little; earlier days say what was
         known then, not now.
         """
         m, t = MemoryRow, TraineeRow
@@ -180,12 +180,12 @@ class Tallies:
 
 
 def _number_of(condition: Any) -> ColumnElement[int]:
-    """How many rows meet it."""
+    """How many rows meet the condition."""
     return func.sum(case((condition, 1), else_=0))
 
 
 def _first_answers(first: Any, since: date | None) -> Any:
-    """Item, first answers, wrong ones, trainees."""
+    """A query of items with their first answers, wrong ones and trainees."""
     a = AnswerRow
     query = select(
         a.item, func.count(), _number_of(a.right.is_(False)), func.count(a.trainee_id.distinct())

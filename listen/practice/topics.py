@@ -1,7 +1,7 @@
 """What there is to learn: one `Topic` for each thing that is scheduled by itself, in teaching order.
 
-Comes in: a pack, its facts, perhaps a procedure. Goes out: topics, and which of them look or sound alike.
-It never knows what a trainee can do already.
+Takes a pack, its facts and optionally a procedure; returns the topics, and the pairs of items that look or
+sound alike. It does not know what a trainee can do already.
 """
 
 from __future__ import annotations
@@ -73,11 +73,11 @@ class Topic:
 def item_of(topic: str, right: bool, choice: str | None) -> str | None:
     """The item that an answer to this topic (its key) was about, where that is certain.
 
-    Of a pair the wrong choice tells which of the two was right.
+    For a pair, the choice and whether it was right tell which of the two was asked.
     """
     try:
         found = Topic.read(topic)
-    except ValueError:  # of a version that is to come
+    except ValueError:  # written by a later version
         return None
     if found.drill in (Drill.SLOT, Drill.NAME):
         return found.subject
@@ -90,11 +90,7 @@ def item_of(topic: str, right: bool, choice: str | None) -> str | None:
 def curriculum(
     pack: Pack, facts: Facts, procedure_id: str | None = None, drills: Iterable[Drill] | None = None
 ) -> tuple[Topic, ...]:
-    """Everything to learn, what is asked for most first; rows, slots and steps only for a known procedure.
-
-    Raises:
-        PracticeError: the procedure does not exist, or nothing is left to learn.
-    """
+    """Everything to learn, most requested first; rows, slots and steps only with a procedure."""
     chosen = tuple(Drill) if drills is None else tuple(dict.fromkeys(drills))
     procedure = None if procedure_id is None else _procedure(pack, procedure_id)
     tray = None if procedure is None else pack.tray(procedure.tray)

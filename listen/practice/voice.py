@@ -1,7 +1,7 @@
-"""Questions that are heard and answers that are spoken: sound in and out of a drill.
+"""Sound in and out of a drill: spoken answers, and requests heard in chair noise.
 
-Comes in: a clock and something that opens a stream of sound. Goes out: spoken answers with the time they
-began, and requests as sound in rising chair noise. Nothing is kept once it is judged.
+Takes a clock and something that opens a stream of sound; returns spoken answers with the time they began, and
+requests as sound, with more chair noise the better the topic is known. No answer is kept once it is judged.
 """
 
 from __future__ import annotations
@@ -20,7 +20,8 @@ from listen.segments import Segmenter
 
 NOISE_STEPS: tuple[tuple[float, float | None], ...] = ((2.0, None), (7.0, 20.0), (21.0, 10.0))
 LOUDEST_DB = 5.0
-"""Chair noise by a memory's stability in days: none below 2, 20 dB below 7, 10 dB below 21, then 5 dB."""
+"""Speech-to-noise ratio by a memory's stability in days: none below 2, then 20 dB, 10 dB from 7, 5 dB from
+21."""
 
 
 @dataclass(frozen=True)
@@ -44,7 +45,7 @@ class StreamListener:
 
     Args:
         open_blocks: opens the sound, as `listen.audio.microphone_blocks` does.
-        clock: seconds; read once when the stream opens, from then on the samples count.
+        clock: in seconds; read once when the stream opens, after that time is counted in samples.
     """
 
     def __init__(
@@ -71,13 +72,13 @@ class StreamListener:
 
 
 def noise_level_db(card: Card | None) -> float | None:
-    """How far the request stands above the chair's noise: less the better it is known; None for quiet."""
+    """Decibels of the request above the chair noise: fewer the better it is known; None for quiet."""
     days = card.stability or 0.0 if card is not None else 0.0
     return next((level for below, level in NOISE_STEPS if days < below), LOUDEST_DB)
 
 
 def in_chair_noise(samples: Samples, snr_db: float | None, rng: np.random.Generator) -> Samples:
-    """Speech with the noise of a chair around it, shape = (n,); unchanged for None."""
+    """Speech in chair noise, shape = (n,); unchanged if `snr_db` is None."""
     from listen.speech import noise
 
     if snr_db is None:
@@ -87,7 +88,7 @@ def in_chair_noise(samples: Samples, snr_db: float | None, rng: np.random.Genera
 
 
 def any_voice(text: str, rng: np.random.Generator, folder: Path) -> Samples | None:
-    """A request by any of this machine's English voices, kept in `folder`; None where none is installed."""
+    """A request in a random English voice of this machine, cached in `folder`; None if there is none."""
     from listen.speech import voices
 
     speaking = voices.available(formant=True)

@@ -1,8 +1,8 @@
 """What a trainee is asked and told in a drill, in the language of the pack.
 
-Comes in: a language code. Goes out: its `Wordings`, the English ones for a language that has none. Names,
-steps and clues stand in the pack; the terminal and the pages around a drill stay English. To add a language,
-add its `Wordings` to `BY_LANGUAGE`.
+A language code gives its `Wordings`, or the English ones if it has none. Names, steps and clues come from
+the pack; the terminal and the pages around a drill stay English. To add a language, add its `Wordings` to
+`BY_LANGUAGE`.
 """
 
 from __future__ import annotations
@@ -16,8 +16,8 @@ class Wordings:
     """Sentences; braces stand for what the pack holds or what was counted.
 
     requests: how a dentist asks; kinds: what stands above a question, by drill; gives_up, asks_again: typed
-    answers that are none, around: words that may stand before an answer or between item and slot, all three
-    beside the English ones of `listen.practice.answers`.
+    words that are no answer; around: words that may stand before an answer or between item and slot. All
+    three add to the English ones of `listen.practice.answers`.
     """
 
     # asked

@@ -1,8 +1,7 @@
 """Spoken replies with an offline voice, where one is installed.
 
-Comes in: a few words. Goes out: a WAV file. Voices are tried in order: piper with the joe voice (English
-only), then espeak-ng, then none. When it may speak is the page's business: only when asked to, and never
-over anybody.
+It turns a few words into a WAV file. Voices are tried in order: piper with the joe voice (English only), then
+espeak-ng, then none. The page decides when it may speak: only when asked to, and never over anybody.
 """
 
 from __future__ import annotations
@@ -30,7 +29,7 @@ def voice_name(language: str = "en") -> str | None:
 
 @lru_cache(maxsize=64)
 def speech(text: str, language: str = "en") -> bytes | None:
-    """The words as a WAV file; None where no voice speaks the language. What was spoken lately is kept."""
+    """The words as a WAV file; None where no voice speaks the language. Recent replies are cached."""
     text = text[:LONGEST]
     name = voice_name(language)
     if name is None or not text.strip():
@@ -59,7 +58,7 @@ def _espeak_speaks(language: str) -> bool:
     if shutil.which("espeak-ng") is None:
         return False
     listed = _run_espeak(f"--voices={language}") or b""
-    return len(listed.splitlines()) > 1  # the first is a head
+    return len(listed.splitlines()) > 1  # the first is a heading
 
 
 def _espeak(text: str, language: str) -> bytes | None:

@@ -1,8 +1,8 @@
-"""What a new name would be mixed up with, by the engine's own ear.
+"""What a new name would be mixed up with, as the engine hears it.
 
-Comes in: a pack, a name for one of its items, and the engine in use. Goes out: what this machine's
-voices were taken for when they said the name and its nearest neighbours in chair noise, with the name
-known, and findings about that for `vocab.lint.findings.lint_name`. Nothing is kept.
+It takes a pack, a name for one of its items and the engine in use. This machine's voices say the name and its
+nearest neighbours in chair noise, to the engine with the name known, and the module gives what they were
+taken for, and findings about that for `vocab.lint.findings.lint_name`. Nothing is kept.
 """
 
 from __future__ import annotations
@@ -29,25 +29,25 @@ if TYPE_CHECKING:
     from listen.speech.voices import Voice
 
 VOICES = 3
-"""So many people say a name, where so many are installed."""
+"""How many people say a name, where that many voices are installed."""
 LEVELS_DB = (10.0, 5.0)
-"""Speech over chair noise."""
+"""Levels of speech over chair noise."""
 NEIGHBOURS = 4
-"""So many near names of other items are said as well."""
+"""How many near names of other items are said as well."""
 LEAST_SHARE = 0.05
-"""Of a name's utterances; what is taken for another less often is not told."""
+"""Share of a name's utterances; what is taken for another name less often is not reported."""
 GRAVE = 2.0
-"""Utterances, all told, that must have been taken for the other: one alone may be an accident."""
+"""Utterances in all that must be taken for the other name to be severe: one alone may be an accident."""
 SENTENCES = ("Can I have the {}, please.", "Pass me the {}.", "I need the {}.")
 
 
 class CannotTry(TraycallError):
-    """Nothing on this machine could say a name, or hear it."""
+    """Nothing on this machine can say a name, or hear it."""
 
 
 @dataclass(frozen=True)
 class Mixup:
-    """A name that was said so many times, and another item's name that was heard.
+    """A name that was said `times` times, and another item's name that was heard.
 
     items: whose name was said, and whose was heard; mass: the other item's summed probability.
     """
@@ -99,7 +99,7 @@ def taken_for(said: str, item: str, heard: Sequence[Readings], names: NamesInTex
 
 
 def findings(mixups: Sequence[Mixup]) -> tuple[Finding, ...]:
-    """What is to be told of what names were taken for, the worst first."""
+    """What to report about what names were taken for, worst first."""
     told = []
     for mixup in sorted(mixups, key=lambda mixup: -mixup.mass / mixup.times):
         share = mixup.mass / mixup.times
@@ -126,12 +126,12 @@ def tried(
     which of them were taken for its item.
 
     Args:
-        item: one that the pack lacks is new; pronouncer: shared, as it remembers; folder: where spoken
-            sentences are kept.
+        item: an id that the pack lacks means a new item; pronouncer: shared, as it caches; folder: where
+            spoken sentences are kept.
 
     Raises:
-        CannotTry: no speech program is installed, the pack is in a language that is not heard, or the name is
-            none.
+        CannotTry: no speech program is installed, no engine hears the pack's language, or the text is not a
+            name.
     """
     check_name(text)
     if pack.language not in HEARD_LANGUAGES:
@@ -162,7 +162,7 @@ def check_name(text: str) -> None:
 
 
 def utterances(text: str, folder: Path) -> Iterator[Samples]:
-    """A name said by some voices in chair noise, shapes = (n,); each voice in a sentence of its own."""
+    """A name said by some voices in chair noise, shapes = (n,); each voice says its own sentence."""
     from listen.speech import noise, voices
 
     speaking = _speakers()
@@ -176,7 +176,7 @@ def utterances(text: str, folder: Path) -> Iterator[Samples]:
 
 
 def _speakers() -> Sequence[Voice]:
-    """One voice of each of some speakers: recorded ones first, and those that taught the engine nothing."""
+    """One voice each of some speakers: recorded ones first, and first those not used to train the engine."""
     from listen.speech import voices
 
     by_speaker = {voice.speaker: voice for voice in reversed(voices.available(formant=True))}

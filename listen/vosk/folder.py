@@ -1,8 +1,8 @@
-"""A Vosk model folder, looked at before the library's C code is let near it.
+"""Checks a Vosk model folder before the library's C code touches it.
 
-Comes in: a folder. Goes out: the list of words the model knows, or an error that says what is wrong
-with the folder. Nothing here imports vosk. The checks exist because the C code ends the process on
-some broken folders instead of reporting them (an empty `conf/model.conf`, for one).
+Given a folder, it returns the list of words the model knows, or raises an error that says what is wrong
+with the folder. Nothing here imports vosk. The checks exist because the C code ends the process on some
+broken folders instead of reporting them (an empty `conf/model.conf`, for one).
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ NEEDED_TEXT = {
     "conf/model.conf": b"silence-phones=",
     "graph/disambig_tid.int": b"",
 }
-"""Files every model with a changeable grammar has, and what must stand in them."""
+"""Files every model with a changeable grammar has, and what they must contain."""
 
 IVECTOR_TEXT = {
     "ivector/splice.conf": b"right-context=",
@@ -70,7 +70,7 @@ def check_folder(folder: Path) -> None:
 def word_list(folder: Path) -> tuple[str, ...]:
     """Every word of a checked model, in the model's order, without its markers (<eps>, #0, [unk]).
 
-    The list stands in `graph/words.txt`, or (all small models) inside `graph/Gr.fst`. The library
+    The list is in `graph/words.txt`, or (all small models) inside `graph/Gr.fst`. The library
     itself loads no model that has neither, so neither does this.
     """
     try:

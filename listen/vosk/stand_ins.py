@@ -1,9 +1,8 @@
-"""Stand-ins for words a recogniser's lexicon lacks: the words it has that sound nearest.
+"""Stand-ins for words that a recogniser's lexicon lacks: the words it does have that sound nearest.
 
-Comes in: missing words, the lexicon, a pronouncer and a distance between pronunciations. Goes out:
-for each missing word one lexicon word, or up to three in a row, or nothing when none sounds near.
-It never asks the recogniser anything and never gives two words the same stand-in, so that what was
-heard can be turned back.
+From the missing words, the lexicon, a pronouncer and a distance between pronunciations it finds for each
+missing word one lexicon word, or up to three in a row, or nothing when none sounds close. It never asks
+the recogniser anything, and never gives two words the same stand-in, so what was heard can be mapped back.
 """
 
 from __future__ import annotations
@@ -34,7 +33,7 @@ class Pronunciations:
     `phones` gives any word's pronunciation, () if it cannot; it may be slow. `lexicon_phones` does
     so for the recogniser's own words, which can be half a million: it must be quick (a dictionary
     look-up), and () leaves the word out. `distance` compares two pronunciations, from 0 for the same
-    to 1 for nothing in common; farther than `worst` is not alike any more.
+    to 1 for nothing in common; anything above `worst` no longer counts as alike.
     """
 
     phones: Callable[[str], Phones]
@@ -45,7 +44,7 @@ class Pronunciations:
 
 @dataclass(frozen=True)
 class Bridge:
-    """`word` is said to the recogniser as `stand_in`, which sounds `distance` away from it."""
+    """`word` is given to the recogniser as `stand_in`, which sounds `distance` away from it."""
 
     word: str
     stand_in: str
@@ -53,7 +52,7 @@ class Bridge:
 
 
 class _SoundPieces:
-    """The lexicon by sound: one word for each pronunciation, as texts of one character a phone."""
+    """The lexicon by sound: one word for each pronunciation, as texts with one character per phone."""
 
     def __init__(self, lexicon: Iterable[str], sounds: Pronunciations, longest: int) -> None:
         self._letters: dict[str, str] = {}

@@ -1,7 +1,7 @@
-"""Puts the web app together.
+"""Builds the web app.
 
-Comes in: a way to open the pack, settings, and routes of further pages. Goes out: a Starlette app. One
-engine is loaded when it starts, in the background; pages and typed requests work meanwhile.
+It takes a way to open the pack, settings, and routes of further pages, and gives a Starlette app. One engine
+is loaded in the background when the app starts; pages and typed requests work meanwhile.
 """
 
 from __future__ import annotations
@@ -30,12 +30,12 @@ from listen.web.pages import HERE, page
 from vocab.errors import TraycallError
 
 WATCH_S = 2.0
-"""How often consents are looked at."""
+"""How often consents are checked."""
 
 
 @dataclass(frozen=True)
 class Link:
-    """An entry of the menu, or, with the address of a page in `under`, of that page."""
+    """An entry of the menu or, where `under` is the address of a page, of that page."""
 
     text: str
     href: str
@@ -57,13 +57,13 @@ def create_app(
     more_routes: Sequence[BaseRoute] = (),
     more_links: Sequence[Link] = (),
 ) -> Starlette:
-    """The app.
+    """Build the app.
 
     Args:
         chair_factory: opens the pack, with the tray and procedure that are proposed first.
         load_engine: makes the engine, in a thread; the chair's own when left out.
-        more_routes, more_links: pages added by other modules. They find the app's rooms with
-            `listen.web.pages.house_of` and render with `listen.web.pages.page`.
+        more_routes, more_links: pages added by other modules. They find the app's sessions with
+            `listen.web.pages.sessions_of` and render with `listen.web.pages.page`.
     """
     running = Sessions(chair_factory, settings, load_engine)
     codes = (
@@ -100,21 +100,21 @@ def create_app(
         lifespan=lifespan,
     )
     app.state.running, app.state.codes = running, codes
-    app.state.at_end = []  # what further pages want closed
+    app.state.at_end = []  # what added pages want closed
     app.state.links = (*LINKS, *more_links)
     return app
 
 
 async def _watch_consents(running: Sessions) -> None:
-    """Consent that is withdrawn at a terminal counts on the screens, too."""
+    """Make consent that is withdrawn at a terminal count on the screens, too."""
     while True:
         await asyncio.sleep(WATCH_S)
-        with suppress(TraycallError):  # tried again
+        with suppress(TraycallError):  # the next round tries again
             await asyncio.to_thread(running.look_at_consents)
 
 
 async def _told(request: Request, error: Exception) -> Response:
-    """What a person can put right, on a page of its own."""
+    """An error that a person can put right, shown on a page of its own."""
     status = 404 if isinstance(error, desk.NOT_FOUND) else 400
     return page(request, "problem.html", status, problem=str(error))
 

@@ -1,7 +1,7 @@
-"""The desk page on which consent to learning is given or withdrawn, and what was learnt is seen and undone.
+"""The desk page to give or withdraw consent to learning, and to see and undo what was learnt.
 
-Comes in: HTTP requests. Goes out: a page, and changes to the setting of `listen.chairside.learning`, the same
-that `traycall session learn` changes. Everybody may read it; the lead's pass code is needed to change it.
+It answers HTTP requests with a page and changes the setting of `listen.chairside.learning`, the same one that
+`traycall session learn` changes. Everybody may read it; changing it needs the lead's pass code.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ PLACE = "/sessions/learning"
 LINK = Link("Consent to learning", PLACE, under="/sessions")
 NOBODY = "Sessions for no one in particular"
 MOST_SEQUELS = 8
-"""Of a procedure, so many of the most repeated are shown."""
+"""How many of a procedure's most repeated sequels are shown."""
 
 
 @dataclass(frozen=True)
@@ -45,7 +45,7 @@ class SessionLine:
 
 @dataclass(frozen=True)
 class Habit:
-    """Something repeated: after `item` came `then`, in `sessions` `of` so many."""
+    """Something repeated: `then` came after `item` in `sessions` out of `of` sessions."""
 
     item: str
     then: str
@@ -55,7 +55,7 @@ class Habit:
 
 @dataclass(frozen=True)
 class DentistCard:
-    """What the page says of one dentist. since: when consent was given or withdrawn last; "" for never."""
+    """What the page says about one dentist. since: when consent was last given or withdrawn; "" for never."""
 
     id: str
     name: str
@@ -158,7 +158,7 @@ def _dentist(running: Sessions, form: FormData) -> str:
 
 
 def _dentists(running: Sessions, learning: Learning, sessions: Sequence[LoggedSession]) -> dict[str, str]:
-    """Names by id: the listed, whoever else consented or held a session, and nobody in particular."""
+    """Names by id: listed dentists, others who consented or held a session, and no specific dentist."""
     return {**dentists_known(running.chairs.dentists, learning, sessions), "": NOBODY}
 
 
@@ -181,7 +181,7 @@ def _cards(running: Sessions, learning: Learning) -> Iterator[DentistCard]:
 
 
 def _learnt(running: Sessions, own: Sequence[LoggedSession]) -> tuple[tuple[SessionLine, ...], Any]:
-    """The sessions, the newest first, and what was repeated in them by the name of the procedure."""
+    """The sessions, newest first, and what was repeated in them, by name of the procedure."""
     pack = running.chair.pack
     procedures = {p.id: p.name for p in pack.procedures}
     items = {i.id: i.name.text for i in pack.items}
@@ -208,5 +208,5 @@ def _learnt(running: Sessions, own: Sequence[LoggedSession]) -> tuple[tuple[Sess
 
 
 def routes(lead_code: str | None = None) -> Sequence[BaseRoute]:
-    """What to mount: `create_app(..., more_routes=consent.routes(), more_links=(consent.LINK,))`."""
+    """The routes to mount: `create_app(..., more_routes=consent.routes(), more_links=(consent.LINK,))`."""
     return ConsentPages(lead_code).routes()

@@ -1,6 +1,6 @@
 """Pages for a desk: find an item by any name, items, trays with printable cards, sessions and reports.
 
-Comes in: HTTP requests. Goes out: pages, cards and reports. Nothing here changes a session.
+They answer HTTP requests with pages, cards and reports. Nothing here changes a session.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ class NotHere(Declined):
 
 
 async def home(request: Request) -> Response:
-    """Start or go on with a session; find an item."""
+    """Start or resume a session; find an item."""
     running = sessions_of(request)
     sessions = await asyncio.to_thread(running.log.sessions)
     still_open = [s for s in sessions if s.closed_s is None and s.pack == running.chair.pack.id]
@@ -114,7 +114,7 @@ def _other_of_pairs(pack: Pack, pairs: Sequence[tuple[str, str]], known: Item) -
 
 @dataclass(frozen=True)
 class _ShownName:
-    """A name, which size or pattern it says, where it comes from, for whom it holds, and who shares it."""
+    """A name, the size or pattern it means, where it comes from, who uses it, and which items share it."""
 
     name: Name
     variant: str | None
@@ -124,7 +124,7 @@ class _ShownName:
 
 
 def _named(running: Sessions, known: Item) -> list[_ShownName]:
-    """All names of an item as the layers are saved now: everybody's first, then what one dentist says."""
+    """All names of an item as saved in the layers now: everybody's first, then those of single dentists."""
     dentists = running.chairs.dentists
     found: dict[str, _ShownName] = {}
     for dentist in (running.chair.options.dentist, *dentists):
@@ -185,7 +185,7 @@ async def card(request: Request) -> Response:
 
 
 async def sessions(request: Request) -> Response:
-    """All sessions, the newest first."""
+    """All sessions, newest first."""
     running = sessions_of(request)
     all_sessions = await asyncio.to_thread(running.log.sessions)
     return page(
@@ -261,11 +261,11 @@ def _tray(pack: Pack, request: Request) -> Tray:
 
 
 NOT_FOUND = (NotHere, NoSession, UnknownName)
-"""Errors that mean: this page is not there."""
+"""Errors that mean that a page does not exist."""
 
 
 def routes() -> Sequence[BaseRoute]:
-    """What to mount."""
+    """The routes to mount."""
     return (
         Route("/", home),
         Route("/find", find),

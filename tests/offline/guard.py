@@ -1,6 +1,6 @@
-"""Runs a command where there is only loopback, and tells what it tried to look up or to reach beyond it.
+"""Runs a command with only loopback and reports what it tried to look up or reach beyond it.
 
-Comes in: a command. Goes out: what strace saw it and all its children ask the kernel for, native code too.
+Takes a command and gives what strace saw it and all its children, native code included, ask of the kernel.
 In a network namespace of its own nothing can get out, however hard it tries.
 """
 
@@ -25,7 +25,7 @@ _ALONE = ["unshare", "--net", *([] if os.geteuid() == 0 else ["--map-root-user"]
 _WITH_LOOPBACK = [*_ALONE, "sh", "-c", 'ip link set lo up && exec "$@"', "sh"]
 _CALLS = "connect,sendto,sendmsg,sendmmsg,open,openat,openat2,io_uring_setup"
 _LOOK_UP_FILES = ("/etc/hosts", "/etc/resolv.conf")
-"""Whoever looks a name up through the C library reads these first."""
+"""Any name look-up through the C library reads these first."""
 _LOOK_UP_PORTS = {53, 853, 5353}
 _LOOK_UP_SOCKETS = ("/run/systemd/resolve/", "/run/avahi-daemon/")
 
@@ -49,7 +49,7 @@ class Run:
 
 
 def need_guard() -> None:
-    """Skips where a program that watches is missing, or may not be used."""
+    """Skips the test where a tool the guard needs is missing or may not be used."""
     missing = [program for program in ("strace", "unshare", "ip") if shutil.which(program) is None]
     if missing:
         pytest.skip(f"{', '.join(missing)} not installed: apt install strace iproute2 util-linux")
@@ -94,7 +94,7 @@ def run(command: Sequence[str | Path], home: Path, typed: str = "", **variables:
 
 
 def environment(home: Path, **variables: str) -> dict[str, str]:
-    """As on anybody's machine: what a program needs to run, and nothing by which a library might see that it
+    """As on any user's machine: what a program needs to run, and nothing by which a library might see that it
     is only being tested, and keep quiet (onnxruntime does where `CI` is set)."""
     kept = {name: value for name, value in os.environ.items() if name.startswith(_KEPT)}
     return {**kept, "HOME": str(home), **variables}

@@ -1,7 +1,7 @@
 """Simple line drawings of what lies on a tray, and printable cards of whole trays, all drawn here.
 
-Comes in: an item's id, its name and class; or a pack and one of its trays. Goes out: SVG text, or a PDF.
-It never reads a file of its own and uses nothing from outside; a drawing never replaces reading a label.
+Takes an item's id, name and class, or a pack and one of its trays, and gives SVG text or a PDF. It reads no
+files and uses no outside artwork. A drawing never replaces reading a label.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ def has_drawing(item_id: str) -> bool:
 def tray_card(pack: Pack, tray: Tray, paper: Paper = "A4") -> str:
     """A tray as it lies, as one SVG in landscape format, its pages one below the other.
 
-    Raises `CardError` for a paper there is none of.
+    Raises `CardError` for an unknown paper size.
     """
     return card_svg(lay_out(pack, tray, paper))
 
@@ -40,6 +40,6 @@ def tray_card(pack: Pack, tray: Tray, paper: Paper = "A4") -> str:
 def tray_card_pdf(pack: Pack, tray: Tray, paper: Paper = "A4") -> bytes:
     """The same card as a PDF to print; equal trays give equal bytes.
 
-    Raises `CardError` for a paper there is none of and for letters the card's typeface does not have.
+    Raises `CardError` for an unknown paper size and for letters the card's typeface does not have.
     """
     return card_pdf(lay_out(pack, tray, paper))

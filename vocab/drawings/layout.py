@@ -1,7 +1,7 @@
-"""Lays a tray out on paper: rows as they lie, chair-side places beside them, over as few pages as is legible.
+"""Lays a tray out on paper: its rows, the chair-side places beside them, on as few pages as is legible.
 
-Comes in: a pack, one of its trays and the paper. Goes out: a card whose every word and picture has its place,
-in points (1/72 inch) from the upper left corner of its page. It writes no file format.
+Takes a pack, one of its trays and the paper size. Gives a card on which every word and picture has its
+place, in points (1/72 inch) from the upper left corner of its page. It writes no file format.
 """
 
 from __future__ import annotations
@@ -75,7 +75,7 @@ class CardText:
 
     @property
     def box(self) -> Box:
-        """The room the line takes, from the top of its capitals to the foot of its long letters."""
+        """The space the line takes, from the top of its capitals to the foot of its long letters."""
         return Box(self.x, self.y - 0.8 * self.size, width(self.text, self.size, self.bold), self.size)
 
 
@@ -261,7 +261,7 @@ class _CardLine:
 
     @property
     def warned_above(self) -> bool:
-        """Whether every warning has room beside its address; else all stand under the names."""
+        """Whether every warning fits beside its address; otherwise all stand under the names."""
         size, room = self.size, self.cell - 2 * PAD
         return all(
             width(a[0], size + LARGER, bold=True) + PAD + _warning_width(size) <= room
@@ -311,12 +311,12 @@ def _warning_width(size: float) -> float:
 
 
 def _fitted(text: str, size: float, room: float) -> float:
-    """The size, made smaller where the text would not fit the room."""
+    """The size, made smaller where the text would not fit the space."""
     return min(size, size * room / max(width(text, size, bold=True), 1))
 
 
 def _words(name: str, count: int) -> list[str]:
-    """The words of a name, each kept whole; more than one of an item is part of it."""
+    """The words of a name, each kept whole; a count above one is part of them."""
     return [*name.split(), *([f"\N{MULTIPLICATION SIGN}\N{NO-BREAK SPACE}{count}"] if count > 1 else [])]
 
 

@@ -1,7 +1,7 @@
 """Parts that many items share: handles, both ends of an instrument, pliers, syringes, bottles.
 
-Comes in: sizes and places in the drawing field. Goes out: marks. Items of one kind use the same part at the
-same size, so that only what tells them apart differs.
+Each function takes sizes and places in the drawing field and gives marks. Items of one kind use the same
+part at the same size, so that only what tells them apart differs.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ def handle(y: float = NECK[1], thick: float = 18, end: float = NECK[0]) -> Drawi
 
 
 def shank(*points: Point, start: float = 6, end: float = 4) -> Drawing:
-    """The full steel stem between handle and working end."""
+    """The solid steel stem between handle and working end."""
     return (taper(*points, start=start, end=end),)
 
 

@@ -1,7 +1,8 @@
 """Writes a laid-out tray card as PDF, with reportlab.
 
-Comes in: a card. Goes out: the bytes of a PDF without date or random parts, so that equal cards are equal.
-Its typeface, Vera, has the letters of western European languages; others are refused, not guessed.
+Takes a card and gives the bytes of a PDF without date or random parts, so that equal cards give equal
+files. Its typeface, Vera, has the letters of western European languages; other letters are refused, not
+guessed.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """The strokes a drawing is made of, in a field 160 wide and 100 high, x to the right and y down.
 
-Comes in: points, sizes and angles in field units and degrees (clockwise as seen). Goes out: frozen marks
-whose outlines are straight and cubic segments only, so that any page format can draw them. It knows nothing
-of dentistry and of no file format.
+Takes points, sizes and angles, in field units and degrees (clockwise as seen), and gives frozen marks whose
+outlines are straight and cubic segments only, so that any page format can draw them. It knows nothing of
+dentistry or of file formats.
 """
 
 from __future__ import annotations
@@ -154,12 +154,12 @@ def box(
 
 
 def dot(x: float, y: float, r: float = 2.0) -> Shape:
-    """A small full spot."""
+    """A small filled spot."""
     return circle(x, y, r, Fill.SOLID, FINE)
 
 
 def taper(*points: Point, start: float, end: float) -> Shape:
-    """A full wire along a smooth line, `start` thick at the first point and `end` thick at the last."""
+    """A solid wire along a smooth line, `start` thick at the first point and `end` thick at the last."""
     return tube(*points, start=start, end=end, fill=Fill.SOLID, width=FINE)
 
 
@@ -205,7 +205,7 @@ def turned(marks: Iterable[Mark], degrees: float, about: Point = (WIDTH / 2, HEI
 
 
 def mirrored(marks: Iterable[Mark], x: float | None = None, y: float | None = None) -> Drawing:
-    """The marks mirrored at a vertical line at `x`, a level line at `y`, or both; print stays readable."""
+    """The marks mirrored in the vertical at `x`, the horizontal at `y`, or both; print stays readable."""
 
     def onto(p: Point) -> Point:
         return (p[0] if x is None else 2 * x - p[0], p[1] if y is None else 2 * y - p[1])
@@ -214,7 +214,7 @@ def mirrored(marks: Iterable[Mark], x: float | None = None, y: float | None = No
 
 
 def scaled(marks: Iterable[Mark], factor: float, about: Point = (WIDTH / 2, HEIGHT / 2)) -> Drawing:
-    """The marks larger or smaller, seen from a fixed point; strokes keep their width."""
+    """The marks scaled about a fixed point; strokes keep their width."""
     return _all(
         marks,
         lambda p: (about[0] + (p[0] - about[0]) * factor, about[1] + (p[1] - about[1]) * factor),

@@ -1,8 +1,8 @@
 """Writes drawings and tray cards as SVG.
 
-Comes in: marks of `vocab.drawings.shapes`, or a laid-out card. Goes out: SVG text without scripts, styles or
-outside references; everything a pack may have written is escaped. A drawing takes its colour from the text
-around it, a card is black on white.
+Takes marks of `vocab.drawings.shapes` or a laid-out card and gives SVG text without scripts, styles or
+outside references; any text that may come from a pack is escaped. A drawing takes its colour from the text
+around it; a card is black on white.
 """
 
 from __future__ import annotations
@@ -13,10 +13,10 @@ from vocab.drawings.layout import Box, Card, CardText, Cell, Page
 from vocab.drawings.shapes import HEIGHT, LINE, WIDTH, Drawing, Fill, Mark, Shape, warning_sign
 
 TINT = 0.22
-"""How much of the current colour a tinted area has."""
+"""Opacity of the current colour in a tinted area."""
 
 FRAME = 0.8
-"""How thick the frame of a row is on a card, in points; a cell's is half of it."""
+"""Thickness of a row's frame on a card, in points; a cell's is half of it."""
 
 FACES = "Arial, Helvetica, 'Liberation Sans', sans-serif"
 
@@ -32,7 +32,7 @@ def picture(drawing: Drawing, title: str) -> str:
 
 
 def card_svg(card: Card) -> str:
-    """A whole card, its pages one below the other, in its printed size."""
+    """A whole card, its pages one below the other, at its printed size."""
     high = card.height * len(card.pages)
     pages = "".join(
         f'<g transform="translate(0,{number(i * card.height)})">{_page(page)}</g>'
@@ -109,7 +109,7 @@ def mark_svg(mark: Mark) -> str:
 
 
 def words(text: str) -> str:
-    """Text escaped for SVG; characters XML does not allow become the replacement mark."""
+    """Text escaped for SVG; characters XML does not allow become the replacement character."""
     return escape("".join(c if _allowed(c) else "\N{REPLACEMENT CHARACTER}" for c in text))
 
 

@@ -1,7 +1,7 @@
 """What differs between the languages of packs, chosen by `Pack.language`.
 
-Comes in: text or a word and a language code. Goes out: the text with its number words as digits, or what the
-word is compared by. Languages without a table of their own are read as they stand.
+Takes text or a word and a language code. Gives the text with its number words as digits, or the form in
+which the word is compared. Text in a language without a table of its own is read as it stands.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ def read_numbers(text: str, language: str) -> str:
 
 
 def plain_words(language: str) -> frozenset[str]:
-    """Words in a name that tell nothing by themselves, as `fold_word` gives them."""
+    """Words in a name that mean nothing by themselves, as `fold_word` gives them."""
     return frozenset(map(spanish.stem, spanish.PLAIN)) if language == "es" else PLAIN
 
 

@@ -1,9 +1,9 @@
-"""A shipped pack and the layers on top of it, made into the one pack that is used.
+"""Composes a shipped pack and the layers on top of it into the one pack that is used.
 
-Comes in: a pack, which is never changed, and layers from the lowest to the highest. Goes out: a `Composed`
-with everything that disagrees. A change that can be carried out always counts; where something below it is
-no longer what its author saw, that is listed. A name that two items hold stays with both, and the pair is
-marked so that the tool asks back instead of guessing.
+Takes a pack, which is never changed, and layers from lowest to highest, and gives a `Composed` that lists
+everything that disagrees. A change that can be carried out always counts; if something below it is no
+longer what its author saw, that is listed. A name held by two items stays with both, and the pair is marked
+so that the tool asks back instead of guessing.
 """
 
 from __future__ import annotations
@@ -169,7 +169,7 @@ class _Called(Mapping[str, str]):
 def _disagreements(
     layer: Layer, change: Change, draft: Draft, below: Draft, called: Mapping[str, str]
 ) -> Iterator[Conflict]:
-    """What the layers below hold otherwise than when the change was made."""
+    """What the layers below now hold that differs from when the change was made."""
     do = change.do
     for text in _texts_given(do):
         others = [o for o in draft.holders(text) if o != _item_of(do)]
@@ -272,7 +272,7 @@ def _with_known_notes(item: Item, known: Mapping[str, Item]) -> Item:
 
 
 def _left_open(pack: Pack, composed: Pack, draft: Draft, conflicts: Sequence[Conflict]) -> Iterator[Conflict]:
-    """What no single change is to blame for: steps that ask for what is not on their tray, dead notes."""
+    """Conflicts that no single change causes: steps that ask for what is not on their tray, dead notes."""
     shipped = {procedure.id: procedure for procedure in pack.procedures}
     laid = {tray.id: tray for tray in pack.trays}
     on_tray = {tray.id: {slot.item for slot in tray.slots} for tray in composed.trays}

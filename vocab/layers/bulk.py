@@ -1,8 +1,8 @@
-"""Many changes at once: names and trays as CSV, whole items, trays and procedures as YAML, out and in.
+"""Bulk import and export: names and trays as CSV; whole items, trays and procedures as YAML.
 
-Comes in: a pack in use, and text that somebody edited elsewhere. Goes out: the operations that lead there,
-each with the row (CSV) or line (YAML) it comes from, and every problem by row. What a file leaves out stays
-as it is; only a row that says so takes something away. Nothing is saved here; see `Vocabulary.preview`.
+Takes the pack in use and text that was edited elsewhere. Gives the operations that lead from one to the
+other, each with its row (CSV) or line (YAML), and every problem by row. What a file leaves out stays as it
+is; only a row that says so removes something. Nothing is saved here; see `Vocabulary.preview`.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ from vocab.pack.schema import Item, ItemClass, Name, Pack, Procedure, Reprocessi
 from vocab.pack.yaml_source import YamlSource
 
 NEEDED = ("class", "purpose", "look", "reprocessing")
-"""What a new item cannot be without."""
+"""Columns that a new item must fill."""
 DETAILS = {
     "class": "class",
     "purpose": "purpose",
@@ -58,7 +58,7 @@ DETAILS = {
     "variants": "variants",
     "patterns": "variant_names",
 }
-"""What an item is: columns and the fields they stand for."""
+"""Columns that describe an item, and the fields they stand for."""
 NAMES = ("do", "item", "kind", "name", "say", "note", "shared", *DETAILS)
 TRAYS = ("do", "tray", "row", "slot", "item", "count", "variants")
 KINDS = ("preferred", "synonym")
@@ -72,7 +72,7 @@ class UnknownVariant(TraycallError):
 
 @dataclass(frozen=True)
 class RowProblem:
-    """What is wrong in a row; `row` counts from 1 as a spreadsheet shows it, 0 is the whole file."""
+    """What is wrong in a row; `row` counts from 1 as in a spreadsheet, 0 is the whole file."""
 
     row: int
     column: str
@@ -150,7 +150,7 @@ def read_names_csv(text: str | bytes, pack: Pack) -> Import:
 
     Column `do` is empty to keep or add, "remove" for a synonym, "retire" for an item (in any of its rows).
     A new item needs class, purpose, look and reprocessing in the row of its preferred name. Names that say a
-    variant are no rows; `variants` and `patterns` make them.
+    variant have no rows; `variants` and `patterns` make them.
     """
     reading = _FileReading()
     rows = _rows(text, NAMES, ("item", "name"), reading)
@@ -225,7 +225,7 @@ def _name(row: Mapping[str, str], item: Item | None, number: int, reading: _File
 
 
 def _detail(column: str, row: Mapping[str, str], number: int, reading: _FileReading) -> Any:
-    """What a cell says of an item; None where it is empty or cannot be read."""
+    """What a cell says about an item; None where it is empty or cannot be read."""
     cell = row[column]
     if not cell or not _allowed(column, cell, number, reading):
         return None
@@ -307,8 +307,8 @@ def trays_csv(pack: Pack) -> str:
 def read_trays_csv(text: str | bytes, pack: Pack) -> Import:
     """The operations that bring the trays of a pack to what the rows say.
 
-    Column `do` is empty to keep or fill, "clear" for a slot. Where the same item stays and no variants are
-    given, those stay. A tray that is not there yet is made, its id turned into a name; its rows stand in the
+    Column `do` is empty to keep or fill, "clear" for a slot. Where the item stays the same and no variants
+    are given, they stay too. A new tray is made, its id turned into a name; its rows stand in the
     order of the file.
     """
     reading = _FileReading()
@@ -508,7 +508,7 @@ def item_changes(pack: Pack, wanted: Item) -> Iterator[Operation]:
 
 
 def tray_changes(pack: Pack, wanted: Tray) -> Iterator[Operation]:
-    """The operations that lay a tray as it should be; its other slots stay."""
+    """The operations that make a tray what it should be; its other slots stay."""
     known = next((tray for tray in pack.trays if tray.id == wanted.id), None)
     if known is None:
         yield AddTray(tray=wanted)

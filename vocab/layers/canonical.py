@@ -1,8 +1,8 @@
-"""A layer as text, in the one form the program writes, and back.
+"""Writes a layer as text in one canonical form, and reads it back.
 
-Comes in: a `Layer`, or a file. Goes out: YAML that a person can read and compare line by line, or a checked
-`Layer`. The last line is three dots, so that a file that was cut off is never taken for a whole one. A
-mistake is told with file, line and field.
+Takes a `Layer` and gives YAML that a person can read and compare line by line, or takes a file and gives a
+checked `Layer`. The last line is three dots, so that a truncated file is never taken for a whole one.
+Errors name file, line and field.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ HEAD = (
     "# hand while the program is not running. History is kept: to take a change back, add an undo.\n"
 )
 NEWEST = "# The newest change: "
-"""Stands before the newest change's id in the head; a file that was cut off tells by it what it has lost."""
+"""Stands before the newest change's id in the head; it shows what a truncated file has lost."""
 
 _UNSAFE = re.compile("[\x7f-\x9f\u2028\u2029\ufeff\ufffe\uffff\U000e0000-\U0010ffff]")
 """What YAML would refuse or fold, on top of what JSON already escapes."""
@@ -116,7 +116,7 @@ def read_layer(file: Path) -> Layer:
 
 
 def _as_written(raw: bytes) -> Layer | None:
-    """The layer of a text in the one written form, some five times faster than by YAML; None for others."""
+    """The layer of a text in the one written form, about five times faster than YAML; None for others."""
     data: dict[str, Any] = {"changes": []}
     record = data
     try:
@@ -168,7 +168,7 @@ def _scrap(block: str) -> tuple[str, Change | None]:
 
 
 def plain(record: BaseModel) -> dict[str, Any]:
-    """A record as plain data without what is left at its usual value."""
+    """A record as plain data, without fields left at their defaults."""
     data = record.model_dump(mode="json", by_alias=True, exclude_defaults=True)
     op = getattr(record, "op", None)
     return {"op": op, **data} if op else data
@@ -193,7 +193,7 @@ def _utc(when: datetime) -> str:
 
 
 def _told(detail: Any) -> tuple[Where, str]:
-    """Place and message of a schema error; the name of an operation is no step of the path."""
+    """Place and message of a schema error; the name of an operation is not part of the path."""
     path: Where = tuple(
         part for i, part in enumerate(detail["loc"]) if not (i == 3 and detail["loc"][2] == "do")
     )

@@ -1,7 +1,7 @@
-"""What stands in the cells of a spreadsheet: texts that no spreadsheet takes for a formula, and records.
+"""Spreadsheet cells: text that no spreadsheet runs as a formula, lists and records.
 
-Comes in: values, or cells. Goes out: cells, or values. Plain things are written plainly, a list with bars
-between its entries; what has more to it is written as JSON, which reads back the same.
+Converts values to cells and back. Simple values are written as they are and lists with bars between the
+entries; anything more complex is written as JSON, which reads back unchanged.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from vocab.layers.canonical import plain
 from vocab.pack.schema import Handing, Item, Variant
 
 BAR = "|"
-"""Between the entries of a list."""
+"""Stands between the entries of a list."""
 _FORMULA = re.compile(r"'*[=+\-@\t\r＝＋－＠]")
 """What a spreadsheet would run; an apostrophe before it says that it is text."""
 
@@ -72,14 +72,14 @@ def to_handing(cell: str) -> Any:
 
 
 def to_yes(cell: str) -> bool:
-    """Raises `CellError` for a cell that holds neither yes nor no."""
+    """Whether a cell says yes; raises `CellError` if it holds neither yes nor no."""
     if cell.lower() not in ("yes", "no"):
         raise CellError(f"{cell!r} is neither yes nor no; write one of them")
     return cell.lower() == "yes"
 
 
 def of_item(item: Item) -> dict[str, str]:
-    """What an item is, by the names of columns."""
+    """The fields that describe an item, as cells by column name."""
     return {
         "class": item.item_class.value,
         "purpose": item.purpose,

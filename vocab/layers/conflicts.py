@@ -1,7 +1,7 @@
-"""What disagrees between layers, or between a layer and a newer pack, in words a lead can act on.
+"""Disagreements between layers, or between a layer and a newer pack, in words a lead can act on.
 
-Comes in: a change and what stands below it. Goes out: a `Conflict`, which says what holds until somebody
-decides. It never decides.
+Takes a change and what stands below it and gives a `Conflict`, which says what holds until somebody
+decides. It does not resolve anything itself.
 """
 
 from __future__ import annotations

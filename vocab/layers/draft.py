@@ -1,7 +1,7 @@
-"""A pack while the changes of a layer are carried out on it, one at a time.
+"""A working copy of a pack on which the changes of a layer are carried out, one at a time.
 
-Comes in: a pack and operations. Goes out: a new pack. An operation that cannot be carried out raises
-`CannotApply` and leaves the draft as it was; a name that two items hold is noted, never settled here.
+Takes a pack and operations and gives a new pack. An operation that cannot be carried out raises
+`CannotApply` and leaves the draft as it was. A name held by two items is noted here, not settled.
 """
 
 from __future__ import annotations
@@ -104,7 +104,7 @@ class Draft:
         return self.owners.get(normalised(name), ())
 
     def are_shared(self, form: str) -> bool:
-        """Whether a name, as `normalised` writes it, is meant to be several items', and each says so."""
+        """Whether a name, as `normalised` writes it, is meant for several items, all of which say so."""
         return all(form in shared_forms(self.items[owner]) for owner in self.owners.get(form, ()))
 
     def asks_back(self, pair: tuple[str, str]) -> bool:
@@ -205,8 +205,8 @@ class Draft:
                 del self.owners[form]
 
     def _add_name(self, item: Item, name: Name) -> None:
-        """The name as given, also where the item had it with other spoken forms. A name that says one of its
-        variants already says more, and stays as it is."""
+        """Adds the name as given, replacing the same name with other spoken forms. A name of one
+        of the item's variants already says more and stays as it is."""
         text = normalised(name.text)
         if not text:
             raise CannotApply("unfit", "the name holds no letter or digit", "Write it in words")
@@ -232,7 +232,7 @@ class Draft:
         self._put(item.model_copy(update={"name": operation.name, "synonyms": rest}))
 
     def _give(self, name: str, item_id: str) -> None:
-        """The name is `item_id`'s and nobody else's."""
+        """Makes the name mean `item_id` and no other item."""
         text, target = normalised(name), self.item(item_id)
         held = [self.items[owner] for owner in self.holders(name) if owner != item_id]
         poorer = [_without(owner, text) for owner in held]
@@ -357,7 +357,7 @@ class Draft:
                 timers = {
                     timer for p in self.procedures.values() for step in p.steps for timer in step.timers
                 }
-                # "cure" was one time for all that is cured; it stands in for every "cure ...".
+                # "cure" used to be one time for everything that is cured; it covers every "cure ...".
                 if not any(
                     timer == operation.timer or timer.startswith(f"{operation.timer} ") for timer in timers
                 ):

@@ -1,8 +1,8 @@
-"""Where a clinic keeps one of several items that share a name, such as one kind of rubber dam of two.
+"""For clinics that keep one of several items with a shared name, such as one of two kinds of rubber dam.
 
-Comes in: a pack, and what is kept. Goes out: the pack in which the shared names mean what is kept, and which
-lies wherever another of them did. The others stay known by the names that are theirs alone. Also says which
-items of a pack a clinic may keep one of: those that share a name and differ in latex.
+Takes a pack and what is kept. Gives the pack in which the shared names mean the kept item, which also takes
+the slots of the others; those stay known by the names that are theirs alone. Also says for which items of a
+pack a clinic may choose: those that share a name and differ in latex.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ def to_choose(pack: Pack, kept: Sequence[SetKept] = ()) -> tuple[SetKept, ...]:
 
 
 def with_kept(pack: Pack, kept: Iterable[SetKept]) -> Pack:
-    """The pack with one of each of these items kept; a name that no other item has is shared no more."""
+    """The pack with one of each of these items kept; a name that no other item has is no longer shared."""
     instead: dict[str, str] = {}
     items = {item.id: item for item in pack.items}
     for one in kept:
@@ -79,7 +79,7 @@ def _forms(name: Name) -> frozenset[str]:
 
 
 def _laid(tray: Tray, instead: Mapping[str, str], items: Mapping[str, Item]) -> Tray:
-    """The tray with what is kept in the slots of the others; where it lies already, such a slot goes."""
+    """The tray with the kept item in the slots of the others; if it is there already, such a slot goes."""
     if not any(slot.item in instead for slot in tray.slots):
         return tray
     there = {slot.item for slot in tray.slots}

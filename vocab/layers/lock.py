@@ -1,7 +1,7 @@
-"""One editor at a time: a lock that says who holds it and that a dead process cannot keep.
+"""One editor at a time: a lock that names its holder and that a dead process cannot keep.
 
-Comes in: a lock file, a name and a time. The operating system holds the lock and frees it when the process
-ends, however it ends; a file beside it only says who it is.
+Takes a lock file, the editor's name and the time. The operating system holds the lock and frees it when the
+process ends, however it ends; the file beside it only says who holds it.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from filelock import FileLock, Timeout
 from vocab.errors import TraycallError
 
 SAYS_WHO = ".who"
-"""What the name of the file beside the lock ends in; Windows lets nobody read a locked file."""
+"""Suffix of the file beside the lock; Windows lets nobody read a locked file."""
 
 
 class Held(TraycallError):
@@ -32,11 +32,11 @@ class Held(TraycallError):
 
 @contextmanager
 def editing_alone(lock: Path, what: str, who: str, when: datetime) -> Iterator[None]:
-    """Held from entering to leaving.
+    """Holds the lock from entering to leaving.
 
     Raises:
-        Held: at once, where another holds it.
-        OSError: the files cannot be written; nothing is held then.
+        Held: somebody else holds it; raised at once.
+        OSError: the files cannot be written; the lock is not held then.
     """
     says = lock.with_name(lock.name + SAYS_WHO)
     held = FileLock(lock, timeout=0)

@@ -1,7 +1,7 @@
-"""A pack for another field of dentistry, begun; and the first hour of a clinic, as questions and answers.
+"""A starter pack for another field of dentistry, and a clinic's first hour as questions and answers.
 
-Comes in: a folder and a field, or a pack and answers. Goes out: a small commented pack that loads and can be
-used at once, or the changes that the answers stand for. It never overwrites a file.
+Takes a folder and a field, and writes a small commented pack that loads and can be used at once; or takes a
+pack and answers, and gives the changes that the answers stand for. It never overwrites a file.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ EVERYDAY = (
     "cartridge_vasoconstrictor",
     "cartridge_plain",
 )
-"""Other things for which people say a maker's word, which no pack ships."""
+"""Other items that people call by a brand name; packs ship no brand names."""
 
 GUIDE = """\
 # How to build a pack for {field}
@@ -140,7 +140,7 @@ procedures:
 
 
 class StarterError(TraycallError):
-    """A pack that cannot be begun, or an answer that fits no question."""
+    """A pack that cannot be started, or an answer that fits no question."""
 
 
 def new_pack(folder: Path, field: str) -> tuple[Path, ...]:
@@ -182,13 +182,13 @@ Answers = Mapping[str, Sequence[str]]
 """Answers by question id; an empty answer leaves things as they are."""
 Kind = Literal["trays", "dentists", "handedness", "hand", "kept", "injury_card", "makers_names", "maker_time"]
 NewId = Callable[[], str]
-"""Gives an id that nobody has had."""
+"""Gives an id that was never used before."""
 
 NOTHING_YET = ClinicSettings({})
 EVERY, USUAL = "all", "usual"
 HANDS = (("right", "Right"), ("left", "Left"))
 MOST_LINES, LONGEST_LINE = 12, 200
-"""Of the card for a needle stick, so that it can be read at a glance."""
+"""Limits of the needle-stick card, so that it can be read at a glance."""
 
 
 @dataclass(frozen=True)
@@ -214,7 +214,7 @@ def first_hour(pack: Pack, now: ClinicSettings = NOTHING_YET) -> tuple[FirstHour
     """What a lead is asked once; everything else works from the pack as it comes.
 
     Args:
-        now: what was answered before; it brings a question for each dentist.
+        now: what was answered before; it adds a question for each dentist.
     """
     asked = [
         FirstHourQuestion(
@@ -290,7 +290,7 @@ def first_hour(pack: Pack, now: ClinicSettings = NOTHING_YET) -> tuple[FirstHour
 
 
 def given_before(question: FirstHourQuestion, pack: Pack, now: ClinicSettings) -> tuple[str, ...]:
-    """What a question was answered, to be shown again; () where nothing was said."""
+    """The earlier answer to a question, to be shown again; () where there was none."""
     match question.kind:
         case "trays":
             return now.trays
@@ -437,7 +437,7 @@ def _makers_name(item: str, name: str, pack: Pack) -> list[Operation]:
 
 
 def _staff(given: Sequence[str], now: Sequence[Dentist], new_id: NewId) -> tuple[Dentist, ...]:
-    """The dentists of these names: who is listed already as they are, others with a new id."""
+    """The dentists with these names: those already listed as they are, others with a new id."""
     known = {same(dentist.name): dentist for dentist in now}
     found: dict[str, Dentist] = {}
     for name in given:

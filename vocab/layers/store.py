@@ -1,8 +1,9 @@
-"""Where layers are kept: one file each, never half written, never lost.
+"""Stores layers, one file each, never half written and never lost.
 
-Comes in: a folder and a layer's name. A save writes a numbered backup of the new text, then the file itself;
-each is written aside, forced to the disk and put in place in one step. A file that cannot be read, because
-it was torn or broken by hand, is kept beside, and the newest backup that can be read takes its place.
+Takes a folder and a layer's name. A save writes a numbered backup of the new text, then the file itself;
+each is written to a temporary file, forced to the disk and put in place in one step. A file that cannot be
+read, because it was truncated or broken by hand, is set aside, and the newest readable backup takes its
+place.
 """
 
 from __future__ import annotations
@@ -108,7 +109,7 @@ class LayerStore:
 
     @contextmanager
     def editing(self, who: str, when: datetime) -> Iterator[Editing]:
-        """The layer under its lock. What was broken is put right first: kept beside, then replaced.
+        """The layer under its lock. A broken file is first set aside and replaced.
 
         Raises:
             Held: somebody else is editing this layer.
@@ -128,7 +129,7 @@ class LayerStore:
             ) from error
 
     def _put_right(self) -> Read:
-        """The layer, a broken file kept beside and replaced."""
+        """The layer, after setting aside and replacing a broken file."""
         read = self.read()
         if not read.recovered:
             return read
@@ -160,7 +161,7 @@ class LayerStore:
         backups = self.backups()
         number = _number(backups[-1]) + 1 if backups else 1
         backup = self.folder / BACKUPS / f"{self.name}.{number:05d}.yaml"
-        # The backup is first, but of the first save, which would look like a file that is gone.
+        # The backup goes first, except at the first save: a lone backup would look like a lost file.
         first, second = (backup, self.file) if self.file.exists() else (self.file, backup)
         write_atomically(first, text)
         try:

@@ -1,8 +1,9 @@
-"""Words that were asked for and not known: kept only where a clinic has switched that on.
+"""Unknown names that were asked for, kept only where a clinic has switched this on.
 
-Comes in: what was said or typed, and a pack's lexicon. Goes out: the name that a request held and nobody
-knew, and a list of such names with how often and on which days they came. Nothing of an utterance that asked
-for nothing is kept: only the few words where a name should stand, never a sentence, a time of day or a voice.
+Takes what was said or typed and a pack's lexicon. Gives the unknown name in a request, and a list of such
+names with how often and on which days they came up. From an utterance that asks for nothing, nothing is
+kept. From a request, only the few words where a name should stand are kept: never a sentence, a time of day
+or a voice.
 """
 
 from __future__ import annotations
@@ -30,7 +31,7 @@ MOST_WORDS = 4
 """A name is short; what is longer may be about a patient and is not kept."""
 MOST_KEPT = 500
 TELLING_CUE = 4
-"""Letters of a one-word cue that shows a request ("pásame"); English cues of one word show none."""
+"""Fewest letters of a one-word cue that shows a request ("pásame"); one-word English cues show none."""
 
 
 @dataclass(frozen=True)
@@ -48,7 +49,7 @@ class HeardError(TraycallError):
 
 
 class UnknownWords:
-    """The list of one clinic, in one file. Off until somebody switches it on; off also forgets.
+    """The list of one clinic, in one file. Off until switched on; switching it off deletes the list.
 
     Any number of threads and processes may note words at once. Everything that changes the list raises
     `HeardError` where it cannot be read or written.

@@ -1,6 +1,6 @@
-"""A value that somebody wrote by hand, as plain data: texts, numbers, lists and mappings of them.
+"""Reads a hand-written value as plain data: texts, numbers, and lists and mappings of them.
 
-Comes in: YAML of a few lines. Goes out: plain data of a sane size, or what is wrong with it.
+Takes a few lines of YAML and gives plain data of limited size, or says what is wrong with it.
 """
 
 from __future__ import annotations
@@ -22,13 +22,13 @@ class UnreadableValue(TraycallError):
 
 
 def plain_value(text: str, where: str) -> Any:
-    """What a YAML text says.
+    """The plain data in a YAML text.
 
     Args:
-        where: names it in messages.
+        where: what messages call it.
 
     Raises:
-        UnreadableValue: it is no YAML, or not of texts, numbers, lists and mappings, or too large.
+        UnreadableValue: it is not YAML, is more than texts, numbers, lists and mappings, or is too large.
     """
     if len(text) > LARGEST:
         raise UnreadableValue(f"{where} has {len(text):,} characters, and at most {LARGEST:,} are read")
@@ -46,7 +46,7 @@ def plain_value(text: str, where: str) -> Any:
 
 
 def _problem(value: Any, where: str) -> str | None:
-    """What is wrong with plain data; aliases count as often as they stand there."""
+    """What is wrong with plain data; an alias counts every time it is used."""
     waiting, parts = [(value, 1)], 0
     while waiting:
         one, level = waiting.pop()

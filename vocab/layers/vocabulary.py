@@ -1,8 +1,8 @@
 """A clinic's vocabulary: the shipped pack, its layers on disk, and every change to them.
 
-Comes in: operations, and who makes them, when and why. Goes out: what they would do, or the pack after
-they are saved. The browser and the command line call the same functions here. It never rewrites the pack
-and never saves a change that cannot be carried out or that would give one name to two items.
+Takes operations with who makes them, when and why, and gives what they would do, or the pack after saving
+them. The browser and the command line call the same functions here. It never rewrites the pack, and never
+saves a change that cannot be carried out or that would give one name to two items.
 """
 
 from __future__ import annotations
@@ -48,11 +48,11 @@ from vocab.pack.references import normalised
 from vocab.pack.schema import Name, Pack
 
 ID = r"[a-z][a-z0-9_]{0,199}"
-"""An id of a dentist, which is also a file's name."""
+"""The form of a dentist's id, which is also a file name."""
 
 
 class EditError(TraycallError):
-    """Changes that were not saved; the text says why, one line a reason."""
+    """Changes that were not saved; the text says why, one line per reason."""
 
 
 @dataclass(frozen=True)
@@ -92,7 +92,7 @@ class Entry:
 
 
 class Vocabulary:
-    """A pack and its layers; `folder` holds the layer files, `dentist` None is nobody in particular."""
+    """A pack and its layers; `folder` holds the layer files, `dentist` None means no specific dentist."""
 
     def __init__(self, pack: Pack, folder: Path, dentist: str | None = None) -> None:
         self.pack, self.folder, self.dentist = pack, folder, dentist
@@ -122,8 +122,8 @@ class Vocabulary:
         return compose(self.pack, self.layers())
 
     def dentist_called(self, text: str) -> str:
-        """The id of the dentist who has this id, or is listed under this name; an id that nobody has yet is
-        taken as it is."""
+        """The id of the dentist with this id or listed under this name; an id that nobody has yet is taken
+        as it is."""
         listed = self.composed().settings.dentists
         named = (one.id for one in listed if same(one.name) == same(text))
         return text if text in (one.id for one in listed) else next(named, text)
@@ -251,7 +251,7 @@ def moved_slot(pack: Pack, tray_id: str, source: str, target: str) -> tuple[Oper
 
 
 def name_added(pack: Pack, item: str, name: Name) -> tuple[Operation, ...]:
-    """What gives an item one more name. Where it is marked as shared, every item that has it marks it too."""
+    """The operations that give an item one more name; a shared name is marked in every item that has it."""
     changes: list[Operation] = [AddName(item=item, name=name)]
     for other in pack.items if name.shared else ():
         held = next((n for n in other.own_names if normalised(n.text) == normalised(name.text)), None)
@@ -266,7 +266,7 @@ def conflicts_about(composed: Composed, about: Subject) -> tuple[Conflict, ...]:
 
 
 def _idle(operations: Sequence[Operation], pack: Pack, layer: Layer) -> list[tuple[int, str]]:
-    """The operations that would change nothing, and why; confirming what disagrees is something."""
+    """The operations that would change nothing, and why; confirming an entry in conflict is a change."""
     draft = Draft(pack)
     counting = {change.id for change in layer.changes}
     open_subjects = {subject(change.do) for change in in_effect(layer)}
@@ -304,8 +304,8 @@ LABELS = frozenset({"text", "say", "name", "names", "at", "row", "variants", "va
 
 
 def _unfit(operations: Sequence[Operation]) -> Iterator[tuple[int, str]]:
-    """The operations with a text that is too long or holds what cannot be seen. Only what is saved anew is
-    judged, so that what was saved before keeps counting; names are judged whenever they are used."""
+    """The operations with a text that is too long or holds what cannot be seen. Only newly saved texts are
+    checked, so that what was saved before stays valid; names are checked whenever they are used."""
     for i, do in enumerate(operations):
         about = do.field if isinstance(do, SetField) else do.op
         for field, text in _texts(about, do.model_dump()):

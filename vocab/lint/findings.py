@@ -1,7 +1,7 @@
-"""What is wrong or risky in a vocabulary, told as a dentist would meet it, with what would help.
+"""What is wrong or risky in a vocabulary, put the way a dentist would meet it, with a remedy.
 
-Comes in: a pack that loads, shipped or composed of layers, and what an engine took a new name for. Goes
-out: findings, the worst first, each with one thing to do. It never changes anything, nor asks an engine.
+Takes a pack that loads, shipped or composed of layers, and what an engine mistook a new name for. Gives
+findings, worst first, each with one thing to do. It changes nothing and does not run an engine itself.
 """
 
 from __future__ import annotations
@@ -20,12 +20,12 @@ from vocab.pack.references import normalised
 from vocab.pack.schema import Item, Name, Pack
 
 HEARD_LANGUAGES = ("en",)
-"""Languages that an engine of this program hears."""
+"""Languages for which this program has an engine."""
 
 MOST_RISKS = 10
-"""So many pairs of items whose names sound alike are told of at once, the nearest."""
+"""At most this many pairs of items whose names sound alike are reported at once, the nearest ones."""
 LONGEST_WORD = 30
-"""Letters of a word that somebody may still say in one breath."""
+"""Letters of the longest word that can still be said in one breath."""
 
 
 class Severity(StrEnum):
@@ -42,9 +42,9 @@ _BY_SOUND = (
     (1.0, Severity.LOW, "much like"),
     (1.75, Severity.LOW, "somewhat like"),
 )
-"""By what their difference costs (see `vocab.lint.similar_names`); sound alone makes no finding grave."""
+"""By what their difference costs (see `vocab.lint.similar_names`); sound alone makes no finding severe."""
 RISK_COST = 1.0
-"""Names in use that differ by more are no risk of the whole vocabulary."""
+"""Names in use that differ by more are not reported as a risk of the whole vocabulary."""
 
 
 class Kind(StrEnum):
@@ -86,7 +86,7 @@ OTHER_NAME = "Choose a longer name, or one that sounds less like it"
 
 
 def lint(pack: Pack, sounds: NameSounds | None = None) -> tuple[Finding, ...]:
-    """Every finding about a pack, the worst first; of names that sound alike, the worst `MOST_RISKS`."""
+    """Every finding about a pack, worst first; of names that sound alike, the worst `MOST_RISKS`."""
     sounds = sounds or NameSounds(pack)
     names = [(item, name) for item in pack.items for name in item.names]
     return _worst_first(
@@ -106,12 +106,12 @@ def lint(pack: Pack, sounds: NameSounds | None = None) -> tuple[Finding, ...]:
 def lint_name(
     text: str, item_id: str, pack: Pack, sounds: NameSounds, heard: Sequence[Finding] = ()
 ) -> tuple[Finding, ...]:
-    """What a new name of an item would bring; quick enough to ask at every key that is pressed.
+    """The findings a new name of an item would cause; quick enough to run at every key press.
 
-    The item may be one that the pack does not have yet. A text without words brings nothing.
+    The item may be one that the pack does not have yet. A text without words gives none.
 
     Args:
-        heard: what an engine took the name for, the worst first; it is told instead of what goes by sound.
+        heard: what an engine took the name for, worst first; reported instead of findings by sound.
     """
     if not text.strip():
         return ()
@@ -163,7 +163,7 @@ def _same_name(text: str, owners: Sequence[str], items: tuple[str, ...]) -> Find
 
 
 def _shared(pack: Pack, sounds: NameSounds) -> Iterator[Finding]:
-    """Names marked as shared that nobody else has, and items that differ in latex and are not kept apart."""
+    """Names marked as shared that no other item has; items that differ in latex and are not kept apart."""
     known, apart = {item.id: item for item in pack.items}, _asked_back(pack)
     told: set[frozenset[str]] = set()
     for held in sounds.by_key.values():
@@ -195,7 +195,7 @@ def _shared(pack: Pack, sounds: NameSounds) -> Iterator[Finding]:
 
 
 def _sizes(pack: Pack, sounds: NameSounds) -> Iterator[Finding]:
-    """Two variants of an item with a name that is said alike, so that the wrong one may be shown."""
+    """Two variants of an item with names that sound the same, so that the wrong one may be shown."""
     for item in pack.items:
         said: dict[tuple[str, ...], str] = {}
         for name, variant in item.variant_name_pairs:
@@ -213,7 +213,7 @@ def _sizes(pack: Pack, sounds: NameSounds) -> Iterator[Finding]:
 
 
 def _risks(pack: Pack, sounds: NameSounds) -> list[Finding]:
-    """The nearest names of items that lie or are used together and are not always asked back yet."""
+    """The nearest names of items that lie or are used together and are not yet always asked back."""
     places = [{slot.item for slot in tray.slots} for tray in pack.trays]
     places += [{*p.any_time, *(item for step in p.steps for item in step.items)} for p in pack.procedures]
     called, apart = {item.id: item.name.text for item in pack.items}, _asked_back(pack)
@@ -224,7 +224,7 @@ def _risks(pack: Pack, sounds: NameSounds) -> list[Finding]:
         if pair.cost > RISK_COST or items in apart or not any(items <= place for place in places):
             continue
         if items <= holders[pair.one.key] or items <= holders[pair.other.key]:
-            continue  # one of the names is both items' and is asked back anyway
+            continue  # both items hold one of the names, which is asked back anyway
         found += [replace(finding, help=ASK_BACK, ask_back=True) for finding in _alike(pair, called)]
     return _one_for_each_two(found)[:MOST_RISKS]
 
@@ -234,7 +234,7 @@ def _asked_back(pack: Pack) -> set[frozenset[str]]:
 
 
 def _one_for_each_two(found: Iterable[Finding]) -> list[Finding]:
-    """The first finding about each two items."""
+    """The first finding about each pair of items."""
     first: dict[frozenset[str], Finding] = {}
     for finding in found:
         first.setdefault(frozenset(finding.items), finding)
@@ -242,7 +242,7 @@ def _one_for_each_two(found: Iterable[Finding]) -> list[Finding]:
 
 
 def _alike(pair: Pair, called: Mapping[str, str]) -> Iterator[Finding]:
-    """Two names that sound alike; nothing where they hardly do. `called`: items whose usual name is told."""
+    """A finding if two names sound alike; `called` maps items to usual names, added where they differ."""
     severity, like = next(((s, words_) for most, s, words_ in _BY_SOUND if pair.cost <= most), (None, ""))
     if severity is None:
         return

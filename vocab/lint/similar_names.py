@@ -1,8 +1,9 @@
-"""Which names of different items sound alike, found quickly among thousands.
+"""Finds names of different items that sound alike, quickly among thousands.
 
-Comes in: the names of a pack as phones. Goes out: pairs and how much it would take to hear one for the other.
-What two names share tells nothing apart, so the cost of what differs counts, not its share of the name:
-"ball burnisher" and "egg burnisher" are far apart, "band" and "bond" are not. It never listens to anything.
+Takes the names of a pack as phones and gives pairs, each with the cost of mishearing one as the other. What
+two names share does not tell them apart, so what counts is the cost of the difference, not its share of the
+name: "ball burnisher" and "egg burnisher" are far apart, "band" and "bond" are not. It works on text only
+and listens to nothing.
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ from vocab.requests.lexicon import coarse, fold
 NEAR_COST = 2.75
 """Names whose difference costs up to this much may be mixed up; carver and carrier differ by 1.4."""
 NEAR_SHARE = 0.45
-"""And up to this much for each phone of the longer name: "hoe" and "bur" have nothing in common."""
+"""At most this much per phone of the longer name, too: "hoe" and "bur" have nothing in common."""
 MOST_CLASSES = 3
 """Names that differ in more classes of similar sounds are never near."""
 ROWS = 512
@@ -86,7 +87,7 @@ class NameSounds:
         self._costs = _cost_table()
 
     def phones(self, text: str) -> Phones:
-        """How a text sounds; empty where nobody could say it."""
+        """The phones of a text; empty if it cannot be said."""
         return self._say.phrase(self._words(text))
 
     def key(self, text: str) -> tuple[str, ...]:
@@ -161,7 +162,7 @@ def _grouped(soundings: Sequence[Sounding]) -> dict[int, _SoundGroup]:
 
 
 def _cost_table() -> NDArray[np.float32]:
-    """What each phone costs as each other, (n + 1, n + 1); the last stands for none."""
+    """The cost of each phone heard as each other, (n + 1, n + 1); the last stands for no phone."""
     every = (*PHONES, "")
     return np.array([[substitution_cost(a, b) for b in every] for a in every], np.float32)
 

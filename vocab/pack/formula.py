@@ -1,6 +1,6 @@
 """Reads the formula stamped on the handle of a hand-cutting instrument.
 
-Comes in: text such as "10-85-8-14". Goes out: width, length and angles of the blade. It never says which
+Takes text such as "10-85-8-14" and gives width, length and angles of the blade. It does not say which
 instrument that is. Source: G. V. Black, A Work on Operative Dentistry (1908), volume II, pages 22 and 24.
 """
 

@@ -1,7 +1,8 @@
-"""What may stand in a name or a text that somebody enters, and how text is shown that may hold anything.
+"""What a name or text entered by somebody may hold, and how to show text that may hold anything.
 
-Comes in: text. Goes out: what is wrong with it, as the end of a sentence, or the text made safe to print.
-Letters of every script are welcome; what cannot be seen, or turns the direction of writing, is not.
+Takes text and gives what is wrong with it, as the end of a sentence, or the text made safe to print.
+Letters of every script are allowed; invisible characters and those that change the writing direction are
+not.
 """
 
 from __future__ import annotations
@@ -9,12 +10,12 @@ from __future__ import annotations
 import unicodedata
 
 LONGEST_NAME = 80
-"""Characters; far more than anybody says in one breath."""
+"""Characters; far more than anyone says in one breath."""
 LONGEST_TEXT = 1_000
 MOST_NAMES = 200
 """Names of one item, those of its variants among them."""
 MOST_NAMES_OF_PACK = 5_000
-"""What look-up, hearing and practice were tried with."""
+"""The most that look-up, hearing and practice were tested with."""
 
 _JOINERS = "\u200c\u200d"
 """They shape letters of Persian and of Indian scripts."""
@@ -32,7 +33,7 @@ def name_problem(text: str) -> str | None:
 
 
 def text_problem(text: str) -> str | None:
-    """The same for a sentence or some, which may have several lines."""
+    """The same for one or more sentences, which may take several lines."""
     return _problem(text, LONGEST_TEXT, "\n")
 
 
@@ -51,13 +52,13 @@ def pack_problem(names: int) -> str | None:
 
 
 def shown(text: str, most: int = LONGEST_TEXT) -> str:
-    """Text that may hold anything, fit for a terminal: what cannot be seen is left out, what is long cut."""
+    """Untrusted text made fit for a terminal: invisible characters are left out, long text is cut."""
     seen = "".join(" " if c in "\n\t" else c for c in text if c in "\n\t" or not _is_invisible(c))
     return seen if len(seen) <= most else f"{seen[: most - 1]}…"
 
 
 def same(text: str) -> str:
-    """What two people's names are compared by: case, spaces and the form of accents do not count."""
+    """The form in which people's names are compared: case, spaces and the form of accents do not count."""
     return " ".join(composed(composed(text).casefold()).split())
 
 

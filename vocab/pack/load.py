@@ -1,8 +1,8 @@
-"""Reads a pack from a folder of YAML files and says of every mistake where it is and what would be right.
+"""Reads a pack from a folder of YAML files; reports where each mistake is and what would be right.
 
-Comes in: a folder with `pack.yaml` and any further `*.yaml`; each file is a mapping of pack fields, lists
-(`items`, `trays`, ...) add up over the files, everything else is given once. Goes out: a checked `Pack`,
-or a `PackError` with all problems at once. It never writes, and never repairs a pack silently.
+Takes a folder with `pack.yaml` and any further `*.yaml`. Each file is a mapping of pack fields; lists
+(`items`, `trays`, ...) add up over the files, everything else is given once. Gives a checked `Pack`, or
+raises a `PackError` with all problems at once. It writes nothing and never repairs a pack silently.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
-"""What the schema cannot see: ids and names across the records of a pack.
+"""Checks what the schema cannot see: ids and names across the records of a pack.
 
-Comes in: the plain data of a pack. Goes out: problems, noted in the `YamlSource`. Records that break the schema
-by themselves are left out, so that one mistake is told once.
+Takes the plain data of a pack and notes problems in its `YamlSource`. Records that break the schema by
+themselves are left out, so that one mistake is reported once.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ def normalised(text: str) -> str:
 
 
 def _is_letter(c: str) -> bool:
-    """Also a mark that belongs to the letter before it, as in Indian scripts."""
+    """True also for a mark that belongs to the letter before it, as in Indian scripts."""
     return c.isalnum() or unicodedata.category(c)[0] == "M"
 
 
@@ -75,7 +75,7 @@ def _check_once(
 def _check_names(source: YamlSource, items: Mapping[int, Item]) -> None:
     """A name belongs to one item, or each of its items marks it as shared; it is written once.
 
-    Of the variants of an item, each has its own names.
+    Each variant of an item has its own names.
     """
     owner: dict[str, tuple[str, Name]] = {}
     if problem := pack_problem(sum(len(item.names) for item in items.values())):

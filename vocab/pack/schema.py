@@ -1,8 +1,8 @@
 """What a pack may hold: items, names, trays, procedures and the words around a request.
 
-Comes in: plain data already read from YAML. Goes out: frozen models whose fields say everything.
-It never reads a file and never guesses a missing value; `vocab.pack.load` does the reading and turns a
-validation error into file, line and field.
+Validates plain data already read from YAML and gives frozen models in which every field is explicit. It
+reads no files and never guesses a missing value; `vocab.pack.load` does the reading and turns a validation
+error into file, line and field.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ class Strict(BaseModel):
 
 
 class ItemClass(StrEnum):
-    """Where an item belongs in the trade; the order is the order of the tray."""
+    """The kind of item, as dentistry sorts them; the order is the order of the tray."""
 
     EXAMINATION = "examination"
     ISOLATION = "isolation"
@@ -275,11 +275,11 @@ class Item(Strict):
 
     @property
     def names(self) -> tuple[Name, ...]:
-        """All that it is called: its own names, then those that say a variant."""
+        """All names of the item: its own, then those that say a variant."""
         return (*self.own_names, *(name for name, _ in self.variant_name_pairs))
 
     def variant(self, text: str) -> Variant:
-        """The variant that is written so; KeyError if there is none."""
+        """The variant written this way; KeyError if there is none."""
         for variant in self.variants:
             if variant.text == text:
                 return variant
@@ -290,7 +290,7 @@ class Slot(Strict):
     """A place on a tray.
 
     `at` is its short spoken address ("5", "suction arm"); `variants` are those of the item that lie there, ()
-    where that was not said.
+    where none are given.
     """
 
     at: Address
@@ -331,7 +331,7 @@ class Tray(Strict):
         return (*(s for row in self.rows for s in row.slots), *self.chair_side)
 
     def slot_of(self, item: str, variant: str | None = None) -> str | None:
-        """The address of the first slot that holds `item`, and of it `variant` where one is given; None where
+        """The address of the first slot that holds `item` (in this `variant`, where one is given); None where
         no slot does. A slot that does not say which variants it holds may hold any."""
         return next(
             (

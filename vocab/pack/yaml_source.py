@@ -1,7 +1,7 @@
-"""The plain data of a pack, merged from its YAML files, and the line each value was written in.
+"""The plain data of a pack, merged from its YAML files, with the line on which each value was written.
 
-Comes in: YAML files. Goes out: dicts, lists and scalars in `Source.data`, and problems with their places.
-It never judges whether the data is a pack; runaway and circular aliases are refused.
+Takes YAML files and gives dicts, lists and scalars in `Source.data`, and problems with their places. It
+does not judge whether the data is a pack; runaway and circular aliases are refused.
 """
 
 from __future__ import annotations
@@ -85,7 +85,7 @@ class YamlSource:
         return self._place(path)[1]
 
     def ids(self, section: str) -> Iterator[tuple[int, str]]:
-        """Position and id of every element that has one, sound or not."""
+        """Position and id of every element that has one, valid or not."""
         elements = self.data.get(section)
         for index, element in enumerate(elements if isinstance(elements, list) else []):
             if isinstance(element, dict) and isinstance(element.get("id"), str):
@@ -147,7 +147,7 @@ class YamlSource:
     def _pairs(
         self, file: Path, node: yaml.MappingNode, path: Where
     ) -> Iterator[tuple[Key, yaml.Node, yaml.Node]]:
-        """Key, key node and value node of a mapping; a key that is written twice is noted and left out."""
+        """Key, key node and value node of a mapping; a key that is repeated is noted and left out."""
         keys: dict[Key, int] = {}
         for key_node, value_node in node.value:
             key = self._scalar(file, key_node, path) if isinstance(key_node, yaml.ScalarNode) else None
@@ -208,7 +208,7 @@ class YamlSource:
         self.problems.append(Problem(file, line, self.field(path), message))
 
     def field(self, path: Where) -> str:
-        """`items[mouth_mirror].look`: positions give way to ids where there are some."""
+        """`items[mouth_mirror].look`: ids replace positions where there are any."""
         words = ""
         for depth, part in enumerate(path, start=1):
             if isinstance(part, int):
@@ -223,7 +223,7 @@ def _line(node: yaml.Node) -> int:
 
 
 def _explain_syntax(error: yaml.MarkedYAMLError, text: str) -> str:
-    """What the YAML parser stumbled over, in words for a person who writes packs."""
+    """What the YAML parser stumbled over, in words for someone who writes packs."""
     mark = error.problem_mark
     lines = text.splitlines()
     if mark and mark.line < len(lines) and "\t" in lines[mark.line][: mark.column + 1]:

@@ -1,7 +1,8 @@
-"""Sessions that were logged by consent: which procedure, whose, and the items asked for in order.
+"""Sessions logged by consent: which procedure, whose, and the items asked for in order.
 
-Comes in: one session at a time. Goes out: a new `Habits`, or JSON. Nothing is counted here, so taking a
-session out again undoes it exactly. No audio, no times of day, nothing about a patient.
+Sessions are added one at a time, each giving a new `Habits`, which can be written as JSON. Nothing is
+counted here, so removing a session undoes it exactly. No audio, no times of day and nothing about a patient
+is held.
 """
 
 from __future__ import annotations

@@ -1,8 +1,9 @@
-"""Arithmetic of a hidden chain of steps: forward, smoothed, most likely path, expected moves.
+"""Hidden Markov model arithmetic over steps: forward, smoothed, most likely path, expected moves.
 
-Comes in: log-probabilities of the first step (S,), of the moves (S, S), rows sum to 1, and of what was
-seen (T, S), log p(seen at t | step, everything seen before t). Goes out: arrays of the same kinds. It
-knows nothing of items or procedures, and works in float64 because it is compared to other software.
+Functions take log-probabilities of the first step (S,), of the moves (S, S; rows sum to 1) and of the
+observations (T, S; log p(seen at t | step, everything seen before t)), and return arrays of the same kinds.
+The module knows nothing of items or procedures. It works in float64 because its results are compared with
+other software.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ Array = NDArray[np.float64]
 Indices = NDArray[np.int64]
 
 SAFE = 1e-280
-"""Sums below this may have lost terms to underflow and are made again in log space."""
+"""Sums below this may have lost terms to underflow and are computed again in log space."""
 
 
 def log_sum(log_p: Array, axis: int | None = None) -> Array:
@@ -32,7 +33,7 @@ def normalised(log_p: Array) -> Array:
 
 
 def moved(log_p: Array, log_move: Array, move: Array) -> Array:
-    """log p of the step after one move, shape (S,); `move` is exp(log_move), given to save making it.
+    """log p of the step after one move, shape (S,); `move` is exp(log_move), passed in to save computing it.
 
     One matrix product relative to the likeliest step; columns so unlikely that terms could have
     underflowed are summed again in log space, so that a step once thought impossible can come back.
@@ -84,7 +85,7 @@ def expected_moves(log_start: Array, log_move: Array, log_seen: Array) -> Array:
 
 
 def best_path(log_start: Array, log_move: Array, log_seen: Array) -> list[int]:
-    """The most likely whole path (Viterbi), one state an observation; the lower state wins a tie."""
+    """The most likely whole path (Viterbi), one state per observation; the lower state wins a tie."""
     if not len(log_seen):
         return []
     log_best, came_from = log_start + log_seen[0], []

@@ -1,11 +1,11 @@
-"""Knows where in a procedure we are and what will be asked for next.
+"""Tracks where in a procedure the chair is and predicts what will be asked for next.
 
-Comes in: a pack, perhaps logged sessions, and one by one the ids of the items that are asked for. Goes
-out: a belief over the steps and honest probabilities of the next items. A hidden step stays, advances,
-skips or goes back; a request comes from the step's own items (less often from those just asked for), from
-the items of any moment, or, rarely, from anywhere in the pack. Beside it runs "as last time": the
-dentist's own sessions followed item by item; the two are weighed by how well each foretold so far.
-It never hears and never decides.
+Built from a pack and any logged sessions, it takes the ids of requested items one by one and returns a
+belief over the steps and calibrated probabilities of the next items. A hidden step stays, advances, skips
+or goes back; a request comes from the step's own items (less often from those just asked for), from the
+items that belong to any moment or, rarely, from anywhere in the pack. Alongside runs the "as last time"
+model, which follows the dentist's own sessions item by item; the two are weighted by how well each has
+predicted so far. The module does no listening and takes no decisions.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ FORGOTTEN = 0.01
 
 @dataclass(frozen=True, eq=False)
 class Belief:
-    """What is believed after `asked` requests.
+    """The belief after `asked` requests.
 
     `log_p` (S,) are the log-probabilities of the step the last request came from (before the first
     request: of the step it will come from); `recent` are the columns of the last items, oldest first;
@@ -135,8 +135,8 @@ class ProcedureModel:
         """
         steps = np.exp(self._ahead(belief))
         steps_p = self._from_steps(steps, belief.recent)
-        # An item may be among the k likeliest only if it is likely enough one by one: the sum over the
-        # requests is at least its p, and its p is at least the mean.
+        # An item's summed p over the requests is at least its p of coming up at all, and that is at least the
+        # mean; so only items whose sum reaches the k-th largest mean can be among the k likeliest.
         counts, later, place = np.zeros(len(self.items)), steps, belief.place
         for _ in range(horizon):
             here = self._from_steps(later, belief.recent)
@@ -164,12 +164,12 @@ class ProcedureModel:
         return np.asarray(smoothed(self.log_start, self.log_move, seen)[row])
 
     def best_path(self, items: Sequence[str]) -> list[State]:
-        """The most likely whole way through the steps, one state an item that the pack knows."""
+        """The most likely path through the steps, one state for each item that the pack knows."""
         seen, _ = self._seen(items)
         return [self.states[s] for s in best_path(self.log_start, self.log_move, seen)]
 
     def log_likelihood(self, items: Sequence[str]) -> float:
-        """log p of a whole session by the steps alone, items the pack lacks left out."""
+        """log p of a whole session by the steps alone; items the pack lacks are left out."""
         return forward(self.log_start, self.log_move, self._seen(items)[0])[1]
 
     def _taught(
@@ -180,7 +180,7 @@ class ProcedureModel:
         dentist: str,
         own: Sequence[tuple[list[int], float]],
     ) -> StepTables:
-        """A procedure as written, then as the clinic does it, then as the dentist does."""
+        """The tables of a procedure as written, trained on the clinic's sessions, then on the dentist's."""
         tables, settings = authored(procedure, pack, self.settings), self.settings
         others = self._weighed(habits.others(procedure.id, dentist), settings.clinic.half_life)
         for sessions, teaching in ((others, settings.clinic), (own, settings.dentist)):
@@ -189,7 +189,7 @@ class ProcedureModel:
         return tables
 
     def _weighed(self, sessions: Sequence[PastSession], half_life: float) -> list[tuple[list[int], float]]:
-        """Item columns of each session and its weight, less for every session since."""
+        """Item columns and weight of each session; the weight falls with every later session."""
         weighed = []
         for age, session in enumerate(reversed(sessions)):
             columns = [self._column[item] for item in session.items if item in self._column]

@@ -1,6 +1,7 @@
-"""In which order a procedure's items are foretold, so that an editor sees what a change of steps does.
+"""The order in which a procedure's items are predicted, so that an editor sees what a change of steps does.
 
-Comes in: a pack and a procedure's id. Goes out: items in order. It learns nothing and asks no dentist.
+Takes a pack and a procedure id and gives the item ids in order. It learns nothing and uses no dentist's
+habits.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from vocab.procedure.model import ProcedureModel
 def predicted_order(pack: Pack, procedure: str, most: int = 12) -> tuple[str, ...]:
     """Item ids in the order in which the tool would name them as next, each once.
 
-    The likeliest next item that was not named before is taken as asked for, again and again.
+    Repeatedly takes the likeliest next item not named before as asked for.
 
     Raises:
         ProcedureError: the pack has no such procedure.

@@ -1,9 +1,10 @@
-"""As last time: follows a dentist's earlier sessions item by item.
+"""The "as last time" model: follows a dentist's earlier sessions item by item.
 
-Comes in: sessions as item columns with weights, then the items of a new session one by one. Goes out:
-probabilities of the next item. The new session is taken to play an old one: one item on, a pause for
-something else, items left out, a little back, or lost and found anywhere. Where the script does not say,
-it asks the steps (`steps_p`). Plain probabilities are safe here, because being lost keeps all above zero.
+It takes sessions as weighted item columns, then the items of a new session one by one, and gives the
+probabilities of the next item. The new session is assumed to replay an old one: one item on, a pause for
+something else, items left out, a little back, or lost and found again anywhere. Where the script does not
+say, the steps decide (`steps_p`). Plain probabilities, not logs, are safe here because the chance of being
+lost keeps all of them above zero.
 """
 
 from __future__ import annotations
@@ -18,9 +19,9 @@ from vocab.procedure.hmm import Array, Indices
 PAUSE = 0.12
 """p that a request is not from the script, which then goes on where it was"""
 LEAPS = {1: 0.76, 2: 0.07, 3: 0.02, -1: 0.01, -2: 0.005, -3: 0.005}
-"""p of moving so many items on (back if negative); what is missing to 1 is being lost"""
+"""p of moving this many items on (back if negative); the rest, up to 1, is being lost"""
 AT_THE_START = {0: 0.65, 1: 0.10, 2: 0.05}
-"""p that a session starts at this item of an old one; else anywhere"""
+"""p that a session starts at this item of an old one; otherwise anywhere"""
 AS_WRITTEN = 0.95
 """p that the item at the new place is asked for, not another"""
 
@@ -86,7 +87,7 @@ class Replay:
 
 
 def remembered(sessions: Sequence[tuple[Sequence[int], float]], width: int) -> Replay | None:
-    """Sessions to be followed, each item columns and a weight; None if there is nothing in them."""
+    """The replay of sessions, each given as item columns and a weight; None if they hold nothing."""
     kept = [(columns, weight) for columns, weight in sessions if columns]
     if not kept:
         return None

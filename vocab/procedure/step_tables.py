@@ -1,9 +1,9 @@
-"""What each step asks for and where it leads, as tables of probabilities: written first, then taught.
+"""Probability tables of what each step asks for and where it leads: authored first, then trained.
 
-Comes in: a procedure of a pack, later logged sessions with weights. Goes out: `StepTables`, new ones at
-each teaching, the old ones untouched. Teaching is one pass: each session is explained by forward-backward
-under the tables so far, and the expected counts are added to the tables, which count as `strength` many
-requests (a Dirichlet prior). It never stores a session.
+Takes a procedure of a pack, later logged sessions with weights, and gives `StepTables`; each training
+returns new tables and leaves the old ones untouched. Training is one pass: forward-backward explains each
+session under the tables so far, and the expected counts are added to the tables, which themselves count as
+`strength` requests (a Dirichlet prior). Sessions are not stored.
 """
 
 from __future__ import annotations
@@ -46,7 +46,7 @@ class ProcedureSettings:
     recent: int = 4
     """requests that count as just asked"""
     extra_requests: float = 0.2
-    """requests a step takes on average beyond the pack's number"""
+    """requests that a step takes on average beyond the number in the pack"""
     skip: float = 0.05
     """a step that is not optional is skipped"""
     skip_optional: float = 0.5
@@ -56,7 +56,7 @@ class ProcedureSettings:
     back_reach: float = 0.5
     """factor for each further step back"""
     lost_place: float = 0.01
-    """a move lands on any step of the procedure; of the first request, five times as much"""
+    """a move lands on any step of the procedure; five times as likely for the first request"""
     clinic: Teaching = Teaching(items=8.0, moves=4.0, first=10.0, shares=30.0, half_life=50.0)
     """what sessions of other dentists teach"""
     dentist: Teaching = Teaching(items=2.0, moves=1.0, first=3.0, shares=10.0, half_life=10.0)

@@ -1,8 +1,8 @@
-"""What is asked of a name in a sentence: to be handed over, refused, given back, or nothing at all.
+"""What a sentence asks for a name in it: to be handed over, refused, given back, or nothing at all.
 
-Comes in: sentences in which one name is marked. Goes out: probabilities of `LABELS`. The judge is a small
-sentence encoder, taught on natural sentences (`listen.adapt`), the same for typed and spoken words. It never
-sees which name was marked, so a clinic's new names are judged like any other.
+Takes sentences in which one name is marked and gives probabilities of `LABELS`. The classifier is a small
+sentence encoder, trained on natural sentences (`listen.adapt`), the same for typed and spoken words. It
+does not see which name was marked, so a clinic's new names are judged like any other.
 """
 
 from __future__ import annotations
@@ -24,18 +24,18 @@ if TYPE_CHECKING:
 
 LABELS = ("ask", "refuse", "back", "fell", "out", "mention")
 TARGET, OTHER = "[unused0]", "[unused1]"
-"""Stand where the marked name and other names stood."""
+"""Stand in for the marked name and for other names."""
 LANGUAGES = frozenset({"en"})
-"""In which it can judge."""
+"""Languages it can judge."""
 LONGEST = 64
 """Word pieces of a sentence; what is further from the marked name is left out."""
 
 
 class Pieces:
-    """Sentences to word pieces.
+    """Turns sentences into word pieces.
 
     Args:
-        path: the pieces, one a line, in the order of their numbers.
+        path: the pieces, one per line, in the order of their numbers.
     """
 
     def __init__(self, path: Path) -> None:
@@ -71,7 +71,7 @@ class Pieces:
 
 
 class Intent:
-    """The judge.
+    """The classifier.
 
     Args:
         folder: `model.onnx`, `pieces.txt` and `intent.json`, which has the scale and the shifts that make its
@@ -92,7 +92,7 @@ class Intent:
         self._scale, self._shift = float(fitted["scale"]), np.array(fitted["shift"])
 
     def scores(self, texts: Sequence[str]) -> NDArray[np.float64]:
-        """What the network gives, before it is made honest; shape = (n, labels)."""
+        """The network's raw scores, before calibration; shape = (n, labels)."""
         tokens, target = self._pieces.batch(texts)
         made = self._session.run(None, {"tokens": tokens, "target": target})[0]
         return np.asarray(made, np.float64)
@@ -108,5 +108,5 @@ class Intent:
 
 @cache
 def shipped() -> Intent:
-    """The judge that comes with the program, loaded once."""
+    """The classifier that comes with the program, loaded once."""
     return Intent(Path(str(files("vocab").joinpath("intent_model"))))

@@ -1,8 +1,8 @@
-"""How connections are taken: none may keep a place by sending or reading slowly, and none fills the log.
+"""How connections are accepted: none can hold a place by sending or reading slowly, and none floods the log.
 
-Comes in: sockets, before anything of a request is known; with a certificate, before anything is encrypted.
-Goes out: requests, to the app. Who connects is not asked here (`listen.web.access.guard` does that), so this
-holds for those without the pass code, too.
+This works on sockets before anything of a request is known and, with a certificate, before anything is
+encrypted; requests go on to the app. It does not ask who connects (`listen.web.access.guard` does that), so
+the limits also hold for anyone without the pass code.
 """
 
 from __future__ import annotations
@@ -22,23 +22,23 @@ import h11
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
 WHOLE_REQUEST_S = 30.0
-"""So long a request may take to arrive, head and body."""
+"""How long a request may take to arrive, head and body."""
 UNREAD_S = 30.0
-"""So long a reply that is larger than the system's buffers may lie unread."""
+"""How long a reply that is larger than the system's buffers may stay unread."""
 MOST_UNFINISHED = 300
-"""Connections without a whole request; a further one pushes out the oldest of the address that has most."""
+"""Most connections without a whole request; one more closes the oldest of the address that has the most."""
 MOST_CONNECTIONS = 600
-"""All together, with those that wait for a reply and live ones."""
+"""Most connections in all, including live ones and those that wait for a reply."""
 MOST_SHAKING, SHAKING_S = 100, 20.0
-"""Connections that are agreeing on encryption, and how long each may take; one more pushes another out."""
+"""Most connections in the TLS handshake, and how long each may take; one more closes another."""
 FILES = 4_096
-"""Files and sockets that the process asks to be allowed, where it has fewer."""
+"""Open files and sockets that the process asks for where its limit is lower."""
 SAME_LINES, SAME_WITHIN_S = 5, 60.0
-"""Of one warning so many lines are logged within this time."""
+"""How many lines of one warning are logged within how much time."""
 
 
 class Door(H11Protocol):
-    """One connection. It is unfinished until a whole request has come, and again after each reply."""
+    """One connection. It is unfinished until a whole request has arrived, and again after each reply."""
 
     _since: float | None = None
     _until: asyncio.TimerHandle | None = None
@@ -46,7 +46,7 @@ class Door(H11Protocol):
     _early = b""
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
-        """Taken in, if need be in place of an older one."""
+        """Accept the connection, if need be in place of an older one."""
         super().connection_made(transport)
         self._wait_for_request()
         if len(self.connections) > MOST_UNFINISHED:
@@ -55,7 +55,7 @@ class Door(H11Protocol):
             self.data_received(self._early)
 
     def data_received(self, data: bytes) -> None:
-        """A part of a request; one that came in one piece with the end of the handshake waits for it."""
+        """Take part of a request; what comes along with the end of the handshake waits for the connection."""
         if self.transport is None:
             self._early += data
             return
@@ -64,7 +64,7 @@ class Door(H11Protocol):
             self._finished()
 
     def handle_websocket_upgrade(self, event: h11.Request) -> None:
-        """The request is whole; what follows is bounded by the live connection itself."""
+        """The request is whole; the live connection itself limits what follows."""
         self._finished()
         super().handle_websocket_upgrade(event)
 
@@ -79,18 +79,18 @@ class Door(H11Protocol):
         super().pause_writing()
 
     def resume_writing(self) -> None:
-        """It was read."""
+        """The reply has been read."""
         self._stop(self._unread)
         super().resume_writing()
 
     def connection_lost(self, exc: Exception | None) -> None:
-        """It is over."""
+        """The connection is over."""
         self._finished()
         self._stop(self._unread)
         super().connection_lost(exc)
 
     def abort(self) -> None:
-        """Close at once, without waiting for what is unread."""
+        """Close at once, without waiting for the rest to be read."""
         self._finished()
         self.transport.abort()
 
@@ -122,7 +122,7 @@ class Door(H11Protocol):
 
 
 class Threshold(asyncio.Protocol):
-    """A connection that agrees on encryption; then it is a `Door`."""
+    """A connection in the TLS handshake; after that it is a `Door`."""
 
     def __init__(self, context: ssl.SSLContext, shaking: dict[Threshold, None], **door: Any) -> None:
         self._context, self._shaking, self._door = context, shaking, door
@@ -131,7 +131,7 @@ class Threshold(asyncio.Protocol):
         self.address = ""
 
     def connection_made(self, transport: asyncio.BaseTransport) -> None:
-        """Taken in, if need be in place of an older one."""
+        """Accept the connection, if need be in place of an older one."""
         assert isinstance(transport, asyncio.Transport)
         self._transport, peer = transport, transport.get_extra_info("peername")
         self.address = peer[0] if peer else ""
@@ -142,10 +142,10 @@ class Threshold(asyncio.Protocol):
         self._task = asyncio.get_running_loop().create_task(self._shake(transport))
 
     def give_up(self) -> None:
-        """Close, whatever was agreed on so far."""
+        """Close, however far the handshake has come."""
         self._shaking.pop(self, None)
         if self._task is not None and self._transport is not None:
-            self._task.cancel()  # perhaps before it has begun
+            self._task.cancel()  # possibly before it has started
             self._transport.abort()
 
     async def _shake(self, transport: asyncio.Transport) -> None:
@@ -165,10 +165,10 @@ class Threshold(asyncio.Protocol):
 
 
 def entrance(certificate: Path | None, key: Path | None) -> Callable[..., asyncio.Protocol]:
-    """What makes a protocol for each connection: a `Door`, behind a `Threshold` where there is a certificate.
+    """The factory of each connection's protocol: a `Door`, behind a `Threshold` where there is a certificate.
 
     Raises:
-        OSError: they cannot be read, or are no certificate and its key (`ssl.SSLError`).
+        OSError: the files cannot be read, or are not a certificate and its key (`ssl.SSLError`).
     """
     if certificate is None:
         return Door
@@ -178,7 +178,7 @@ def entrance(certificate: Path | None, key: Path | None) -> Callable[..., asynci
 
 
 class Seldom(logging.Filter):
-    """Lets `SAME_LINES` lines of one kind through in `SAME_WITHIN_S`; the next tells how many were not."""
+    """Lets `SAME_LINES` lines of one kind through in `SAME_WITHIN_S`; the next says how many were not."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -199,7 +199,7 @@ class Seldom(logging.Filter):
 
 
 def allow_files() -> None:
-    """Ask for `FILES` open files, where the system gives fewer and may give more."""
+    """Ask for `FILES` open files where the limit is lower and the system allows more."""
     with suppress(ImportError, OSError, ValueError):
         import resource
 
@@ -210,6 +210,6 @@ def allow_files() -> None:
 
 
 def seldom_logged() -> None:
-    """Bound what strangers can have written to the log: the server's lines and the event loop's."""
+    """Limit what strangers can cause to be logged: the server's lines and the event loop's."""
     for name in ("uvicorn.error", "asyncio"):
         logging.getLogger(name).addFilter(Seldom())

@@ -1,8 +1,8 @@
-"""Who may change the vocabulary: whoever gave a name and, where one is set, the lead's pass code.
+"""Who may change the vocabulary: anyone who gave a name and, where one is set, the lead's pass code.
 
-Comes in: requests and their cookies. Goes out: the person who edits, or why nobody may. One person edits
-at a time; a second one is told who it is. Everybody may read. Some groups of pages are for the lead alone:
-behind the lead's pass code, or, without one, on this machine only.
+From requests and their cookies this tells who is editing, or why nobody may. One person edits at a time; a
+second one is told who it is. Everybody may read. Some groups of pages are for the lead alone: behind the
+lead's pass code or, without one, on this machine only.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ LEAD, EDITOR = "traycall_lead", "traycall_editor"
 """Cookies: the pass code was given; who is editing."""
 LEAD_CODE = "TRAYCALL_LEAD_CODE"
 IDLE_S = 600.0
-"""Who has changed nothing for so long no longer keeps others from editing."""
+"""Whoever has changed nothing for this long no longer keeps others from editing."""
 LONGEST_NAME = 60
 
 
@@ -41,7 +41,7 @@ class MayNotEdit(Declined):
 
 @dataclass(frozen=True)
 class Person:
-    """An editor; `id` tells two people of one name apart."""
+    """An editor; `id` tells two people with the same name apart."""
 
     id: str
     name: str
@@ -49,7 +49,7 @@ class Person:
 
 @dataclass(frozen=True)
 class Turn:
-    """Somebody is editing; seconds since 1970."""
+    """Somebody's turn to edit; times in seconds since 1970."""
 
     person: Person
     since_s: float
@@ -69,7 +69,7 @@ class Turns:
         return turn if turn is not None and now_s - turn.last_s < IDLE_S else None
 
     def take(self, person: Person, now_s: float) -> None:
-        """It is this person's turn from now on; raises `Held` while it is another's."""
+        """Give this person the turn; raises `Held` while it is somebody else's."""
         with self._lock:
             turn = self.holder(now_s)
             if turn is not None and turn.person.id != person.id:
@@ -78,7 +78,7 @@ class Turns:
             self._turn = Turn(person, turn.since_s if turn else now_s, now_s)
 
     def done(self, person: Person) -> None:
-        """This person's turn is over."""
+        """End this person's turn."""
         with self._lock:
             if self._turn is not None and self._turn.person.id == person.id:
                 self._turn = None
@@ -107,7 +107,7 @@ class Rights:
     """Who may edit.
 
     Args:
-        lead_code: None where anybody at this machine may edit; then nobody may from other machines.
+        lead_code: None lets anybody at this machine edit, and nobody from other machines.
 
     Raises:
         Declined: a pass code that is too short.
@@ -134,10 +134,10 @@ class Rights:
         return Person(person_id[:32], unquote(name)[:LONGEST_NAME])
 
     def editor(self, connection: HTTPConnection) -> Person:
-        """The person, whose turn it is now.
+        """The person who edits; it is their turn from now on.
 
         Raises:
-            MayNotEdit: a reader; vocab.layers.Held: somebody else is editing.
+            MayNotEdit: they are a reader; vocab.layers.Held: somebody else is editing.
         """
         person = self.person(connection)
         if person is None:
@@ -146,7 +146,7 @@ class Rights:
         return person
 
     def admit(self, answer: Response, name: str, asked: HTTPConnection) -> None:
-        """Give the cookies."""
+        """Set the cookies."""
         given = {EDITOR: f"{secrets.token_hex(8)}.{quote(name[:LONGEST_NAME], safe='')}"}
         if self.codes is not None:
             given[LEAD] = self.codes.cookie()
@@ -154,7 +154,7 @@ class Rights:
             give_cookie(answer, key, value, asked)
 
     def dismiss(self, answer: Response) -> None:
-        """Take the cookies back."""
+        """Delete the cookies."""
         for key in (EDITOR, LEAD):
             answer.delete_cookie(key, httponly=True, samesite="strict")
 
@@ -163,12 +163,12 @@ Endpoint = Callable[[Request], Awaitable[Response]]
 
 
 class LeadOnly:
-    """A door with the lead's code.
+    """Guards pages with the lead's code.
 
     Args:
         lead_code: None where there is none.
         behind: the page that the code leads to; it is asked for at `behind`/enter.
-        called: the pages behind it, as a sentence that says they are closed begins.
+        called: the subject of the sentence that says the pages behind it stay closed.
 
     Raises:
         Declined: a pass code that is too short.
@@ -180,7 +180,7 @@ class LeadOnly:
         self._codes: PassCodes | None = None
 
     def route(self) -> Route:
-        """Where the code is asked for."""
+        """The page that asks for the code."""
         return Route(f"{self._behind}/enter", self._enter, methods=["GET", "POST"])
 
     def guarded(self, endpoint: Endpoint) -> Endpoint:
@@ -200,14 +200,14 @@ class LeadOnly:
         return inner
 
     def is_open(self, request: Request) -> bool:
-        """Whether whoever asks is the lead, or need not be."""
+        """Whether the request comes from the lead, or need not."""
         codes = self.codes(request)
         if codes is None:
             return not self.closed(request)
         return codes.knows(request.cookies.get(LEAD))
 
     def closed(self, request: Request) -> str:
-        """Why nobody may go in; "" where the lead may."""
+        """Why nobody may enter; "" where the lead may."""
         if self.codes(request) is not None or not sessions_of(request).settings.is_open:
             return ""
         return (

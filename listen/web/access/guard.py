@@ -1,8 +1,8 @@
-"""Who may come in: this machine only, or whoever gives the pass code; and what a page may load.
+"""Who may use the app: this machine only, or anyone who gives the pass code; and what a page may load.
 
-Comes in: every request and WebSocket before anything else sees it. Goes out: the same, or a refusal. Host
-and Origin are checked so that no other website can reach the app through somebody's browser. It keeps
-no list of visitors. The page that asks for the code is here too.
+Every request and WebSocket comes here before anything else sees it, and is passed on or refused. Host and
+Origin are checked so that no other website can reach the app through somebody's browser. No list of visitors
+is kept. The page that asks for the code is here too.
 """
 
 from __future__ import annotations
@@ -26,14 +26,14 @@ from vocab.language.numerals import whole_number
 
 COOKIE = "traycall"
 LARGEST_BODY = 3_000_000
-"""Bytes of a form, the largest with a file of names (`vocab.layers.bulk.LARGEST_FILE`)."""
+"""Most bytes of a form; the largest one holds a file of names (`vocab.layers.bulk.LARGEST_FILE`)."""
 TOO_LARGE = 413, "That is larger than anything that is asked for here."
 _FREE = ("/enter", "/static/")
 _LOCAL_NAMES = frozenset({"localhost"})
 
 
 def refusal(codes: PassCodes, code: str, who: HTTPConnection, called: str) -> tuple[int, str] | None:
-    """Status and text where a code is not taken, as it is wrong or too many were; None where it is right."""
+    """Status and text of a refusal, as the code or too many before it were wrong; None where it is right."""
     address = who.client.host if who.client else ""
     wait_s = codes.wait_s(address)
     if wait_s > 0:
@@ -42,7 +42,7 @@ def refusal(codes: PassCodes, code: str, who: HTTPConnection, called: str) -> tu
 
 
 def give_cookie(answer: Response, name: str, value: str, asked: HTTPConnection) -> None:
-    """A cookie for a working day, for no script and no other website."""
+    """Set a cookie for a working day, hidden from scripts and other websites."""
     secure = asked.url.scheme == "https"
     answer.set_cookie(name, value, max_age=int(VALID_S), httponly=True, samesite="strict", secure=secure)
 
@@ -97,7 +97,7 @@ class Guard:
         return None
 
     def _is_ours(self, name: str) -> bool:
-        """Names are listed; an address is nobody's to redirect, so in an open app every one will do."""
+        """Host names must be listed; nobody can redirect an address, so an open app accepts any address."""
         if name.lower() in self._names:
             return True
         try:
@@ -124,7 +124,7 @@ def _host_name(host: str) -> str:
 
 
 def _bounded(receive: Receive) -> Receive:
-    """The same, refused where a body without a stated length turns out to be too large."""
+    """The same, but a body without a stated length is refused once it turns out to be too large."""
     came = 0
 
     async def receiving() -> Message:
@@ -157,7 +157,7 @@ def _plain_headers() -> dict[str, str]:
 
 
 def content_policy(host: str, secure: bool) -> str:
-    """What a page may load: only what this server gives, no script or style inside the page."""
+    """What a page may load: only what this server serves, and no inline script or style."""
     live = f"{'wss' if secure else 'ws'}://{host}"
     return (
         "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; media-src 'self' blob:; "
@@ -199,7 +199,7 @@ async def enter(request: Request) -> Response:
 async def asked(
     request: Request, codes: PassCodes, template: str, cookie: str, behind: str, called: str
 ) -> Response:
-    """Ask for a code by a page, or check the one given: its cookie, and on to what is behind it."""
+    """Show the page that asks for a code, or check the code given, set its cookie and go on to `behind`."""
     if request.method == "GET":
         return page(request, template, problem="")
     form = await request.form(max_files=0, max_fields=4)
@@ -212,5 +212,5 @@ async def asked(
 
 
 def routes() -> Sequence[BaseRoute]:
-    """What to mount."""
+    """The routes to mount."""
     return (Route("/enter", enter, methods=["GET", "POST"]),)

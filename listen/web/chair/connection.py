@@ -8,17 +8,14 @@ open; it is never stored, and words are never sent back.
 from __future__ import annotations
 
 import asyncio
-import json
 import secrets
-from collections.abc import Callable, Coroutine
+from collections.abc import Callable
 from contextlib import suppress
-from typing import Any, TypeVar
+from typing import TypeVar
 
-import numpy as np
-from starlette.websockets import WebSocket, WebSocketDisconnect
+from starlette.websockets import WebSocket
 
 from listen.audio import level
-from listen.chairside.events import LONGEST_BY, EventKind, Source
 from listen.chairside.session import ChairSession
 from listen.chairside.view import room_view
 from listen.engine import Hearing, Samples
@@ -26,18 +23,24 @@ from listen.live.listener import HELD_S, Listener
 from listen.live.sessions import NoSession, Screen, Sessions
 from listen.segments import Utterance
 from listen.web.access.guard import may_open_own_microphone
+from listen.web.chair.messages import (
+    SENT,
+    Ask,
+    Choose,
+    Injury,
+    Looked,
+    Microphone,
+    Request,
+    Sent,
+    TakeBack,
+    Timer,
+    Touch,
+)
+from listen.web.wire import NO_SESSION, TOO_MANY, Outbox, parsed, samples
 from vocab.errors import Declined, TraycallError
 
 _Given = TypeVar("_Given")
 
-LARGEST_BLOCK = 64_000
-"""Bytes of sound in one message (two seconds)."""
-LONGEST_TEXT = 200
-MOST_UNREAD = 200
-"""Messages that wait for a page to read them; then its connection ends."""
-LONGEST_WISH = 2_000
-NO_SESSION, TOO_MANY = 4404, 4429
-"""Close codes."""
 QUIETEST_DB = -60.0
 """The level that a screen shows as none."""
 LEVEL_EVERY = 3
@@ -47,38 +50,6 @@ START_WORDS = frozenset(
     {"start listening", "okay start listening", "please start listening", "microphone on"}
 )
 STOP_WORDS = frozenset({"stop listening", "okay stop listening", "please stop listening", "microphone off"})
-
-
-class Outbox:
-    """What goes out over a live connection, in order."""
-
-    def __init__(self, socket: WebSocket) -> None:
-        self._socket = socket
-        self._messages: asyncio.Queue[dict[str, Any]] = asyncio.Queue(MOST_UNREAD)
-        self._full = asyncio.Event()
-
-    def put(self, message: dict[str, Any]) -> None:
-        """Send this when its turn comes; with `MOST_UNREAD` before it, never."""
-        try:
-            self._messages.put_nowait(message)
-        except asyncio.QueueFull:
-            self._full.set()
-
-    async def while_read(self, receiving: Coroutine[Any, Any, None]) -> None:
-        """Send what comes until `receiving` ends, or until the page no longer reads, which ends that, too."""
-        tasks = [asyncio.create_task(task) for task in (receiving, self._send(), self._full.wait())]
-        try:
-            await asyncio.wait(tasks, return_when=asyncio.FIRST_COMPLETED)
-            for task in tasks:
-                if task.done() and not isinstance(task.exception(), WebSocketDisconnect):
-                    task.result()
-        finally:
-            for task in tasks:
-                task.cancel()
-
-    async def _send(self) -> None:
-        while True:
-            await self._socket.send_text(json.dumps(await self._messages.get(), ensure_ascii=False))
 
 
 class _Live:
@@ -144,47 +115,39 @@ class _Live:
                 self._sound(message["bytes"])
                 continue
             try:
-                await self._do(_wish(message.get("text") or ""))
+                await self._do(parsed(SENT, message.get("text") or ""))
             except TraycallError as error:
                 self._out.put({"type": "problem", "text": str(error)})
 
     def _sound(self, data: bytes) -> None:
-        if self._listener is None or self._own or len(data) % 2 or len(data) > LARGEST_BLOCK:
-            return
-        self._listener.push(np.frombuffer(data, dtype="<i2").astype(np.float32) / 32768.0)
+        sound = samples(data)
+        if self._listener is not None and not self._own and sound is not None:
+            self._listener.push(sound)
 
-    async def _do(self, wish: dict[str, Any]) -> None:
-        what = wish.get("do")
-        source = Source.KEYBOARD if wish.get("by") == "keyboard" else Source.TOUCH
-        chair_session = self._chair_session
-        if what == "microphone":
-            await self._microphone(wish)
-        elif what == "ask":
-            await self._change(chair_session.ask, _text(wish, "text", LONGEST_TEXT))
-        elif what == "request":
-            size = _text(wish, "size", 40) if wish.get("size") is not None else None
-            await self._change(chair_session.request, _text(wish, "item", 80), size, source)
-        elif what == "choose":
-            await self._change(chair_session.choose, _number(wish, "number"), source)
-        elif what == "touch":
-            kind = _kind(_text(wish, "kind", 40))
-            await self._change(chair_session.touch, kind, _text(wish, "item", 80), 1, source)
-        elif what == "looked":
-            await self._change(
-                chair_session.looked, _text(wish, "who", LONGEST_BY) if wish.get("who") else None, source
-            )
-        elif what == "injury":
-            if wish.get("open"):
-                await self._change(chair_session.open_injury_card, source)
-            else:
-                await self._change(chair_session.close_injury_card)
-        elif what == "undo":
-            await self._change(chair_session.undo, source)
-        elif what == "timer":
-            act = chair_session.start_timer if wish.get("on") else chair_session.stop_timer
-            await self._change(act, _text(wish, "name", 40), source)
-        else:
-            raise Declined("this page is older than the server: load it again.")
+    async def _do(self, sent: Sent) -> None:
+        session = self._chair_session
+        match sent:
+            case Microphone():
+                await self._microphone(sent)
+            case Ask():
+                await self._change(session.ask, sent.text)
+            case Request():
+                await self._change(session.request, sent.item, sent.size, sent.source)
+            case Choose():
+                await self._change(session.choose, sent.number, sent.source)
+            case Touch():
+                await self._change(session.touch, sent.kind, sent.item, 1, sent.source)
+            case Looked():
+                await self._change(session.looked, sent.who or None, sent.source)
+            case Injury(open=True):
+                await self._change(session.open_injury_card, sent.source)
+            case Injury():
+                await self._change(session.close_injury_card)
+            case TakeBack():
+                await self._change(session.undo, sent.source)
+            case Timer():
+                act = session.start_timer if sent.on else session.stop_timer
+                await self._change(act, sent.name, sent.source)
 
     async def _change(self, act: Callable[..., bool], *args: object) -> None:
         if await asyncio.to_thread(act, *args):
@@ -192,15 +155,13 @@ class _Live:
 
     # --- microphone -----------------------------------------------------------------------------
 
-    async def _microphone(self, wish: dict[str, Any]) -> None:
-        """Open it (`own`: the server's; `waiting`: for a spoken start; `held`: until a key is let go), close
-        it, or end what is said."""
-        if wish.get("open"):
+    async def _microphone(self, sent: Microphone) -> None:
+        if sent.open:
             try:
-                await self._open(*(bool(wish.get(how)) for how in ("own", "waiting", "held")))
+                await self._open(sent.own, sent.waiting, sent.held)
             except TraycallError as error:
                 self._lose(str(error))
-        elif wish.get("finish") and self._listener is not None:
+        elif sent.finish and self._listener is not None:
             task = asyncio.create_task(self._finish(self._listener))
             self._finishing.add(task)
             task.add_done_callback(self._finishing.discard)
@@ -302,34 +263,3 @@ def _soon(act: Callable[[_Given], None]) -> Callable[[_Given], None]:
             loop.call_soon_threadsafe(act, given)
 
     return later
-
-
-def _wish(text: str) -> dict[str, Any]:
-    try:
-        wish = json.loads(text) if len(text) <= LONGEST_WISH else None
-    except (ValueError, RecursionError):
-        wish = None
-    if not isinstance(wish, dict):
-        raise Declined("this page sent something that is no wish: load it again.")
-    return wish
-
-
-def _text(wish: dict[str, Any], field: str, longest: int) -> str:
-    value = wish.get(field)
-    if not isinstance(value, str) or not value.strip() or len(value) > longest:
-        raise Declined(f"type between 1 and {longest} characters.")
-    return value.strip()
-
-
-def _number(wish: dict[str, Any], field: str) -> int:
-    value = wish.get(field)
-    if not isinstance(value, int) or isinstance(value, bool):
-        raise Declined(f"{field} must be a whole number.")
-    return value
-
-
-def _kind(value: str) -> EventKind:
-    try:
-        return EventKind(value)
-    except ValueError:
-        raise Declined(f"nothing called {value!r} can be recorded.") from None

@@ -1,7 +1,7 @@
 """Routes of the chair screen: its page, its live connection, its voice, and starting and ending a session.
 
-Comes in: HTTP requests. Goes out: pages and a WAV file. What happens at the chair comes over the live
-connection (`listen.web.chair.connection`).
+They answer HTTP requests with pages and a WAV file. What happens at the chair comes over the live connection
+(`listen.web.chair.connection`).
 """
 
 from __future__ import annotations
@@ -40,10 +40,10 @@ from vocab.language.numerals import whole_number
 from vocab.pack.schema import Slot, Tray
 
 DECISION = {"by": LONGEST_BY, "reason": LONGEST_REASON}
-"""What a person types who ends a session with something missing, with the most characters; see `Override`."""
+"""Fields to fill in to end a session with something missing, with their most characters; see `Override`."""
 NOBODY: Mapping[str, str] = dict.fromkeys(DECISION, "")
 FURTHER_APART = 3
-"""Places beside the chair that share the first word of their address, from so many on, stand together."""
+"""From this many on, places beside the chair that share the first word of their address form a group."""
 
 
 @dataclass(frozen=True)
@@ -55,7 +55,7 @@ class Group:
     beside: bool = False
 
     def short(self, slot: Slot) -> str:
-        """The address without what the heading says already."""
+        """The address without what the heading already says."""
         return slot.at.removeprefix(f"{self.name} ") if self.beside else slot.at
 
 
@@ -97,7 +97,7 @@ async def chair(request: Request) -> Response:
 
 
 def _title(chair_session: ChairSession, running: Sessions) -> str:
-    """What is done, and for whom."""
+    """What is being done, and for whom."""
     chair = chair_session.chair
     what = chair.procedure.name if chair.procedure else chair.tray.name if chair.tray else chair.pack.name
     who = running.chairs.dentists.get(chair_session.session.dentist or "")
@@ -118,9 +118,9 @@ async def start(request: Request) -> Response:
 
 
 async def end(request: Request) -> Response:
-    """End a session and go to its report; where something is open in the count, go there instead.
+    """End a session and go to its report, or to the count where something in it is still open.
 
-    A form with a name and a reason ends it all the same.
+    A form with a name and a reason ends the session anyway.
     """
     chair_session = await asyncio.to_thread(_chair_session, request)
     form = await request.form(max_files=0, max_fields=len(DECISION))
@@ -186,7 +186,7 @@ def _chair_settings(form: object, chair_session: ChairSession) -> ChairSettings:
     """The settings as the form has them.
 
     Raises:
-        Declined: a value that makes no sense, with what to put right.
+        Declined: a value makes no sense; the text says what to correct.
     """
     values = {str(key): str(value) for key, value in getattr(form, "items", dict)()}
     times: dict[str, float] = {}
@@ -237,7 +237,7 @@ async def _count_page(
     problem: str = "",
     decision: Mapping[str, str] = NOBODY,
 ) -> Response:
-    """The count and how it stands; `problem` is what is wrong with the decision to end it all the same."""
+    """The count and how it stands; `problem` is what is wrong with the decision to end the session anyway."""
     pack = chair_session.chair.pack
     lines = count_list(chair_session.state, pack)
     return page(
@@ -259,7 +259,7 @@ async def _count_page(
 
 
 def routes() -> Sequence[BaseRoute]:
-    """What to mount."""
+    """The routes to mount."""
     return (
         Route("/start", start, methods=["POST"]),
         Route("/chair/{session:int}", chair),

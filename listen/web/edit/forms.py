@@ -1,7 +1,7 @@
-"""What a form of the editor asks for, as changes to the vocabulary.
+"""A form of the editor, read as changes to the vocabulary.
 
-Comes in: a form's fields and the pack in use. Goes out: operations. Nothing is saved or judged here; the
-command line builds the same operations.
+It takes a form's fields and the pack in use, and gives operations, the same ones that the command line
+builds. Nothing is saved or judged here.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
+from listen.web.wire import OLD_PAGE
 from vocab.errors import Declined
 from vocab.layers import Operation, bulk
 from vocab.layers.canonical import plain
@@ -49,7 +50,7 @@ class Form:
         """What the form asks for; raises `Declined` where it makes no sense."""
         make = _MAKERS.get(self.text("op", needed=False))
         if make is None:
-            raise Declined("this page is older than the server: load it again.")
+            raise Declined(OLD_PAGE)
         try:
             return make(self)
         except ValidationError as error:
@@ -63,7 +64,7 @@ class Form:
         return value
 
     def item(self, field: str = "item") -> str:
-        """The id of the item that a field names by its id or by a whole name; a change is never guessed."""
+        """The id of the item that a field gives as an id or a whole name; what to change is never guessed."""
         text = self.text(field)
         for item in self._pack.items:
             if text in (item.id, item.name.text):
@@ -75,7 +76,7 @@ class Form:
         raise Declined(f"{text!r} is no name of one item; {f'perhaps {maybe}' if maybe else 'choose one'}.")
 
     def name(self) -> Name:
-        """A name, how it is said, and whether other items have it too."""
+        """A name, how it is said, and whether other items share it."""
         say = tuple(part for raw in self._fields.get("say", "").split("|") if (part := " ".join(raw.split())))
         return Name(text=self.text("name"), say=say, shared=self.ticked("shared"))
 
@@ -84,7 +85,7 @@ class Form:
         return self.text(field, needed=False) == "yes"
 
     def lines(self, field: str) -> list[str]:
-        """A field's lines that hold something, each without spaces around it."""
+        """A field's lines that are not blank, each without spaces around it."""
         return [line for raw in self._fields.get(field, "").splitlines() if (line := " ".join(raw.split()))]
 
     def number(self, field: str) -> int:
@@ -95,7 +96,7 @@ class Form:
         return int(value)
 
     def new_item(self) -> tuple[Operation, ...]:
-        """An item that is not there yet, as a row of a names file would make it."""
+        """A new item, made in the same way as from a row of a names file."""
         columns = ("class", "purpose", "look", "handing", "reprocessing")
         row = {column: self.text(column, needed=column != "handing") for column in columns}
         taken = {item.id for item in self._pack.items}
@@ -121,15 +122,15 @@ class Form:
         )
 
     def handing_set(self) -> tuple[Operation, ...]:
-        """How an item is passed; what is left empty does not matter for it."""
+        """How an item is passed; a field left empty means that it does not matter for this item."""
         value: dict[str, Any] = {part: text for part in HANDED if (text := self.text(part, needed=False))}
         if self.ticked("out_of_sight"):
             value["out_of_sight"] = True
         return (SetField(item=self.item(), field="handing", value=value or None),)
 
     def details_set(self) -> tuple[Operation, ...]:
-        """The sizes or patterns of an item, how those are named, and whether it holds latex. What is known of
-        a size beside its text stays."""
+        """The sizes or patterns of an item, how they are named, and whether it contains latex. Whatever
+        else is known about a size is kept."""
         item = self._pack.item(self.item())
         known = {variant.text: plain(variant) for variant in item.variants}
         texts = self.lines("variants")
@@ -149,7 +150,7 @@ class Form:
         return tuple(changes)
 
     def slots_moved(self) -> tuple[Operation, ...]:
-        """What lies in one slot goes to another."""
+        """Moves what lies in one slot to another."""
         return moved_slot(self._pack, self.text("tray"), self.text("source"), self.text("target"))
 
 
@@ -172,7 +173,7 @@ _MAKERS: Mapping[str, Callable[[Form], tuple[Operation, ...]]] = {
 
 
 def new_id(name: str, taken: set[str]) -> str:
-    """An id made of a name that nothing has yet."""
+    """An unused id made from a name."""
     base = "_".join(re.findall(r"[a-z0-9]+", name.lower())).lstrip("0123456789_") or "item"
     found, number = base, 2
     while found in taken:
@@ -180,14 +181,12 @@ def new_id(name: str, taken: set[str]) -> str:
     return found
 
 
-def steps_of(given: object) -> tuple[Step, ...]:
-    """Steps as the page sends them; a step without an id gets one made of its name.
+def steps_of(given: Sequence[dict[str, Any]]) -> tuple[Step, ...]:
+    """Steps as the page sends them; a step without an id gets one made from its name.
 
     Raises:
         Declined: which step is wrong, and how.
     """
-    if not isinstance(given, list) or not all(isinstance(one, dict) for one in given):
-        raise Declined("this page sent no steps: load it again.")
     taken = {str(one["id"]) for one in given if one.get("id")}
     for one in given:
         if not one.get("id"):
@@ -216,7 +215,7 @@ def _plainly(error: ValidationError, steps: Sequence[Mapping[str, Any]] = ()) ->
 def answers_given(
     pack: Pack, fields: Mapping[str, Sequence[str]], now: ClinicSettings
 ) -> tuple[Operation, ...]:
-    """The changes that the answers stand for. Commas stand between several names, lines stand as they are."""
+    """The changes that the answers stand for. Commas separate names, but do not split the injury card."""
     answers: dict[str, list[str]] = {}
     for question in first_hour(pack, now):
         given = [text for text in fields.get(question.id, ()) if text.strip()]

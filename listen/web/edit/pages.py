@@ -1,20 +1,19 @@
-"""Pages where faculty keep the vocabulary: names, trays, steps, history, import, the first hour.
+"""Pages where faculty maintain the vocabulary: names, trays, steps, history, import, the first hour.
 
-Comes in: HTTP requests and spoken names. Goes out: pages, and changes to the clinic's or a dentist's layer
-that count in the running app at once. Everything is done by `vocab.layers` and `vocab.lint.findings`, as on
-the command line; nothing is decided here.
+They take HTTP requests and spoken names, serve pages, and save changes to the clinic's or a dentist's layer;
+the running app uses these at once. Nothing is decided here: `vocab.layers` and `vocab.lint.findings` do all
+the work, as on the command line.
 """
 
 from __future__ import annotations
 
-import json
 import secrets
 from collections.abc import Awaitable, Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import Any
 
-import numpy as np
+from pydantic import TypeAdapter
 from starlette.datastructures import FormData, UploadFile
 from starlette.requests import HTTPConnection, Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
@@ -34,11 +33,11 @@ from listen.speech.try_name import findings as heard_findings
 from listen.web.access.editors import LEAD_CODE, LONGEST_NAME, MayNotEdit, Person, Rights
 from listen.web.access.guard import refusal
 from listen.web.app import Link
-from listen.web.chair.connection import LARGEST_BLOCK, Outbox
 from listen.web.desk import NotHere
 from listen.web.edit.forms import Form, answers_given, steps_of
 from listen.web.edit.spoken_name import spoken
 from listen.web.pages import local_time, page
+from listen.web.wire import OLD_PAGE, Message, Outbox, body, parsed, samples
 from vocab.errors import Declined, TraycallError
 from vocab.layers import Composed, Held, Operation, Vocabulary, bulk
 from vocab.layers.changes import SetSteps
@@ -54,9 +53,9 @@ from vocab.procedure.order import predicted_order
 
 LINK = Link("Vocabulary", "/edit")
 LARGEST_STEPS = 500_000
-"""Bytes of a procedure's steps."""
+"""Most bytes of a procedure's steps."""
 THREADS = 2
-"""In which all that the pages do is done; the chairs' own never wait for it."""
+"""Threads that do all the work of these pages; the chairs' own threads never wait for it."""
 LONGEST_QUERY = 200
 MOST_RECENT = 8
 EXPORTS: Mapping[str, tuple[Callable[[Pack], str], str]] = {
@@ -107,11 +106,11 @@ class Editor:
         return self._sounds[1]
 
     def form(self, fields: Mapping[str, str]) -> Form:
-        """A form read against what is in use."""
+        """A form, read against the pack in use."""
         return Form(fields, self.pack, self.running.chair.lexicon)
 
     def save(self, layer: str, operations: Sequence[Operation], who: Person, why: str = "") -> str:
-        """Save changes, use them, and return a mark by which `entries` finds them."""
+        """Save changes, start using them, and return a mark by which `entries` finds them."""
         vocabulary = self.vocabulary(None if layer == CLINIC else self._dentist(layer))
         vocabulary.record(layer, operations, who.name, self.now, why)
         changes = vocabulary.store(layer).read().layer.changes[-len(operations) :]
@@ -119,7 +118,7 @@ class Editor:
         return ":".join((layer, *(change.id for change in changes)))
 
     def use(self) -> None:
-        """Take up what the layers hold now."""
+        """Start using what the layers hold now."""
         self.renewal.use(self.vocabulary().composed())
 
     def entries(self, mark: str) -> tuple[Entry, ...]:
@@ -131,7 +130,7 @@ class Editor:
         return tuple(e for e in history if e.layer == layer and e.change.id in ids)
 
     def dentists(self) -> dict[str, str]:
-        """The dentists that are listed by now, names by id."""
+        """The dentists listed so far, names by id."""
         return dentists_of(self.vocabulary().composed().settings, self.running.chair.options.dentist)
 
     def _dentist(self, layer: str) -> str:
@@ -140,8 +139,28 @@ class Editor:
         return layer
 
 
+class WantedSteps(Message):
+    """A procedure's steps as the page has them, to be tried or, with `save`, kept."""
+
+    procedure: str
+    steps: list[dict[str, Any]]
+    why: str = ""
+    save: bool = False
+
+
+class NameToHear(Message):
+    """A name that will be said for an item; `open`: whether the microphone is."""
+
+    open: bool
+    item: str = ""
+    name: str = ""
+
+
+WANTED_STEPS, TO_HEAR = TypeAdapter(WantedSteps), TypeAdapter(NameToHear)
+
+
 class Editors:
-    """Finds an app's editor; it is made with the first request.
+    """Finds an app's editor, which is created on the first request.
 
     Args:
         lead_code: the lead's pass code, None where there is none.
@@ -345,7 +364,7 @@ def _lines(editor: Editor, entries: Sequence[Entry]) -> list[dict[str, Any]]:
 
 
 async def findings(editor: Editor, request: Request) -> Response:
-    """What a name would bring, asked at every key."""
+    """What lint finds about a name, asked at every keystroke."""
     text, item_id = request.query_params.get("name", ""), request.query_params.get("item", "")
     wish = NameToTry(text[:LONGEST_NAME].strip(), item_id or NEW_ITEM)
     may_try = request.query_params.get("try") == "yes" and editor.rights.person(request) is not None
@@ -370,7 +389,7 @@ def _finding(finding: Finding) -> dict[str, Any]:
 
 
 async def state(editor: Editor, request: Request) -> Response:
-    """Whether speech is understood with the newest names by now."""
+    """Whether the engine understands the newest names yet."""
     engine_queue = editor.running.engine_queue
     problem = editor.renewal.problem or engine_queue.problem
     return JSONResponse({"hears": editor.renewal.hears, "ears": engine_queue.state.value, "problem": problem})
@@ -390,7 +409,7 @@ async def export(editor: Editor, request: Request) -> Response:
 
 
 async def enter(editor: Editor, request: Request) -> Response:
-    """Say who edits, and give the lead's pass code."""
+    """Take the name of the person who edits, and check the lead's pass code."""
     rights = editor.rights
     if request.method == "GET" or rights.closed:
         return await _show(editor, request, "edit_enter.html", problem="")
@@ -443,12 +462,12 @@ async def change(editor: Editor, request: Request) -> Response:
 
 
 async def set_steps(editor: Editor, request: Request) -> Response:
-    """Show in which order a procedure's items would be foretold with other steps; save them if told to."""
+    """Show in which order a procedure's items would be predicted with other steps; save them if told to."""
     who = editor.rights.editor(request)
-    wish = await _json(request)
-    known = _procedure(editor.pack, str(wish.get("procedure")))
-    steps = steps_of(wish.get("steps"))
-    why = str(wish.get("why") or "").strip()[:LONGEST_QUERY]
+    sent = parsed(WANTED_STEPS, await body(request, LARGEST_STEPS), LARGEST_STEPS)
+    known = _procedure(editor.pack, sent.procedure)
+    steps = steps_of(sent.steps)
+    why = sent.why[:LONGEST_QUERY]
 
     def done() -> dict[str, Any]:
         operation = SetSteps(procedure=known.id, steps=steps)
@@ -461,7 +480,7 @@ async def set_steps(editor: Editor, request: Request) -> Response:
             "warnings": list(preview.warnings),
             "saved": "",
         }
-        if wish.get("save") and not troubles:
+        if sent.save and not troubles:
             shown["saved"] = editor.save(CLINIC, [operation], who, why)
         return shown
 
@@ -516,7 +535,7 @@ def read_file(name: str, raw: bytes, pack: Pack) -> bulk.Import:
 
 
 async def first(editor: Editor, request: Request) -> Response:
-    """The questions of the first hour, with what was answered."""
+    """The questions of the first hour, with the answers given so far."""
     vocabulary = editor.vocabulary()
     composed = await editor.workers.run(vocabulary.composed)
     shipped = vocabulary.pack
@@ -570,7 +589,7 @@ def _change_unknown(editor: Editor, words: Any, fields: Mapping[str, str], who: 
     elif what == "drop":
         words.drop(text)
     else:
-        raise Declined("this page is older than the server: load it again.")
+        raise Declined(OLD_PAGE)
     return mark
 
 
@@ -584,11 +603,13 @@ async def listen(editor: Editor, socket: WebSocket) -> None:
         await socket.close(4403)
         return
     out = Outbox(socket)
-    wanted: dict[str, str] = {}
+    wanted = NameToHear(open=False)
 
     async def heard(hearing: Hearing, utterance: Utterance) -> None:
         chair, engine_queue = editor.running.chair, editor.running.engine_queue
-        item, name = wanted.get("item", ""), wanted.get("name", "")
+        item, name = wanted.item[:LONGEST_NAME], wanted.name[:LONGEST_NAME]
+        if name_problem(name):
+            name = ""
         told = await editor.workers.run(
             spoken, chair, engine_queue.engine, hearing, utterance.samples, item, name
         )  # fmt: skip
@@ -601,14 +622,16 @@ async def listen(editor: Editor, socket: WebSocket) -> None:
         while (message := await socket.receive())["type"] != "websocket.disconnect":
             data = message.get("bytes")
             if data is not None:
-                if listener is not None and len(data) % 2 == 0 and len(data) <= LARGEST_BLOCK:
-                    listener.push(np.frombuffer(data, dtype="<i2").astype(np.float32) / 32768.0)
+                sound = samples(data)
+                if listener is not None and sound is not None:
+                    listener.push(sound)
                 continue
-            wish = _wish(message.get("text") or "")
-            wanted = {key: str(wish.get(key) or "").strip()[:LONGEST_NAME] for key in ("item", "name")}
-            if name_problem(wanted["name"]):
-                wanted["name"] = ""
-            if bool(wish.get("open")) == (listener is not None):
+            try:
+                wanted = parsed(TO_HEAR, message.get("text") or "")
+            except Declined as error:
+                out.put({"type": "problem", "text": str(error)})
+                continue
+            if wanted.open == (listener is not None):
                 continue
             if listener is not None:
                 listener.close()
@@ -632,29 +655,6 @@ async def listen(editor: Editor, socket: WebSocket) -> None:
 
 
 # --- small things -----------------------------------------------------------------------------------
-
-
-def _wish(text: str) -> dict[str, Any]:
-    try:
-        wish = json.loads(text) if len(text) <= 2_000 else None
-    except (ValueError, RecursionError):
-        wish = None
-    return wish if isinstance(wish, dict) else {}
-
-
-async def _json(request: Request) -> dict[str, Any]:
-    body = b""
-    async for part in request.stream():
-        body += part
-        if len(body) > LARGEST_STEPS:
-            raise Declined("this page sent more than a procedure can hold: load it again.")
-    try:
-        wish = json.loads(body)
-    except (ValueError, RecursionError):
-        wish = None
-    if not isinstance(wish, dict):
-        raise Declined("this page sent something that cannot be read: load it again.")
-    return wish
 
 
 def _fields(form: FormData) -> dict[str, str]:
@@ -681,7 +681,7 @@ def _order(pack: Pack, procedure_id: str) -> list[str]:
 
 
 def _route(desk: Editors, path: str, handler: Handler, *methods: str, data: bool = False) -> Route:
-    """A route that tells, in the page's own way, who may not edit now."""
+    """A route that reports, in the page's own way, why somebody may not edit now and other problems."""
 
     async def endpoint(request: Request) -> Response:
         editor = desk.of(request)
@@ -706,7 +706,7 @@ def routes(lead_code: str | None = None) -> Sequence[BaseRoute]:
     """What to mount.
 
     Args:
-        lead_code: editing needs it; without one everybody at this machine may edit, and nobody else.
+        lead_code: needed for editing; without one anybody at this machine may edit, and nobody else.
     """
     desk = Editors(lead_code)
 

@@ -1,7 +1,8 @@
-"""A new name, spoken: what the engine heard, whether it would be understood, and what would help.
+"""Tries a new name that was spoken: what the engine heard, whether it is understood, and what would help.
 
-Comes in: one utterance and its hearing. Goes out: what it would be taken for now, and with the new name
-written in different ways, each tried by hearing the same sound again. Nothing is kept.
+From one utterance and its hearing it tells what the utterance is taken for now, and what it would be taken
+for with the new name written in different ways; each way is tried by hearing the same sound again. Nothing is
+kept.
 """
 
 from __future__ import annotations
@@ -32,7 +33,7 @@ class Taken:
 
 @dataclass(frozen=True)
 class Try:
-    """A name with a way of saying it ("" for as it is written), and what the sound would then be."""
+    """A name with a way of saying it ("" for as written), and what the sound would then be taken for."""
 
     say: str
     taken: Taken
@@ -41,7 +42,7 @@ class Try:
 
 @dataclass(frozen=True)
 class SpokenName:
-    """What came of one utterance."""
+    """The result for one utterance."""
 
     heard: str
     now: Taken
@@ -55,7 +56,7 @@ class SpokenName:
 def spoken(
     chair: Chair, engine: Engine | None, hearing: Hearing, samples: Samples, item: str, name: str
 ) -> SpokenName:
-    """Try a name of an item on an utterance, shape = (n,); without a name only what is known is tried."""
+    """Try a name of an item on an utterance, shape = (n,); without a name only known names are tried."""
     now = taken_for(chair.pack, chair.lexicon, chair, hearing)
     heard = " ".join(hearing.free_text.split())
     if not name or all(known.id != item for known in chair.pack.items):
@@ -92,7 +93,7 @@ def _heard_with(engine: Engine | None, pack: Pack, samples: Samples) -> Hearing 
 
 
 def _ways(heard: str, name: str) -> tuple[str, ...]:
-    """As it is written; as the engine wrote it down; the same as one word."""
+    """As it is written; as the engine wrote it down; as the engine wrote it, in one word."""
     words = "".join(c if c.isalnum() or c in "' " else " " for c in heard.lower()).split()
     if not words or len(words) > MOST_WORDS or words == name.lower().split():
         return ("",)

@@ -12,23 +12,39 @@ import asyncio
 import json
 import uuid
 from concurrent.futures import Future
-from typing import Any
+from typing import Annotated, Any, Literal
 
-import numpy as np
+from pydantic import Field, TypeAdapter
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from listen.live.workers import Workers
-from listen.practice.places import OLD_PAGE, NoPlace, Place, Places
+from listen.practice.places import NoPlace, Place, Places
 from listen.practice.session import response_time
 from listen.practice.trainees import NotYours
 from listen.segments import Segmenter, Utterance
-from listen.web.chair.connection import LARGEST_BLOCK, LONGEST_WISH, NO_SESSION, TOO_MANY
 from listen.web.practice import cookies
-from vocab.errors import TraycallError
+from listen.web.wire import NO_SESSION, TOO_MANY, Message, parsed, samples
+from vocab.errors import Declined, TraycallError
 
 ENDPOINT_S = 0.6
 MOST_CONNECTED = 200
 INSTEAD = "Type or touch the answer."
+
+
+class Listen(Message):
+    """Question `number` has ended: an answer may be spoken."""
+
+    do: Literal["listen"]
+    number: int
+
+
+class Deaf(Message):
+    """Hear nothing now."""
+
+    do: Literal["deaf"]
+
+
+SENT: TypeAdapter[Listen | Deaf] = TypeAdapter(Annotated[Listen | Deaf, Field(discriminator="do")])
 
 
 class LiveAnswers:
@@ -53,35 +69,31 @@ class LiveAnswers:
                 if message.get("bytes") is not None:
                     await self._sound(message["bytes"])
                 else:
-                    await self._wish(message.get("text") or "")
+                    await self._do(message.get("text") or "")
         except WebSocketDisconnect:
             return
         finally:
             for task in self._tasks:
                 task.cancel()
 
-    async def _wish(self, text: str) -> None:
-        """{"do": "listen", "number": n}: question n has ended; {"do": "deaf"}: hear nothing now."""
+    async def _do(self, text: str) -> None:
         try:
-            wish = json.loads(text) if len(text) <= LONGEST_WISH else None
-        except (ValueError, RecursionError):
-            wish = None
-        number = wish.get("number") if isinstance(wish, dict) else None
-        if isinstance(wish, dict) and wish.get("do") == "deaf":
-            self._segmenter = None
-        elif isinstance(wish, dict) and wish.get("do") == "listen" and type(number) is int:
+            sent = parsed(SENT, text)
+        except Declined as error:
+            await self._send({"type": "problem", "text": str(error)})
+            return
+        if isinstance(sent, Listen):
             await self._warm()
             self._segmenter = Segmenter(endpoint_s=ENDPOINT_S)
-            self._number = number
+            self._number = sent.number
         else:
-            await self._send({"type": "problem", "text": OLD_PAGE})
-            return
+            self._segmenter = None
         await self._tell("deaf" if self._segmenter is None else await self._ready())
 
     async def _sound(self, data: bytes) -> None:
-        if self._segmenter is None or len(data) % 2 or len(data) > LARGEST_BLOCK:
+        block = samples(data)
+        if self._segmenter is None or block is None:
             return
-        block = np.frombuffer(data, dtype="<i2").astype(np.float32) / 32768.0
         for utterance in self._segmenter.push(block):
             self._segmenter = None  # one answer at a time; the page asks for more
             await self._tell("thinking")

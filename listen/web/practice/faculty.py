@@ -1,7 +1,7 @@
-"""Faculty pages: the class, what is hard, who may be signed off, and a trainee's data out or away.
+"""Faculty pages: the class, what is hard, who may be signed off, and exporting or deleting a trainee's data.
 
-Comes in: HTTP requests of whoever gave the lead's pass code; on this machine alone, without a code, of
-anybody at it. Goes out: pages, CSV, a plot, PDF and JSON. It decides nothing: people sign.
+They answer requests from anyone who gave the lead's pass code or, without a code, from anybody at this
+machine alone, with pages, CSV, a plot, PDF and JSON. They decide nothing: people sign.
 """
 
 from __future__ import annotations
@@ -46,9 +46,9 @@ from listen.web.pages import page
 from vocab.pack.schema import Pack
 
 RESTS = 2.0
-"""Reports are read by a few at a time; the chairs come first (see `Workers`)."""
+"""Few people read reports at a time, and the chairs come first (see `Workers`)."""
 MOST_ROWS = 40
-"""Rows of a table on a page; the CSV has all."""
+"""Most rows of a table on a page; the CSV has all of them."""
 
 TABLES = {
     "class": "Class",
@@ -84,14 +84,14 @@ _SHARES = frozenset(("right", "wrong", "low", "high"))
 
 
 class Counted:
-    """What was counted last, which holds until something changes in the store, the vocabulary or, as topics
-    become due, the minute. For one thread."""
+    """The last results, kept until the store or the vocabulary changes or, as topics become due, the next
+    minute begins. For one thread only."""
 
     def __init__(self) -> None:
         self._kept: dict[str, tuple[tuple[object, ...], Pack, Any]] = {}
 
     def get(self, places: Places, what: str, count: Callable[[], T]) -> T:
-        """What `count` returns, or returned before."""
+        """What `count` returns, or what it returned before if that still holds."""
         pack, minute = places.pack, int(places.now().timestamp() // 60)
         stamp = (places.store, minute, *places.store.tallies.stamp())
         known = self._kept.get(what)
@@ -102,11 +102,11 @@ class Counted:
 
 
 class FacultyPages:
-    """The faculty's side. The lead's code and cookie are those of the edit pages: giving it once will do.
+    """The faculty's side. The lead's code and cookie are those of the edit pages: giving it once is enough.
 
     Args:
         places: gives the app's trainees.
-        measured: gives a trainee's progress in a procedure ("" for all that needs none).
+        measured: gives a trainee's progress in a procedure ("" for everything that needs none).
     """
 
     def __init__(
@@ -124,7 +124,7 @@ class FacultyPages:
         self._drills, self._item_names = drills, item_names
 
     def routes(self) -> Sequence[BaseRoute]:
-        """What to mount."""
+        """The routes to mount."""
         own, guarded = "/practice/faculty", self._door.guarded
         return (
             self._door.route(),
@@ -231,7 +231,7 @@ class FacultyPages:
         )
 
     async def observe(self, request: Request) -> Response:
-        """Store what somebody saw."""
+        """Store what somebody observed."""
         places = await self._places(request)
         form = await request.form(max_files=0, max_fields=8)
         name, observer = (
@@ -246,7 +246,7 @@ class FacultyPages:
         return RedirectResponse(f"/practice/faculty/trainee?{urlencode({'trainee': name})}#checklist", 303)
 
     async def reset_code(self, request: Request) -> Response:
-        """Take a trainee's code away: the next practice begins with choosing one."""
+        """Delete a trainee's code: the next practice begins with choosing a new one."""
         places = await self._places(request)
         form = await request.form(max_files=0, max_fields=4)
         name = await self._workers.run(places.reset_code, str(form.get("trainee") or ""))
@@ -287,7 +287,7 @@ class FacultyPages:
         return _exported(await self._workers.run(places.store.export, name))
 
     async def remove(self, request: Request) -> Response:
-        """Ask whether it is meant; the form then deletes everything and hands it out in one action."""
+        """Ask for confirmation; the form then deletes everything and hands it out in one action."""
         places = await self._places(request)
         if request.method == "GET":
             name = clean_name(request.query_params.get("trainee", ""))
@@ -328,7 +328,7 @@ def _confusion(places: Places) -> Confusion:
 
 
 def _pairs(places: Places, names: Mapping[str, str]) -> list[tuple[str, str, int]]:
-    """What was right, what was answered, and how often, the most frequent first."""
+    """The right answer, the answer given, and how often, most frequent first."""
     met = places.store.tallies.confusions().items()
     pairs = [(names[a], names[b], count) for (a, b), count in met if a in names and b in names]
     return sorted(pairs, key=lambda pair: (-pair[2], pair[0]))
@@ -337,7 +337,7 @@ def _pairs(places: Places, names: Mapping[str, str]) -> list[tuple[str, str, int
 def _cells(
     rows: Sequence[Any], names: Mapping[str, str], drills: Mapping[Drill, str]
 ) -> tuple[list[tuple[str, bool]], list[list[tuple[str, str]]]]:
-    """Heads (text, whether a number) and cells (text, the trainee it leads to) of a table."""
+    """Heads (text, whether it is a number) and cells (text, the trainee it links to) of a table."""
     if not rows:
         return [], []
     columns = [f.name for f in fields(rows[0])]
@@ -408,7 +408,7 @@ def _day(text: str, field: str) -> date | None:
 
 
 def _file(name: str, write: Callable[[Path], None]) -> bytes:
-    """What `write` puts into a file, which is gone afterwards."""
+    """The content that `write` puts into a file, which is deleted afterwards."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / name
         write(path)
@@ -421,7 +421,7 @@ def _exported(data: Mapping[str, Any]) -> Response:
 
 
 def _file_name(name: str) -> str:
-    """A trainee's name as part of a file's; plain letters only, as it goes into a header."""
+    """A trainee's name as part of a file name; plain letters only, as it goes into a header."""
     return re.sub(r"[^A-Za-z0-9]+", "-", name).strip("-") or "trainee"
 
 

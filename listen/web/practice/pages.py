@@ -1,13 +1,12 @@
 """Routes of practice: who practises what, the drill, a trainee's own progress, and what faculty see.
 
-Comes in: HTTP requests. Goes out: pages, JSON for the drill page, and questions as sound. What is asked and
-what an answer is worth is decided in `listen.practice`; `listen.web.practice.faculty` has the faculty pages.
+They answer HTTP requests with pages, JSON for the drill page, and questions as sound. `listen.practice`
+decides what is asked and what an answer is worth; `listen.web.practice.faculty` has the faculty pages.
 """
 
 from __future__ import annotations
 
 import io
-import json
 import threading
 import time
 from collections.abc import Awaitable, Callable, Sequence
@@ -19,6 +18,7 @@ import numpy as np
 import soundfile
 import soxr
 from markupsafe import Markup
+from pydantic import TypeAdapter
 from starlette.applications import Starlette
 from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
@@ -28,7 +28,7 @@ from starlette.websockets import WebSocket
 from listen.engine import SAMPLE_RATE_HZ, Samples
 from listen.live.workers import Workers
 from listen.practice.codes import SHORTEST
-from listen.practice.places import OLD_PAGE, NoPlace, Place, Places, PracticeOptions
+from listen.practice.places import NoPlace, Place, Places, PracticeOptions
 from listen.practice.progress import Progress, progress
 from listen.practice.store import Known, StoreError
 from listen.practice.topics import Drill, curriculum
@@ -42,14 +42,15 @@ from listen.web.pages import page, sessions_of
 from listen.web.practice import cookies
 from listen.web.practice.connection import Lines
 from listen.web.practice.faculty import FacultyPages
+from listen.web.wire import Message, body, parsed
 from vocab.drawings import drawing
-from vocab.errors import Declined, TraycallError
+from vocab.errors import TraycallError
 from vocab.language.numerals import whole_number
 from vocab.lint.findings import HEARD_LANGUAGES
 from vocab.pack.schema import Pack
 
 LARGEST_BODY = 4_000
-"""Bytes of one answer."""
+"""Most bytes of one answer."""
 
 DRILL_NAMES: dict[Drill, str] = {
     Drill.SLOT: "Hear a request, give the slot",
@@ -63,12 +64,25 @@ DRILL_NAMES: dict[Drill, str] = {
 MINUTES = (5, 10, 15, 20, 30)
 
 
+class Given(Message):
+    """An answer to question `number`; `kind` "text" or "touch"; `token` tells one sent twice."""
+
+    number: int
+    token: str
+    kind: str
+    value: str
+    response_s: float | None = None
+
+
+GIVEN = TypeAdapter(Given)
+
+
 THREADS, VOICES = 4, 2
-"""Of practice, and of what is read out there."""
+"""Threads for practice, and for reading questions out."""
 
 
 class PracticePages:
-    """The pages of one app; the places are made when the first request needs them."""
+    """The pages of one app; its places are created when the first request needs them."""
 
     def __init__(self, options: PracticeOptions) -> None:
         self._options = options
@@ -78,10 +92,10 @@ class PracticePages:
         self._workers, self._voices = Workers("practice", THREADS), Workers("practice-voice", VOICES)
 
     def places(self, app: Starlette) -> Places:
-        """The app's trainees; to be called in a thread, as the store may have to be waited for.
+        """The app's trainees. Call this in a thread, as it may have to wait for the store.
 
         Raises:
-            StoreError: it cannot be used; whoever waited for that meanwhile is told so, too.
+            StoreError: the store cannot be used; those who waited meanwhile get the same error.
         """
         came_s = time.monotonic()
         with self._lock:
@@ -100,7 +114,7 @@ class PracticePages:
     # --- who practises --------------------------------------------------------------------------------
 
     async def start(self, request: Request) -> Response:
-        """Who practises, then what, and for how long; a form begins a session."""
+        """Ask who practises what and for how long; a form begins a session."""
         places, trainee = await self._who(request)
         if request.method == "GET":
             return await self._begin(request, places, trainee)
@@ -119,7 +133,7 @@ class PracticePages:
         return answer
 
     async def enter(self, request: Request) -> Response:
-        """Take a trainee's name and code; one who has none yet chooses it."""
+        """Take a trainee's name and code; a trainee without a code chooses one."""
         places = await self._workers.run(self.places, request.app)
         form = await request.form(max_files=0, max_fields=6)
         name, code = str(form.get("trainee") or ""), str(form.get("code") or "")
@@ -144,7 +158,7 @@ class PracticePages:
         return answer
 
     async def leave(self, request: Request) -> Response:
-        """This browser is nobody's any more."""
+        """Sign the trainee out of this browser."""
         answer = RedirectResponse("/practice", 303)
         cookies.take_back(answer)
         return answer
@@ -167,7 +181,7 @@ class PracticePages:
         )
 
     async def _who(self, request: Request) -> tuple[Places, Known | None]:
-        """The app's trainees, and the one whose browser this is."""
+        """The app's trainees, and the one signed in with this browser."""
 
         def found() -> tuple[Places, Known | None]:
             places = self.places(request.app)
@@ -236,23 +250,15 @@ class PracticePages:
         """Take a typed or touched answer."""
 
         async def taken(place: Place) -> dict[str, Any]:
-            given = await _json(request)
-            number, waited_s = given.get("number"), given.get("response_s")
-            if not isinstance(number, int) or isinstance(number, bool):
-                raise Declined(OLD_PAGE)
+            given = parsed(GIVEN, await body(request, LARGEST_BODY), LARGEST_BODY)
             return await self._workers.run(
-                place.answer,
-                number,
-                _text(given, "token"),
-                _text(given, "kind"),
-                _text(given, "value"),
-                waited_s if isinstance(waited_s, float) or type(waited_s) is int else None,
+                place.answer, given.number, given.token, given.kind, given.value, given.response_s
             )
 
         return await self._told(request, taken)
 
     async def stop(self, request: Request) -> Response:
-        """End a session before its time; its summary follows."""
+        """End a session early; its summary follows."""
 
         async def ended(place: Place) -> dict[str, Any]:
             await self._workers.run(place.stop)
@@ -261,7 +267,7 @@ class PracticePages:
         return await self._told(request, ended)
 
     async def _told(self, request: Request, act: Callable[[Place], Awaitable[dict[str, Any]]]) -> Response:
-        """What the drill page is told of its own place, or what is in the way; the cookie begins anew."""
+        """Tell the drill page about its own place, or what is in the way; the cookie's time starts again."""
         try:
             places, place = await self._place(request)
             answer = JSONResponse(await act(place))
@@ -283,7 +289,7 @@ class PracticePages:
         request_drill = question.topic.drill is Drill.SLOT
         level = noise_level_db(card) if request_drill else None
         language = place.pack.language
-        many = request_drill and language == "en"  # the many voices are English
+        many = request_drill and language == "en"  # only English has many voices
         folder = sessions_of(request).settings.data / "spoken" if many else None
         sound = await self._voices.run(_said, question.spoken, language, rng, folder, level)
         return Response(status_code=204) if sound is None else Response(sound, media_type="audio/wav")
@@ -300,7 +306,7 @@ class PracticePages:
         await self._lines.live(socket, places, self._workers)
 
     async def _place(self, request: Request) -> tuple[Places, Place]:
-        """The place that is asked for, in its own trainee's browser."""
+        """The requested place, if it belongs to the trainee of this browser."""
         places = await self._workers.run(self.places, request.app)
         place = places.place(request.path_params["place"])
         places.trainees.must_be(cookies.given(request), place.ticket, place.trainee)
@@ -308,7 +314,7 @@ class PracticePages:
 
 
 def measured(places: Places, trainee: str, procedure: str) -> Progress:
-    """A trainee's progress in a procedure, or in all that needs none."""
+    """A trainee's progress in a procedure, or in everything that needs none."""
     topics = curriculum(places.pack, places.facts, procedure or None)
     answers = [review.answer for review in places.store.reviews(trainee)]
     return progress(topics, places.store.deck(trainee), answers, places.now())
@@ -320,7 +326,7 @@ def item_names(pack: Pack) -> dict[str, str]:
 
 
 def nameless_symbols(pack: Pack) -> Markup:
-    """Every drawing under its number, without the name that would give the answer away."""
+    """Every drawing by number, without the name, which would give the answer away."""
     one = Markup('<symbol id="d-{}" viewBox="0 0 160 100">{}</symbol>')
     return Markup("").join(
         one.format(number, Markup(drawing(item.id, "drawing", item.item_class)))
@@ -348,7 +354,7 @@ def _said(
 
 
 def _plainly(text: str, language: str) -> Samples | None:
-    """The text by the app's one voice of a language, sentence by sentence, shape = (n,), 16 kHz."""
+    """The text in the app's one voice for a language, sentence by sentence, shape = (n,), 16 kHz."""
     said = []
     for part in spoken_parts(text):
         wav = replies.speech(part, language)
@@ -360,7 +366,7 @@ def _plainly(text: str, language: str) -> Samples | None:
 
 
 def spoken_parts(text: str) -> list[str]:
-    """The text in parts that the voice takes, cut between words."""
+    """The text in parts that the voice accepts, cut between words."""
     parts: list[str] = []
     for word in text.split():
         full = not parts or len(parts[-1]) + 1 + len(word) > replies.LONGEST
@@ -372,40 +378,13 @@ def spoken_parts(text: str) -> list[str]:
     return parts
 
 
-async def _json(request: Request) -> dict[str, Any]:
-    """The body of a wish.
-
-    Raises:
-        Declined: it is too long or no JSON object.
-    """
-    body = b""
-    async for chunk in request.stream():
-        body += chunk
-        if len(body) > LARGEST_BODY:
-            raise Declined("that answer is too long.")
-    try:
-        given = json.loads(body)
-    except (ValueError, RecursionError):
-        given = None
-    if not isinstance(given, dict):
-        raise Declined(OLD_PAGE)
-    return given
-
-
-def _text(given: dict[str, Any], field: str) -> str:
-    value = given.get(field)
-    if not isinstance(value, str):
-        raise Declined(OLD_PAGE)
-    return value
-
-
 def links() -> Sequence[Link]:
-    """The entry of the menu."""
+    """The menu entry."""
     return (Link("Practice", "/practice"),)
 
 
 def routes(options: PracticeOptions | None = None) -> Sequence[BaseRoute]:
-    """What to mount: `create_app(..., more_routes=practice.routes(), more_links=practice.links())`."""
+    """The routes to mount: `create_app(..., more_routes=practice.routes(), more_links=practice.links())`."""
     options = options or PracticeOptions()
     pages = PracticePages(options)
     faculty = FacultyPages(options, pages.places, measured, DRILL_NAMES, item_names)
