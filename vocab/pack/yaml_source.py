@@ -1,6 +1,6 @@
 """The plain data of a pack, merged from its YAML files, with the line on which each value was written.
 
-Takes YAML files and gives dicts, lists and scalars in `Source.data`, and problems with their places. It
+Takes YAML files and gives dicts, lists and scalars in `YamlSource.data`, and problems with their places. It
 does not judge whether the data is a pack; runaway and circular aliases are refused.
 """
 
