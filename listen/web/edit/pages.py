@@ -151,7 +151,7 @@ class WantedSteps(Message):
 class NameToHear(Message):
     """A name that will be said for an item; `open`: whether the microphone is."""
 
-    open: bool
+    open: bool = False
     item: str = ""
     name: str = ""
 

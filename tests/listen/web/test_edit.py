@@ -571,7 +571,7 @@ def test_who_may_not_edit_is_told_before_anything_is_read(client: TestClient) ->
     enter(client)
     large = b'{"procedure": "' + b"x" * 600_000 + b'"}'
     answer = client.post("/edit/steps", content=large, headers=OWN)
-    assert answer.status_code == 400 and "more than a procedure can hold" in answer.json()["problem"]
+    assert answer.status_code == 400 and "more than fits here" in answer.json()["problem"]
     deep = client.post("/edit/steps", content=b"[" * 100_000, headers=OWN)
     assert deep.status_code == 400
 

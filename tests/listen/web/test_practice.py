@@ -709,7 +709,7 @@ def test_many_who_come_while_the_store_is_locked_wait_once(
         opened.append(time.monotonic())
         return PracticeStore(url, wait_s=0.5)
 
-    monkeypatch.setattr("listen.practice.places.Store", open_it)
+    monkeypatch.setattr("listen.practice.places.PracticeStore", open_it)
     with client_of(tmp_path, clock) as client:
         replies: list[str] = []
         threads = [
