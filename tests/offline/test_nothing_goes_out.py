@@ -123,10 +123,6 @@ COMMANDS = {
         ["practise", "drill", "--trainee", "Ann", "--drill", "fact", "--seed", "1"],
         "no idea\n" * 3,
     ),
-    "a simulated class": (
-        ["practise", "simulate", "--procedure", "examination", "--trainees", "2", "--minutes", "1"],
-        "",
-    ),
     "a change": (["edit", "add-name", "mouth_mirror", "looking glass"], ""),
     "the check of all names": (["edit", "lint"], ""),
     "the history": (["edit", "history"], ""),

@@ -59,7 +59,9 @@ def delay_s(judge: object, takes_s: float) -> float:
     words = without_silence(np.concatenate(list(file_blocks(recording))))
     sound = np.concatenate([words, np.zeros(SAMPLE_RATE_HZ, np.float32)])
     clock = _Clock()
-    chair = shift.Chair(_Engine(clock, takes_s), judge, systems.find(["neural"], None)[0], ENDPOINT_S, clock)
+    chair = shift.SimulatedChair(
+        _Engine(clock, takes_s), judge, systems.find(["neural"], None)[0], ENDPOINT_S, clock
+    )
     judged = [v for at in range(0, len(sound), shift.BLOCK) for v in chair.push(sound[at : at + shift.BLOCK])]
     assert judged[-1].outcome.verdict is Verdict.ANSWER
     return float(judged[-1].ready_s - len(words) / SAMPLE_RATE_HZ)
@@ -78,7 +80,7 @@ def test_hearing_longer_than_the_pause_adds_what_is_left_of_it(judge: object) ->
 
 def test_an_hour_holds_what_it_says_and_no_line_overlaps_another() -> None:
     words = np.full(SAMPLE_RATE_HZ, 0.1, np.float32) * np.sin(np.arange(SAMPLE_RATE_HZ)).astype(np.float32)
-    lines = [shift.Line(words, "mirror"), shift.Line(words, None)]
+    lines = [shift.ShiftLine(words, "mirror"), shift.ShiftLine(words, None)]
     seen = {}
     for kind, samples, said in shift.stretches(lines, np.random.default_rng(3)):
         seen[kind] = len(samples) / SAMPLE_RATE_HZ

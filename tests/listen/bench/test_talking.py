@@ -20,7 +20,7 @@ from vocab.requests.understand import names_within
 talking = pytest.importorskip(
     "listen.bench.talking", reason="needs pip install -e '.[bench]'", exc_type=ImportError
 )
-Judged = pytest.importorskip("listen.bench.long_shift", exc_type=ImportError).Judged
+TimedVerdict = pytest.importorskip("listen.bench.long_shift", exc_type=ImportError).TimedVerdict
 
 SAYS = ("Talk of this.", "Talk of that.", "Talk of those.", "Talk of us.")
 
@@ -39,7 +39,7 @@ class _Chair:
         if loud or self._start_s < 0:
             return []
         start_s, self._start_s = self._start_s, -1.0
-        return [Judged(start_s, self._now_s, next(self._done))]
+        return [TimedVerdict(start_s, self._now_s, next(self._done))]
 
 
 def _outcome(verdict: Verdict, named: tuple[str, ...] = (), offered: tuple[str, ...] = ()) -> SystemOutcome:

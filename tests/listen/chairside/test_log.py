@@ -115,7 +115,7 @@ def test_several_processes_write_one_session(log: SessionLog, empty: URL) -> Non
     session = log.open_session(0.0, "operative")
     writers = [
         subprocess.Popen(
-            [sys.executable, "-c", _WRITER, str(where(empty)), str(session.id), item], cwd=HERE.parents[1]
+            [sys.executable, "-c", _WRITER, str(where(empty)), str(session.id), item], cwd=HERE.parents[2]
         )
         for item in ("wedge", "etchant")
     ]
@@ -238,7 +238,7 @@ def test_several_processes_may_bring_it_up_to_date_at_once(empty: URL) -> None:
     Path(empty.database or "").parent.mkdir(exist_ok=True)
     write_log_of_old(empty)
     openers = [
-        subprocess.Popen([sys.executable, "-c", _OPENER, str(where(empty))], cwd=HERE.parents[1])
+        subprocess.Popen([sys.executable, "-c", _OPENER, str(where(empty))], cwd=HERE.parents[2])
         for _ in range(4)
     ]
     assert [opener.wait(timeout=120) for opener in openers] == [0] * 4

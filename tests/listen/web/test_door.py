@@ -29,7 +29,7 @@ from listen.web import ServerSettings, create_app
 from listen.web.access import door
 from listen.web.access.door import MOST_SHAKING, SAME_LINES, Door, Seldom, allow_files, entrance
 from listen.web.access.guard import LARGEST_BODY
-from listen.web.chair.connection import MOST_UNREAD
+from listen.web.wire import MOST_UNREAD
 from tests.listen.web.browser import Server, served
 from tests.listen.web.desk_app import (
     HERE,
