@@ -57,8 +57,8 @@ class Holds:
     """What a database of ours holds.
 
     called: its name in messages ("practice store"); tables: as they are now; migrations: in order, from
-    version 1 to 2, from 2 to 3 and so on; unnumbered: the tables, with their columns, that identify a database
-    of version 1 made before versions were recorded.
+    version 1 to 2, from 2 to 3 and so on; unnumbered: the tables, with their columns, that identify a
+    database of version 1 made before versions were recorded.
     """
 
     called: str
