@@ -3,6 +3,10 @@
 It takes a database's location and a description of its tables, and gives transactions that are kept whole
 or not at all; every failure is reported in plain words with what to do. Opening creates the tables or brings
 them up to date, even if others do the same at that moment; a file that is not ours is left untouched.
+
+A database keeps the number of its version; a list of migrations leads from each version to the next. The
+stores are few and small and the list never branches, so Alembic, with its scripts and environment for what is
+one loop here, would be more to carry than it saves.
 """
 
 from __future__ import annotations
@@ -52,16 +56,20 @@ CONNECTIONS = 70
 class Holds:
     """What a database of ours holds.
 
-    called: its name in messages ("practice store"); tables: as they are now; version: their number;
-    migrations: from each earlier version to the next; unnumbered: the tables, with their columns, that
-    identify a database of version 1 made before versions were recorded.
+    called: its name in messages ("practice store"); tables: as they are now; migrations: in order, from
+    version 1 to 2, from 2 to 3 and so on; unnumbered: the tables, with their columns, that identify a
+    database of version 1 made before versions were recorded.
     """
 
     called: str
     tables: MetaData
-    version: int = 1
-    migrations: Mapping[int, Callable[[Connection], None]] = field(default_factory=dict)
+    migrations: tuple[Callable[[Connection], None], ...] = ()
     unnumbered: Mapping[str, frozenset[str]] = field(default_factory=dict)
+
+    @property
+    def version(self) -> int:
+        """The number of the tables as they are now."""
+        return len(self.migrations) + 1
 
     @property
     def version_table(self) -> Table:
@@ -218,8 +226,8 @@ class Database:
                 f"the {holds.called} {self.shown} was written by a newer traycall (its version is {found}, "
                 f"this traycall knows {holds.version}): update traycall, or name another one."
             )
-        for version in range(found, holds.version):
-            holds.migrations[version](connection)
+        for migration in holds.migrations[found - 1 :]:
+            migration(connection)
         if found < holds.version:
             holds.tables.create_all(connection)
             if not connection.execute(update(numbers).values(version=holds.version)).rowcount:

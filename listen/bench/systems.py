@@ -65,12 +65,14 @@ SYSTEMS = (
 RECIPE = "2"
 """Part of every mark below; raise it when the peers are set up otherwise."""
 
+_SOUNDS = ("language/pronounce.py", "language/g2p.py", "language/data/*.npz", "language/data/*.gz")
+
 ENGINE_CODE = {
     "neural": ("neural/*.py", "neural/*.npz", "engine.py", "language/tokens.py"),
     "untaught": ("neural/*.py", "engine.py", "language/tokens.py"),
     "sphinx-text": (),
-    "sphinx-grammar": ("language/pronounce.py", "language/tokens.py"),
-    "vosk": ("vosk/*.py", "language/pronounce.py", "language/tokens.py"),
+    "sphinx-grammar": (*_SOUNDS, "language/tokens.py"),
+    "vosk": ("vosk/*.py", *_SOUNDS, "language/tokens.py"),
 }
 """Code of `listen` and `vocab` that decides what an engine hears; when it changes, clips are heard anew."""
 

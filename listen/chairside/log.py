@@ -89,7 +89,7 @@ def _to_version_2(connection: Connection) -> None:
         connection.execute(text(f"ALTER TABLE {_EVENTS.name} ADD COLUMN {column}"))
 
 
-_HOLDS = Holds("chair log", _TABLES, version=2, migrations={1: _to_version_2})
+_HOLDS = Holds("chair log", _TABLES, migrations=(_to_version_2,))
 MOST_PREDICTED = 10
 """How many of the items expected before a request are kept."""
 

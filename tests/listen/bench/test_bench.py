@@ -259,6 +259,11 @@ def test_another_vocabulary_makes_another_mark(pack: Pack) -> None:
     assert hearings.Ear("neural", pack).mark != hearings.Ear("neural", clips.cut(pack, 250)).mark
 
 
+@pytest.mark.parametrize("engine", systems.ENGINE_CODE)
+def test_the_code_that_marks_a_hearing_is_there(engine: str, pack: Pack) -> None:
+    assert len(hearings.Ear(engine, pack).mark) == 12  # and no pattern was refused
+
+
 # ---------------------------------------------------------------- peers
 
 

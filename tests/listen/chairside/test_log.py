@@ -206,15 +206,15 @@ def test_bringing_a_log_up_to_date_is_done_whole_or_not_at_all(
 ) -> None:
     Path(empty.database or "").parent.mkdir(exist_ok=True)
     write_log_of_old(empty)
-    migrations = listen.chairside.log._HOLDS.migrations
-    whole = migrations[1]
+    holds = listen.chairside.log._HOLDS
+    (whole,) = holds.migrations
 
     def cut_short(connection: Connection) -> None:
         whole(connection)
         raise KeyboardInterrupt
 
     with monkeypatch.context() as patched:
-        patched.setitem(migrations, 1, cut_short)  # type: ignore[arg-type]
+        patched.setattr(listen.chairside.log, "_HOLDS", replace(holds, migrations=(cut_short,)))
         with pytest.raises(KeyboardInterrupt):
             SessionLog(where(empty))
     engine = create_engine(empty)
@@ -258,13 +258,16 @@ def test_an_event_of_an_unknown_kind_is_said_plainly(empty: URL, column: str) ->
     log.close()
 
 
-def test_a_log_of_a_newer_version_is_not_touched(tmp_path: Path) -> None:
-    path = tmp_path / "sessions.db"
-    SessionLog(path).close()
-    with sqlite3.connect(path) as newer:
-        newer.execute("UPDATE chair_log_version SET version = 99")
+def test_a_log_of_a_newer_version_is_not_touched(empty: URL) -> None:
+    SessionLog(where(empty)).close()
+    engine = create_engine(empty)
+    with engine.begin() as newer:
+        newer.execute(text("UPDATE chair_log_version SET version = 99"))
     with pytest.raises(TraycallError, match="newer traycall .*update traycall"):
-        SessionLog(path)
+        SessionLog(where(empty))
+    with engine.connect() as left:
+        assert left.execute(text("SELECT version FROM chair_log_version")).scalars().all() == [99]
+    engine.dispose()
 
 
 @pytest.mark.parametrize("url", ["nonsense://host/name", "postgresql://", "://"])

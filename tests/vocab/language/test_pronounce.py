@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import importlib.util
 import random
-import subprocess
-import sys
 from collections.abc import Sequence
 
 import pytest
@@ -13,10 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rapidfuzz.distance import Levenshtein
 
-import vocab.language.pronounce
 from vocab.language.pronounce import (
     PHONES,
-    MissingPronunciations,
     Pronouncer,
     edit_cost,
     phone_distance,
@@ -162,18 +157,6 @@ def test_words_that_are_mixed_up_at_the_chair_sound_nearer_than_others(pronounce
 @given(st.text())
 def test_any_text_can_be_pronounced(text: str) -> None:
     assert set(Pronouncer().phrase(text)) <= set(PHONES)
-
-
-def test_the_package_of_the_network_is_not_imported() -> None:
-    code = "import sys; from vocab.language.pronounce import Pronouncer; Pronouncer().guess('x'); "
-    code += "sys.exit('nltk' in sys.modules or 'g2p_en' in sys.modules)"
-    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
-
-
-def test_a_missing_package_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(importlib.util, "find_spec", lambda name: None)
-    with pytest.raises(MissingPronunciations, match="pip install g2p-en"):
-        vocab.language.pronounce._package_file("g2p_en", "g2p-en", "checkpoint20.npz")
 
 
 def test_words_worked_out_together_sound_as_they_do_one_by_one() -> None:
