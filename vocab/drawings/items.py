@@ -25,10 +25,11 @@ def drawing_of(item_id: str, item_class: ItemClass | None = None, own: Drawing |
     if own is not None:
         return own
     if item_id in shipped_drawings():
-        return _read(shipped_drawings()[item_id])
+        return _shipped(item_id)
     return stand_in(item_class)
 
 
+@cache
 def stand_in(item_class: ItemClass | None) -> Drawing:
     """The marks for an item of this class without a drawing."""
     name = UNKNOWN if item_class is None else item_class.name.lower()
@@ -44,6 +45,10 @@ def shipped_drawings() -> dict[str, Traversable]:
 
 
 @cache
+def _shipped(item_id: str) -> Drawing:
+    return _read(shipped_drawings()[item_id])
+
+
 def _read(file: Traversable) -> Drawing:
     with resources.as_file(file) as path:
         return read_drawing(path)

@@ -85,6 +85,7 @@ _OTHERS: Mapping[str, tuple[str, ...]] = {
     "polygon": ("points",),
     "text": tuple(_PRINTED),
 }
+_ROUNDED: Mapping[str, Callable[..., Shape]] = {"rect": box, "circle": circle, "ellipse": ellipse}
 _SIZES = {"width", "height", "r", "rx", "ry", "font-size"}
 """Numbers that must be above zero."""
 
@@ -369,11 +370,10 @@ class _Reader(xml.sax.ContentHandler):
             return (line if name == "polyline" else area)(*points).path
         if name == "line":
             return line((numbers["x1"], numbers["y1"]), (numbers["x2"], numbers["y2"])).path
-        make: Callable[..., Shape] = {"rect": box, "circle": circle, "ellipse": ellipse}[name]
         values = list(numbers.values())
         if name == "rect":
             values[4] = min(values[4], values[2] / 2, values[3] / 2)
-        return make(*values).path
+        return _ROUNDED[name](*values).path
 
     def _finish_print(self) -> None:
         text, label = " ".join(self._print.split()), self._label
