@@ -50,7 +50,8 @@ class SizeRow:
 
 
 def written(pack: Pack, names: int, folder: Path) -> Path:
-    """Write the pack's shipped files without drawings to a new folder, with made-up items to reach this many names."""
+    """Write the pack's shipped files, but no drawings, to a new folder, with made-up items to reach this many
+    names."""
     with as_file(files("vocab").joinpath(SHIPPED, pack.id)) as shipped:
         shutil.copytree(shipped, folder, ignore=shutil.ignore_patterns(DRAWINGS))
     missing = names - sum(len(item.names) for item in pack.items)
