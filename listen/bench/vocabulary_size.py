@@ -25,7 +25,7 @@ from listen.neural.engine import NeuralEngine
 from listen.neural.grammar import build_grammar
 from listen.neural.tokenizer import Tokenizer
 from listen.neural.weights import model_folder
-from vocab.pack.load import SHIPPED, load_pack
+from vocab.pack.load import DRAWINGS, SHIPPED, load_pack
 from vocab.pack.schema import Pack
 from vocab.procedure.model import ProcedureModel
 from vocab.requests.lexicon import Lexicon
@@ -50,9 +50,10 @@ class SizeRow:
 
 
 def written(pack: Pack, names: int, folder: Path) -> Path:
-    """Write the pack's shipped files to a new folder, with made-up items to reach this many names."""
+    """Write the pack's shipped files, but no drawings, to a new folder, with made-up items to reach this many
+    names."""
     with as_file(files("vocab").joinpath(SHIPPED, pack.id)) as shipped:
-        shutil.copytree(shipped, folder)
+        shutil.copytree(shipped, folder, ignore=shutil.ignore_patterns(DRAWINGS))
     missing = names - sum(len(item.names) for item in pack.items)
     made = list(_made_up(pack, missing)) if missing > 0 else []
     items = [

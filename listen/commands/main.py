@@ -185,6 +185,7 @@ def check(
 ) -> None:
     """Check a pack: its counts, or every mistake with file, line and field; then the changes over it."""
     from listen.practice.facts import facts_beside
+    from vocab.drawings.items import drawing_of
     from vocab.errors import PackError
     from vocab.layers import open_vocabulary
     from vocab.layers.changes import in_effect
@@ -192,6 +193,8 @@ def check(
     try:
         vocabulary = open_vocabulary(pack, layers, dentist)
         facts_beside(pack, vocabulary.pack)
+        for item in vocabulary.pack.items:
+            drawing_of(item.id, item.item_class, item.drawing)
     except PackError as error:
         for problem in error.problems:
             print(problem)

@@ -47,7 +47,7 @@ def _broken(word: str) -> str:
 @lru_cache(maxsize=2048)
 def picture(item: Item) -> Markup:
     """The drawing as one SVG element, hidden from screen readers (its name stands beside it)."""
-    svg = drawing(item.id, item.name.text, item.item_class)
+    svg = drawing(item.id, item.name.text, item.item_class, item.drawing)
     return Markup(svg.replace("<svg ", '<svg aria-hidden="true" ', 1))
 
 

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from typing import Literal
 
 from vocab.drawings.items import drawing_of
-from vocab.drawings.shapes import HEIGHT, WIDTH, Drawing
 from vocab.drawings.typeface import width, wrapped
 from vocab.errors import TraycallError
 from vocab.pack.schema import Item, Pack, Slot, Tray
+from vocab.pack.shapes import HEIGHT, WIDTH, Drawing
 
 Paper = Literal["A4", "Letter"]
 
@@ -295,7 +295,7 @@ class _CardLine:
                 at, base = left, y + self.height - PAD - 1.5
             sign = Box(at, base - size + 1, size, size)
             texts.append(CardText(SHARP, sign.right + 2, base, size, bold=True))
-        drawing = drawing_of(item.id, item.item_class)
+        drawing = drawing_of(item.id, item.item_class, item.drawing)
         return Cell(self.slots[i], Box(x, y, self.cell, self.height), tuple(texts), drawing, picture, sign)
 
 

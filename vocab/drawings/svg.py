@@ -1,6 +1,6 @@
 """Writes drawings and tray cards as SVG.
 
-Takes marks of `vocab.drawings.shapes` or a laid-out card and gives SVG text without scripts, styles or
+Takes marks of `vocab.pack.shapes` or a laid-out card and gives SVG text without scripts, styles or
 outside references; any text that may come from a pack is escaped. A drawing takes its colour from the text
 around it; a card is black on white.
 """
@@ -10,7 +10,8 @@ from __future__ import annotations
 from xml.sax.saxutils import escape, quoteattr
 
 from vocab.drawings.layout import Box, Card, CardText, Cell, Page
-from vocab.drawings.shapes import HEIGHT, LINE, WIDTH, Drawing, Fill, Mark, Shape, warning_sign
+from vocab.drawings.shapes import warning_sign
+from vocab.pack.shapes import HEIGHT, LINE, WIDTH, Drawing, Fill, Mark, Shape
 
 TINT = 0.22
 """Opacity of the current colour in a tinted area."""

@@ -1,8 +1,9 @@
 """Reads a pack from a folder of YAML files; reports where each mistake is and what would be right.
 
-Takes a folder with `pack.yaml` and any further `*.yaml`. Each file is a mapping of pack fields; lists
-(`items`, `trays`, ...) add up over the files, everything else is given once. Gives a checked `Pack`, or
-raises a `PackError` with all problems at once. It writes nothing and never repairs a pack silently.
+Takes a folder with `pack.yaml`, any further `*.yaml`, and drawings as `vocab.pack.drawing_file` says. Each
+YAML file is a mapping of pack fields; lists (`items`, `trays`, ...) add up over the files, everything else is
+given once. Gives a checked `Pack`, or raises a `PackError` with all problems at once. It writes nothing and
+never repairs a pack silently.
 """
 
 from __future__ import annotations
@@ -17,11 +18,14 @@ from pydantic_core import ErrorDetails
 from vocab.errors import PackError, Problem, TraycallError, nearest
 from vocab.pack.references import check_references
 from vocab.pack.schema import Name, Pack
+from vocab.pack.shapes import Drawing
 from vocab.pack.yaml_source import Where, YamlSource
 
 __all__ = ["PackError", "Problem", "UnknownPack", "load_pack", "open_pack", "shipped_names", "shipped_pack"]
 
 SHIPPED = "packs"
+DRAWINGS = "drawings"
+"""The folder of a pack's drawings."""
 
 
 class UnknownPack(TraycallError):
@@ -47,6 +51,11 @@ def open_pack(name_or_folder: str) -> Pack:
 
 def load_pack(folder: Path) -> Pack:
     """The pack in `folder`; raises `PackError` with every problem that could be found."""
+    return _loaded(folder, with_drawings=True)
+
+
+def _loaded(folder: Path, with_drawings: bool) -> Pack:
+    """The same, where asked with its drawings in its items; those of shipped packs are read when needed."""
     source = YamlSource(folder)
     for file in _files(folder):
         source.read(file)
@@ -59,9 +68,18 @@ def load_pack(folder: Path) -> Pack:
             if not (source.unread and detail["type"] == "missing" and len(detail["loc"]) == 1):
                 source.report_at(detail["loc"], _explain(detail, source))
     check_references(source)
+    drawings: dict[str, Drawing] = {}
+    if with_drawings and (folder / DRAWINGS).is_dir():
+        from vocab.pack.drawing_file import drawings_in  # its XML reader takes a while to start
+
+        drawings, problems = drawings_in(folder / DRAWINGS, {name for _, name in source.ids("items")})
+        source.problems += problems
     if source.problems or pack is None:
         raise PackError(source.problems)
-    return pack
+    if not drawings:
+        return pack
+    items = tuple(item.drawn(drawings[item.id]) if item.id in drawings else item for item in pack.items)
+    return pack.model_copy(update={"items": items})
 
 
 def shipped_names() -> tuple[str, ...]:
@@ -78,7 +96,7 @@ def shipped_pack(name: str = "operative") -> Pack:
             f"shipped packs: {', '.join(shipped_names())}"
         )
     with resources.as_file(resources.files("vocab").joinpath(SHIPPED, name)) as folder:
-        return load_pack(folder)
+        return _loaded(folder, with_drawings=False)
 
 
 def _files(folder: Path) -> tuple[Path, ...]:

@@ -16,11 +16,13 @@ from pydantic import (
     BeforeValidator,
     ConfigDict,
     Field,
+    PrivateAttr,
     StringConstraints,
     model_validator,
 )
 
 from vocab.pack.labels import composed as composed_letters
+from vocab.pack.shapes import Drawing
 
 Identifier = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_]*$")]
 """Lower-case words joined by underscores; never shown to a user as a name."""
@@ -232,6 +234,7 @@ class Item(Strict):
     variant_names: tuple[Text, ...] = Field(default=(), description='names of a variant, as "{} clamp"')
     confused_with: tuple[LookAlike, ...] = ()
     cautions: tuple[Text, ...] = ()
+    _drawing: Drawing | None = PrivateAttr(default=None)
 
     @model_validator(mode="after")
     def _variants_are_told_apart(self) -> Item:
@@ -248,6 +251,17 @@ class Item(Strict):
         if self.variant_names and not self.variants:
             raise ValueError("variant_names need variants; list them, or leave both out")
         return self
+
+    @property
+    def drawing(self) -> Drawing | None:
+        """The drawing that the pack brings for it; None where it has to be looked for elsewhere."""
+        return self._drawing
+
+    def drawn(self, drawing: Drawing | None) -> Item:
+        """The same item with a drawing of its own."""
+        item = self.model_copy()
+        item._drawing = drawing
+        return item
 
     @property
     def own_names(self) -> tuple[Name, ...]:

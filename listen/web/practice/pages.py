@@ -329,7 +329,7 @@ def nameless_symbols(pack: Pack) -> Markup:
     """Every drawing by number, without the name, which would give the answer away."""
     one = Markup('<symbol id="d-{}" viewBox="0 0 160 100">{}</symbol>')
     return Markup("").join(
-        one.format(number, Markup(drawing(item.id, "drawing", item.item_class)))
+        one.format(number, Markup(drawing(item.id, "drawing", item.item_class, item.drawing)))
         for number, item in enumerate(pack.items)
     )
 

@@ -13,11 +13,13 @@ import json
 import os
 import re
 import shlex
+import shutil
 import signal
 import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from importlib import resources
 from pathlib import Path
 from types import ModuleType
 
@@ -497,6 +499,21 @@ def test_what_is_heard_goes_by_the_clinics_names(
     for dentist, item in (((), "hollenback_carver"), (("--dentist", "mo"), "cement_spatula")):
         (answer,) = lines_of(run("hear", "--json", "--layers", layers, *dentist, PROBE))
         assert answer["item"] == item
+
+
+def test_check_names_the_line_of_a_drawing_that_is_not_allowed(tmp_path: Path) -> None:
+    """The pack is a copy of the shipped one with one drawing spoilt."""
+    folder = tmp_path / "ours"
+    with resources.as_file(resources.files("vocab").joinpath("packs", "operative")) as shipped:
+        shutil.copytree(shipped, folder)
+    assert run("check", folder).exit_code == 0
+    hoe = folder / "drawings" / "hoe.svg"
+    hoe.write_text(hoe.read_text().replace("</svg>", "\n<script>alert(1)</script>\n</svg>"), encoding="utf-8")
+    result = run("check", folder)
+    assert result.exit_code == 1
+    line = hoe.read_text().splitlines().index("<script>alert(1)</script>") + 1
+    assert f"{hoe}:{line}: <script> is not allowed in a drawing" in result.stdout
+    assert "1 mistake in" in result.stderr
 
 
 def test_check_counts_the_changes_and_tells_what_disagrees(layers: Path) -> None:

@@ -12,7 +12,10 @@ from starlette.testclient import TestClient
 
 from listen.chairside.handing import handing_text
 from listen.speech import replies
+from listen.web.pages import picture, symbols
+from listen.web.practice.pages import nameless_symbols
 from tests.listen.web.desk_app import OWN, begin, client_for, shared_chair
+from vocab.pack.shapes import line
 
 
 @pytest.fixture
@@ -47,6 +50,17 @@ def test_what_nobody_knows_is_told_to_be_unknown(client: TestClient) -> None:
     assert answer.status_code == 404
     assert "Nothing is called" in answer.text
     assert client.get("/find", params={"q": " "}).headers["location"] == "/items"
+
+
+def test_a_drawing_that_a_pack_brings_is_shown_on_pages_at_the_chair_and_in_practice() -> None:
+    pack = shared_chair().pack
+    own = pack.item("hoe").drawn((line((3, 4), (123, 45.5)),))
+    items = tuple(own if item.id == own.id else item for item in pack.items)
+    changed = pack.model_copy(update={"items": items})
+    stroke = '<path d="M3,4L123,45.5"/>'
+    assert stroke in picture(own) and stroke not in picture(pack.item("hoe"))
+    for shown in (symbols, nameless_symbols):
+        assert shown(changed).count(stroke) == 1 and stroke not in shown(pack)
 
 
 def test_every_item_has_a_page_with_all_its_names(client: TestClient) -> None:

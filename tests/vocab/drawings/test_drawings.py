@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 from functools import cache
+from importlib import resources
 from itertools import combinations
 from xml.etree import ElementTree
 
@@ -12,16 +13,19 @@ import pytest
 from pypdf import PdfReader
 from reportlab.lib import pagesizes
 
-from vocab.drawings import CardError, Paper, drawing, has_drawing, tray_card, tray_card_pdf
-from vocab.drawings.burs import SCALE
-from vocab.drawings.items import OWN, drawing_of
+from vocab.drawings import CardError, Paper, drawing, tray_card, tray_card_pdf
+from vocab.drawings.items import drawing_of, shipped_drawings, stand_in
 from vocab.drawings.layout import PAPERS, Box, Card, lay_out
-from vocab.drawings.shapes import HEIGHT, WIDTH, Drawing, Label, Shape, mirrored
-from vocab.pack.load import shipped_names, shipped_pack
+from vocab.pack.load import DRAWINGS, SHIPPED, load_pack, shipped_names, shipped_pack
 from vocab.pack.schema import Item, ItemClass, Pack, Reprocessing, Row, Slot, Tray
+from vocab.pack.shapes import HEIGHT, WIDTH, Drawing, Label, Shape, line
 
 PACK = shipped_pack()
 PACKS = [shipped_pack(name) for name in shipped_names()]
+SHOWN = {item.id: drawing_of(item.id) for pack in PACKS for item in pack.items}
+SCALE = 22.0
+"""Field units to the millimetre in which rotary instruments are drawn."""
+OF_A_CLINIC: Drawing = (line((3, 4), (123, 45.5)),)
 SVG = "{http://www.w3.org/2000/svg}"
 ALLOWED = {SVG + tag for tag in ("svg", "title", "path", "text", "g", "rect")}
 HOSTILE = """<script>alert("x")</script> & 'quotes' ]]> \x07 \ufffe"""
@@ -65,14 +69,22 @@ def spread(marks: Drawing) -> tuple[float, float]:
 
 
 def test_every_item_of_the_shipped_packs_has_a_drawing_of_its_own() -> None:
-    ids = {item.id for pack in PACKS for item in pack.items}
-    assert sorted(i for i in ids if not has_drawing(i)) == []
-    assert set(OWN) == ids, "a drawing is left over"
+    assert set(shipped_drawings()) == set(SHOWN)
+
+
+def test_every_shipped_drawing_is_sound_and_lies_once_with_a_pack_that_has_its_item() -> None:
+    found: list[str] = []
+    for name in shipped_names():
+        with resources.as_file(resources.files("vocab").joinpath(SHIPPED, name)) as folder:
+            drawn = [item.id for item in load_pack(folder).items if item.drawing is not None]
+            assert len(drawn) == len(list((folder / DRAWINGS).iterdir()))
+        found += drawn
+    assert sorted(found) == sorted(shipped_drawings())
 
 
 @pytest.mark.parametrize("pack", PACKS, ids=lambda pack: pack.id)
 def test_no_two_items_of_a_pack_look_the_same(pack: Pack) -> None:
-    shapes = {i.id: tuple(m for m in OWN[i.id] if isinstance(m, Shape)) for i in pack.items}
+    shapes = {i.id: tuple(m for m in SHOWN[i.id] if isinstance(m, Shape)) for i in pack.items}
     alike = [(a, b) for a, b in combinations(shapes, 2) if shapes[a] == shapes[b]]
     assert alike == [], "print alone does not tell items apart"
 
@@ -80,7 +92,7 @@ def test_no_two_items_of_a_pack_look_the_same(pack: Pack) -> None:
 # A 702 has the ISO size 016 and a 703 021, from memory of the table of US bur numbers.
 def test_the_703_is_drawn_thicker_than_the_702_in_their_true_sizes() -> None:
     for item_id, tenths in (("surgical_fissure_bur_702", 16), ("surgical_fissure_bur_703", 21)):
-        assert spread((OWN[item_id][1],))[1] == pytest.approx(tenths / 10 * SCALE, rel=0.02)
+        assert spread((SHOWN[item_id][1],))[1] == pytest.approx(tenths / 10 * SCALE, rel=0.02)
 
 
 @pytest.mark.parametrize(
@@ -94,15 +106,14 @@ def test_the_703_is_drawn_thicker_than_the_702_in_their_true_sizes() -> None:
 def test_a_right_and_a_left_one_are_mirror_images(right: str, left: str) -> None:
     """As the pack says of these pairs."""
 
-    def points(marks: Drawing) -> set[tuple[float, float]]:
-        return {
-            (round(x), round(y)) for m in marks if isinstance(m, Shape) for s in m.path for x, y in s.points
-        }
+    def points(marks: Drawing, mirror: bool = False) -> list[tuple[float, float]]:
+        found = (p for m in marks if isinstance(m, Shape) for s in m.path for p in s.points)
+        return sorted({(round(x), round(100 - y if mirror else y)) for x, y in found})
 
-    assert points(mirrored(OWN[right], y=50)) == points(OWN[left])
+    assert points(SHOWN[right], mirror=True) == points(SHOWN[left])
 
 
-@pytest.mark.parametrize("item_id", OWN)
+@pytest.mark.parametrize("item_id", SHOWN)
 def test_a_drawing_is_plain_svg_in_the_colour_of_the_text_around_it(item_id: str) -> None:
     svg = drawing(item_id, "its name")
     root = ElementTree.fromstring(svg)
@@ -116,9 +127,9 @@ def test_a_drawing_is_plain_svg_in_the_colour_of_the_text_around_it(item_id: str
     assert not re.search(r"href|url\(|style=|\bon\w+=|@import|<!|<\?", svg)
 
 
-@pytest.mark.parametrize("item_id", OWN)
+@pytest.mark.parametrize("item_id", SHOWN)
 def test_a_drawing_stays_inside_its_field(item_id: str) -> None:
-    for mark in OWN[item_id]:
+    for mark in SHOWN[item_id]:
         if isinstance(mark, Label):
             half = len(mark.text) * mark.size * 0.35
             assert half <= mark.at[0] <= WIDTH - half and mark.size <= mark.at[1] <= HEIGHT
@@ -142,10 +153,24 @@ def test_what_a_pack_says_cannot_break_out_of_a_drawing(item_id: str) -> None:
 @pytest.mark.parametrize("item_class", ItemClass)
 def test_an_item_a_clinic_adds_gets_the_stand_in_of_its_class(item_class: ItemClass) -> None:
     marks = drawing_of("of_a_clinic", item_class)
-    assert marks not in OWN.values()
-    assert not has_drawing("of_a_clinic")
+    assert marks == stand_in(item_class)
+    assert marks not in SHOWN.values()
     others = [drawing_of("of_a_clinic", c) for c in ItemClass if c is not item_class]
     assert marks not in others and marks != drawing_of("of_a_clinic")
+
+
+@pytest.mark.parametrize("item_id", ["of_a_clinic", "hoe"])
+def test_a_drawing_that_a_pack_brings_stands_on_the_picture_the_card_and_the_pdf(item_id: str) -> None:
+    """Also where a shipped item of that id is drawn otherwise."""
+    added = item(item_id, "its name").drawn(OF_A_CLINIC)
+    pack = PACK.model_copy(update={"items": (added,)})
+    tray = tray_of(Slot(at="1", item=item_id))
+    stroke = '<path d="M3,4L123,45.5"/>'
+    assert stroke in drawing(added.id, "its name", added.item_class, added.drawing)
+    assert stroke in tray_card(pack, tray)
+    without = pack.model_copy(update={"items": (added.drawn(None),)})
+    assert stroke not in tray_card(without, tray)
+    assert tray_card_pdf(pack, tray) != tray_card_pdf(without, tray)
 
 
 # Head diameters in tenths of a millimetre are the ISO 6360-1 size numbers; which catalogue number has which
@@ -172,28 +197,28 @@ def test_an_item_a_clinic_adds_gets_the_stand_in_of_its_class(item_class: ItemCl
     ],
 )
 def test_a_bur_head_is_drawn_in_its_true_size(item_id: str, tenths: int) -> None:
-    head = OWN[item_id][1]
+    head = SHOWN[item_id][1]
     assert spread((head,))[1] == pytest.approx(tenths / 10 * SCALE, rel=0.02)
-    printed = [m.text for m in OWN[item_id] if isinstance(m, Label)]
+    printed = [m.text for m in SHOWN[item_id] if isinstance(m, Label)]
     assert printed == [f"{tenths:03d}"]
 
 
 def test_the_245_is_about_twice_as_long_as_the_330() -> None:
     """As the pack's own description of both says."""
-    long, short = spread((OWN["bur_245"][1],))[0], spread((OWN["bur_330"][1],))[0]
+    long, short = spread((SHOWN["bur_245"][1],))[0], spread((SHOWN["bur_330"][1],))[0]
     assert 1.7 <= long / short <= 2.2
 
 
 def test_a_long_needle_is_longer_than_a_short_one() -> None:
     """The pack says 32 to 35 mm and 20 to 25 mm."""
-    long, short = (spread(OWN[i][-1:])[0] for i in ("needle_long", "needle_short"))
+    long, short = (spread(SHOWN[i][-1:])[0] for i in ("needle_long", "needle_short"))
     assert 32 / 25 <= long / short <= 35 / 20
 
 
 def test_the_large_condenser_is_about_twice_as_wide_as_the_small_one() -> None:
     """As the pack says; the face is the one stroke five wide."""
     large, small = (
-        next(spread((m,))[0] for m in OWN[i] if isinstance(m, Shape) and m.width == 5)
+        next(spread((m,))[0] for m in SHOWN[i] if isinstance(m, Shape) and m.width == 5)
         for i in ("condenser_large", "condenser_small")
     )
     assert 1.8 <= large / small <= 2.3
