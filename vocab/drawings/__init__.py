@@ -1,7 +1,7 @@
 """Simple line drawings of what lies on a tray, and printable cards of whole trays, all drawn here.
 
-Takes an item's id, name and class, or a pack and one of its trays, and gives SVG text or a PDF. It reads no
-files and uses no outside artwork. A drawing never replaces reading a label.
+Takes an item's id, name and class, or a pack and one of its trays, and gives SVG text or a PDF. It reads
+no file but its typeface and uses no outside artwork. A drawing never replaces reading a label.
 """
 
 from __future__ import annotations
@@ -40,6 +40,6 @@ def tray_card(pack: Pack, tray: Tray, paper: Paper = "A4") -> str:
 def tray_card_pdf(pack: Pack, tray: Tray, paper: Paper = "A4") -> bytes:
     """The same card as a PDF to print; equal trays give equal bytes.
 
-    Raises `CardError` for an unknown paper size and for letters the card's typeface does not have.
+    Raises `CardError` for an unknown paper size and for letters a PDF cannot show.
     """
     return card_pdf(lay_out(pack, tray, paper))
