@@ -259,20 +259,21 @@ def unknown(
     _rows(names_nobody_knows(drilling.store.tallies.requests(), drilling.pack, fewest), as_csv)
 
 
-@app.command(short_help="Plot what is mixed up with what.")
+@app.command(short_help="Show what is mixed up with what.")
 def confusions(
-    out: Annotated[Path, typer.Argument(metavar="FILE", help="FILE.png, FILE.svg or FILE.pdf")],
+    out: Annotated[Path, typer.Argument(metavar="FILE", help="FILE.html")],
     since: Since = None,
     store: StoreUrl = None,
     pack: PackOption = "operative",
     layers: LayersOption = None,
     dentist: DentistOption = None,
 ) -> None:
-    """Draw the confusion matrix of the items that are mixed up most."""
-    from listen.practice.reports import confusion, plot_confusion
+    """Write a table of the items that are mixed up most, to open in a browser and to print from there."""
+    from listen.practice.matrix import write_confusion
+    from listen.practice.reports import confusion
 
     drilling = _drilling(pack, layers, dentist, store)
-    plot_confusion(
+    write_confusion(
         confusion(drilling.store.tallies.confusions(_day(since)), drilling.pack), drilling.pack, out
     )
     print(out)

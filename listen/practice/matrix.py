@@ -1,23 +1,42 @@
-"""The confusion matrix as an SVG image for pages, drawn at once where a plotting library would take seconds.
+"""The confusion matrix as a picture for pages, and as a table in a file of its own.
 
-Takes a `Confusion` and returns SVG text. Files for print come from `listen.practice.reports.plot_confusion`.
+Takes a `Confusion` and gives SVG or HTML. Rows are what was right, columns what was answered; a cell is
+darker the larger its share of the row's answers, and holds their number.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from xml.sax.saxutils import escape
+from html import escape
+from pathlib import Path
 
 from listen.practice.reports import Confusion, most_mixed_up
+from listen.practice.topics import PracticeError
+from vocab.files import write_atomically
 from vocab.pack.schema import Pack
 
 CELL, LETTER = 24, 7.4
 """Width of a cell and approximate width of a letter, in pixels."""
-_LIGHT, _DARK = (247, 251, 255), (8, 48, 107)
+LIGHT, DARK = (247, 251, 255), (8, 48, 107)
+"""A cell with none and with all of its row's answers, as red, green and blue."""
+WHITE_FROM = 0.65
+"""From this share on white print has more contrast than black; both have at least 4.5 to 1 there."""
+
+STYLE = """
+body { font: 16px/1.4 sans-serif; color: #000; background: #fff; margin: 1.5rem; }
+table { border-collapse: collapse; }
+caption { text-align: left; padding-bottom: 0.5rem; max-width: 45rem; }
+th { font-weight: normal; padding: 0.2rem 0.4rem; white-space: nowrap; }
+thead th { vertical-align: bottom; }
+thead th[lang] span { writing-mode: vertical-rl; transform: rotate(180deg); }
+tbody th { text-align: right; }
+td { min-width: 1.6rem; height: 1.6rem; border: 1px solid #767676; text-align: center; }
+td { print-color-adjust: exact; -webkit-print-color-adjust: exact; }
+"""
 
 
 def confusion_svg(found: Confusion, pack: Pack) -> str:
-    """The items that are mixed up most: rows are what was right, columns what was answered.
+    """The items that are mixed up most, as a picture.
 
     Raises:
         PracticeError: nothing was answered yet.
@@ -36,7 +55,7 @@ def confusion_svg(found: Confusion, pack: Pack) -> str:
             yield f'<text x="{side - 6}" y="{middle + 4:g}" text-anchor="end">{escape(name)}</text>'
             yield f'<text transform="translate({middle + 4:g} {side - 6}) rotate(-90)">{escape(name)}</text>'
             for column in range(len(names)):
-                yield from _cell(
+                yield from _square(
                     side + CELL * column, side + CELL * row, int(counts[row, column]), shares[row, column]
                 )
         yield "</svg>\n"
@@ -44,11 +63,52 @@ def confusion_svg(found: Confusion, pack: Pack) -> str:
     return "".join(parts())
 
 
-def _cell(x: int, y: int, count: int, share: float) -> Iterator[str]:
-    """A square, darker the larger its share of the row's answers."""
-    shade = ",".join(str(round(a + (b - a) * share)) for a, b in zip(_LIGHT, _DARK, strict=True))
-    yield f'<rect x="{x}" y="{y}" width="{CELL - 1}" height="{CELL - 1}" fill="rgb({shade})"/>'
+def write_confusion(found: Confusion, pack: Pack, path: Path) -> None:
+    """Write the items that are mixed up most as an HTML table, a page that needs no other file.
+
+    Raises:
+        PracticeError: the file's name does not end in .html, or nothing was answered yet.
+    """
+    if path.suffix.lower() != ".html":
+        raise PracticeError(f"{path.name}: the name must end in .html.")
+    write_atomically(path, _table(found, pack).encode())
+
+
+def _table(found: Confusion, pack: Pack) -> str:
+    names, counts = most_mixed_up(found, pack)
+    shares = counts / counts.sum(axis=1, keepdims=True).clip(1)
+    language = escape(pack.language)
+
+    def parts() -> Iterator[str]:
+        yield '<!DOCTYPE html>\n<html lang="en">\n<head><meta charset="utf-8"/>'
+        yield f"<title>What is mixed up: {escape(pack.name)}</title><style>{STYLE}</style></head>\n<body>\n"
+        yield f"<h1>What is mixed up: {escape(pack.name)}</h1>\n<table>\n"
+        yield "<caption>Each row is the right item, each column what was answered, each number how often; an "
+        yield "empty cell means never. The larger its share of the row, the darker the cell.</caption>\n"
+        yield '<thead><tr><th scope="col">right item</th>'
+        yield from (f'<th scope="col" lang="{language}"><span>{escape(name)}</span></th>' for name in names)
+        yield "</tr></thead>\n<tbody>\n"
+        for name, row, of_row in zip(names, counts, shares, strict=True):
+            yield f'<tr><th scope="row" lang="{language}">{escape(name)}</th>'
+            for count, share in zip(row, of_row, strict=True):
+                fill, ink = _colours(share)
+                yield f'<td style="background: {fill}; color: {ink}">{count or ""}</td>'
+            yield "</tr>\n"
+        yield "</tbody>\n</table>\n</body>\n</html>\n"
+
+    return "".join(parts())
+
+
+def _square(x: int, y: int, count: int, share: float) -> Iterator[str]:
+    """A cell of the picture."""
+    fill, ink = _colours(share)
+    yield f'<rect x="{x}" y="{y}" width="{CELL - 1}" height="{CELL - 1}" fill="{fill}"/>'
     if count:
-        ink = "white" if share > 0.5 else "black"
         at = f'x="{x + CELL / 2 - 0.5:g}" y="{y + CELL / 2 + 4:g}"'
         yield f'<text {at} text-anchor="middle" font-size="10" fill="{ink}">{count}</text>'
+
+
+def _colours(share: float) -> tuple[str, str]:
+    """A cell's filling and its print."""
+    shade = ",".join(str(round(a + (b - a) * share)) for a, b in zip(LIGHT, DARK, strict=True))
+    return f"rgb({shade})", "white" if share > WHITE_FROM else "black"

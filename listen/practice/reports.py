@@ -1,8 +1,8 @@
 """What faculty see: the class, the hardest items and names, names nobody knows, and what is mixed up.
 
-Takes the store's counts (`tallies`); returns rows, which `csv_text` and the pages print, and plots the
-confusion matrix. Shares count a trainee's first answer to a topic on a day (a later one follows the
-explanation) and have Wilson intervals of 95 %. Nothing here ranks trainees for each other to see.
+Takes the store's counts (`tallies`); returns rows, which `csv_text` and the pages print, and the confusion
+matrix, which `matrix` draws. Shares count a trainee's first answer to a topic on a day (a later one follows
+the explanation) and have Wilson intervals of 95 %. Nothing here ranks trainees for each other to see.
 """
 
 from __future__ import annotations
@@ -12,7 +12,6 @@ import io
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, fields
 from datetime import datetime
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -24,7 +23,6 @@ from listen.practice.topics import PracticeError, item_of
 from listen.shares import Share, wilson
 from vocab.pack.schema import Pack
 
-PLOT_FORMATS = (".png", ".svg", ".pdf")
 MOST_PLOTTED = 30
 """The matrix shows this many items at most, the most often mixed up first."""
 
@@ -157,40 +155,11 @@ def most_mixed_up(found: Confusion, pack: Pack) -> tuple[list[str], NDArray[np.i
         PracticeError: nothing was answered yet.
     """
     if not found.items:
-        raise PracticeError("nothing was answered yet, so there is nothing to plot.")
+        raise PracticeError("nothing was answered yet, so there is nothing to show.")
     wrong = found.counts - np.diag(np.diag(found.counts))
     weight = wrong.sum(axis=0) + wrong.sum(axis=1)
     kept = np.sort(np.argsort(-weight, kind="stable")[:MOST_PLOTTED])
     return [pack.item(found.items[i]).name.text for i in kept], found.counts[np.ix_(kept, kept)]
-
-
-def plot_confusion(found: Confusion, pack: Pack, path: Path) -> None:
-    """Draw the items that are mixed up most as a matrix; the file's extension chooses the format.
-
-    Raises:
-        PracticeError: the format is unknown, or nothing was answered yet.
-    """
-    if path.suffix.lower() not in PLOT_FORMATS:
-        raise PracticeError(f"{path.name}: the name must end in {', '.join(PLOT_FORMATS)}.")
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
-
-    names, counts = most_mixed_up(found, pack)
-    size = 3.0 + 0.32 * len(names)
-    figure = Figure(figsize=(size + 1.5, size), layout="constrained")
-    FigureCanvasAgg(figure)
-    axes = figure.add_subplot()
-    asked = np.maximum(1, counts.sum(axis=1, keepdims=True))
-    image = axes.imshow(counts / asked, cmap="Blues", vmin=0, vmax=1)
-    for y, x in zip(*np.nonzero(counts), strict=True):
-        dark = counts[y, x] / asked[y, 0] > 0.5
-        axes.text(x, y, str(counts[y, x]), ha="center", va="center", fontsize=7, color="w" if dark else "k")
-    axes.set_xticks(range(len(names)), names, rotation=90, fontsize=8)
-    axes.set_yticks(range(len(names)), names, fontsize=8)
-    axes.set_xlabel("answered")
-    axes.set_ylabel("right")
-    figure.colorbar(image, label="share of the answers in a row", shrink=0.6)
-    figure.savefig(path, dpi=150)
 
 
 def first_answers(reviews: Iterable[Review]) -> tuple[Review, ...]:

@@ -19,6 +19,8 @@ from listen.practice.schedule import Deck, is_known
 from listen.practice.store import Observed, Review
 from listen.practice.topics import Topic
 from listen.shares import wilson
+from vocab.drawings.typeface import FAMILY, add_typeface, style
+from vocab.files import write_atomically
 
 NOTHING_TO_OBSERVE = "there is nothing to observe, because this vocabulary has no checklist."
 
@@ -162,20 +164,17 @@ GROUPS: tuple[tuple[Literal["passing", "count", "sharps"], str], ...] = (
 
 def write_sheet(sheet: SignOff, path: Path) -> None:
     """Write the sheet as an A4 PDF; the same sheet gives the same file."""
-    import matplotlib
     from fpdf import FPDF
 
-    fonts = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
     pdf = FPDF(format="A4")
     pdf.set_creation_date(_noon(sheet.day))
     pdf.set_title(f"Sign-off: {sheet.trainee}")
-    pdf.add_font("Sheet", "", fonts / "DejaVuSans.ttf")
-    pdf.add_font("Sheet", "B", fonts / "DejaVuSans-Bold.ttf")
+    add_typeface(pdf)
     pdf.set_auto_page_break(True, margin=15)
     pdf.add_page()
 
     def line(text: str, size: float = 10, bold: bool = False, gap: float = 0.0) -> None:
-        pdf.set_font("Sheet", "B" if bold else "", size)
+        pdf.set_font(FAMILY, style(bold), size)
         pdf.multi_cell(0, size * 0.5, text, new_x="LMARGIN", new_y="NEXT")
         pdf.ln(gap)
 
@@ -203,7 +202,7 @@ def write_sheet(sheet: SignOff, path: Path) -> None:
     line("Faculty, name and signature: ______________________________    Date: ____________", 10, False, 5)
     line("Trainee, signature: ______________________________    Date: ____________", 10, False, 4)
     line("The sheet reports figures. The faculty member who signs decides; local rules apply.", 8)
-    pdf.output(str(path))
+    write_atomically(path, bytes(pdf.output()))
 
 
 def _mark(watched: Watched) -> str:

@@ -40,6 +40,6 @@ def tray_card(pack: Pack, tray: Tray, paper: Paper = "A4") -> str:
 def tray_card_pdf(pack: Pack, tray: Tray, paper: Paper = "A4") -> bytes:
     """The same card as a PDF to print; equal trays give equal bytes.
 
-    Raises `CardError` for an unknown paper size and for letters the card's typeface does not have.
+    Raises `CardError` for an unknown paper size and for letters a PDF cannot show.
     """
     return card_pdf(lay_out(pack, tray, paper))

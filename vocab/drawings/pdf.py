@@ -1,108 +1,94 @@
-"""Writes a laid-out tray card as PDF, with reportlab.
+"""Writes a laid-out tray card as PDF, with fpdf2.
 
-Takes a card and gives the bytes of a PDF without date or random parts, so that equal cards give equal
-files. Its typeface, Vera, has the letters of western European languages; other letters are refused, not
-guessed.
+Takes a card and gives the bytes of a PDF with a fixed date and no random parts, so that equal cards give
+equal files. Letters it cannot set are refused, not guessed.
 """
 
 from __future__ import annotations
 
-from io import BytesIO
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
 
-from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfgen.canvas import Canvas
-
-from vocab.drawings.layout import Box, Card, CardError, CardText, Cell
-from vocab.drawings.shapes import HEIGHT, Drawing, Fill, Label, Mark, Point, Shape, warning_sign
+from vocab.drawings.layout import Box, Card, CardError, CardText, Cell, Page
+from vocab.drawings.shapes import HEIGHT, Drawing, Fill, Label, Shape, moved, scaled, warning_sign
 from vocab.drawings.svg import FRAME, TINT
-from vocab.drawings.typeface import BOLD, REGULAR, font, missing
+from vocab.drawings.typeface import FAMILY, add_typeface, missing, style, width
+
+if TYPE_CHECKING:
+    from fpdf import FPDF
+
+MADE = datetime(2000, 1, 1, tzinfo=UTC)
+"""The date in every file."""
+
+OPERATORS = {"M": "m", "L": "l", "C": "c", "Z": "h"}
+"""What PDF calls the movements of the pen (ISO 32000-1, 8.5.2)."""
 
 
 def card_pdf(card: Card) -> bytes:
     """The card, one PDF page for each of its pages; raises `CardError` for letters it cannot set."""
+    from fpdf import FPDF
+
     _check_letters(card)
-    for bold in (False, True):
-        pdfmetrics.registerFont(font(bold))
-    out = BytesIO()
-    canvas = Canvas(out, pagesize=(card.width, card.height), invariant=1, lang=card.language)
-    canvas.setTitle(card.title)
+    pdf = FPDF(unit="pt", format=(card.width, card.height))
+    pdf.set_creation_date(MADE)
+    pdf.set_title(card.title)
+    pdf.set_lang(card.language)
+    add_typeface(pdf)
     for page in card.pages:
-        canvas.setLineCap(1)
-        canvas.setLineJoin(1)
-        canvas.setLineWidth(FRAME)
-        for group in page.groups:
-            canvas.roundRect(group.x, card.height - group.low, group.w, group.h, 4)
-        for text in page.texts:
-            _print(canvas, text, card.height)
-        for cell in page.cells:
-            _cell(canvas, cell, card.height)
-        canvas.showPage()
-    canvas.save()
-    return out.getvalue()
+        pdf.add_page()
+        _page(pdf, page)
+    return bytes(pdf.output())
 
 
 def _check_letters(card: Card) -> None:
     lines = [t for page in card.pages for t in (*page.texts, *(t for c in page.cells for t in c.texts))]
     lacking = "".join(dict.fromkeys(c for t in lines for c in missing(t.text, t.bold)))
     if lacking:
-        raise CardError(f"the PDF's typeface has no letters {lacking!r}; print the card from its SVG instead")
+        raise CardError(f"a PDF cannot show the letters {lacking!r}; print the card from its SVG instead")
 
 
-def _cell(canvas: Canvas, cell: Cell, high: float) -> None:
-    canvas.setLineWidth(FRAME / 2)
-    canvas.rect(cell.frame.x, high - cell.frame.low, cell.frame.w, cell.frame.h)
+def _page(pdf: FPDF, page: Page) -> None:
+    pdf.set_line_width(FRAME)
+    for group in page.groups:
+        pdf.rect(group.x, group.y, group.w, group.h, round_corners=True, corner_radius=4)
+    for text in page.texts:
+        _print(pdf, text)
+    for cell in page.cells:
+        _cell(pdf, cell)
+
+
+def _cell(pdf: FPDF, cell: Cell) -> None:
+    pdf.set_line_width(FRAME / 2)
+    pdf.rect(cell.frame.x, cell.frame.y, cell.frame.w, cell.frame.h)
     for text in cell.texts:
-        _print(canvas, text, high)
-    _draw(canvas, cell.drawing, cell.picture, high)
+        _print(pdf, text)
+    _draw(pdf, cell.drawing, cell.picture)
     if cell.sign:
-        _draw(canvas, warning_sign(), cell.sign, high)
+        _draw(pdf, warning_sign(), cell.sign)
 
 
-def _print(canvas: Canvas, text: CardText, high: float) -> None:
-    canvas.setFillGray(0)
-    canvas.setFont(BOLD if text.bold else REGULAR, text.size)
-    canvas.drawString(text.x, high - text.y, text.text)
+def _print(pdf: FPDF, text: CardText) -> None:
+    pdf.set_font(FAMILY, style(text.bold), text.size)
+    pdf.text(text.x, text.y, text.text)
 
 
-def _draw(canvas: Canvas, marks: Drawing, into: Box, high: float) -> None:
-    """Marks drawn into a box; PDF counts heights from the lower edge of the page."""
+def _draw(pdf: FPDF, marks: Drawing, into: Box) -> None:
+    """Marks drawn into a box."""
     factor = into.h / HEIGHT
-
-    def onto(p: Point) -> Point:
-        return (into.x + p[0] * factor, high - into.y - p[1] * factor)
-
-    for mark in marks:
-        _mark(canvas, mark, factor, *(onto(p) for p in _points(mark)))
-
-
-def _points(mark: Mark) -> tuple[Point, ...]:
-    return (mark.at,) if isinstance(mark, Label) else tuple(p for s in mark.path for p in s.points)
+    for mark in moved(scaled(marks, factor, about=(0, 0)), into.x, into.y):
+        if isinstance(mark, Label):
+            left = mark.at[0] - width(mark.text, mark.size, bold=True) / 2
+            _print(pdf, CardText(mark.text, left, mark.at[1], mark.size, bold=True))
+        else:
+            _outline(pdf, mark, mark.width * factor)
 
 
-def _mark(canvas: Canvas, mark: Mark, factor: float, *points: Point) -> None:
-    """One mark whose points have been brought onto the page."""
-    if isinstance(mark, Label):
-        canvas.setFillGray(0)
-        canvas.setFont(BOLD, mark.size * factor)
-        canvas.drawCentredString(*points[0], mark.text)
-        return
-    _outline(canvas, mark, factor, list(points))
-
-
-def _outline(canvas: Canvas, shape: Shape, factor: float, points: list[Point]) -> None:
-    path = canvas.beginPath()
+def _outline(pdf: FPDF, shape: Shape, thick: float) -> None:
+    """One outline, in PDF's own operators: fpdf2's path objects take several times as long. PDF counts
+    heights from the lower edge of the page."""
+    steps = [f"q 1 J 1 j {thick:.2f} w {1 - TINT if shape.fill is Fill.TINT else 0:g} g"]
     for segment in shape.path:
-        here = [points.pop(0) for _ in segment.points]
-        flat = [v for p in here for v in p]
-        match segment.kind:
-            case "M":
-                path.moveTo(*flat)
-            case "L":
-                path.lineTo(*flat)
-            case "C":
-                path.curveTo(*flat)
-            case _:
-                path.close()
-    canvas.setLineWidth(shape.width * factor)
-    canvas.setFillGray(1 - TINT if shape.fill is Fill.TINT else 0)
-    canvas.drawPath(path, stroke=1, fill=0 if shape.fill is Fill.NONE else 1)
+        points = (f"{x:.2f} {pdf.h - y:.2f}" for x, y in segment.points)
+        steps.append(" ".join((*points, OPERATORS[segment.kind])))
+    steps.append("S Q" if shape.fill is Fill.NONE else "B Q")
+    pdf._out(" ".join(steps))

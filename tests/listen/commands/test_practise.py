@@ -104,10 +104,10 @@ def test_faculty_see_class_and_hardest_items_also_as_csv(answered: Run) -> None:
     assert "logits" in answered("ability").stdout
 
 
-def test_confusions_are_drawn(answered: Run, tmp_path: Path) -> None:
-    path = tmp_path / "confusions.svg"
+def test_confusions_are_written_as_a_page(answered: Run, tmp_path: Path) -> None:
+    path = tmp_path / "confusions.html"
     assert answered("confusions", str(path)).exit_code == 0
-    assert path.read_text().startswith("<?xml")
+    assert "<td" in path.read_text()
 
 
 def test_a_sheet_is_written_with_the_thresholds_given(answered: Run, tmp_path: Path) -> None:
@@ -208,7 +208,8 @@ def test_a_number_that_makes_no_sense_is_told_with_what_would(run: Run) -> None:
         (("drill", "--trainee", "A", "--procedure", "composite"), "no procedure is called 'composite'"),
         (("drill", "--trainee", " "), "1 to 40 plain characters"),
         (("hardest", "--since", "yesterday"), "write it like 2025-03-31"),
-        (("confusions", "x.png"), "nothing was answered yet"),
+        (("confusions", "x.html"), "nothing was answered yet"),
+        (("confusions", "x.png"), "must end in .html"),
         (("ability",), "at least two trainees"),
         (("signoff", "--trainee", "A", "--procedure", "x", "x.pdf"), "no procedure is called 'x'"),
     ],

@@ -25,13 +25,12 @@ from listen.practice.reports import (
     hardest_names,
     name_weights,
     names_nobody_knows,
-    plot_confusion,
 )
 from listen.practice.schedule import reviewed
 from listen.practice.signoff import SignOff, Thresholds, Watched, sign_off, write_sheet
 from listen.practice.store import Observed, PracticeStore, Review, sqlite_url
 from listen.practice.tallies import Tallies, TraineeTally
-from listen.practice.topics import Drill, PracticeError, Topic, curriculum
+from listen.practice.topics import Drill, Topic, curriculum
 from tests.listen.practice.classroom import CLASS_TWO, NOON, answer, days, facts, pack
 from vocab.pack.load import shipped_names, shipped_pack
 
@@ -165,20 +164,6 @@ def test_the_confusion_matrix_counts_what_was_answered_for_what(counted: Counted
     assert mixed_up([r.answer for r in reviews])[0].count == 1
 
 
-@pytest.mark.parametrize(("ending", "begins"), [("png", b"\x89PNG"), ("svg", b"<?xml"), ("pdf", b"%PDF")])
-def test_the_confusion_matrix_is_drawn(tmp_path: Path, ending: str, begins: bytes) -> None:
-    path = tmp_path / f"matrix.{ending}"
-    plot_confusion(confusion({(CARVER, CARRIER): 1}, pack()), pack(), path)
-    assert path.read_bytes().startswith(begins)
-
-
-def test_a_plot_of_nothing_or_of_another_kind_says_so(tmp_path: Path) -> None:
-    with pytest.raises(PracticeError, match="nothing was answered yet"):
-        plot_confusion(confusion({}, pack()), pack(), tmp_path / "x.png")
-    with pytest.raises(PracticeError, match="must end in"):
-        plot_confusion(confusion({}, pack()), pack(), tmp_path / "x.gif")
-
-
 def test_csv_has_one_row_a_trainee_and_runs_no_formula() -> None:
     tallies = [TraineeTally("=1+2", False), TraineeTally("Zoë, B", False)]
     rows = list(csv.DictReader(io.StringIO(csv_text(class_overview(tallies)))))
@@ -299,3 +284,12 @@ def test_the_sheet_holds_name_date_thresholds_and_checklist(tmp_path: Path) -> N
     again = tmp_path / "again.pdf"
     write_sheet(sheet(), again)
     assert again.read_bytes() == path.read_bytes()
+
+
+def test_the_sheet_prints_the_letters_of_many_languages(tmp_path: Path) -> None:
+    pypdf = pytest.importorskip("pypdf", reason="reading the sheet back needs pypdf")
+    path = tmp_path / "sheet.pdf"
+    name = "Đặng Thị Ωmega Groß-Nováčková"
+    write_sheet(replace(sheet(), trainee=name), path)
+    reader = pypdf.PdfReader(path)
+    assert name in reader.pages[0].extract_text() and reader.metadata.title == f"Sign-off: {name}"

@@ -11,7 +11,6 @@ from xml.etree import ElementTree
 
 import pytest
 from pypdf import PdfReader
-from reportlab.lib import pagesizes
 
 from vocab.drawings import CardError, Paper, drawing, tray_card, tray_card_pdf
 from vocab.drawings.items import drawing_of, shipped_drawings, stand_in
@@ -356,24 +355,20 @@ def test_what_a_pack_says_cannot_break_out_of_a_card() -> None:
     assert {e.tag for e in ElementTree.fromstring(svg).iter()} <= ALLOWED
 
 
-@pytest.mark.parametrize(("paper", "size"), [("A4", pagesizes.A4), ("Letter", pagesizes.letter)])
+@papers
 @trays
-def test_the_pdf_opens_with_the_right_page_size_and_every_name(
-    tray: Tray, paper: Paper, size: tuple[float, float]
-) -> None:
-    """Sizes as reportlab.lib.pagesizes has them, text as pypdf reads it."""
+def test_the_pdf_opens_with_the_right_page_size_and_every_name(tray: Tray, paper: Paper) -> None:
     reader = PdfReader(io.BytesIO(tray_card_pdf(PACK, tray, paper)))
     card = laid_out(tray.id, paper)
     assert len(reader.pages) == len(card.pages)
     for page, laid in zip(reader.pages, card.pages, strict=True):
-        assert (float(page.mediabox.width), float(page.mediabox.height)) == pytest.approx(
-            (size[1], size[0]), abs=0.01
-        )
+        assert (float(page.mediabox.width), float(page.mediabox.height)) == PAPERS[paper]
         lines = page.extract_text().splitlines()
         for cell in laid.cells:
             for text in cell.texts:
                 assert any(text.text.replace("\N{NO-BREAK SPACE}", " ") in _spaced(n) for n in lines), text
-    assert reader.metadata is not None and tray.name in str(reader.metadata.title)
+    assert reader.metadata is not None and reader.metadata.title == card.title
+    assert reader.root_object["/Lang"] == PACK.language
 
 
 def _spaced(line: str) -> str:
@@ -384,19 +379,33 @@ def test_equal_trays_give_equal_pdfs() -> None:
     assert tray_card_pdf(PACK, PACK.trays[0]) == tray_card_pdf(PACK, PACK.trays[0])
 
 
-def test_accents_of_western_languages_are_printed() -> None:
-    pack = with_items(item("of_a_clinic", "Sonde droite à crochet, Löffelexkavator, cuchara pequeña"))
-    pdf = tray_card_pdf(pack, tray_of(Slot(at="1", item="of_a_clinic")))
+@pytest.mark.parametrize(
+    "name",
+    [
+        "Sonde droite à crochet",
+        "Löffelexkavator, groß",
+        "cuchara pequeña",
+        "Đặng Hollenback",
+        "Ω 3",
+        "zrcátko č. 5",
+        "зонд",
+    ],
+)
+def test_the_pdf_prints_the_letters_of_many_languages(name: str) -> None:
+    pack = with_items(item("of_a_clinic", name))
+    pdf = tray_card_pdf(pack, tray_of(Slot(at=name.split()[0], item="of_a_clinic")))
     text = PdfReader(io.BytesIO(pdf)).pages[0].extract_text()
-    assert "à" in text and "Löffel" in text and "ñ" in text
+    assert [text.count(word) for word in name.split()] == [2, *[1] * (len(name.split()) - 1)]
 
 
-def test_letters_the_pdf_cannot_set_are_refused_and_the_svg_has_them() -> None:
-    pack = with_items(item("of_a_clinic", "зонд"))
+@pytest.mark.parametrize("name", ["探针", "מחזיר", "مسبار"])
+def test_letters_the_pdf_cannot_set_are_refused_and_the_svg_has_them(name: str) -> None:
+    """Those from right to left are in the typeface, but would come out in the wrong order."""
+    pack = with_items(item("of_a_clinic", name))
     tray = tray_of(Slot(at="1", item="of_a_clinic"))
-    with pytest.raises(CardError, match="зонд.*SVG"):
+    with pytest.raises(CardError, match=f"{name}.*SVG"):
         tray_card_pdf(pack, tray)
-    assert "зонд" in tray_card(pack, tray)
+    assert name in tray_card(pack, tray)
 
 
 @pytest.mark.parametrize("make", [tray_card, tray_card_pdf])
