@@ -96,7 +96,8 @@ class Templates(Generic[_Meaning]):
 
     def whole(self, said: Words) -> _Meaning | None:
         """What a sentence means that a template without a gap fits; None for any other."""
-        return next((meaning for _, meaning, _ in self._whole.get(said, ())), None)
+        kept = self._whole.get(said)
+        return kept[0][1] if kept else None
 
     def gaps(self, said: Words) -> Iterator[Words]:
         """The words in the gap of every template that fits and has one."""
