@@ -33,6 +33,8 @@ CODE = (
     "practice/answers.py",
     "practice/judging.py",
     "practice/questions.py",
+    "language/english.py",
+    "language/forms.py",
 )
 """The code that decides how an answer is heard; when it changes, answers are heard again."""
 CLEAR = ("right", "rival", "other item", "unknown")

@@ -19,10 +19,10 @@ import numpy as np
 from listen.bench.clips import NoVoices
 from listen.bench.corpus import chatter
 from listen.engine import Samples
-from listen.practice.answers import HEDGES, REPEAT, UNKNOWN
 from listen.practice.questions import Question, Questions
 from listen.practice.topics import Drill, Topic, curriculum
 from listen.speech import noise, voices
+from vocab.language.english import ANSWERS
 from vocab.language.tokens import spoken_forms
 
 _T = TypeVar("_T")
@@ -145,9 +145,9 @@ def _said(
         case "right":
             choice = question.choice(_one(question.right, rng))
         case "unknown":
-            return _sentence(_one(UNKNOWN, rng))
+            return _sentence(_one(ANSWERS.unknown, rng))
         case "repeat":
-            return _sentence(_one(REPEAT, rng))
+            return _sentence(_one(ANSWERS.repeat, rng))
         case "something else":
             return _one(chatter(side), rng)
         case _:
@@ -175,7 +175,7 @@ def _answer(way: str, side: voices.Side, rng: np.random.Generator) -> str:
     if draw < 0.08:
         opener = _one(FOREIGN[side], rng)
     elif draw < 0.16:
-        opener = f"{_one(HEDGES, rng)} the "
+        opener = f"{_one(ANSWERS.hedges, rng)} the "
     else:
         opener = _one(BEFORE, rng)
     if form.startswith(("the ", "a ", "in ")):

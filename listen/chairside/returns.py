@@ -2,7 +2,7 @@
 
 It takes text and, for "it" and "that one", the state of the tray. It gives `Told`s and, from them, events; it
 gives none for anything else, above all not for questions, requests and talk. A sentence counts only if all of
-it is one of the forms below and the pack knows the name in it. Call this before
+it is one of the language's forms and the pack knows the name in it. Call this before
 `vocab.requests.understand`, which takes "mirror back" for a request.
 """
 
@@ -10,12 +10,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache, partial
 
 from listen.chairside.events import Event, EventKind, Source
 from listen.chairside.tray_state import Holding, TrayState
-from vocab.language.english import ARTICLES, HESITATIONS
-from vocab.language.forms import forms_of
+from vocab.language.by_language import plain_word, read_numbers, read_words, tables
+from vocab.language.forms import GAP, Fit, Templates, Words, forms_of
 from vocab.language.numerals import whole_number
+from vocab.language.tables import ReturnWords
 from vocab.language.tokens import Token, tidy, tokens
 from vocab.pack.schema import ItemClass
 from vocab.requests.lexicon import Candidate, Lexicon, fold
@@ -44,153 +46,6 @@ class ReturnsTold:
     rest: str
 
 
-def _words_of(text: str) -> frozenset[str]:
-    return frozenset(text.split())
-
-
-_N = "N"
-_FORMS: dict[EventKind, tuple[str, ...]] = {
-    EventKind.RETURNED: (
-        "N back",
-        "N returned",
-        "N came back",
-        "N has come back",
-        "N coming back",
-        "N back on tray",
-        "N on tray again",
-        "got N back",
-        "take N back",
-        "taking N back",
-        "took N back",
-        "put N back",
-        "can have N back",
-        "heres N back",
-        "here N back",
-        "done with N",
-        "im done with N",
-        "finished with N",
-        "im finished with N",
-        "put away N",
-        "put N away",
-        "take away N",
-        "take N away",
-    ),
-    EventKind.DROPPED: (
-        "dropped N",
-        "N dropped",
-        "N fell",
-        "N fell down",
-        "N fell on floor",
-        "N fell off tray",
-        "N fell off",
-        "N fallen",
-        "N on floor",
-        "N hit floor",
-        "N touched floor",
-        "N contaminated",
-        "contaminated N",
-    ),
-    EventKind.WIPED: ("wiped N", "N wiped", "wiped N off", "N wiped off", "wiped off N"),
-    EventKind.USED_UP: (
-        "N empty",
-        "N used up",
-        "used up N",
-        "used N up",
-        "N all gone",
-        "N ran out",
-        "that last N",
-        "that was last N",
-        "threw away N",
-        "threw N away",
-        "threw out N",
-        "emptied N",
-    ),
-    EventKind.IN_MOUTH: ("N in", "N on", "N in place", "N in mouth", "placed N", "N placed"),
-    EventKind.OUT_OF_MOUTH: (
-        "N out",
-        "N off",
-        "N out of mouth",
-        "took N out",
-        "taking N out",
-        "took N off",
-        "taking N off",
-        "N removed",
-        "removed N",
-    ),
-    EventKind.BROKEN: (
-        "N broke",
-        "N broken",
-        "broke N",
-        "N snapped",
-        "snapped N",
-        "N tore",
-        "N torn",
-        "tore N",
-        "N ripped",
-        "N cracked",
-        "N split",
-        "N fractured",
-        "N came apart",
-        "N in 2",
-        "N in 2 pieces",
-        "N in pieces",
-    ),
-    EventKind.SHORT: (
-        "were short N",
-        "we are short N",
-        "im short N",
-        "were missing N",
-        "we are missing N",
-        "im missing N",
-        "missing N",
-        "N missing",
-        "N gone missing",
-        "lost N",
-        "N lost",
-    ),
-    EventKind.ADDED: (
-        "add N to tray",
-        "added N",
-        "added N to tray",
-        "N added",
-        "N added to tray",
-        "put N on tray",
-        "opened N",
-        "brought N",
-        "replaced N",
-        "N replaced",
-        "new N on tray",
-        "sterile N on tray",
-        "fresh N on tray",
-    ),
-    EventKind.PASSED: ("passed N", "N passed", "handed over N", "gave her N", "gave him N", "doctor has N"),
-}
-"""N stands for names or for "it"; articles and auxiliaries are left out."""
-_ALL_OF = ("out of N", "ran out of N", "run out of N", "all out of N")
-_UNDO = frozenset({("undo",), ("undo", "that"), ("undo", "last", "1"), ("scratch", "that")})
-_PLAIN = frozenset({("wiped",), ("wiped", "off"), ("used", "up"), ("dropped",)})
-"""Forms that are complete without a name if nothing else is said."""
-
-_ORDERS = frozenset({"take", "put", "add", "undo"})
-"""Only a form that begins with one of these may end with "please": "mirror back please" asks for it."""
-POINTERS = frozenset(
-    {("it",), ("that",), ("this",), ("that", "1"), ("this", "1"), ("them",), ("those",), ("these",)}
-)
-_ENDINGS = frozenset({"now", "already", "again", "thanks", "sorry", "okay", "ok"})
-_OPENERS = (
-    _ENDINGS | HESITATIONS | {"oh", "oops", "ah", "so", "well", "and", "then", "alright", "yes", "yeah"}
-)
-_SUBJECTS = _words_of("i ive we weve were he hes she shes they you youve just have already")
-_AUXILIARIES = _words_of("is are has have was were just got been all now")
-_QUESTIONS = _words_of(
-    "is are did does do was has can could where who when what why how if should will would wheres whos"
-)
-_NOT_HERE = _words_of(
-    "not isnt arent never no hasnt havent didnt dont wont wasnt cant yet unless until almost nearly my your "
-    "his need want get give hand pass bring please ill id lets can could may"
-)
-"""Words that make a sentence a denial, a request or talk about somebody's own things."""
-_CONTRACTED = {"its": "it", "thats": "that", "thatll": "that", "theyre": "them"}
 LEAST_SHARE = 0.5
 LEAST_P = 0.25
 """Where the tray does not decide, an item must be this likely, among the candidates and by itself."""
@@ -199,20 +54,18 @@ _NAMED_ONLY = MOUTH | {EventKind.SHORT}
 """With these, "it" is mostly talk ("it's out", "they're in")."""
 _MOUNTED = frozenset({ItemClass.ANAESTHESIA, ItemClass.BUR, ItemClass.FINISHING, ItemClass.SURGICAL})
 """Counted items of these classes go in or on an instrument, not in the mouth ("the cartridge is in")."""
-_EVERY = frozenset({"all", "both"})
-_MORE = frozenset({"more", "another", "new", "fresh", "sterile", "spare", "extra"})
-"""Before a name these mean one more of it."""
 
 
 def understand(text: str, lexicon: Lexicon) -> ReturnsTold:
     """What the text says about items, in the order it was said; everything else stays in `rest`."""
-    plain = tidy(text)
+    read = read_numbers(text, lexicon.pack.language)
+    plain = tidy(read)
     told: list[Told] = []
     rest: list[str] = []
-    for sentence in _cut(tokens(text), stops_only=True):
+    for sentence in _cut(tokens(read), stops_only=True):
         end = sentence[-1].end
         asked = "?" in plain[end : end + 2]
-        whole = () if asked else _told(_words(sentence), lexicon)
+        whole = () if asked else _told(sentence, lexicon)
         pieces = [(sentence, whole)] if whole or asked else _pieces(sentence, lexicon)
         for piece, of_piece in pieces:
             told += of_piece
@@ -251,22 +104,82 @@ def return_events(
     return events_of(understand(text, lexicon).told, state, at_s, source)
 
 
-def unknown_names(text: str) -> tuple[tuple[EventKind, str], ...]:
+def unknown_names(text: str, language: str = "en") -> tuple[tuple[EventKind, str], ...]:
     """What would be told if the words in the place of a name were one; for names that were misheard."""
-    sentences = _cut(tokens(text), stops_only=True)
+    sentences = _cut(tokens(read_numbers(text, language)), stops_only=True)
     if len(sentences) != 1 or "?" in text:
         return ()
-    said = _words(sentences[0])
-    if not said or said[0] in _QUESTIONS or said[-1] == "please":
+    forms = _forms(language)
+    said = forms.words_of(sentences[0])
+    if not said or said[0] in forms.known.questions or forms.please.fits(said):
         return ()
-    bare = tuple(word for word in said if word not in ARTICLES - {"my", "your"})
-    named = dict.fromkeys(n for words in (bare, _without_subject(bare)) for n in _named(words))
-    return tuple((kind, " ".join(name)) for kind, name in named if not _NOT_HERE & set(name))
+    named = dict.fromkeys(n for words in forms.ways(said) for n in forms.named(words))
+    return tuple((kind, " ".join(name)) for kind, name in named if not forms.known.not_here & set(name))
+
+
+def is_pointer(words: Words, language: str) -> bool:
+    """Whether these words point at something, courteously or not: "it", "that one please"."""
+    forms = _forms(language)
+    return any(forms.pointers.whole(said) for said in (words, *forms.please.gaps(words)))
 
 
 # --- sentences ----------------------------------------------------------------------------------
 
-Words = tuple[str, ...]
+
+class _Forms:
+    """The forms of one language, ready to be compared."""
+
+    def __init__(self, language: str) -> None:
+        self.known: ReturnWords = tables(language).returns
+        self.language = language
+        read = partial(read_words, language=language)
+        self.forms = Templates({EventKind(kind): some for kind, some in self.known.forms.items()}, read)
+        self.alone = Templates({EventKind(kind): some for kind, some in self.known.alone.items()}, read)
+        self.all_of = Templates({EventKind.USED_UP: self.known.all_of}, read)
+        self.undo = Templates({EventKind.CORRECTED: self.known.undo}, read)
+        self.please = Templates({True: self.known.please}, read)
+        self.pointers = Templates({True: self.known.pointers}, read)
+
+    def words_of(self, sentence: Sequence[Token]) -> Words:
+        """The words of a sentence without those at its ends that change nothing."""
+        known = self.known
+        plain = (plain_word(token.text, self.language) for token in sentence)
+        said = [known.contracted.get(word, word) for word in plain]
+        while said and said[0] in known.openers:
+            said.pop(0)
+        while said and said[-1] in known.endings:
+            said.pop()
+        return tuple(said)
+
+    def ways(self, said: Words) -> tuple[Words, ...]:
+        """A sentence without articles, and without the one who did it either."""
+        bare = without_subject = tuple(word for word in said if word not in self.known.dropped)
+        while without_subject and without_subject[0] in self.known.subjects:
+            without_subject = without_subject[1:]
+        return tuple(dict.fromkeys((bare, without_subject)))
+
+    def named(self, said: Words) -> list[tuple[EventKind, Words]]:
+        """Every form that fits and the words in the place of its name, longest form first."""
+        fits = sorted(self.forms.fits(said), key=lambda fit: -len(fit.form))
+        return [(fit.meaning, self.name_in(fit)) for fit in fits]
+
+    def name_in(self, fit: Fit[EventKind]) -> Words:
+        """The words in the gap, without articles before it and auxiliaries at its end."""
+        name = fit.gap
+        while len(name) > 1 and name[-1] in self.known.auxiliaries and not fit.form.endswith(GAP):
+            name = name[:-1]
+        return self.without_articles(name)
+
+    def without_articles(self, name: Words) -> Words:
+        """A name without the articles before it."""
+        while len(name) > 1 and name[0] in self.known.articles:
+            name = name[1:]
+        return name
+
+
+@cache
+def _forms(language: str) -> _Forms:
+    return _Forms(language)
 
 
 def _cut(said: Sequence[Token], stops_only: bool) -> list[tuple[Token, ...]]:
@@ -284,70 +197,33 @@ def _pieces(
     sentence: tuple[Token, ...], lexicon: Lexicon
 ) -> list[tuple[tuple[Token, ...], tuple[Told, ...]]]:
     """ "mirror back, explorer please": the parts between commas, each by itself."""
-    return [(piece, _told(_words(piece), lexicon)) for piece in _cut(sentence, stops_only=False)]
+    return [(piece, _told(piece, lexicon)) for piece in _cut(sentence, stops_only=False)]
 
 
-def _words(sentence: Sequence[Token]) -> Words:
-    said = [_CONTRACTED.get(token.text, token.text) for token in sentence]
-    while said and (said[0] in _OPENERS):
-        said.pop(0)
-    while said and said[-1] in _ENDINGS:
-        said.pop()
-    return tuple(said)
-
-
-def _told(said: Words, lexicon: Lexicon) -> tuple[Told, ...]:
-    if not said or said[0] in _QUESTIONS - _AUXILIARIES or said[0] in ("is", "are", "has", "was"):
+def _told(sentence: Sequence[Token], lexicon: Lexicon) -> tuple[Told, ...]:
+    forms = _forms(lexicon.pack.language)
+    said = forms.words_of(sentence)
+    if not said or said[0] in forms.known.questions:
         return ()
-    if said[-1] == "please":
-        if said[0] not in _ORDERS:
+    for asked in forms.please.gaps(said):
+        if asked[0] not in forms.known.orders:
             return ()
-        said = said[:-1]
-    bare = tuple(word for word in said if word not in ARTICLES - {"my", "your"})
-    if bare in _UNDO:
+        said = asked
+        break
+    ways = forms.ways(said)
+    if forms.undo.whole(ways[0]) is not None:
         return (Told(EventKind.CORRECTED),)
-    if bare in _PLAIN:
-        return (Told(_kind_of_plain(bare)),)
-    for words in dict.fromkeys((bare, _without_subject(bare))):
-        for form in _ALL_OF:
-            name = _name_in(words, form)
-            if name:
-                return _about(EventKind.USED_UP, name, lexicon, everything=True)
-        for kind, name in _named(words):
+    alone = forms.alone.whole(ways[0])
+    if alone is not None:
+        return (Told(alone),)
+    for words in ways:
+        for fit in forms.all_of.fits(words):
+            return _about(EventKind.USED_UP, forms.name_in(fit), lexicon, everything=True)
+        for kind, name in forms.named(words):
             found = _about(kind, name, lexicon)
             if found:
                 return found
     return ()
-
-
-def _named(said: Words) -> list[tuple[EventKind, Words]]:
-    """Every form that fits and the words in the place of its name, longest form first."""
-    matches = [(kind, form, _name_in(said, form)) for kind, forms in _FORMS.items() for form in forms]
-    return [(kind, name) for kind, _, name in sorted(matches, key=lambda m: -len(m[1])) if name]
-
-
-def _kind_of_plain(said: Words) -> EventKind:
-    return next(kind for kind, forms in _FORMS.items() if " ".join((*said, _N)) in forms)
-
-
-def _without_subject(said: Words) -> Words:
-    while said and said[0] in _SUBJECTS:
-        said = said[1:]
-    return said
-
-
-def _name_in(said: Words, form: str) -> Words:
-    """The words in the place of N, without auxiliaries at their end; () if the form does not fit."""
-    words = form.split()
-    at = words.index(_N)
-    before, after = tuple(words[:at]), tuple(words[at + 1 :])
-    end = len(said) - len(after)
-    if end <= at or said[:at] != before or said[end:] != after:
-        return ()
-    name = said[at:end]
-    while after and len(name) > 1 and name[-1] in _AUXILIARIES:
-        name = name[:-1]
-    return name
 
 
 # --- names --------------------------------------------------------------------------------------
@@ -355,30 +231,35 @@ def _name_in(said: Words, form: str) -> Words:
 
 def _about(kind: EventKind, name: Words, lexicon: Lexicon, everything: bool = False) -> tuple[Told, ...]:
     """What is told about each of the names; () unless all of them are names."""
-    if name in POINTERS:
+    forms = _forms(lexicon.pack.language)
+    if forms.pointers.whole(name):
         return () if kind in _NAMED_ONLY else (Told(kind, (), None if everything else 1),)
     one = _one(kind, name, lexicon, everything)
     if one:
         return (one,)
     for at in range(1, len(name) - 1):
-        if name[at] == "and":
+        if name[at] in forms.known.joiners:
             left = _one(kind, name[:at], lexicon, everything)
-            right = _about(kind, name[at + 1 :], lexicon, everything) if left else ()
+            rest = forms.without_articles(name[at + 1 :])
+            right = _about(kind, rest, lexicon, everything) if left else ()
             if left and right:
                 return (left, *right)
     return ()
 
 
 def _one(kind: EventKind, name: Words, lexicon: Lexicon, everything: bool) -> Told | None:
-    if _NOT_HERE & set(name):
+    known = tables(lexicon.pack.language).returns
+    if known.not_here & set(name):
         return None
-    if kind in MOUTH and len(name) > 1 and name[0] in _EVERY:
-        everything, name = True, name[1:]
+    if kind in MOUTH and len(name) > 1 and name[0] in known.every:
+        everything, name = True, _forms(lexicon.pack.language).without_articles(name[1:])
     quantity = 1
     if not lexicon.is_name(name):
         quantity, name = _quantity(name, lexicon)
-    while len(name) > 1 and name[0] in _MORE and not lexicon.is_name(name):
+    while len(name) > 1 and name[0] in known.more and not lexicon.is_name(name):
         name = name[1:]
+    while len(name) > 1 and name[-1] in known.more_after and not lexicon.is_name(name):
+        name = name[:-1]
     candidates = lexicon.find(name)
     if kind in MOUTH:
         candidates = tuple(c for c in candidates if c.p >= LEAST_P and goes_in_a_mouth(lexicon, c.item))
@@ -406,7 +287,7 @@ def said_as_many(word: str, lexicon: Lexicon) -> bool:
 
 def _quantity(name: Words, lexicon: Lexicon) -> tuple[int, Words]:
     """ "two more cotton roll": 2 and the name."""
-    quantities = forms_of(lexicon.pack.speech).quantities
+    quantities = forms_of(lexicon.pack.speech, lexicon.pack.language).quantities
     as_tokens = tuple(Token(word, 0, 0) for word in name)
     content, after = quantities.at_start(as_tokens)
     if after and after < len(name):

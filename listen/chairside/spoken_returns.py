@@ -13,18 +13,18 @@ from dataclasses import dataclass
 from listen.chairside.events import Event, EventKind, Source
 from listen.chairside.returns import (
     MOUTH,
-    POINTERS,
     Told,
     events_of,
     fits,
     goes_in_a_mouth,
+    is_pointer,
     return_events,
     understand,
     unknown_names,
 )
 from listen.chairside.timers import LONGEST_NAME, MISHEARD, Far
 from listen.chairside.tray_state import TrayState
-from vocab.language.tokens import words
+from vocab.language.by_language import read_words, tables
 from vocab.requests.lexicon import Lexicon
 from vocab.requests.sentence import Became
 from vocab.requests.understand import understand as request_of
@@ -42,13 +42,11 @@ UNLIKE = 0.15
 NAMED, MOST_WORDS = 0.4, 5
 """Where the best phrasing names an item, how much of what was written for it may be wrong, and in how many
 words; a single word is held to `MISHEARD`."""
-_WORDS = ("back", "fell", "dropped", "wiped")
 ALIKE = 0.26
-"""A word this close in sound to one of these may be it ("the probe black"); tuning voices: 0.16 to 0.25."""
-_ITSELF = frozenset({"bad"})
-"""Sounds like one of these, and is said about an item just as often."""
+"""A word this close in sound to a word of the forms may be it ("the probe black"); tuning voices: 0.16 to
+0.25."""
 _WIPE, WIPE_ALIKE = "wipe", 0.34
-"""The same for an order to wipe ("why the probe")."""
+"""The same for an order to wipe ("why the probe"), the action of this name."""
 
 
 @dataclass(frozen=True)
@@ -87,7 +85,7 @@ def spoken_returns(
         return SpokenReturns(events, "")
     wiped = _to_wipe(free_text, lexicon, state, far)
     if wiped is not None:
-        return SpokenReturns((), f"{_WIPE} {wiped}")
+        return SpokenReturns((), wiped)
     misheard = (
         _miswritten(free_text, lexicon, state, far)
         or _named(free_text, phrasing, lexicon, state, far)
@@ -151,7 +149,7 @@ def _possible(events: tuple[Event, ...], told: tuple[Told, ...], state: TrayStat
 def _misheard(free_text: str, lexicon: Lexicon, state: TrayState, far: Far) -> tuple[EventKind, str] | None:
     """The item that is out and sounds like what was written in place of a name."""
     known = {item.id for item in lexicon.pack.items}
-    for kind, said in unknown_names(free_text):
+    for kind, said in unknown_names(free_text, lexicon.pack.language):
         if kind not in _MISHEARD or len(said.split()) > LONGEST_NAME:
             continue
         apart = {item: _nearest(said, item, lexicon, far) for item in state.out if item in known}
@@ -164,25 +162,30 @@ def _misheard(free_text: str, lexicon: Lexicon, state: TrayState, far: Far) -> t
 
 
 def _to_wipe(free_text: str, lexicon: Lexicon, state: TrayState, far: Far) -> str | None:
-    """ "it", or the item that is to be wiped ("the explorer"), if it is out or has come back."""
-    first, *rest = words(free_text) or ("",)
-    if first == _WIPE and tuple(word for word in rest if word != "please") in POINTERS:
-        return "it"
-    if not rest or far(first, _WIPE) > WIPE_ALIKE:
+    """The order to wipe "it", or an item ("wipe the explorer") that is out or has come back."""
+    language = lexicon.pack.language
+    known = tables(language).returns
+    first, *rest = read_words(free_text, language) or ("",)
+    if first == known.wipe and is_pointer(tuple(rest), language):
+        return known.wipe_it
+    if not rest or far(first, known.wipe) > WIPE_ALIKE:
         return None
-    for request in request_of(" ".join((_WIPE, *rest)), lexicon, lexicon.pack.speech):
+    said = " ".join((known.wipe, *(word for word in rest if word not in known.articles)))
+    for request in request_of(said, lexicon, lexicon.pack.speech):
         if request.action == _WIPE and request.candidates:
             near = [c.item for c in request.candidates if state.of(c.item).out or state.of(c.item).to_wipe]
-            return f"the {lexicon.pack.item(near[0]).name.text}" if near else None
+            return known.wipe_one.format(lexicon.pack.item(near[0]).name.text) if near else None
     return None
 
 
 def _miswritten(free_text: str, lexicon: Lexicon, state: TrayState, far: Far) -> tuple[EventKind, str] | None:
-    """What is told if one word of the text is taken for one of `_WORDS`: "the hatchet is white" for wiped."""
-    said = words(free_text)
+    """What is told if one word of the text is taken for a word of the forms: "the hatchet is white" for
+    wiped."""
+    known = tables(lexicon.pack.language).returns
+    said = read_words(free_text, lexicon.pack.language)
     for at, word in enumerate(said):
-        for meant in _WORDS:
-            if word != meant and word not in _ITSELF and far(word, meant) <= ALIKE:
+        for meant in known.misheard:
+            if word != meant and word not in known.as_written and far(word, meant) <= ALIKE:
                 text = " ".join((*said[:at], meant, *said[at + 1 :]))
                 for told in understand(text, lexicon).told if "?" not in free_text else ():
                     fitting = [c.item for c in told.candidates if fits(told.kind, state.of(c.item))]
@@ -198,7 +201,7 @@ def _named(
     requests = request_of(phrasing, lexicon, lexicon.pack.speech)
     if len(requests) != 1:
         return None
-    for kind, said in unknown_names(free_text):
+    for kind, said in unknown_names(free_text, lexicon.pack.language):
         length = len(said.split())
         if kind not in _NAMED or length > MOST_WORDS:
             continue

@@ -11,11 +11,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import cache, lru_cache, partial
 from typing import TypeVar
 
 from listen.chairside.events import Event, EventKind, Source, effective
-from vocab.language.english import ARTICLES, HESITATIONS
-from vocab.language.tokens import words
+from vocab.language.by_language import read_words, tables
+from vocab.language.forms import Templates, Words
 from vocab.pack.schema import Pack
 
 Far = Callable[[str, str], float]
@@ -87,96 +88,6 @@ CAUTIONS: Mapping[str, str] = {
 """Given where the step has none of its own, by timer or by what its name begins with. Common practice, no
 source."""
 
-_SAID: Mapping[str, str] = {
-    "etching": "etch",
-    "etchant": "etch",
-    "acid": "etch",
-    "curing": "cure",
-    "curing light": "cure",
-    "light": "cure",
-    "light cure": "cure",
-    "bonding": "bond",
-    "bonding agent": "bond",
-    "topical": "topical anaesthetic",
-    "topical anesthetic": "topical anaesthetic",
-    "dentin": "dentine",
-    "flow": "flowable",
-    "setting": "set",
-    "mixing": "mix",
-}
-_FORMS: Mapping[TimerAct, tuple[str, ...]] = {
-    TimerAct.START: (
-        "start N timer",
-        "start timer for N",
-        "start timing N",
-        "start timer on N",
-        "begin N timer",
-        "set N timer",
-        "run N timer",
-        "time N",
-        "N timer",
-        "start timer",
-        "start clock",
-        "start timing",
-        "time it",
-        "time that",
-        "time this",
-    ),
-    TimerAct.STOP: (
-        "stop N timer",
-        "stop timer for N",
-        "stop timing N",
-        "cancel N timer",
-        "end N timer",
-        "N timer off",
-        "turn off N timer",
-        "turn N timer off",
-        "stop timer",
-        "stop clock",
-        "stop timing",
-        "timer off",
-        "turn off timer",
-        "turn timer off",
-        "cancel timer",
-        "end timer",
-        "silence timer",
-    ),
-    TimerAct.TELL: (
-        "how long left on N",
-        "how long left for N",
-        "how long left on N timer",
-        "how much longer on N",
-        "how much longer for N",
-        "how much time left on N",
-        "how much time on N timer",
-        "how long on N timer",
-        "how long is N timer",
-        "time left on N",
-        "how long left on timer",
-        "how much time left on timer",
-        "how long on timer",
-        "time left on timer",
-    ),
-}
-_SHORT_TELL = frozenset(
-    {
-        "how long",
-        "how long left",
-        "how long is left",
-        "how long to go",
-        "how long now",
-        "how much longer",
-        "how much time left",
-        "how much time is left",
-        "how many seconds",
-        "how many seconds left",
-        "time left",
-        "seconds left",
-    }
-)
-_ALL = frozenset({"all", "every"})
-_SKIPPED = frozenset({"please", "now", "thanks", "okay", "ok", "and", "so", "can", "you", "could", "is"})
-
 
 def timer_names(pack: Pack) -> tuple[str, ...]:
     """What the pack's procedures time, in order of appearance."""
@@ -184,35 +95,38 @@ def timer_names(pack: Pack) -> tuple[str, ...]:
     return tuple(dict.fromkeys(named))
 
 
-def understand_timer(text: str, names: Sequence[str], far: Far | None = None) -> TimerWish | None:
+def understand_timer(
+    text: str, names: Sequence[str], far: Far | None = None, language: str = "en"
+) -> TimerWish | None:
     """What the text wants of a timer; None for any other text.
 
     Args:
         far: how far apart two texts sound, 0 to 1; with it, a form that says "timer" accepts a name that
             was misheard ("start the etched timer").
+        language: of the pack whose timers they are.
     """
-    plain = [word for word in words(text) if word not in HESITATIONS | ARTICLES]
-    said = tuple(word for word in plain if word not in _SKIPPED)
-    if " ".join(plain) in _SHORT_TELL or " ".join(said) in _SHORT_TELL:
+    known = tables(language).timers
+    plain = tuple(word for word in read_words(text, language) if word not in known.dropped)
+    said = tuple(word for word in plain if word not in known.skipped)
+    briefly = _briefly(language)
+    if briefly.whole(plain) or briefly.whole(said):
         return TimerWish(TimerAct.TELL, said_timer=False)
-    everything = bool(_ALL & set(said))
-    said = tuple("timer" if word == "timers" else word for word in said if word not in _ALL)
-    for wish, forms in _FORMS.items():
-        for form in forms:
-            if said == tuple(form.split()):
-                return TimerWish(wish, everything=everything)
-            heard = _in_place_of_n(said, form)
-            found = _known(heard, names) if heard else None
-            if found:
-                plainly = not found[1] or "timer" in form.split()
-                return TimerWish(wish, *found, everything, said_timer=plainly)
-    if far is not None:
-        for wish, forms in _FORMS.items():
-            for form in forms:
-                heard = _in_place_of_n(said, form) if "timer" in form.split() else None
-                found = _near(heard, names, far) if heard else None
-                if found:
-                    return TimerWish(wish, *found, everything)
+    everything = bool(known.every & set(said))
+    said = tuple(known.singular.get(word, word) for word in said if word not in known.every)
+    fits = _forms(language).fits(said)
+    for fit in fits:
+        if not fit.gap:
+            return TimerWish(fit.meaning, everything=everything)
+        found = _known(fit.gap, names, language)
+        if found:
+            plainly = not found[1] or not known.timer.isdisjoint(fit.form.split())
+            return TimerWish(fit.meaning, *found, everything, said_timer=plainly)
+    if far is None:
+        return None
+    for fit in fits:
+        found = None if known.timer.isdisjoint(fit.form.split()) else _near(fit.gap, names, far, language)
+        if found:
+            return TimerWish(fit.meaning, *found, everything)
     return None
 
 
@@ -340,35 +254,49 @@ def _by_beginning(of: Mapping[str, _T], timer: str) -> _T | None:
     return next((found for found in kept if found is not None), None)
 
 
-def _known(said: tuple[str, ...], names: Sequence[str]) -> tuple[str, tuple[str, ...]] | None:
+@cache
+def _forms(language: str) -> Templates[TimerAct]:
+    forms = tables(language).timers.forms
+    return Templates(
+        {TimerAct(act): some for act, some in forms.items()}, partial(read_words, language=language)
+    )
+
+
+@cache
+def _briefly(language: str) -> Templates[bool]:
+    return Templates({True: tables(language).timers.briefly}, partial(read_words, language=language))
+
+
+@lru_cache(maxsize=512)
+def _plain(name: str, language: str) -> Words:
+    """The words of a timer's name by which it is compared."""
+    dropped = tables(language).timers.dropped
+    return tuple(word for word in read_words(name, language) if word not in dropped)
+
+
+def _known(said: Words, names: Sequence[str], language: str) -> tuple[str, tuple[str, ...]] | None:
     """A timer's name with (), or words that several share with all of these; None where it is neither."""
+    aliases = tables(language).timers.aliases
     whole = " ".join(said)
-    name = _SAID.get(whole, whole)
-    if name in names:
-        return name, ()
-    parts = {_SAID.get(part, part) for part in name.split()}
-    among = tuple(other for other in names if parts <= set(other.split()))
+    name = aliases.get(whole, whole)
+    plain = {other: _plain(other, language) for other in names}
+    exact = next((other for other, its in plain.items() if " ".join(its) == name), None)
+    if exact is not None:
+        return exact, ()
+    parts = {aliases.get(part, part) for part in name.split()}
+    among = tuple(other for other, its in plain.items() if parts <= set(its))
     return (among[0], ()) if len(among) == 1 else (name, among) if among else None
 
 
-def _near(heard: tuple[str, ...], names: Sequence[str], far: Far) -> tuple[str, tuple[str, ...]] | None:
+def _near(heard: Words, names: Sequence[str], far: Far, language: str) -> tuple[str, tuple[str, ...]] | None:
     """The timer, or the words that some share, that sound most like what was heard; None if nothing does."""
     if len(heard) > LONGEST_NAME:
         return None
     beginnings = (name.split()[0] for name in names)
-    said = [*names, *beginnings, *(alias for alias in _SAID if _known((alias,), names))]
+    aliases = tables(language).timers.aliases
+    said = [*names, *beginnings, *(alias for alias in aliases if _known((alias,), names, language))]
     apart = {text: far(" ".join(heard), text) for text in said}
     nearest = min(apart, key=lambda text: apart[text], default=None)
-    return _known((nearest,), names) if nearest is not None and apart[nearest] <= MISHEARD else None
-
-
-def _in_place_of_n(said: tuple[str, ...], form: str) -> tuple[str, ...] | None:
-    """The words in the place of N; None where the form has no N or does not fit."""
-    parts = form.split()
-    if "N" not in parts:
+    if nearest is None or apart[nearest] > MISHEARD:
         return None
-    at = parts.index("N")
-    end = len(said) - (len(parts) - at - 1)
-    if end <= at or said[:at] != tuple(parts[:at]) or said[end:] != tuple(parts[at + 1 :]):
-        return None
-    return said[at:end]
+    return _known((nearest,), names, language)

@@ -9,209 +9,117 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
+from functools import cache, partial
 
-from vocab.language.tokens import is_number, words
+from vocab.language.by_language import read_words, tables
+from vocab.language.forms import Templates, Words
+from vocab.language.tables import AnswerWords
+from vocab.language.tokens import is_number
 from vocab.pack.schema import Item, ItemClass, Pack, Reprocessing, Speech
 
-Key = tuple[str, ...]
 
-HESITATIONS = (
-    "um",
-    "uh",
-    "er",
-    "erm",
-    "hm",
-    "hmm",
-    "oh",
-    "ah",
-    "well",
-    "so",
-    "okay",
-    "let me see",
-    "let's see",
-    "let me think",
-)
-"""What people say while they look for an answer."""
-FRAMES = (
-    "it's",
-    "it is",
-    "that's",
-    "that is",
-    "this is",
-    "they're",
-    "that would be",
-    "that'd be",
-    "it would be",
-    "it'd be",
-    "that's called",
-    "it's called",
-    "the answer is",
-    "you mean",
-    "i'd say",
-    "i would say",
-    "i'd say it's",
-    "i'd say that's",
-)
-HEDGES = (
-    "i think",
-    "i think it's",
-    "i think that's",
-    "i think that is",
-    "i think it is",
-    "i think that would be",
-    "i guess",
-    "i guess it's",
-    "i guess that's",
-    "i believe it's",
-    "i believe that's",
-    "is it",
-    "is that",
-    "would that be",
-    "maybe",
-    "maybe it's",
-    "perhaps",
-    "perhaps it's",
-    "probably",
-    "it's probably",
-    "that's probably",
-    "it might be",
-    "it could be",
-)
-"""Frames that show doubt."""
-ARTICLES = ("the", "a", "an")
-PLACES = ("in", "in the", "in slot", "in the slot", "slot")
-"""Words before a slot."""
-_USUAL = ("it's", "that's", "that would be")
-"""Frames that the engine listens for after a hesitation too."""
-DOUBTS = ("i think", "i guess", "maybe", "or not", "i believe")
-"""Endings that show doubt."""
-ENDINGS = (*DOUBTS, "please")
-UNKNOWN = (
-    "i don't know",
-    "don't know",
-    "i do not know",
-    "i don't remember",
-    "i can't remember",
-    "i forgot",
-    "i have no idea",
-    "no idea",
-    "not sure",
-    "i'm not sure",
-    "tell me",
-    "skip it",
-)
-REPEAT = (
-    "repeat",
-    "repeat that",
-    "please repeat",
-    "say that again",
-    "say it again",
-    "say again",
-    "can you say that again",
-    "can you repeat that",
-    "could you repeat that",
-    "what was that",
-    "one more time",
-    "once more",
-    "pardon",
-    "again please",
-)
-BETWEEN = ("in", "in slot", "slot", "goes in", "goes in slot", "on", "at", "to", "into")
-"""Words between item and slot when a tray is laid by voice."""
+class _Forms:
+    """What stands around answers in one language, ready to be compared."""
 
-_UNITS = {
-    "mm": "millimetre",
-    "millimeter": "millimetre",
-    "micrometer": "micrometre",
-    "micron": "micrometre",
-    "s": "second",
-    "sec": "second",
-    "%": "percent",
-}
-_UNIT_WORDS = frozenset(("millimetre", "micrometre", "second", "percent", "degree", "turn", "minute"))
-_SMALL_WORDS = frozenset(words("the a an in about around roughly of is it up usually some for per"))
+    def __init__(self, language: str) -> None:
+        known = tables(language).answers
+        self.hesitations = _templates(language, (f"{text} N" for text in known.hesitations))
+        self.frames = _templates(language, (f"{text} N" for text in (*known.frames, *known.hedges)))
+        before = (*known.articles, *known.places, *known.about)
+        self.before = _templates(language, (f"{text} N" for text in before))
+        self.endings = _templates(language, (f"N {text}" for text in (*known.doubts, *known.endings)))
+        self.hedges = _templates(language, (f"{text} [N]" for text in known.hedges))
+        self.doubts = _templates(language, (f"[N] {text}" for text in known.doubts))
+        self.unknown = _templates(language, known.unknown)
+        asked = (known.repeat, (f"{text} {courtesy}" for text in known.repeat for courtesy in known.please))
+        self.repeat = _templates(language, (text for some in asked for text in some))
+
+    def hesitated(self, said: Words) -> set[Words]:
+        """What was said, and what follows one or more hesitations."""
+        found = new = {said}
+        while new:
+            new = {rest for some in new for rest in self.hesitations.gaps(some)} - found
+            found = found | new
+        return found
 
 
-def bare(text: str) -> tuple[tuple[str, ...], ...]:
+def _templates(language: str, some: Iterable[str]) -> Templates[bool]:
+    return Templates({True: some}, partial(read_words, language=language))
+
+
+@cache
+def _forms(language: str) -> _Forms:
+    return _Forms(language)
+
+
+def bare(text: str, language: str = "en") -> tuple[Words, ...]:
     """Every reading of an answer without the words around it, longest first, as canonical words."""
-    said = words(text)
-    ends = [0, *(len(e) for e in _ENDINGS if said[-len(e) :] == e)]
-    cores = {said[start : len(said) - end] for start in _starts(said) for end in ends}
+    forms = _forms(language)
+    said = read_words(text, language)
+    cores = forms.hesitated(said)
+    for around in (forms.frames, forms.before, forms.endings):
+        cores |= {rest for core in cores for rest in around.gaps(core)}
     return tuple(sorted((core for core in cores if core), key=lambda core: (-len(core), core)))
 
 
-def doubts(text: str) -> bool:
+def doubts(text: str, language: str = "en") -> bool:
     """Whether an answer expresses doubt."""
-    said = words(text)
+    forms = _forms(language)
+    said = read_words(text, language)
     return (
         text.rstrip().endswith("?")
-        or any(_follows(said, at, _HEDGES) for at in _hesitated(said))
-        or any(said[-len(d) :] == d for d in _DOUBTS)
+        or any(forms.hedges.fits(rest) for rest in forms.hesitated(said))
+        or bool(forms.doubts.fits(said))
     )
 
 
-def _starts(said: Key) -> set[int]:
-    """Where the answer itself may begin: after hesitations, a frame, and an article or "in slot"."""
-    starts = _hesitated(said)
-    for forms in (_FRAMES, _BEFORE):
-        starts |= {at + length for at in starts for length in _follows(said, at, forms)}
-    return starts
+def gives_up(text: str, language: str = "en") -> bool:
+    """Whether an answer says "I don't know" or the like, in this language or in English."""
+    return any(_forms(one).unknown.whole(read_words(text, one)) for one in dict.fromkeys((language, "en")))
 
 
-def _hesitated(said: Key) -> set[int]:
-    """The start, and every position that follows one or more hesitations."""
-    found, new = {0}, {0}
-    while new:
-        new = {at + length for at in new for length in _follows(said, at, _HESITATIONS)} - found
-        found |= new
-    return found
+def asks_again(text: str, language: str = "en") -> bool:
+    """Whether an answer asks to hear the question again, in this language or in English."""
+    return any(_forms(one).repeat.whole(read_words(text, one)) for one in dict.fromkeys((language, "en")))
 
 
-def _follows(said: Key, at: int, forms: Iterable[Key]) -> list[int]:
-    """The lengths of the forms found at this position."""
-    return [len(form) for form in forms if said[at : at + len(form)] == form]
+def between(language: str = "en") -> frozenset[str]:
+    """The words that may stand between an item and its slot when a tray is laid."""
+    known = tables(language).answers
+    return frozenset(
+        word for text in (*known.between, *known.articles) for word in read_words(text, language)
+    )
 
 
-def gives_up(text: str) -> bool:
-    """Whether an answer says "I don't know" or the like."""
-    return words(text) in _UNKNOWN
-
-
-def asks_again(text: str) -> bool:
-    """Whether an answer asks to hear the question again."""
-    said = words(text)
-    return said in _REPEAT or (said[-1:] == ("please",) and said[:-1] in _REPEAT)
-
-
-def value_key(text: str) -> tuple[str, ...]:
+def value_key(text: str, language: str = "en") -> Words:
     """A value in one form: "15 s", "about fifteen seconds" and "15 seconds" are the same.
 
     >>> value_key("about 8,000 to thirty thousand turns a minute")
     ('8000', 'to', '30000', 'turn', 'minute')
     """
-    plain = (
-        re.sub(r"(?<=\d),(?=\d{3}\b)", "", text.lower())
-        .replace("%", " percent ")
-        .replace("rpm", "turns a minute")
-    )
+    known = tables(language).answers
+    plain = re.sub(rf"(?<=\d)[{known.thousands}](?=\d{{3}}\b)", "", text.lower())
+    for sign, spelled in known.spelled.items():
+        plain = plain.replace(sign, f" {spelled} ")
     plain = re.sub(r"(?<=\d)(mm|s|sec)\b", r" \1", plain)
     out: list[str] = []
-    for word in words(plain):
-        if word == "thousand" and out and is_number(out[-1]):
+    for word in read_words(plain, language):
+        if word == known.thousand and out and is_number(out[-1]):
             out[-1] += "000"
-        elif word == AND and out and is_number(out[-1]) or word in _SMALL_WORDS:
+        elif word == known.joined and out and is_number(out[-1]) or word in known.small_words:
             continue
         else:
             single = word[:-1] if word.endswith("s") and len(word) > 3 else word
-            out.append(_UNITS.get(single, single))
-    if len(out) == 3 and out[1] == "to" and out[2].endswith("000") and len(out[0]) <= 2:
+            out.append(known.units.get(single, single))
+    if len(out) == 3 and out[1] == known.to and out[2].endswith("000") and len(out[0]) <= 2:
         out[0] += "000"  # "eight to thirty thousand"
     return tuple(_joined_thousands(out))
 
 
-def without_units(key: tuple[str, ...]) -> tuple[str, ...]:
+def without_units(key: Words, language: str = "en") -> Words:
     """The same value without its unit."""
-    return tuple(word for word in key if word not in _UNIT_WORDS)
+    unit_words = tables(language).answers.unit_words
+    return tuple(word for word in key if word not in unit_words)
 
 
 def answers_pack(names: Iterable[str], language: str = "en") -> Pack:
@@ -228,21 +136,26 @@ def answers_pack(names: Iterable[str], language: str = "en") -> Pack:
             "reprocessing": Reprocessing.STERILISE,
         }
     )
+    known = tables(language).answers
     speech = Speech(
-        cues=tuple(_openers()), endings=ENDINGS, joiners=BETWEEN, refusals=UNKNOWN, repeats=REPEAT
+        cues=tuple(_openers(known)),
+        endings=(*known.doubts, *known.endings),
+        joiners=known.between,
+        refusals=known.unknown,
+        repeats=known.repeat,
     )
     return Pack(id="answers", name="Answers", language=language, version="1", items=(item,), speech=speech)
 
 
-def _openers() -> Iterator[str]:
+def _openers(known: AnswerWords) -> Iterator[str]:
     """What an answer may begin with, as written; rarer combinations are read but not listened for."""
-    before = ("", *ARTICLES)
-    yield from (*ARTICLES, *PLACES, "about")
-    for frame in (*FRAMES, *HEDGES):
+    before = ("", *known.articles)
+    yield from (*known.articles, *known.places, *known.about)
+    for frame in (*known.frames, *known.hedges):
         yield from (f"{frame} {article}".strip() for article in before)
-    yield from (f"it's {place}" for place in PLACES)
-    for hesitation in HESITATIONS:
-        for frame in ("", *(frame for frame in FRAMES if frame in _USUAL)):
+    yield from (f"{frame} {place}" for frame in known.placed for place in known.places)
+    for hesitation in known.hesitations:
+        for frame in ("", *known.usual):
             yield from (" ".join(f"{hesitation}, {frame} {article}".split()) for article in before)
 
 
@@ -259,14 +172,3 @@ def _joined_thousands(out: list[str]) -> Iterable[str]:
 
 def _is_hundreds(word: str) -> bool:
     return len(word) == 3 and word.endswith("00")
-
-
-AND = "and"
-_HESITATIONS = tuple(words(text) for text in HESITATIONS)
-_FRAMES = tuple(words(text) for text in (*FRAMES, *HEDGES))
-_BEFORE = tuple(words(text) for text in (*ARTICLES, *PLACES, "about"))
-_HEDGES = tuple(words(text) for text in HEDGES)
-_ENDINGS = tuple(words(text) for text in ENDINGS)
-_DOUBTS = tuple(words(text) for text in DOUBTS)
-_UNKNOWN = frozenset(words(text) for text in UNKNOWN)
-_REPEAT = frozenset(words(text) for text in REPEAT)

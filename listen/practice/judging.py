@@ -26,6 +26,7 @@ from listen.practice.answers import (
     answers_pack,
     asks_again,
     bare,
+    between,
     doubts,
     gives_up,
     value_key,
@@ -33,7 +34,7 @@ from listen.practice.answers import (
 )
 from listen.practice.questions import LAID, AnswerChoice, Question, Questions, item_choice
 from listen.practice.topics import Drill
-from vocab.language.by_language import read_numbers
+from vocab.language.by_language import read_words
 from vocab.language.tokens import is_number, words, written_forms
 from vocab.pack.schema import Pack
 from vocab.requests.lexicon import Candidate, Lexicon
@@ -159,6 +160,7 @@ class Judge:
     ) -> None:
         self._questions, self._lexicon = questions, lexicon
         self._factory, self._weights = engine_factory, weights or load_weights()
+        self._language = questions.pack.language
         self._index = lru_cache(maxsize=512)(_index)
         self._hearing = Lock()
 
@@ -169,14 +171,12 @@ class Judge:
 
     def text(self, question: Question, said: str) -> Marking:
         """Judge a typed answer."""
-        special = _special(said) or self._own_special(said)
+        special = _special(said, self._language)
         if special is not None:
             return self._of_meaning(question, special, said, 1.0)
-        found = [self._text_meaning(question, form) for form in self._typed(said)]
-        meant = [(meaning, p) for meaning, p in found if meaning is not None]
-        if not meant:
-            return Marking(Outcome.AGAIN, None, said, found[0][1])
-        meaning, p = next((one for one in meant if one[0] != OTHER), meant[0])
+        meaning, p = self._text_meaning(question, said)
+        if meaning is None:
+            return Marking(Outcome.AGAIN, None, said, p)
         return self._of_meaning(question, meaning, said, p)
 
     def speech(self, question: Question, samples: Samples) -> Marking:
@@ -196,7 +196,7 @@ class Judge:
         for text in heard:
             for meaning in self._meanings(question, text):
                 texts[meaning].append(text)
-        ways = {choice.id: len(_choice_forms(choice)) for choice in self._known(question)}
+        ways = {choice.id: len(_choice_forms(choice, self._language)) for choice in self._known(question)}
         meanings = {
             meaning: Meaning(
                 float(np.logaddexp.reduce([heard[text] for text in some])),
@@ -232,7 +232,7 @@ class Judge:
     def _engine(self) -> AnswerEngine:
         if self._factory is None:
             raise ValueError("this judge has no engine and only judges text and touch")
-        return self._factory(answers_pack(self._questions.all_ways))
+        return self._factory(answers_pack(self._questions.all_ways, self._language))
 
     @cached_property
     def _every_name(self) -> AnswerEngine:
@@ -249,33 +249,16 @@ class Judge:
 
     @cached_property
     def _shared(self) -> frozenset[Key]:
-        return _forms(way for choice in self._others for way in choice.shared)
-
-    def _own_special(self, said: str) -> str | None:
-        """As `_special`, in the pack's own language."""
-        own, key = self._questions.words, words(said)
-        if key in map(words, own.gives_up):
-            return UNKNOWN
-        return REPEAT if key in map(words, own.asks_again) else None
-
-    def _typed(self, said: str) -> tuple[str, ...]:
-        """A typed answer as it is, and without the words that the pack's language puts around it."""
-        around = self._questions.words.around
-        if not around:
-            return (said,)
-        kept = read_numbers(said, self._questions.pack.language).split()
-        start = next((at for at, word in enumerate(kept) if word not in around), 0)
-        bared = (kept, kept[start:], [word for word in kept if word not in around])
-        return tuple(dict.fromkeys((said, *map(" ".join, bared))))
+        return _forms((way for choice in self._others for way in choice.shared), self._language)
 
     def _meanings(self, question: Question, text: str) -> set[str]:
-        special = _special(text)
+        special = _special(text, self._language)
         if special is not None:
             return {special}
-        index = self._index(question.choices, self._others if question.items else ())
-        for core in bare(text):
+        index = self._index(question.choices, self._others if question.items else (), self._language)
+        for core in bare(text, self._language):
             if question.topic.drill is Drill.LAY:
-                if placed := _placement(core, index, question):
+                if placed := _placement(core, index, question, between(self._language)):
                     return {placed}
             elif core in index:
                 return set(index[core])
@@ -293,9 +276,11 @@ class Judge:
             return self._item_meaning(question, said)
         if question.topic.drill is Drill.LAY:
             return None, 0.0
-        keys = {value_key(" ".join(core)): None for core in bare(said)} | {value_key(said): None}
+        language = self._language
+        forms = (*(" ".join(core) for core in bare(said, language)), said)
+        keys = dict.fromkeys(value_key(form, language) for form in forms)
         for key in keys:
-            found = [c.id for c in question.choices if key in _value_keys(c)]
+            found = [c.id for c in question.choices if key in _value_keys(c, language)]
             if len(found) == 1:
                 return found[0], 1.0
         numbered = any(is_number(word) for key in keys for word in key)
@@ -303,7 +288,7 @@ class Judge:
 
     def _item_meaning(self, question: Question, said: str) -> tuple[str | None, float]:
         best: tuple[Candidate, ...] = ()
-        for core in bare(said):
+        for core in bare(said, self._language):
             found = self._lexicon.find(core)
             if found and (not best or found[0].p > best[0].p):
                 best = found
@@ -324,8 +309,8 @@ class Judge:
         if meaning == UNKNOWN:
             return Marking(Outcome.WRONG, None, said, p, unsure=True, gave_up=True)
         if meaning == OTHER:
-            return Marking(Outcome.WRONG, None, said, p, unsure=doubts(said))
-        return self._of_choice(question, meaning, said, p, unsure=doubts(said))
+            return Marking(Outcome.WRONG, None, said, p, unsure=doubts(said, self._language))
+        return self._of_choice(question, meaning, said, p, unsure=doubts(said, self._language))
 
     def _of_choice(
         self, question: Question, choice: str, said: str, p: float, unsure: bool = False
@@ -373,62 +358,63 @@ def evidence(hearing: Hearing) -> tuple[float, float]:
     return nats, float(min(12, len(words(hearing.free_text))))
 
 
-def _special(text: str) -> str | None:
-    if gives_up(text):
+def _special(text: str, language: str) -> str | None:
+    if gives_up(text, language):
         return UNKNOWN
-    return REPEAT if asks_again(text) else None
+    return REPEAT if asks_again(text, language) else None
 
 
 def _ways(choices: Iterable[AnswerChoice]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(way for choice in choices for way in (*choice.ways, *choice.shared)))
 
 
-def _forms(ways: Iterable[str]) -> frozenset[Key]:
+def _forms(ways: Iterable[str], language: str) -> frozenset[Key]:
     """The wordings of a choice as an engine writes them: canonical words without punctuation."""
     from listen.neural.engine import plain
 
     forms = (form for way in ways for form in (way, *written_forms(way)))
-    return frozenset(key for form in forms if (key := words(plain(form))))
+    return frozenset(key for form in forms if (key := read_words(plain(form), language)))
 
 
-def _index(choices: tuple[AnswerChoice, ...], others: tuple[AnswerChoice, ...]) -> dict[Key, tuple[str, ...]]:
+def _index(
+    choices: tuple[AnswerChoice, ...], others: tuple[AnswerChoice, ...], language: str
+) -> dict[Key, tuple[str, ...]]:
     """Which choices a wording means; other items count only for wordings that no choice has."""
     index: dict[Key, tuple[str, ...]] = {}
     for choice in choices:
-        for form in _choice_forms(choice):
+        for form in _choice_forms(choice, language):
             index[form] = (*index.get(form, ()), choice.id)
     for other in others:
-        for form in _choice_forms(other):
+        for form in _choice_forms(other, language):
             index.setdefault(form, (other.id,))
     return index
 
 
 @lru_cache(maxsize=2048)
-def _choice_forms(choice: AnswerChoice) -> frozenset[Key]:
-    return _forms(choice.ways)
+def _choice_forms(choice: AnswerChoice, language: str) -> frozenset[Key]:
+    return _forms(choice.ways, language)
 
 
 @lru_cache(maxsize=2048)
-def _value_keys(choice: AnswerChoice) -> frozenset[Key]:
-    keys = {value_key(way) for way in (choice.shown, *choice.ways)}
-    return frozenset(key for k in keys for key in (k, without_units(k)) if key)
+def _value_keys(choice: AnswerChoice, language: str) -> frozenset[Key]:
+    keys = {value_key(way, language) for way in (choice.shown, *choice.ways)}
+    return frozenset(key for k in keys for key in (k, without_units(k, language)) if key)
 
 
-def _placement(core: Key, index: Mapping[Key, tuple[str, ...]], question: Question) -> str | None:
+def _placement(
+    core: Key, index: Mapping[Key, tuple[str, ...]], question: Question, skipped: frozenset[str]
+) -> str | None:
     """ "wedge in slot 14" as "wedge@14", whichever of the two comes first."""
     items = {placement.split(LAID)[0] for placement in question.right}
     for at in range(1, len(core)):
         left = index.get(core[:at])
         rest = core[at:]
-        while rest and rest[0] in _BETWEEN_WORDS:
+        while rest and rest[0] in skipped:
             rest = rest[1:]
         right = index.get(rest)
         if left and right and (left[0] in items) != (right[0] in items):
             return LAID.join((left[0], right[0]) if left[0] in items else (right[0], left[0]))
     return None
-
-
-_BETWEEN_WORDS = frozenset(words("in slot goes on at to into the a"))
 
 
 class AnswerEngines:

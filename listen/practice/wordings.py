@@ -15,9 +15,8 @@ from dataclasses import dataclass
 class Wordings:
     """Sentences; braces stand for what the pack holds or what was counted.
 
-    requests: how a dentist asks; kinds: what stands above a question, by drill; gives_up, asks_again: typed
-    words that are no answer; around: words that may stand before an answer or between item and slot. All
-    three add to the English ones of `listen.practice.answers`.
+    requests: how a dentist asks; kinds: what stands above a question, by drill. How people answer stands in
+    the tables of `vocab.language`.
     """
 
     # asked
@@ -65,9 +64,6 @@ class Wordings:
     to_be_laid: str
     empty: str
     dont_know: str
-    gives_up: tuple[str, ...] = ()
-    asks_again: tuple[str, ...] = ()
-    around: tuple[str, ...] = ()
 
 
 ENGLISH = Wordings(
@@ -173,24 +169,6 @@ SPANISH = Wordings(
     to_be_laid="Por colocar",
     empty="vacío",
     dont_know="No lo sé",
-    gives_up=("no sé", "no se", "no lo sé", "no lo se", "ni idea", "no me acuerdo", "no recuerdo"),
-    asks_again=("otra vez", "repite", "repita", "repítelo", "¿cómo?", "¿qué?"),
-    around=(
-        "el",
-        "la",
-        "los",
-        "las",
-        "un",
-        "una",
-        "es",
-        "en",
-        "va",
-        "hueco",
-        "número",
-        "creo",
-        "que",
-        "pues",
-    ),
 )
 
 BY_LANGUAGE: Mapping[str, Wordings] = {"en": ENGLISH, "es": SPANISH}

@@ -1,14 +1,39 @@
 """What differs between the languages of packs, chosen by `Pack.language`.
 
-Takes text or a word and a language code. Gives the text with its number words as digits, or the form in
-which the word is compared. Text in a language without a table of its own is read as it stands.
+Takes text or a word and a language code. Gives the text with its number words as digits, the words or the
+form of a word by which it is compared, and the tables for talk at the chair and in drills. Text in a language
+without tables of its own is read as it stands, and talk in it as English.
 """
 
 from __future__ import annotations
 
-from vocab.language import spanish
+from collections.abc import Mapping
+
+from vocab.language import english, spanish
 from vocab.language.english import NO_PLURAL, PLAIN, SPELLINGS
-from vocab.language.tokens import is_number, tidy
+from vocab.language.tables import Tables
+from vocab.language.tokens import is_number, tidy, words
+
+_TABLES: Mapping[str, Tables] = {"en": english.TABLES, "es": spanish.TABLES}
+
+
+def tables(language: str) -> Tables:
+    """How people talk at the chair and in drills in this language; English where it has no tables."""
+    return _TABLES.get(language, english.TABLES)
+
+
+def read_words(text: str, language: str) -> tuple[str, ...]:
+    """The canonical words of a text, numbers read and without accents where those are often left out.
+
+    >>> read_words("Se me cayó el número dos", "es")
+    ('se', 'me', 'cayo', 'el', 'numero', '2')
+    """
+    return tuple(plain_word(word, language) for word in words(read_numbers(text, language)))
+
+
+def plain_word(word: str, language: str) -> str:
+    """A canonical word without accents where those are often left out."""
+    return spanish.without_accents(word) if language == "es" else word
 
 
 def read_numbers(text: str, language: str) -> str:

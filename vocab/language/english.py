@@ -1,9 +1,11 @@
-"""English: the words about numbers, names and requests that no pack needs to give.
+"""English: the words about numbers, names, requests and talk at the chair that no pack needs to give.
 
 Only tables. A pack in another language comes with a module like this one.
 """
 
 from __future__ import annotations
+
+from vocab.language.tables import AnswerWords, ChoiceWords, ReturnWords, Tables, TimerWords
 
 
 def _words(text: str) -> frozenset[str]:
@@ -127,3 +129,313 @@ AFTER_A_THING = _words(
     "please over here now for on in to and if when then while up back off thanks at by from"
 )
 """What may stand before and after such a word where it is a thing that is asked for."""
+
+# --- talk at the chair (listen.chairside) ------------------------------------------------------------------
+
+TIMERS = TimerWords(
+    forms={
+        "start": (
+            "start N timer",
+            "start timer for N",
+            "start timing N",
+            "start timer on N",
+            "begin N timer",
+            "set N timer",
+            "run N timer",
+            "time N",
+            "N timer",
+            "start timer",
+            "start clock",
+            "start timing",
+            "time it",
+            "time that",
+            "time this",
+        ),
+        "stop": (
+            "stop N timer",
+            "stop timer for N",
+            "stop timing N",
+            "cancel N timer",
+            "end N timer",
+            "N timer off",
+            "turn off N timer",
+            "turn N timer off",
+            "stop timer",
+            "stop clock",
+            "stop timing",
+            "timer off",
+            "turn off timer",
+            "turn timer off",
+            "cancel timer",
+            "end timer",
+            "silence timer",
+        ),
+        "tell": (
+            "how long left on N",
+            "how long left for N",
+            "how long left on N timer",
+            "how much longer on N",
+            "how much longer for N",
+            "how much time left on N",
+            "how much time on N timer",
+            "how long on N timer",
+            "how long is N timer",
+            "time left on N",
+            "how long left on timer",
+            "how much time left on timer",
+            "how long on timer",
+            "time left on timer",
+        ),
+    },
+    briefly=_phrases(
+        "how long, how long left, how long is left, how long to go, how long now, how much longer, how much "
+        "time left, how much time is left, how many seconds, how many seconds left, time left, seconds left"
+    ),
+    aliases={
+        "etching": "etch",
+        "etchant": "etch",
+        "acid": "etch",
+        "curing": "cure",
+        "curing light": "cure",
+        "light": "cure",
+        "light cure": "cure",
+        "bonding": "bond",
+        "bonding agent": "bond",
+        "topical": "topical anaesthetic",
+        "topical anesthetic": "topical anaesthetic",
+        "dentin": "dentine",
+        "flow": "flowable",
+        "setting": "set",
+        "mixing": "mix",
+    },
+    timer=_words("timer"),
+    singular={"timers": "timer"},
+    every=_words("all every"),
+    dropped=ARTICLES | HESITATIONS,
+    skipped=_words("please now thanks okay ok and so can you could is"),
+)
+
+RETURNS = ReturnWords(
+    forms={
+        "returned": (
+            "N back",
+            "N returned",
+            "N came back",
+            "N has come back",
+            "N coming back",
+            "N back on tray",
+            "N on tray again",
+            "got N back",
+            "take N back",
+            "taking N back",
+            "took N back",
+            "put N back",
+            "can have N back",
+            "heres N back",
+            "here N back",
+            "done with N",
+            "im done with N",
+            "finished with N",
+            "im finished with N",
+            "put away N",
+            "put N away",
+            "take away N",
+            "take N away",
+        ),
+        "dropped": (
+            "dropped N",
+            "N dropped",
+            "N fell",
+            "N fell down",
+            "N fell on floor",
+            "N fell off tray",
+            "N fell off",
+            "N fallen",
+            "N on floor",
+            "N hit floor",
+            "N touched floor",
+            "N contaminated",
+            "contaminated N",
+        ),
+        "wiped": ("wiped N", "N wiped", "wiped N off", "N wiped off", "wiped off N"),
+        "used_up": (
+            "N empty",
+            "N used up",
+            "used up N",
+            "used N up",
+            "N all gone",
+            "N ran out",
+            "that last N",
+            "that was last N",
+            "threw away N",
+            "threw N away",
+            "threw out N",
+            "emptied N",
+        ),
+        "in_mouth": ("N in", "N on", "N in place", "N in mouth", "placed N", "N placed"),
+        "out_of_mouth": (
+            "N out",
+            "N off",
+            "N out of mouth",
+            "took N out",
+            "taking N out",
+            "took N off",
+            "taking N off",
+            "N removed",
+            "removed N",
+        ),
+        "broken": (
+            "N broke",
+            "N broken",
+            "broke N",
+            "N snapped",
+            "snapped N",
+            "N tore",
+            "N torn",
+            "tore N",
+            "N ripped",
+            "N cracked",
+            "N split",
+            "N fractured",
+            "N came apart",
+            "N in 2",
+            "N in 2 pieces",
+            "N in pieces",
+        ),
+        "short": (
+            "were short N",
+            "we are short N",
+            "im short N",
+            "were missing N",
+            "we are missing N",
+            "im missing N",
+            "missing N",
+            "N missing",
+            "N gone missing",
+            "lost N",
+            "N lost",
+        ),
+        "added": (
+            "add N to tray",
+            "added N",
+            "added N to tray",
+            "N added",
+            "N added to tray",
+            "put N on tray",
+            "opened N",
+            "brought N",
+            "replaced N",
+            "N replaced",
+            "new N on tray",
+            "sterile N on tray",
+            "fresh N on tray",
+        ),
+        "passed": ("passed N", "N passed", "handed over N", "gave her N", "gave him N", "doctor has N"),
+    },
+    all_of=("out of N", "ran out of N", "run out of N", "all out of N"),
+    alone={"wiped": ("wiped [off]",), "used_up": ("used up",), "dropped": ("dropped",)},
+    undo=("undo [that]", "undo last one", "scratch that"),
+    please=("N please",),
+    orders=_words("take put add undo"),
+    pointers=("it", "that|this [one]", "them|those|these"),
+    joiners=_words("and"),
+    dropped=ARTICLES - _words("my your"),
+    articles=frozenset(),
+    endings=_words("now already again thanks sorry okay ok"),
+    openers=HESITATIONS
+    | _words("now already again thanks sorry okay ok oh oops ah so well and then alright yes yeah"),
+    contracted={"its": "it", "thats": "that", "thatll": "that", "theyre": "them"},
+    subjects=_words("i ive we weve were he hes she shes they you youve just have already"),
+    auxiliaries=_words("is are has have was were just got been all now"),
+    questions=_words(
+        "is are did does do was has can could where who when what why how if should will would wheres whos"
+    ),
+    not_here=_words(
+        "not isnt arent never no hasnt havent didnt dont wont wasnt cant yet unless until almost nearly my "
+        "your his need want get give hand pass bring please ill id lets can could may"
+    ),
+    every=_words("all both"),
+    more=_words("more another new fresh sterile spare extra"),
+    more_after=frozenset(),
+    misheard=("back", "fell", "dropped", "wiped"),
+    as_written=_words("bad"),
+    wipe="wipe",
+    wipe_it="wipe it",
+    wipe_one="wipe the {}",
+)
+
+CHOICES = ChoiceWords(
+    places={
+        "1": ("first|1st|1|won|left|top",),
+        "2": ("second|2nd|2|two|too",),
+        "3": ("third|3rd|3|three",),
+        "last": ("last",),
+        "middle": ("middle",),
+        "right": ("right",),
+    },
+    one=("[number|option|choice] one",),
+    frame=_words("the one number option choice please that thats its take um uh"),
+    yes=_phrases(
+        "yes, yeah, yep, yes please, correct, right, thats right, that is right, thats correct, confirmed, "
+        "confirm, read back, label read, label read back, checked"
+    ),
+    none=_phrases(
+        "none, neither, none of these, none of those, none of them, neither one, no, nope, never mind, "
+        "nevermind, cancel, forget it, not those, no neither"
+    ),
+)
+
+# --- answers in a drill (listen.practice.answers) -----------------------------------------------------------
+
+ANSWERS = AnswerWords(
+    hesitations=_phrases(
+        "um, uh, er, erm, hm, hmm, oh, ah, well, so, okay, let me see, let's see, let me think"
+    ),
+    frames=_phrases(
+        "it's, it is, that's, that is, this is, they're, that would be, that'd be, it would be, it'd be, "
+        "that's called, it's called, the answer is, you mean, i'd say, i would say, i'd say it's, i'd say "
+        "that's"
+    ),
+    hedges=_phrases(
+        "i think, i think it's, i think that's, i think that is, i think it is, i think that would be, i "
+        "guess, i guess it's, i guess that's, i believe it's, i believe that's, is it, is that, would that "
+        "be, maybe, maybe it's, perhaps, perhaps it's, probably, it's probably, that's probably, it might "
+        "be, it could be"
+    ),
+    usual=("it's", "that's", "that would be"),
+    placed=("it's",),
+    articles=("the", "a", "an"),
+    places=("in", "in the", "in slot", "in the slot", "slot"),
+    about=("about",),
+    doubts=_phrases("i think, i guess, maybe, or not, i believe"),
+    endings=("please",),
+    unknown=_phrases(
+        "i don't know, don't know, i do not know, i don't remember, i can't remember, i forgot, i have no "
+        "idea, no idea, not sure, i'm not sure, tell me, skip it"
+    ),
+    repeat=_phrases(
+        "repeat, repeat that, please repeat, say that again, say it again, say again, can you say that "
+        "again, can you repeat that, could you repeat that, what was that, one more time, once more, pardon, "
+        "again please"
+    ),
+    please=("please",),
+    between=_phrases("in, in slot, slot, goes in, goes in slot, on, at, to, into"),
+    units={
+        "mm": "millimetre",
+        "millimeter": "millimetre",
+        "micrometer": "micrometre",
+        "micron": "micrometre",
+        "s": "second",
+        "sec": "second",
+        "%": "percent",
+    },
+    unit_words=_words("millimetre micrometre second percent degree turn minute"),
+    small_words=_words("the a an in about around roughly of is it up usually some for per"),
+    spelled={"%": "percent", "rpm": "turns a minute"},
+    thousands=",",
+    thousand="thousand",
+    joined=AND,
+    to="to",
+)
+
+TABLES = Tables(TIMERS, RETURNS, CHOICES, ANSWERS)

@@ -1,13 +1,17 @@
-"""Finds the pack's phrases (cues, endings, actions ...) at either end of what was said.
+"""Matches what was said with phrases: templates that have a gap, and the pack's own phrases.
 
-Tokens and a `Speech` come in; how many tokens a phrase takes and what it means go out. Articles are
-optional in the phrases and in what is said, and small words of courtesy may stand in between.
+`Templates` takes the words of a whole sentence and gives what they mean and the words in the gap. `Phrases`
+finds the phrases of a `Speech` (cues, endings, actions ...) at either end of some tokens and gives how many
+tokens they take; articles are optional there, and small words of courtesy may stand in between.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+import itertools
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
+from typing import Generic, TypeVar
 
 from vocab.language.by_language import read_numbers
 from vocab.language.english import (
@@ -20,6 +24,107 @@ from vocab.language.english import (
 )
 from vocab.language.tokens import Token, words
 from vocab.pack.schema import Speech
+
+Words = tuple[str, ...]
+GAP = "N"
+"""Stands in a template for the words that are not given."""
+_Meaning = TypeVar("_Meaning")
+
+
+@dataclass(frozen=True)
+class Fit(Generic[_Meaning]):
+    """A template that fits: what it means, and the words in its gap, () where it has none.
+
+    form: the template as it was said, with its alternatives chosen and N for the gap.
+    """
+
+    meaning: _Meaning
+    gap: Words
+    form: str
+
+
+class Templates(Generic[_Meaning]):
+    """Templates by what they mean, compared with all the words of a sentence at once.
+
+    A template is a line of parts with a space between them:
+
+    * a word: itself;
+    * ``N``: one or more words of any kind, the gap; a template has one at most;
+    * ``a|b``: either of these words;
+    * ``[a]``, ``[a|b]`` or ``[N]``: the same, or nothing.
+
+    "how long [is] left on|for N" fits "how long left for etch enamel" with the gap "etch enamel".
+
+    Args:
+        table: templates by meaning.
+        read: gives the words of a text, as it is used for what is said as well ("one" is "1").
+
+    Raises:
+        ValueError: a template cannot be read; the text says which, and why.
+    """
+
+    def __init__(self, table: Mapping[_Meaning, Iterable[str]], read: Callable[[str], Words]) -> None:
+        self._gapped: dict[Words, dict[Words, list[tuple[int, _Meaning, str]]]] = {}
+        self._whole: dict[Words, list[tuple[int, _Meaning, str]]] = {}
+        self._longest_before = self._longest_after = 0
+        number = itertools.count()
+        for meaning, templates in table.items():
+            for template in templates:
+                for before, after in _variants(template, read):
+                    if after is None:
+                        kept = self._whole.setdefault(before, [])
+                        form = " ".join(before)
+                    else:
+                        kept = self._gapped.setdefault(before, {}).setdefault(after, [])
+                        form = " ".join((*before, GAP, *after))
+                        self._longest_before = max(self._longest_before, len(before))
+                        self._longest_after = max(self._longest_after, len(after))
+                    kept.append((next(number), meaning, form))
+
+    def fits(self, said: Words) -> tuple[Fit[_Meaning], ...]:
+        """Every template that fits, in the order in which they were written; () for none."""
+        found = [(number, Fit(meaning, (), form)) for number, meaning, form in self._whole.get(said, ())]
+        length = len(said)
+        for start in range(min(self._longest_before + 1, length)):
+            by_end = self._gapped.get(said[:start])
+            if by_end is None:
+                continue
+            for end in range(max(start + 1, length - self._longest_after), length + 1):
+                for number, meaning, form in by_end.get(said[end:], ()):
+                    found.append((number, Fit(meaning, said[start:end], form)))
+        return tuple(fit for _, fit in sorted(found, key=lambda one: one[0]))
+
+    def whole(self, said: Words) -> _Meaning | None:
+        """What a sentence means that a template without a gap fits; None for any other."""
+        kept = self._whole.get(said)
+        return kept[0][1] if kept else None
+
+    def gaps(self, said: Words) -> Iterator[Words]:
+        """The words in the gap of every template that fits and has one."""
+        return (fit.gap for fit in self.fits(said) if fit.gap)
+
+
+def _variants(template: str, read: Callable[[str], Words]) -> Iterator[tuple[Words, Words | None]]:
+    """The words before and after the gap in every way to read a template, the fullest first; None after the
+    words of one without a gap."""
+    choices: list[list[Words]] = []
+    for part in template.split():
+        optional = part.startswith("[") and part.endswith("]")
+        either = part[1:-1].split("|") if optional else part.split("|")
+        if any(not word or set(word) & set("[]") for word in either):
+            raise ValueError(f"the part {part!r} of {template!r} is not a word, a|b, [a] or [a|b]")
+        choices.append([(GAP,) if word == GAP else read(word) for word in either])
+        if optional:
+            choices[-1].append(())
+    if not choices or sum(any(words == (GAP,) for words in choice) for choice in choices) > 1:
+        raise ValueError(f"the template {template!r} must have words, and {GAP} once at most")
+    for chosen in itertools.product(*choices):
+        parts = tuple(itertools.chain.from_iterable(chosen))
+        if GAP in parts:
+            at = parts.index(GAP)
+            yield parts[:at], parts[at + 1 :]
+        elif parts:
+            yield parts, None
 
 
 class Phrases:
@@ -115,21 +220,11 @@ class Forms:
 SHARPS_INJURY = "sharps_injury"
 """The action that opens the clinic's card."""
 
-MOST_PREPARED = 8
-_PREPARED: dict[int, tuple[Speech, Forms]] = {}
 
+@lru_cache(maxsize=8)
+def forms_of(speech: Speech, language: str) -> Forms:
+    """The lists of a pack's speech in its language; made once for equal ones."""
 
-def forms_of(speech: Speech, language: str = "en") -> Forms:
-    """Prepared once for each `Speech`."""
-    known = _PREPARED.get(id(speech))
-    if known is None or known[0] is not speech:
-        if len(_PREPARED) >= MOST_PREPARED:
-            _PREPARED.clear()
-        known = _PREPARED[id(speech)] = (speech, _prepare(speech, language))
-    return known[1]
-
-
-def _prepare(speech: Speech, language: str) -> Forms:
     def meaning(groups: Mapping[str, Iterable[str]] | Mapping[int, Iterable[str]]) -> Phrases:
         return Phrases(
             {read_numbers(phrase, language): key for key, phrases in groups.items() for phrase in phrases}

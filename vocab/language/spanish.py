@@ -1,17 +1,39 @@
-"""Spanish: number words and word stems, for look-up and practice by text.
+"""Spanish: number words, word stems and talk at the chair, for look-up and practice by text.
 
-Only tables and what reads them. Articles, cues and courtesies stand in the pack's own speech file; the
-reader of requests otherwise works as for English. No engine of this program hears Spanish.
+Only tables and what reads them, without accents where words are compared. Articles, cues and courtesies of
+requests stand in the pack's own speech file; the reader of requests otherwise works as for English. No engine
+of this program hears Spanish.
 """
 
 from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Iterable
+
+from vocab.language.tables import AnswerWords, ChoiceWords, ReturnWords, Tables, TimerWords
 
 
 def _words(text: str) -> list[str]:
     return text.split()
+
+
+def _set(text: str) -> frozenset[str]:
+    return frozenset(text.split())
+
+
+def _phrases(text: str) -> tuple[str, ...]:
+    return tuple(phrase.strip() for phrase in text.split(","))
+
+
+def _done(stems: str) -> str:
+    """Participles in their four forms, as one of the alternatives of a template: "caido|caida|..."."""
+    return "|".join(stem + ending for stem in stems.split() for ending in ("o", "a", "os", "as"))
+
+
+def _after_and_before(parts: Iterable[str]) -> tuple[str, ...]:
+    """Each said after a name and before it: "el espejo se ha caído", "se ha caído el espejo"."""
+    return tuple(template for part in parts for template in (f"N {part}", f"{part} N"))
 
 
 UNITS = _words("cero uno dos tres cuatro cinco seis siete ocho nueve")
@@ -47,7 +69,7 @@ def with_digits(text: str) -> str:
     'la fresa 335 y 2 gasas'
     """
     found = list(_WORD.finditer(text))
-    words = [_bare(match.group()) for match in found]
+    words = [without_accents(match.group()) for match in found]
     out, end, at = [], 0, 0
     while at < len(found):
         value, after = _number(text, found, words, at)
@@ -64,7 +86,7 @@ def stem(word: str) -> str:
     >>> stem("algodones") == stem("algodón"), stem("luces") == stem("luz")
     (True, True)
     """
-    word = _bare(word)
+    word = without_accents(word)
     if len(word) > 3 and word.endswith("s"):
         word = word[:-1]
     if len(word) > 3 and word.endswith("e") and word[-2] in _ENDS_BARE:
@@ -100,5 +122,352 @@ def _touch(text: str, found: list[re.Match[str]], at: int) -> bool:
     return not text[found[at - 1].end() : found[at].start()].strip()
 
 
-def _bare(word: str) -> str:
+def without_accents(word: str) -> str:
+    """A word in plain letters: people often leave accents out."""
     return "".join(c for c in unicodedata.normalize("NFD", word) if not unicodedata.combining(c))
+
+
+# --- talk at the chair (listen.chairside) ------------------------------------------------------------------
+
+_ARTICLES = _set("el la los las un una unos unas")
+_HESITATIONS = _set("eh em ehm mm hm uh um ah")
+_TIMER = "temporizador|cronometro|timer|reloj"
+_START = (
+    "pon|ponga|poner|inicia|inicie|iniciar|arranca|arranque|arrancar|activa|active|activar|empieza|comienza|"
+    "lanza|enciende"
+)
+_STOP = (
+    "para|pare|parar|deten|detenga|detener|quita|quite|quitar|apaga|apague|apagar|cancela|cancele|cancelar"
+)
+_LEFT = "queda|falta"
+
+TIMERS = TimerWords(
+    forms={
+        "start": (
+            f"{_START} {_TIMER} [para] N",
+            f"{_START} [en] marcha {_TIMER} [para] N",
+            f"{_START} {_TIMER} [para] N en marcha",
+            f"{_START} tiempo [para] N",
+            "cronometra|cronometre|cronometrar N",
+            "toma|tome|mide|mida|cuenta tiempo [para] N",
+            f"{_TIMER} [para] N",
+            "tiempo para N",
+            f"{_START} {_TIMER} [en] [marcha]",
+            f"{_START} [en] marcha {_TIMER}",
+            f"{_START} tiempo",
+            "toma|tome|mide|mida|cuenta tiempo",
+            "empieza|comienza contar",
+            "cronometra|cronometre|cronometrar [esto|eso]",
+            "cronometralo",
+        ),
+        "stop": (
+            f"{_STOP} {_TIMER} [para] N",
+            f"{_STOP} tiempo [para] N",
+            f"{_TIMER} [para] N fuera",
+            f"fuera {_TIMER} N",
+            f"{_STOP} {_TIMER}",
+            f"{_STOP} tiempo",
+            f"fuera {_TIMER}",
+        ),
+        "tell": (
+            f"cuanto [tiempo] [mas] {_LEFT} [para|en|con] {_TIMER} N",
+            f"cuanto [tiempo] [mas] {_LEFT} [para|en|con] N",
+            f"cuanto [tiempo] [mas] {_LEFT} [para|en|con] {_TIMER}",
+            "cuantos segundos quedan|faltan [para|en|con] N",
+            "tiempo restante [para|en|con] N",
+            "tiempo restante [en] temporizador|cronometro|timer",
+        ),
+    },
+    briefly=_phrases(
+        "cuánto, cuánto queda, cuánto falta, cuánto tiempo, cuánto tiempo queda, cuánto tiempo falta, "
+        "cuánto más, cuánto tiempo más, cuántos segundos, cuántos segundos quedan, cuántos segundos faltan, "
+        "qué tiempo queda, tiempo restante, falta mucho, queda mucho"
+    ),
+    aliases={
+        "acido": "grabado",
+        "grabado acido": "grabado",
+        "grabar": "grabado",
+        "lampara": "fotocurado",
+        "luz": "fotocurado",
+        "curado": "fotocurado",
+        "fotopolimerizado": "fotocurado",
+        "fotopolimerizacion": "fotocurado",
+        "polimerizado": "fotocurado",
+        "polimerizacion": "fotocurado",
+        "bonding": "adhesivo",
+        "composite": "resina",
+        "fluido": "fluida",
+        "flow": "fluida",
+        "mezclado": "mezcla",
+        "vibrado": "mezcla",
+        "fraguar": "fraguado",
+        "vidrio": "ionomero",
+    },
+    timer=_set("temporizador cronometro timer"),
+    singular={
+        "temporizadores": "temporizador",
+        "cronometros": "cronometro",
+        "timers": "timer",
+        "relojes": "reloj",
+    },
+    every=_set("todos todas"),
+    dropped=_ARTICLES | _HESITATIONS | _set("de del a al"),
+    skipped=_set(
+        "por favor porfa porfavor ahora ya gracias vale ok okay y bien entonces pues venga puedes puede "
+        "podrias podria me nos le"
+    ),
+)
+
+_BACK = ("de vuelta", "de regreso", _done("devuelt"))
+_FALLEN = (f"{_done('caid')}|cayo|cayeron",)
+_FLOOR = "al|en [el] suelo|piso"
+_GONE = f"{_done('agotad acabad terminad gastad')}|acabo|acabaron|agoto|agotaron|termino|terminaron"
+_BROKEN = _done("rot partid rasgad desgarrad fracturad rajad")
+_BROKE = "rompio|rompieron|partio|partieron|rasgo|rasgaron|desgarro|fracturo"
+_PUT_IN = _done("puest colocad")
+_TAKEN_OUT = _done("retirad sacad quitad")
+_TRAY = "en|a [la] bandeja"
+
+RETURNS = ReturnWords(
+    forms={
+        "returned": (
+            *_after_and_before(_BACK),
+            f"N {_done('vuelt')}|volvio|volvieron",
+            "vuelto|volvio|volvieron N",
+            "N vuelve|vuelven [a] [la] [bandeja]",
+            "devuelvo N",
+            "devolvi|devolvimos N",
+            "acabo|acabamos de devolver N",
+            "recibido|recogido N",
+            "N recogido|recogida|recogidos|recogidas",
+            "aqui tienes|tiene|va|esta|estan N de vuelta",
+            "aqui tienes|tiene|va|esta|estan de vuelta N",
+            "toma|tome|coge|coja|ten N de vuelta",
+            "terminado|acabado|listo|lista con N",
+            "termine|acabe|terminamos|acabamos con N",
+            "llevate|llevese N",
+        ),
+        "dropped": (
+            *_after_and_before(_FALLEN),
+            f"N {_done('caid')}|cayo|cayeron {_FLOOR}",
+            f"{_done('caid')}|cayo|cayeron N {_FLOOR}",
+            f"{_done('caid')}|cayo|cayeron {_FLOOR} N",
+            "N acaba|acaban de caer",
+            "N acaba|acaban de caerse",
+            "acaba|acaban de caer N",
+            "acaba|acaban de caerse N",
+            "dejado caer N",
+            f"tirado N {_FLOOR}",
+            f"N {_FLOOR}",
+            "N tocado|toco|tocaron [el] suelo|piso",
+            f"N {_done('contaminad')}",
+            "contaminado N",
+            "contamine N",
+        ),
+        "wiped": (
+            f"N {_done('limpiad')}",
+            "limpiado N",
+            "acabo|acabamos de limpiar N",
+        ),
+        "used_up": (
+            f"N {_done('vaci')}",
+            *_after_and_before((_GONE,)),
+            "era|es [el] ultimo|ultima N",
+            "tirado N",
+        ),
+        "in_mouth": (
+            "N dentro",
+            "N en [la] boca",
+            "N en [su] sitio",
+            *_after_and_before((_PUT_IN,)),
+        ),
+        "out_of_mouth": (
+            "N fuera",
+            "fuera N",
+            "N fuera de [la] boca",
+            *_after_and_before((_TAKEN_OUT,)),
+        ),
+        "broken": (
+            *_after_and_before((_BROKEN, _BROKE)),
+            f"{_BROKEN}|{_BROKE} N en 2",
+            f"N {_BROKEN}|{_BROKE} en 2",
+            "rompi|rompimos N",
+            "N en 2 [trozos|pedazos|partes]",
+            "N en trozos|pedazos",
+        ),
+        "short": (
+            "falta|faltan N",
+            "N falta|faltan",
+            *_after_and_before((_done("perdid"),)),
+            "perdimos|perdi N",
+            "no encuentro|encontramos N",
+            "N no aparece|aparecen",
+            "no aparece|aparecen N",
+        ),
+        "added": (
+            "anade|anado|anadimos|anadido|agrega|agrego|agregamos|agregado N [en|a] [la] [bandeja]",
+            f"N {_done('anadid agregad')} [en|a] [la] [bandeja]",
+            f"pon|ponga|pongo|ponemos|puesto N {_TRAY}",
+            f"nuevo|nueva|otro|otra N {_TRAY}",
+            f"N nuevo|nueva|nuevos|nuevas|esteril|esteriles {_TRAY}",
+            "abierto|abri|abrimos N",
+            "traido|traje|traigo N",
+            "repuesto|sustituido|reemplazado N",
+            f"N {_done('repuest sustituid reemplazad')}",
+        ),
+        "passed": (
+            f"N {_done('pasad entregad')}",
+            "pasado|entregado|dado N",
+            "entregue|di|dimos N",
+            "doctor|doctora|dentista [ya] tiene N",
+        ),
+    },
+    all_of=(
+        "quedamos|quedado|quede|estamos sin N",
+        "no queda|quedan [mas] N",
+        "no hay mas N",
+    ),
+    alone={
+        "wiped": ("limpiado", "[ya] [esta] limpiado"),
+        "used_up": ("agotado", "[se] [ha] acabado", "se acabo"),
+        "dropped": ("caido", "se [me] ha caido", "se [me] cayo"),
+    },
+    undo=(
+        "deshacer",
+        "deshaz|deshaga [eso|esto]",
+        "deshazlo",
+        "deshaz|borra|anula [lo] [el] ultimo",
+        "borra|anula|quita eso",
+        "borralo",
+        "anulalo",
+    ),
+    please=("N por favor", "N porfa", "N porfavor"),
+    orders=_set("llevate llevese pon ponga anade agrega deshaz deshaga borra anula"),
+    pointers=("eso|esto|ese|esa|este|aquel|aquello", "esos|esas|estos|estas"),
+    joiners=_set("y e"),
+    dropped=frozenset(),
+    articles=_ARTICLES,
+    endings=_set("ahora ya gracias perdon vale ok"),
+    openers=_HESITATIONS
+    | _set("ahora ya gracias perdon vale ok oh uy ay ups bueno pues y entonces bien vaya"),
+    contracted={},
+    subjects=_set("yo se me nos te le les lo ha han he hemos ya"),
+    auxiliaries=_set("esta estan ha han fue fueron se me nos le les ya he hemos quedo todo toda todos todas"),
+    questions=_set(
+        "donde quien quienes que cuando como cual cuales cuanto cuanta cuantos cuantas por si puede puedes "
+        "podria podrias has habeis esta estan deberia"
+    ),
+    not_here=_set(
+        "no nunca jamas tampoco todavia aun casi hasta mi mis tu tus su sus necesito quiero dame deme "
+        "pasame paseme pasa pase favor puedes puede podria vamos cuando si"
+    ),
+    every=_set("todo toda todos todas ambos ambas"),
+    more=_set("mas otro otra otros otras nuevo nueva nuevos nuevas"),
+    more_after=_set("mas nuevo nueva nuevos nuevas esteril esteriles"),
+    misheard=("vuelta", "caido", "limpiado"),
+    as_written=frozenset(),
+    wipe="limpia",
+    wipe_it="límpialo",
+    wipe_one="limpia {}",
+)
+
+CHOICES = ChoiceWords(
+    places={
+        "1": ("primero|primera|primer|1|uno|una|izquierda|arriba",),
+        "2": ("segundo|segunda|2",),
+        "3": ("tercero|tercera|tercer|3",),
+        "last": ("ultimo|ultima",),
+        "middle": ("medio|centro|central", "en medio"),
+        "right": ("derecha",),
+    },
+    one=(),
+    frame=_ARTICLES - _set("un una")
+    | _HESITATIONS
+    | _set("de del a numero opcion ese esa este esta eso es por favor porfa quiero tomo coge dame"),
+    yes=_phrases(
+        "sí, sí por favor, correcto, correcta, exacto, eso es, así es, de acuerdo, vale, confirmado, "
+        "confirmada, confirmo, confirmar, leído, leída, etiqueta leída, leída la etiqueta, la etiqueta está "
+        "leída, comprobado, comprobada"
+    ),
+    none=(
+        "no",
+        "no gracias",
+        "ninguno|ninguna [de] [los|las] [2|3]",
+        "ninguno|ninguna de estos|estas|esos|esas|ellos|ellas",
+        "ni uno|una ni otro|otra",
+        "ni el uno ni el otro",
+        "ni la una ni la otra",
+        "dejalo|olvidalo|cancela|cancelar|cancelalo",
+        "esos|esas|estos|estas no",
+        "nada",
+    ),
+)
+
+# --- answers in a drill (listen.practice.answers) -----------------------------------------------------------
+
+ANSWERS = AnswerWords(
+    hesitations=_phrases(
+        "eh, em, mm, hm, ah, pues, bueno, a ver, vamos a ver, déjame pensar, déjame ver, espera, vale, "
+        "entonces"
+    ),
+    frames=_phrases(
+        "es, son, eso es, esto es, ese es, esa es, se llama, se llaman, sería, serían, está, están, va, "
+        "van, la respuesta es, yo diría, yo diría que, yo diría que es, diría que, diría que es, se refiere "
+        "a, va colocado, va colocada"
+    ),
+    hedges=_phrases(
+        "creo, creo que, creo que es, creo que son, creo que está, creo que va, creo que se llama, me "
+        "parece que, me parece que es, supongo que, supongo que es, quizá, quizás, quizá es, quizás es, "
+        "quizá sea, tal vez, tal vez es, tal vez sea, a lo mejor, a lo mejor es, puede que sea, podría ser, "
+        "puede ser, debe de ser, será, probablemente, probablemente es, no sé si es"
+    ),
+    usual=("es", "eso es", "sería"),
+    placed=("está", "va"),
+    articles=("el", "la", "los", "las", "un", "una", "unos", "unas"),
+    places=_phrases(
+        "en, en el, en la, en hueco, en el hueco, en el hueco número, el hueco, el hueco número, hueco, "
+        "hueco número, en el número, el número, número"
+    ),
+    about=("unos", "unas", "como", "casi", "aproximadamente", "alrededor de", "más o menos"),
+    doubts=_phrases(
+        "creo, creo yo, supongo, me parece, o no, no estoy seguro, no estoy segura, quizá, quizás"
+    ),
+    endings=("por favor", "más o menos"),
+    unknown=_phrases(
+        "no sé, no lo sé, ni idea, no tengo ni idea, no me acuerdo, no lo recuerdo, no recuerdo, se me "
+        "olvidó, se me ha olvidado, lo he olvidado, no estoy seguro, no estoy segura, paso, dímelo, sáltala"
+    ),
+    repeat=_phrases(
+        "otra vez, repite, repita, repítelo, repítela, repítemelo, puedes repetir, puede repetir, puedes "
+        "repetirlo, puedes repetirla, me lo repites, dilo otra vez, una vez más, de nuevo, cómo, qué, qué "
+        "has dicho, cómo has dicho, perdón, perdona, mande"
+    ),
+    please=("por favor", "porfa"),
+    between=_phrases("en, en el, en la, en hueco, en el hueco, va en el hueco número, van, al, a, por"),
+    units={
+        "mm": "milimetro",
+        "um": "micra",
+        "micrometro": "micra",
+        "micron": "micra",
+        "s": "segundo",
+        "seg": "segundo",
+        "sg": "segundo",
+        "min": "minuto",
+        "revolucion": "vuelta",
+        "revolucione": "vuelta",
+        "giro": "vuelta",
+        "uno": "1",
+    },
+    unit_words=_set("milimetro micra segundo porciento grado vuelta minuto"),
+    small_words=_set(
+        "el la los las un unos unas de del en es son entre hasta como casi aproximadamente alrededor "
+        "mas menos por que"
+    ),
+    spelled={"por ciento": "porciento", "%": "porciento", "rpm": "vueltas por minuto"},
+    thousands=".,",
+    thousand="mil",
+    joined=AND,
+    to="a",
+)
+
+TABLES = Tables(TIMERS, RETURNS, CHOICES, ANSWERS)

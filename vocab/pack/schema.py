@@ -428,6 +428,9 @@ class Speech(Strict):
     sharps_injury: tuple[Text, ...] = ()
     faculty_checked: tuple[Text, ...] = ()
 
+    def __hash__(self) -> int:
+        return hash((self.cues, self.endings, self.joiners))
+
 
 class Pack(Strict):
     """Everything a field of dentistry needs: the unit that is loaded, checked and layered."""

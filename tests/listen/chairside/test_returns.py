@@ -25,6 +25,11 @@ def small() -> Lexicon:
     return Lexicon(PACK)
 
 
+@pytest.fixture(scope="module")
+def operativa() -> Lexicon:
+    return Lexicon(shipped_pack("operativa_es"))
+
+
 RETURNED, DROPPED, WIPED = EventKind.RETURNED, EventKind.DROPPED, EventKind.WIPED
 USED_UP, ADDED, PASSED = EventKind.USED_UP, EventKind.ADDED, EventKind.PASSED
 IN_MOUTH, OUT_OF_MOUTH = EventKind.IN_MOUTH, EventKind.OUT_OF_MOUTH
@@ -254,3 +259,71 @@ def test_that_one_broke_is_the_last_one_that_is_out(small: Lexicon) -> None:
     state = after(at_chair(EventKind.ASKED, "mouth_mirror"), at_chair(EventKind.ASKED, "wedge"))
     (event,) = return_events("that one broke", small, state, 50.0)
     assert (event.kind, event.item) == (BROKEN, "wedge")
+
+
+IN_SPANISH: list[tuple[str, list[tuple[EventKind, str | None, int | None]]]] = [
+    ("El espejo está de vuelta.", [(RETURNED, "espejo_bucal", 1)]),
+    ("ya ha vuelto el espejo", [(RETURNED, "espejo_bucal", 1)]),
+    ("he terminado con la cucharilla", [(RETURNED, "cucharilla", 1)]),
+    ("espejo y explorador de vuelta", [(RETURNED, "espejo_bucal", 1), (RETURNED, "explorador", 1)]),
+    ("se me ha caído el explorador", [(DROPPED, "explorador", 1)]),
+    ("se me ha caido el explorador", [(DROPPED, "explorador", 1)]),
+    ("uy, la cuña se cayó al suelo", [(DROPPED, "cuna", 1)]),
+    ("la fresa trescientos treinta está en el suelo", [(DROPPED, "fresa_330", 1)]),
+    ("ese se ha caído", [(DROPPED, None, 1)]),
+    ("se ha caído", [(DROPPED, None, 1)]),
+    ("acabo de limpiar la cucharilla", [(WIPED, "cucharilla", 1)]),
+    ("se acabó el adhesivo", [(USED_UP, "adhesivo", 1)]),
+    ("nos quedamos sin gasas", [(USED_UP, "gasa", None)]),
+    ("añado tres gasas más", [(ADDED, "gasa", 3)]),
+    ("he pasado el espejo", [(PASSED, "espejo_bucal", 1)]),
+    ("dos rollos dentro", [(IN_MOUTH, "rollo_de_algodon", 2)]),
+    ("grapa puesta", [(IN_MOUTH, "grapa", 1)]),
+    ("rollos fuera", [(OUT_OF_MOUTH, "rollo_de_algodon", None)]),
+    ("los dos rollos están fuera", [(OUT_OF_MOUTH, "rollo_de_algodon", 2)]),
+    ("se ha roto la grapa", [(BROKEN, "grapa", 1)]),
+    ("faltan dos rollos", [(SHORT, "rollo_de_algodon", 2)]),
+    ("no encuentro la cuña", [(SHORT, "cuna", 1)]),
+    ("deshaz eso", [(EventKind.CORRECTED, None, 1)]),
+]
+
+NOT_IN_SPANISH = [
+    "espejo",
+    "dame el espejo",
+    "necesito el espejo de vuelta",
+    "¿está el espejo de vuelta?",
+    "¿se ha caído el espejo?",
+    "el espejo no ha vuelto",
+    "todavía no ha vuelto el espejo",
+    "limpia el explorador",
+    "guarda el espejo",
+    "otra gasa",
+    "mi diente se cayó",
+    "me he caído",
+    "está fuera",
+    "el dolor ha vuelto",
+    "faltan dos semanas",
+    "abre la boca",
+    "no queda tiempo",
+    "mirror back",
+]
+
+
+@pytest.mark.parametrize(("text", "told"), IN_SPANISH)
+def test_what_is_told_in_spanish_is_understood(
+    operativa: Lexicon, text: str, told: list[tuple[EventKind, str | None, int | None]]
+) -> None:
+    heard = understand(text, operativa)
+    assert [(t.kind, t.candidates[0].item if t.candidates else None, t.quantity) for t in heard.told] == told
+    assert heard.rest in ("", "uy")
+
+
+@pytest.mark.parametrize("text", NOT_IN_SPANISH)
+def test_talk_questions_and_requests_in_spanish_tell_nothing(operativa: Lexicon, text: str) -> None:
+    heard = understand(text, operativa)
+    assert heard.told == () and heard.rest == text
+
+
+def test_a_request_after_it_in_spanish_is_left_for_others(operativa: Lexicon) -> None:
+    heard = understand("Espejo de vuelta. El explorador, por favor.", operativa)
+    assert [told.kind for told in heard.told] == [RETURNED] and heard.rest == "el explorador, por favor"

@@ -14,11 +14,16 @@ import pytest
 from listen.chairside.events import EventKind
 from listen.chairside.handing import ChairSettings
 from listen.chairside.session import ChairSession
+from listen.chairside.spoken_returns import spoken_returns
+from listen.chairside.tray_state import fold
 from listen.engine import Hearing, Phrasing
 from listen.live.sessions import Sessions
 from listen.live.settings import ServerSettings
 from listen.segments import Utterance
+from tests.listen.chairside.chair_pack import at_chair, in_order
 from tests.listen.web.desk_app import Clock, StandIn, shared_chair
+from vocab.pack.load import shipped_pack
+from vocab.requests.lexicon import Lexicon
 
 OUT = ("mouth_mirror", "explorer_shepherd", "wedge")
 
@@ -239,3 +244,30 @@ def test_a_story_about_what_is_out_tells_nothing(with_three_out: ChairSession, t
     before = len(with_three_out.state.events)
     hear(with_three_out, text, "", -30.0)
     assert not new(with_three_out, before)
+
+
+@pytest.mark.parametrize(
+    ("text", "events", "rest"),
+    [
+        ("Se me ha caído el explorador.", [(EventKind.DROPPED, "explorador")], ""),
+        (
+            "Espejo de vuelta. Un cincel, por favor.",
+            [(EventKind.RETURNED, "espejo_bucal")],
+            "un cincel, por favor",
+        ),
+        ("El explorador se me ha sido.", [(EventKind.DROPPED, "explorador")], ""),
+        ("Limpia ese, por favor.", [], "límpialo"),
+        ("Limpia el explorador.", [], "limpia explorador"),
+    ],
+)
+def test_a_spanish_pack_is_told_in_spanish(text: str, events: list[tuple[EventKind, str]], rest: str) -> None:
+    pack = shipped_pack("operativa_es")
+    out = (at_chair(EventKind.ASKED, "espejo_bucal"), at_chair(EventKind.ASKED, "explorador"))
+    state = fold(in_order(*out), pack.trays[0], pack)
+
+    def far(one: str, other: str) -> float:
+        return 0.0 if one == other else 0.2 if (one, other) == ("sido", "caido") else 1.0
+
+    told = spoken_returns(text, "", lambda: False, Lexicon(pack), state, 50.0, far)
+    assert told is not None and told.rest == rest
+    assert [(event.kind, event.item) for event in told.events] == events

@@ -19,6 +19,7 @@ from listen.chairside.timers import (
     understand_timer,
 )
 from tests.listen.chairside.chair_pack import PACK, at_chair, in_order
+from vocab.pack.load import shipped_pack
 
 NAMES = ("etch", "cure", "topical anaesthetic")
 
@@ -229,3 +230,47 @@ def test_enamel_is_not_warned_of_as_dentine_is() -> None:
     said = [started(f"start the etch {what} timer", etch=15)[1] for what in ("enamel", "dentine")]
     assert CAUTIONS["etch enamel"] in said[0] and "dentine at most" not in said[0].split(".", 1)[1]
     assert "On dentine at most about 15 seconds" in said[1]
+
+
+ESMALTE, DENTINA = "grabado del esmalte", "grabado de la dentina"
+
+
+@pytest.mark.parametrize(
+    ("text", "wish"),
+    [
+        ("Pon el temporizador del grabado del esmalte, por favor.", TimerWish(TimerAct.START, ESMALTE)),
+        ("pon el temporizador del grabado", TimerWish(TimerAct.START, "grabado", (ESMALTE, DENTINA))),
+        ("cronometra el adhesivo", TimerWish(TimerAct.START, "adhesivo")),
+        ("temporizador para el ionómero", TimerWish(TimerAct.START, "fraguado del ionómero")),
+        ("temporizador para el ionomero", TimerWish(TimerAct.START, "fraguado del ionómero")),
+        (
+            "empieza el tiempo de la lámpara de la fluida",
+            TimerWish(TimerAct.START, "fotocurado de la fluida"),
+        ),
+        ("pon en marcha el temporizador", TimerWish(TimerAct.START)),
+        ("para el temporizador", TimerWish(TimerAct.STOP)),
+        ("¿Puedes apagar el cronómetro de la mezcla?", TimerWish(TimerAct.STOP, "mezcla de la amalgama")),
+        ("para todos los temporizadores", TimerWish(TimerAct.STOP, everything=True)),
+        ("¿Cuánto le queda al adhesivo?", TimerWish(TimerAct.TELL, "adhesivo")),
+        ("¿cuánto tiempo queda en el temporizador?", TimerWish(TimerAct.TELL)),
+        ("¿Cuánto falta?", TimerWish(TimerAct.TELL, said_timer=False)),
+    ],
+)
+def test_timers_are_understood_in_spanish(text: str, wish: TimerWish) -> None:
+    assert understand_timer(text, timer_names(shipped_pack("operativa_es")), language="es") == wish
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "para",
+        "es tiempo de comer",
+        "¿cuánto falta para comer?",
+        "pon el temporizador de la comida",
+        "el temporizador se rompió la semana pasada",
+        "grabado",
+        "start the timer",
+    ],
+)
+def test_talk_in_spanish_is_no_wish_for_a_timer(text: str) -> None:
+    assert understand_timer(text, timer_names(shipped_pack("operativa_es")), language="es") is None
