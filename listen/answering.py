@@ -23,7 +23,7 @@ PLAIN_SHARE = 0.8
 """What has so much of the probability of a check was plainly asked for."""
 RELATIVE_SIZES = frozenset({"smaller", "larger", "next"})
 
-LATEX_FREE = "Holds latex, and this session is marked latex-free."
+LATEX_FREE = "Contains latex, and this session is marked latex-free."
 
 
 @dataclass(frozen=True)

@@ -43,7 +43,7 @@ def wilson(k: int, n: int, z: float = Z_95) -> Share:
         ValueError: `k` is not between 0 and `n`.
     """
     if not 0 <= k <= n:
-        raise ValueError(f"{k} of {n} is no share")
+        raise ValueError(f"{k} of {n} is not a share")
     if n == 0:
         return Share(0, 0, 0.0, 1.0)
     p = k / n

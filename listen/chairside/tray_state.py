@@ -187,14 +187,14 @@ def estimate_text(state: TrayState, pack: Pack) -> str:
         ("Believed out", state.out),
         ("Noted as still in the mouth", state.in_mouth),
         ("Noted as missing, and not counted since", state.missed),
-        ("Broken, every part of it is counted as one", state.broken),
+        ("Broken; count it as one, with every part", state.broken),
         ("Waiting to be wiped (wiped is still contaminated)", state.to_wipe),
-        ("Fallen or broken, take a sterile spare; the old one is still counted", state.to_replace),
+        ("Fallen or broken; take a sterile spare; the old one is still counted", state.to_replace),
     ):
         if items:
             lines.append(f"{what}: {listed(items, pack)}.")
     if not state.out:
-        lines.append("Nothing was noted as still out. That does not show that nothing is: count.")
+        lines.append("Nothing is noted as still out. That does not mean that nothing is: count.")
     return "\n".join(lines)
 
 

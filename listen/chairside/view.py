@@ -198,7 +198,7 @@ def _place(held: Holding) -> dict[str, int]:
 
 def _elsewhere(item: Item, pack: Pack) -> str:
     on = [f"{tray.name}, {place_name(at)}" for tray in pack.trays if (at := tray.slot_of(item.id))]
-    return f"Not on this tray; on {'; '.join(on[:2])}." if on else "On no tray of this list."
+    return f"Not on this tray; on {'; '.join(on[:2])}." if on else "On no tray in this list."
 
 
 def _name(pack: Pack, item: str) -> str:

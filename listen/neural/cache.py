@@ -99,8 +99,8 @@ def made(folder: Path, make: Callable[[Path], None], fits: Callable[[Path], bool
                 _make(folder, make)
     except OSError as error:
         raise CacheProblem(
-            f"what is made once, for later starts, cannot be kept in {folder.parent} ({error}): see that "
-            "there are 200 MB of space and that the folder is yours, or delete it"
+            f"the tables for later starts cannot be kept in {folder.parent} ({error}): check that "
+            "there are 200 MB of space and that you own the folder, or delete it"
         ) from error
     return folder
 

@@ -135,7 +135,7 @@ def tried(
     """
     check_name(text)
     if pack.language not in HEARD_LANGUAGES:
-        raise CannotTry(f"no engine hears the language {pack.language}")
+        raise CannotTry(f"no engine understands speech in the language {pack.language}")
     known = with_name(pack, item, Name(text=text))
     hears = engine.renewed(known, keep=False)
     reader = Reader(known, Lexicon(known, pronouncer), calibration)
@@ -156,7 +156,7 @@ def check_name(text: str) -> None:
     """Raises `CannotTry` for what cannot be a name."""
     problem = name_problem(text)
     if problem is None and not normalised(text):
-        problem = "holds no letter or digit; write it in words"
+        problem = "has no letters or digits; write it in words"
     if problem:
         raise CannotTry(f"the name {shown(text, LONGEST_NAME)!r} {problem}")
 

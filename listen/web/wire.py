@@ -56,7 +56,7 @@ def _in_words(error: ValidationError) -> str:
     first = error.errors(include_url=False, include_input=False)[0]
     field, limit = first["loc"][-1:], first.get("ctx", {})
     if first["type"] == "string_too_short":
-        return f"{field[0]}: nothing is written here."
+        return f"{field[0]}: this is empty."
     if first["type"] == "string_too_long":
         return f"{field[0]}: type at most {limit['max_length']} characters."
     return OLD_PAGE
@@ -72,7 +72,7 @@ async def body(request: Request, longest: int) -> bytes:
     async for part in request.stream():
         came += part
         if len(came) > longest:
-            raise Declined("this page sent more than fits here: load it again.")
+            raise Declined("this page sent too much: load it again.")
     return came
 
 

@@ -26,7 +26,7 @@ class Held(TraycallError):
 
     def __init__(self, what: str, who: str, since: str) -> None:
         self.who, self.since = who, since
-        by = f"{who or 'somebody'} has been editing {what}{f' since {since}' if since else ''}"
+        by = f"{who or 'someone'} has been editing {what}{f' since {since}' if since else ''}"
         super().__init__(f"{by}; wait until they are done, or ask them to close the editor")
 
 

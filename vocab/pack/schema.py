@@ -175,7 +175,7 @@ class Handing(Strict):
         if (self.part is None) != (self.faces is None):
             raise ValueError("part and faces belong together; give both or neither")
         if self.taken_by is not TakenBy.OPERATOR and (self.hand or self.grasp):
-            raise ValueError("hand and grasp are the operator's; leave them out where somebody else takes it")
+            raise ValueError("hand and grasp are the operator's; leave them out where someone else takes it")
         return self
 
 
@@ -221,7 +221,7 @@ class Item(Strict):
     purpose: Text
     look: Text
     handing: Handing | None = None
-    ends: int = Field(default=0, ge=0, le=2, description="working ends; 0 where the question is idle")
+    ends: int = Field(default=0, ge=0, le=2, description="working ends; 0 where it does not apply")
     sharp: bool = False
     reprocessing: Reprocessing
     shank: Shank | None = None

@@ -141,7 +141,7 @@ class Rights:
         """
         person = self.person(connection)
         if person is None:
-            raise MayNotEdit(self.closed or "say first who you are: Vocabulary, Edit.")
+            raise MayNotEdit(self.closed or "first say who you are, under Vocabulary, Edit.")
         self.turns.take(person, self._clock())
         return person
 

@@ -73,7 +73,9 @@ class Form:
         if self._lexicon.is_name(text) and (len(found) == 1 or found[0].p > 2 * found[1].p):
             return found[0].item
         maybe = ", ".join(self._pack.item(candidate.item).name.text for candidate in found[:3])
-        raise Declined(f"{text!r} is no name of one item; {f'perhaps {maybe}' if maybe else 'choose one'}.")
+        raise Declined(
+            f"{text!r} is not the name of one item; {f'perhaps {maybe}' if maybe else 'choose one'}."
+        )
 
     def name(self) -> Name:
         """A name, how it is said, and whether other items share it."""
@@ -92,7 +94,7 @@ class Form:
         """A whole number; 1 where nothing is given."""
         value = self.text(field, needed=False) or "1"
         if not re.fullmatch(r"[1-9][0-9]{0,3}", value):
-            raise Declined(f"{field}: {value!r} is no whole number from 1 on.")
+            raise Declined(f"{field}: {value!r} is not a whole number of 1 or more.")
         return int(value)
 
     def new_item(self) -> tuple[Operation, ...]:

@@ -502,7 +502,7 @@ def test_what_is_heard_goes_by_the_clinics_names(
 def test_check_counts_the_changes_and_tells_what_disagrees(layers: Path) -> None:
     result = run("check", "operative", "--layers", layers)
     assert result.exit_code == 0
-    assert "with 2 changes of clinic: " in result.stdout and "nothing disagrees" in result.stdout
+    assert "with 2 changes of clinic: " in result.stdout and "no conflicts" in result.stdout
     edit = ("edit", "--layers", layers, "--who", "Ada")
     assert run(*edit, "retire", "cement_spatula").exit_code == 0
     result = run("check", "operative", "--layers", layers, "--dentist", "mo")

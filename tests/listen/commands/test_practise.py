@@ -124,7 +124,7 @@ def test_a_sheet_is_written_with_the_thresholds_given(answered: Run, tmp_path: P
         "2024-03-05",
         str(path),
     )
-    assert "NOT all is met" in result.stdout and path.read_bytes().startswith(b"%PDF")
+    assert "NOT all requirements are met" in result.stdout and path.read_bytes().startswith(b"%PDF")
 
 
 def test_points_are_listed_and_ticked(answered: Run) -> None:

@@ -368,8 +368,8 @@ def test_no_microphone_at_all_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_the_wrong_device_lists_the_right_ones(monkeypatch: pytest.MonkeyPatch) -> None:
     install(monkeypatch, FakeSounddevice(set(), default=None))
     assert microphone_problem() == "no default microphone is set: choose one of 1 Headset."
-    assert microphone_problem("Lapel") == "there is no one microphone 'Lapel': choose one of 1 Headset."
-    assert microphone_problem(0) == "there is no one microphone 0: choose one of 1 Headset."
+    assert microphone_problem("Lapel") == "no single microphone matches 'Lapel': choose one of 1 Headset."
+    assert microphone_problem(0) == "no single microphone matches 0: choose one of 1 Headset."
 
 
 def test_a_microphone_in_use_says_what_to_do(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -101,7 +101,7 @@ def problems_of(text: str, folder: Path) -> str:
             6,
             "no item is called 'mouth_miror'; did you mean mouth_mirror?",
         ),
-        (("[2 seconds]", "[15 seconds]"), 5, "the right answer stands among the wrong ones"),
+        (("[2 seconds]", "[15 seconds]"), 5, "the right answer is also listed among the wrong ones"),
         (("[2 seconds]", "[]"), 5, "is empty; write at least one entry"),
         (("15 seconds", "15"), 4, "must be a mapping or text"),
         (

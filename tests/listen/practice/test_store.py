@@ -426,7 +426,7 @@ def test_a_file_of_somebody_else_is_left_as_it_is(tmp_path: Path) -> None:
         PracticeStore(sqlite_url(path))
     text = tmp_path / "letter.txt"
     text.write_text("Dear all, " * 500)
-    with pytest.raises(StoreError, match="this is no database and is left as it is"):
+    with pytest.raises(StoreError, match="this is not a database and is left as it is"):
         PracticeStore(sqlite_url(text))
     assert path.read_bytes() == before and text.read_text() == "Dear all, " * 500
 
