@@ -179,7 +179,7 @@ def test_a_store_that_cannot_be_used_is_told_in_plain_words(run: Run, tmp_path: 
         holder.execute("ALTER TABLE trainee DROP COLUMN since")
     said = {
         "foreign": "is no practice store of traycall's",
-        "damaged": "this is no database",
+        "damaged": "this is not a database",
         "newer": "update traycall",
         "locked": "another program holds it",
         "folder": "is a folder",

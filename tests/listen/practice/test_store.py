@@ -532,8 +532,8 @@ def test_a_full_disk_is_told_and_what_was_kept_stays(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("url", "said"),
     [
-        ("nonsense", "is no database URL"),
-        ("oracle+none://x", "is no database URL"),
+        ("nonsense", "is not a database URL"),
+        ("oracle+none://x", "is not a database URL"),
         ("sqlite://", "kept in a file"),
         ("sqlite:////tmp", "is a folder; name a file in it"),
         ("sqlite:////proc/nowhere/x.sqlite", "cannot be used"),
