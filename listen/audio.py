@@ -92,7 +92,7 @@ def file_blocks(
     `warn` is then told so, after the last block.
 
     Raises:
-        AudioError: at once for what is no sound file or holds no sound; while playing for samples
+        AudioError: at once for a file that is not sound or is empty; while playing for samples
             that are not numbers.
     """
     sound = _open(Path(path))
@@ -256,7 +256,7 @@ class Microphone:
 
 
 def microphone_called(text: str | None) -> int | str | None:
-    """The device that somebody named: by its number, else by a part of its name."""
+    """The device that was named: by its number, else by a part of its name."""
     number = None if text is None else whole_number(text)
     return text if number is None else number
 

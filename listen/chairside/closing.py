@@ -42,7 +42,7 @@ class Unfinished:
 
     @property
     def text(self) -> str:
-        """What is open, in words; "" where nothing is."""
+        """What is still open, as a sentence; "" if nothing is."""
         parts = []
         if self.short:
             parts.append(f"Short: {_named(self.short)}.")

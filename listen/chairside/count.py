@@ -159,7 +159,7 @@ def beyond(state: TrayState, pack: Pack) -> tuple[CountLine, ...]:
 
 
 def count_text(state: TrayState, pack: Pack) -> str:
-    """How the count stands, in words; it never says that nothing is missing."""
+    """The state of the count as a sentence; it never says that nothing is missing."""
     lines = count_list(state, pack)
     done = [line for line in lines if line.counted is not None]
     short = [line for line in done if line.short]

@@ -189,7 +189,7 @@ _NOT_HERE = _words_of(
     "not isnt arent never no hasnt havent didnt dont wont wasnt cant yet unless until almost nearly my your "
     "his need want get give hand pass bring please ill id lets can could may"
 )
-"""Words that make a sentence a denial, a request or talk about somebody's own things."""
+"""Words that make a sentence a denial, a request or talk about one's own things."""
 _CONTRACTED = {"its": "it", "thats": "that", "thatll": "that", "theyre": "them"}
 LEAST_SHARE = 0.5
 LEAST_P = 0.25
@@ -224,7 +224,7 @@ def understand(text: str, lexicon: Lexicon) -> ReturnsTold:
 def events_of(
     told: Sequence[Told], state: TrayState, at_s: float, source: Source = Source.SPEECH
 ) -> tuple[Event, ...]:
-    """The events, with "it" and ambiguous names settled by what is believed to lie where.
+    """The events, with "it" and ambiguous names resolved by where each item is believed to be.
 
     What stays open ("the glasses fell", with several on the tray) gives no event; somebody can touch the
     screen instead.

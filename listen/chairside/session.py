@@ -573,7 +573,7 @@ class ChairSession:
         note: str = "",
         injury: bool | None = None,
     ) -> bool:
-        """Show this; the card after a needle stick stays open until somebody puts it away."""
+        """Show this; the card after a needle stick stays open until someone closes it."""
         number = self.stage.number + 1
         if checks and self._check_stage == self.stage.number:
             self._check_stage = number

@@ -1,4 +1,4 @@
-"""What is believed to lie where: the fold of a session's events.
+"""Where each item is believed to be: the fold of a session's events.
 
 From the events in order, the tray as it was laid and the pack it makes a `TrayState`. Most passes at the
 chair are silent, so the state is an estimate and says so; only a physical count decides. Nothing here reads a
@@ -181,7 +181,7 @@ def spare_wanted(state: TrayState, item: str) -> bool:
 
 
 def estimate_text(state: TrayState, pack: Pack) -> str:
-    """What is believed, in words; it says that it is an estimate, and never that nothing is missing."""
+    """The estimate as text; it says that it is an estimate, and never that nothing is missing."""
     lines = ["Estimate from what was said and touched; only a physical count decides."]
     for what, items in (
         ("Believed out", state.out),

@@ -110,7 +110,7 @@ class Opened:
 
 
 class _EditCommands(TyperGroup):
-    """Commands that say in words what no change can hold, such as an empty name."""
+    """Commands that explain what no change can contain, such as an empty name."""
 
     def invoke(self, ctx: Any) -> Any:
         try:
@@ -301,7 +301,7 @@ def set_slot(
         str, typer.Option(metavar="TEXT", help="The sizes or patterns in it, with commas between.")
     ] = "",
 ) -> None:
-    """Say what lies in a slot."""
+    """Set what is in a slot."""
     desk: Opened = ctx.obj()
     known = desk.pack.item(desk.item(item))
     which = bulk.variants_said(variants, known)
@@ -322,7 +322,7 @@ def move_slot(
     source: Annotated[str, typer.Argument(metavar="FROM")],
     target: Annotated[str, typer.Argument(metavar="TO")],
 ) -> None:
-    """Move what lies in a slot to another; two filled slots change places."""
+    """Move the contents of a slot to another; two filled slots swap places."""
     desk: Opened = ctx.obj()
     desk.save(*moved_slot(desk.pack, tray, source, target))
 
@@ -337,7 +337,7 @@ def steps(
     ] = None,
     yes: Annotated[bool, typer.Option("--yes", help="Save; without it only the preview is shown.")] = False,
 ) -> None:
-    """Set the steps of a procedure; the preview shows how the foretold order of items changes."""
+    """Set the steps of a procedure; the preview shows how the predicted order of items changes."""
     desk: Opened = ctx.obj()
     known = next((p for p in desk.pack.procedures if p.id == procedure), None)
     if known is None:

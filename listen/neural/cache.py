@@ -85,7 +85,7 @@ def made(folder: Path, make: Callable[[Path], None], fits: Callable[[Path], bool
     Args:
         folder: its name holds no dot; beside it lie only other folders of this kind.
         make: fills the folder it is given with files.
-        fits: says of a whole folder whether it is what is wanted.
+        fits: says whether a complete folder is the right one.
 
     Raises:
         CacheProblem: the disk is full or not writable.

@@ -37,7 +37,7 @@ class ModelMissing(TraycallError):
 
 
 class AdapterMismatch(TraycallError):
-    """The adapter was made for other weights, or is no adapter."""
+    """The adapter was made for other weights, or is not an adapter."""
 
 
 @dataclass(frozen=True)

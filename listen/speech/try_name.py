@@ -36,7 +36,7 @@ NEIGHBOURS = 4
 """How many near names of other items are said as well."""
 LEAST_SHARE = 0.05
 """Share of a name's utterances; what is taken for another name less often is not reported."""
-GRAVE = 2.0
+SEVERE = 2.0
 """Utterances in all that must be taken for the other name to be severe: one alone may be an accident."""
 SENTENCES = ("Can I have the {}, please.", "Pass me the {}.", "I need the {}.")
 
@@ -107,7 +107,7 @@ def findings(mixups: Sequence[Mixup]) -> tuple[Finding, ...]:
             often = f"about 1 time in {round(1 / share)}" if share < 2 / 3 else "nearly every time"
             tried_so = f'said {mixup.times} times in chair noise, "{mixup.said}"'
             message = f'{tried_so} would be taken for "{mixup.heard}" {often}'
-            severity = Severity.HIGH if mixup.mass >= GRAVE else Severity.MEDIUM
+            severity = Severity.HIGH if mixup.mass >= SEVERE else Severity.MEDIUM
             names = (mixup.said, mixup.heard)
             told.append(Finding(Kind.HEARD, severity, names, mixup.items, message, OTHER_NAME))
     return tuple(told)

@@ -1,7 +1,7 @@
 """What pages send besides forms, checked, and what goes back over a live connection.
 
 Messages are JSON, one pydantic model each, told apart by their field `do`; sound is 16-bit little-endian PCM,
-16 kHz mono, in binary messages. Whatever does not fit is declined in words that a page can show.
+16 kHz mono, in binary messages. Whatever does not fit is declined with a message that a page can show.
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ def parsed(kind: TypeAdapter[T], text: str | bytes, longest: int = LONGEST_MESSA
     """A message.
 
     Raises:
-        Declined: it is too long, or is none of this kind.
+        Declined: it is too long, or is not of this kind.
     """
     if len(text) > longest:
         raise Declined(OLD_PAGE)

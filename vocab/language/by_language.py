@@ -1,7 +1,7 @@
 """What differs between the languages of packs, chosen by `Pack.language`.
 
 Takes text or a word and a language code. Gives the text with its number words as digits, or the form in
-which the word is compared. Text in a language without a table of its own is read as it stands.
+which the word is compared. Text in a language without a table of its own is read as it is written.
 """
 
 from __future__ import annotations

@@ -361,7 +361,7 @@ def _slot_change(tray: Tray, slot: Slot, row: str) -> Iterator[Operation]:
 def _variants(
     row: Mapping[str, str], item: Item, number: int, reading: _FileReading
 ) -> tuple[str, ...] | None:
-    """The variants that a row says lie in the slot; None after noting what is wrong with them."""
+    """The variants that a row puts in the slot; None after noting what is wrong with them."""
     try:
         return variants_said(row["variants"], item)
     except (cells.CellError, UnknownVariant) as error:

@@ -109,7 +109,7 @@ class Mean(Strict):
 
 
 class SetSlot(Strict):
-    """What lies in a slot. A new address needs the `row` it is added to."""
+    """What is in a slot. A new address needs the `row` it is added to."""
 
     op: Literal["set_slot"] = "set_slot"
     tray: Identifier
@@ -236,7 +236,7 @@ class SetInjuryCard(Strict):
 class SetKept(Strict):
     """Which of some items that share the name `called` this clinic keeps; None for all of them.
 
-    Where one is kept, the names that they share mean that one, and it lies wherever another of them did.
+    Where one is kept, the names that they share mean that one, and it takes the place of the others.
     """
 
     op: Literal["set_kept"] = "set_kept"
@@ -376,7 +376,7 @@ def subject(operation: Operation) -> Subject:
 
 def in_words(operation: Operation, called: Mapping[str, str] = MappingProxyType({})) -> str:
     """A change as one plain clause, for history and preview; `called` maps item ids to their names. It can be
-    printed, whatever somebody entered."""
+    printed, whatever was entered."""
 
     def say(item_id: str) -> str:
         return short(called.get(item_id, item_id.replace("_", " ")))
@@ -439,7 +439,7 @@ def short(text: str) -> str:
 
 
 def _value_in_words(value: Any) -> str:
-    """The value of a field as somebody would write it."""
+    """The value of a field as a person would write it."""
     match value:
         case bool():
             return "yes" if value else "no"

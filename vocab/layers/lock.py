@@ -22,7 +22,7 @@ SAYS_WHO = ".who"
 
 
 class Held(TraycallError):
-    """Somebody else is editing; `who` and `since` say who it is (empty where that cannot be read)."""
+    """Someone else is editing; `who` and `since` say who it is (empty where that cannot be read)."""
 
     def __init__(self, what: str, who: str, since: str) -> None:
         self.who, self.since = who, since
@@ -35,7 +35,7 @@ def editing_alone(lock: Path, what: str, who: str, when: datetime) -> Iterator[N
     """Holds the lock from entering to leaving.
 
     Raises:
-        Held: somebody else holds it; raised at once.
+        Held: someone else holds it; raised at once.
         OSError: the files cannot be written; the lock is not held then.
     """
     says = lock.with_name(lock.name + SAYS_WHO)

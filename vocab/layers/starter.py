@@ -321,7 +321,7 @@ def random_id() -> str:
 def answered(
     pack: Pack, answers: Answers, now: ClinicSettings = NOTHING_YET, new_id: NewId = random_id
 ) -> tuple[Operation, ...]:
-    """The changes to the clinic's layer that the answers stand for; what holds already is no change.
+    """The changes to the clinic's layer that the answers stand for; what already holds is not a change.
 
     A maker's name that another item holds moves to the item it was given for. A dentist who is listed already
     keeps their id, wherever in the list; a new one gets an id of their own.

@@ -112,7 +112,7 @@ class LayerStore:
         """The layer under its lock. A broken file is first set aside and replaced.
 
         Raises:
-            Held: somebody else is editing this layer.
+            Held: someone else is editing this layer.
             LayerError: see `read`.
             CannotSave: the disk is full, or the folder may not be changed.
         """

@@ -65,7 +65,7 @@ class Trouble:
 
 @dataclass(frozen=True)
 class Preview:
-    """What operations would do: `lines` in words, `troubles` that forbid saving, `warnings` that do not."""
+    """What operations would do: `lines` as text, `troubles` that forbid saving, `warnings` that do not."""
 
     operations: tuple[Operation, ...]
     lines: tuple[str, ...]
@@ -147,7 +147,7 @@ class Vocabulary:
 
         Raises:
             EditError: an operation cannot be carried out, changes nothing, or would share a name.
-            Held: somebody else is editing this layer.
+            Held: someone else is editing this layer.
         """
         with self.store(layer).editing(who, when) as editing:
             preview, changed = self._preview(editing.layer, operations, who, when, why)
@@ -347,7 +347,7 @@ def _dentists_of(operation: Operation) -> tuple[Dentist, ...]:
 
 
 def _missing(layer: str, lost: Lost, called: Mapping[str, str]) -> str:
-    """A lost change in words."""
+    """A lost change as text."""
     if lost.change is None:
         return (
             f"{layer} {lost.id} is missing: what it did can no longer be read; make it again if you know it"

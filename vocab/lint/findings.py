@@ -213,7 +213,7 @@ def _sizes(pack: Pack, sounds: NameSounds) -> Iterator[Finding]:
 
 
 def _risks(pack: Pack, sounds: NameSounds) -> list[Finding]:
-    """The nearest names of items that lie or are used together and are not yet always asked back."""
+    """The nearest names of items that are laid or used together and are not yet always asked about."""
     places = [{slot.item for slot in tray.slots} for tray in pack.trays]
     places += [{*p.any_time, *(item for step in p.steps for item in step.items)} for p in pack.procedures]
     called, apart = {item.id: item.name.text for item in pack.items}, _asked_back(pack)

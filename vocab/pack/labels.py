@@ -1,4 +1,4 @@
-"""What a name or text entered by somebody may hold, and how to show text that may hold anything.
+"""What a name or text that was entered may hold, and how to show text that may hold anything.
 
 Takes text and gives what is wrong with it, as the end of a sentence, or the text made safe to print.
 Letters of every script are allowed; invisible characters and those that change the writing direction are

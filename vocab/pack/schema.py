@@ -289,7 +289,7 @@ class Item(Strict):
 class Slot(Strict):
     """A place on a tray.
 
-    `at` is its short spoken address ("5", "suction arm"); `variants` are those of the item that lie there, ()
+    `at` is its short spoken address ("5", "suction arm"); `variants` are those of the item that it holds, ()
     where none are given.
     """
 

@@ -68,7 +68,7 @@ class YamlSource:
                 self._places[(key,)] = (file, _line(key_node))
 
     def written(self, path: Where) -> str | None:
-        """A plain value as it stands in the file, or None."""
+        """A plain value as it is written in the file, or None."""
         return self._written.get(path)
 
     def report_at(self, path: Where, message: str) -> None:

@@ -87,7 +87,7 @@ class Sequel:
 def sequels(sessions: Iterable[PastSession], least: int = 2) -> tuple[Sequel, ...]:
     """What was repeated, most often first: in at least `least` sessions and half of those it could be in.
 
-    An item asked for twice in a row is no sequel.
+    An item asked for twice in a row does not count as what follows.
     """
     went_on: Counter[str] = Counter()
     followed: Counter[tuple[str, str]] = Counter()

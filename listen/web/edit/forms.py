@@ -110,7 +110,7 @@ class Form:
         return tuple(operation for operation in read.operations if isinstance(operation, AddItem))
 
     def slot_set(self) -> tuple[Operation, ...]:
-        """What lies in a slot from now on."""
+        """What is in a slot from now on."""
         item = self._pack.item(self.item())
         return (
             SetSlot(
@@ -152,7 +152,7 @@ class Form:
         return tuple(changes)
 
     def slots_moved(self) -> tuple[Operation, ...]:
-        """Moves what lies in one slot to another."""
+        """Moves the contents of one slot to another."""
         return moved_slot(self._pack, self.text("tray"), self.text("source"), self.text("target"))
 
 

@@ -31,13 +31,13 @@ const talk = new Talk(link, {
   onproblem: tell,
 });
 const tray = new Tray($("tray"), openSlot);
-const faculty = $("faculty"); // stays while the stage around it is drawn anew
+const faculty = $("faculty"); // stays while the stage around it is redrawn
 
 // --- from the server ---------------------------------------------------------------------------
 
 function onMessage(data) {
   if (data.type === "room") {
-    if (data.layout !== view.layout) return location.reload(); // the tray was laid out anew
+    if (data.layout !== view.layout) return location.reload(); // the tray was laid out again
     view = data;
     received = performance.now();
     talk.saw(view.microphone);
