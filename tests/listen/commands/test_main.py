@@ -553,7 +553,7 @@ def test_the_doctor_says_which_engine_runs_and_where_vosk_models_are_not() -> No
 
 def test_the_doctor_looks_at_a_vosk_folder(tmp_path: Path) -> None:
     result = run("doctor", "--model", tmp_path)
-    assert "is no Vosk model" in " ".join(result.stdout.split())
+    assert "is not a Vosk model" in " ".join(result.stdout.split())
 
 
 def test_help_tells_the_exit_codes() -> None:

@@ -178,7 +178,7 @@ def test_a_store_that_cannot_be_used_is_told_in_plain_words(run: Run, tmp_path: 
     if kind == "foreign" and holder is not None:
         holder.execute("ALTER TABLE trainee DROP COLUMN since")
     said = {
-        "foreign": "is no practice store of traycall's",
+        "foreign": "is not a traycall practice store",
         "damaged": "this is not a database",
         "newer": "update traycall",
         "locked": "another program holds it",

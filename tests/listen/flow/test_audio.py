@@ -255,7 +255,7 @@ def test_samples_that_are_not_numbers_are_refused_with_their_time(tmp_path: Path
 def test_a_senseless_sample_rate_is_refused(tmp_path: Path) -> None:
     path = tmp_path / "slow.wav"
     soundfile.write(path, tone(16_000), 100)
-    assert "claims 100 samples a second; 1000 to 768000 make sense" in problem(path)
+    assert "gives its rate as 100 samples a second; 1000 to 768000 make sense" in problem(path)
 
 
 def test_a_silent_file_is_sound_and_its_level_tells(tmp_path: Path) -> None:

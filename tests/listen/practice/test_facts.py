@@ -109,9 +109,13 @@ def problems_of(text: str, folder: Path) -> str:
             4,
             "has length 8; it is '15 seconds'",
         ),
-        (("  source:", "  formula: {text: 10-85, part: length}\n  source:"), 6, "is no instrument formula"),
+        (
+            ("  source:", "  formula: {text: 10-85, part: length}\n  source:"),
+            6,
+            "is not an instrument formula",
+        ),
         (("  source:", "  formula: {text: 10-7-14, part: edge}\n  source:"), 6, "has no edge"),
-        (("- id: one", "- id: One two"), 2, "is no id"),
+        (("- id: one", "- id: One two"), 2, "is not a valid id"),
     ],
 )
 def test_a_mistake_is_told_with_its_line_and_what_would_be_right(

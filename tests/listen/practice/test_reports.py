@@ -251,7 +251,7 @@ def test_a_sheet_never_says_that_all_is_met_where_nobody_watched_anything() -> N
     nice_only = tuple(Watched(Observation(id="a", group="count", text="Counts."), None) for _ in range(2))
     for watched, said in (
         ((), "there is nothing to observe, because this vocabulary has no checklist"),
-        (nice_only, "nobody has watched anything yet"),
+        (nice_only, "nobody has observed anything yet"),
     ):
         found = replace(sheet(), watched=watched)
         assert all(m.met for m in found.measures) and not found.met

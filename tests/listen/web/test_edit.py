@@ -480,7 +480,7 @@ def test_the_first_hour_asks_for_hands_the_dam_and_the_card(client: TestClient) 
     enter(client)
     grey, reed = listed(client, "Dr. Grey, Dr. Reed")
     page = client.get("/edit/first-hour").text
-    assert "Which hand does Dr. Grey work with?" in page and "Which rubber dam do you keep?" in page
+    assert "Which hand does Dr. Grey work with?" in page and "Which rubber dam do you stock?" in page
     assert 'placeholder="Stop. Make safe. Tell ... ."' in page
     card = "Stop, hands off.\r\nMake it safe, then wash.\r\n\r\nTell the lead."
     data = {f"hand:{reed}": "left", "kept:dam_sheet": "dam_sheet_latex_free", "injury_card": card}

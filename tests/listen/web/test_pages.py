@@ -73,7 +73,7 @@ def test_an_item_tells_its_sizes_its_latex_and_what_is_asked_back(client: TestCl
         assert ("holds natural rubber latex" in text) is item.latex, item.id
         assert ("asks which one" in text) is any(name.shared for name in item.names), item.id
     football = client.get("/items/egg_burnisher").text
-    assert 'asks which one</span> <span class="soft small">also <a href="/items/' in football
+    assert 'asks which one</span> <span class="soft small">or <a href="/items/' in football
     assert 'href="/items/diamond_football"' in football
     assert "needle_long" in client.get("/items/needle_short").text.split("Offered with it")[1]
 
