@@ -23,7 +23,7 @@ PLAIN_SHARE = 0.8
 """What has so much of the probability of a check was plainly asked for."""
 RELATIVE_SIZES = frozenset({"smaller", "larger", "next"})
 
-LATEX_FREE = "Holds latex, and this session is marked latex-free."
+LATEX_FREE = "Contains latex, and this session is marked latex-free."
 
 
 @dataclass(frozen=True)
@@ -101,7 +101,7 @@ class Answers:
         return self._finished(answer, said.get(item or "", ()), last_size, latex_free)
 
     def pointed_at(self, item: str, size: str | None = None, latex_free: bool = False) -> Answer:
-        """The answer to somebody who points at an item, on the screen, in a list or in the log."""
+        """The answer to someone who points at an item, on the screen, in a list or in the log."""
         answer = replace(no_answer(1.0), kind="item", verdict=Verdict.ANSWER, item=item)
         return self._finished(answer, ((size, 1.0),), None, latex_free)
 
@@ -144,7 +144,7 @@ class Answers:
         said: Sequence[tuple[str | None, float]],
         last_size: str | None,
     ) -> Answer:
-        """With the size or pattern that was said, or the only one that lies there; else asked back."""
+        """With the size or pattern that was said, or the only one there; otherwise it is asked about."""
         if not item.variants:
             return answer
         total = sum(p for _, p in said) or 1.0

@@ -92,7 +92,7 @@ def file_blocks(
     `warn` is then told so, after the last block.
 
     Raises:
-        AudioError: at once for what is no sound file or holds no sound; while playing for samples
+        AudioError: at once for a file that is not sound or is empty; while playing for samples
             that are not numbers.
     """
     sound = _open(Path(path))
@@ -119,7 +119,8 @@ def _open(path: Path) -> soundfile.SoundFile:
         raise AudioError(f"{path} {_why_unreadable(path)}") from error
     if not LOWEST_RATE_HZ <= sound.samplerate <= HIGHEST_RATE_HZ:
         raise AudioError(
-            f"{path} claims {sound.samplerate} samples a second; {LOWEST_RATE_HZ} to {HIGHEST_RATE_HZ} "
+            f"{path} gives its rate as {sound.samplerate} samples a second; {LOWEST_RATE_HZ} to "
+            f"{HIGHEST_RATE_HZ} "
             "make sense: record or convert it again."
         )
     if sound.frames == 0:
@@ -255,7 +256,7 @@ class Microphone:
 
 
 def microphone_called(text: str | None) -> int | str | None:
-    """The device that somebody named: by its number, else by a part of its name."""
+    """The device that was named: by its number, else by a part of its name."""
     number = None if text is None else whole_number(text)
     return text if number is None else number
 
@@ -331,7 +332,7 @@ def _input_settings(sounddevice: Any, device: int | str | None) -> tuple[str, li
                 "no microphone is connected: plug one in, or give traycall sound files instead."
             ) from error
         wanted = (
-            "no default microphone is set" if device is None else f"there is no one microphone {device!r}"
+            "no default microphone is set" if device is None else f"no single microphone matches {device!r}"
         )
         raise AudioError(f"{wanted}: choose one of {'; '.join(names)}.") from error
     own_rate_hz, channels = found["default_samplerate"], found["max_input_channels"]

@@ -162,7 +162,7 @@ class Database:
             url = make_url(where)
         except exc.ArgumentError:
             raise self._error(
-                f"{where!r} is no database URL; write sqlite:///FILE or postgresql://USER@HOST/NAME."
+                f"{where!r} is not a database URL; write sqlite:///FILE or postgresql://USER@HOST/NAME."
             ) from None
         return url.set(drivername="postgresql+psycopg") if url.drivername in _POSTGRES else url
 
@@ -185,7 +185,7 @@ class Database:
             )
         except (exc.ArgumentError, exc.NoSuchModuleError):
             raise self._error(
-                f"{scheme}... is no database URL; write sqlite:///FILE or postgresql://USER@HOST/NAME."
+                f"{scheme}... is not a database URL; write sqlite:///FILE or postgresql://USER@HOST/NAME."
             ) from None
         except ModuleNotFoundError as error:
             raise self._error(
@@ -202,8 +202,8 @@ class Database:
             private_file(file)
         except OSError as error:
             raise self._error(
-                f"the {self._holds.called} {file} cannot be used: {error.strerror}; see that its folder is "
-                "there and may be written, or name another file."
+                f"the {self._holds.called} {file} cannot be used: {error.strerror}; check that its folder "
+                "exists and is writable, or name another file."
             ) from None
         engine = create_engine(url, poolclass=NullPool, connect_args={"timeout": wait_s})
         event.listen(engine, "connect", _prepare_sqlite)
@@ -224,7 +224,7 @@ class Database:
         if found > holds.version:
             raise self._error(
                 f"the {holds.called} {self.shown} was written by a newer traycall (its version is {found}, "
-                f"this traycall knows {holds.version}): update traycall, or name another one."
+                f"this one knows {holds.version}): update traycall, or name another one."
             )
         for migration in holds.migrations[found - 1 :]:
             migration(connection)
@@ -250,8 +250,8 @@ class Database:
         ):
             return None
         raise self._error(
-            f"{self.shown} is no {holds.called} of traycall's and is left as it is: its tables "
-            f"({', '.join(sorted(names)[:5])}) are others. Name another one."
+            f"{self.shown} is not a traycall {holds.called} and is left as it is: its tables "
+            f"({', '.join(sorted(names)[:5])}) are different. Name another one."
         )
 
     def _let_readers_and_a_writer_work_side_by_side(self) -> None:
@@ -281,20 +281,20 @@ _POSTGRES = ("postgres", "postgresql", "postgresql+psycopg")
 _DAMAGED = "it is damaged; copy it away, then restore a backup or begin a new one."
 _HELD = "another program holds it; close that program, or try again in a moment."
 _ADVICE = (
-    ("file is not a database", "this is no database and is left as it is; name another file."),
-    ("file is encrypted", "this is no database of traycall's and is left as it is; name another file."),
+    ("file is not a database", "this is not a database and is left as it is; name another file."),
+    ("file is encrypted", "this is not a traycall database and is left as it is; name another file."),
     ("malformed", _DAMAGED),
     ("decode to utf-8", _DAMAGED),
     ("locked", _HELD),
     ("lock timeout", _HELD),
-    ("unable to open", "it cannot be opened; see that its folder is there and may be written."),
-    ("readonly", "it may not be written; see to the rights of the file and its folder."),
-    ("read-only", "it may not be written; see to the rights of whoever connects."),
-    ("disk is full", "the disk is full; make room. What was kept before stays kept."),
-    ("no space left", "the disk is full; make room. What was kept before stays kept."),
-    ("disk i/o", "the disk failed; check it. What was kept before stays kept."),
-    ("password authentication", "the password is not right; see to the URL."),
-    ("permission denied", "whoever connects has no right to it; see to the user in the URL."),
+    ("unable to open", "it cannot be opened; check that its folder exists and is writable."),
+    ("readonly", "it is not writable; check the permissions of the file and its folder."),
+    ("read-only", "it is not writable; check the permissions of the user who connects."),
+    ("disk is full", "the disk is full; free some space. What was saved before is safe."),
+    ("no space left", "the disk is full; free some space. What was saved before is safe."),
+    ("disk i/o", "the disk failed; check it. What was saved before is safe."),
+    ("password authentication", "the password is wrong; check the URL."),
+    ("permission denied", "the user who connects has no access to it; check the user in the URL."),
     ("no such table", _DAMAGED),
     ("no such column", _DAMAGED),
 )
@@ -305,7 +305,7 @@ def what_to_do(said: str) -> str:
     for sign, advice in _ADVICE:
         if sign in said.lower():
             return advice
-    return f"{' '.join(said.split())}. See that the database runs and may be reached, then try again."
+    return f"{' '.join(said.split())}. Check that the database is running and can be reached, then try again."
 
 
 def _is_sqlite(url: URL) -> bool:

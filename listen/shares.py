@@ -43,7 +43,7 @@ def wilson(k: int, n: int, z: float = Z_95) -> Share:
         ValueError: `k` is not between 0 and `n`.
     """
     if not 0 <= k <= n:
-        raise ValueError(f"{k} of {n} is no share")
+        raise ValueError(f"{k} of {n} is not a share")
     if n == 0:
         return Share(0, 0, 0.0, 1.0)
     p = k / n
@@ -126,7 +126,7 @@ def bootstrap(
 ) -> tuple[float, float]:
     """Interval of 95 % for a share when both speakers and sentences might have been others.
 
-    Speakers and sentences are drawn anew with replacement, each on its own, and a clip counts as often
+    Speakers and sentences are resampled with replacement, each on its own, and a clip counts as often
     as its speaker times its sentence was drawn (the pigeonhole bootstrap, Owen, Ann. Appl. Stat. 1
     (2007) 386). A thousand clips of three speakers are three speakers. (NaN, NaN) without any clip.
     """

@@ -516,6 +516,19 @@ def screen(
 
 
 @app.command()
+def pictures(
+    out: Annotated[Path, typer.Option(metavar="FOLDER", help="For the two PNG files.")] = Path(
+        "recordings_demo"
+    ),
+) -> None:
+    """Take the README's pictures of a chair screen with a lit slot and of a drill. Needs Chromium."""
+    from listen.bench.pictures import take
+
+    for path in take(out):
+        print(path)
+
+
+@app.command()
 def load(
     requests: Annotated[int, typer.Option(min=2, help="Requests that are spoken, alone and beside it.")] = 20,
     answers: Annotated[int, typer.Option(min=100, help="Simulated answers in the practice store.")] = 100_000,

@@ -31,7 +31,7 @@ class _Heard:
 
     def hear(self, samples: Samples) -> Hearing:
         if self.hearing is None:
-            raise ValueError("nothing was heard yet")
+            raise ValueError("nothing has been heard yet")
         return self.hearing
 
 

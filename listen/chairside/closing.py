@@ -42,7 +42,7 @@ class Unfinished:
 
     @property
     def text(self) -> str:
-        """What is open, in words; "" where nothing is."""
+        """What is still open, as a sentence; "" if nothing is."""
         parts = []
         if self.short:
             parts.append(f"Short: {_named(self.short)}.")
@@ -58,8 +58,8 @@ class NotCounted(ClosingError):
 
     def __init__(self, unfinished: Unfinished) -> None:
         super().__init__(
-            f"The session cannot be ended yet. {unfinished.text} Count them, or give the name of who decides "
-            "to end it all the same, and the reason."
+            f"The session cannot be ended yet. {unfinished.text} Count them, or give the name of the person "
+            "who decides to end it anyway, and the reason."
         )
         self.unfinished = unfinished
 
@@ -77,7 +77,7 @@ class Override:
 
     def __post_init__(self) -> None:
         for what, text, longest in (
-            ("name of who decides", self.by, LONGEST_BY),
+            ("name of the person who decides", self.by, LONGEST_BY),
             ("reason", self.reason, LONGEST_REASON),
         ):
             if not is_line(text, longest):
@@ -126,9 +126,9 @@ def close_event(
 
 def ending_text(short: int | None, uncounted: int | None, beyond: int | None) -> str:
     """How the count stood at the end, in a few words: "1 short, 3 not counted"; "" where nothing was open,
-    "count not kept" for sessions from before it was kept."""
+    "count not recorded" for sessions from before it was kept."""
     if short is None or uncounted is None or beyond is None:
-        return "count not kept"
+        return "count not recorded"
     named = ((short, "short"), (uncounted, "not counted"), (beyond, "more than laid"))
     return ", ".join(f"{lines} {what}" for lines, what in named if lines)
 

@@ -92,7 +92,7 @@ class Consents:
                 try:
                     private_folder(self._data)
                 except OSError as error:
-                    raise LearningError(f"{self._data} cannot be made: {error.strerror}.") from None
+                    raise LearningError(f"{self._data} cannot be created: {error.strerror}.") from None
                 opened = Database(self._data / FILE, _HOLDS, LearningError, WAIT_S)
                 _take_over(self._data / EARLIER, opened)
                 self._opened = opened
@@ -122,7 +122,7 @@ def _take_over(earlier: Path, database: Database) -> None:
     except FileNotFoundError:
         return
     except (ValidationError, OSError) as error:
-        raise LearningError(f"{earlier} cannot be read; move it away, and learning is off.") from error
+        raise LearningError(f"{earlier} cannot be read; move it away to go on, with learning off.") from error
     with database.writing() as connection:
         if _read(connection) == Learning():
             switched = [

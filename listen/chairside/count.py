@@ -36,19 +36,19 @@ class SetupCheck:
 
 
 SETUP_CHECKS = (
-    SetupCheck("pack_intact", "Is the pack whole and dry?", "Do not use it; take another pack."),
+    SetupCheck("pack_intact", "Is the pack intact and dry?", "Do not use it; take another pack."),
     SetupCheck(
         "indicator_changed",
-        "Has the steriliser's indicator changed, outside and inside?",
+        "Have the sterilisation indicators changed colour, outside and inside?",
         "Do not use it; take another pack and tell the person responsible.",
     ),
-    SetupCheck("in_date", "Is everything within its date?", "Take it away and replace it."),
+    SetupCheck("in_date", "Is everything in date?", "Remove and replace it."),
     SetupCheck(
         "allergies_asked",
-        "Have allergies been asked about, latex above all?",
-        "Have them asked before anything is opened; the answer belongs in the chart, not here.",
+        "Have allergies been checked, latex above all?",
+        "Have someone ask before anything is opened; the answer belongs in the chart, not here.",
     ),
-    SetupCheck("barriers_on", "Are the barriers on?", "Put them on before the start."),
+    SetupCheck("barriers_on", "Are the barriers on?", "Put them on before you start."),
 )
 """Common practice, no source. Only yes or no is kept, nothing about the patient."""
 
@@ -159,7 +159,7 @@ def beyond(state: TrayState, pack: Pack) -> tuple[CountLine, ...]:
 
 
 def count_text(state: TrayState, pack: Pack) -> str:
-    """How the count stands, in words; it never says that nothing is missing."""
+    """The state of the count as a sentence; it never says that nothing is missing."""
     lines = count_list(state, pack)
     done = [line for line in lines if line.counted is not None]
     short = [line for line in done if line.short]
@@ -228,7 +228,7 @@ class Fate(StrEnum):
     DISCARD = "Discard"
     STERILISE = "Clean and heat-sterilise"
     BARRIER = "Take the barrier off and disinfect"
-    MULTI_DOSE = "Close and put away, not touched with used gloves"
+    MULTI_DOSE = "Close and put away; do not touch with used gloves"
 
 
 @dataclass(frozen=True)
@@ -242,14 +242,14 @@ class Afterwards:
 
 _CAUTIONS = {
     Fate.SHARPS: (
-        "First of all, by the handle or with pliers; never reach in, never fill beyond the line.",
+        "First of all, by the handle or with pliers; never reach in, never fill above the line.",
         "Needles are recapped one-handed or in a device, never with two hands, and come off before the "
         "syringe is cleaned.",
-        "Used matrix bands are sharps; so are burs sold for single use.",
+        "Used matrix bands are sharps; so are single-use burs.",
     ),
     Fate.DISCARD: ("What was opened for this patient is not kept for the next.",),
     Fate.STERILISE: (
-        "In a closed container; wiped is still contaminated, and so is what fell.",
+        "In a closed container; wiped is still contaminated, and so is anything that fell.",
         "Handpieces and their motors are sterilised too.",
     ),
     Fate.BARRIER: ("A torn barrier means that the surface is disinfected as well.",),

@@ -146,9 +146,18 @@ class Event:
         if not math.isfinite(self.at_s):
             raise EventError(f"{kind}: the time must be a number of seconds, not {self.at_s}.")
         if (self.item is None) == (self.kind in _NEEDS_ITEM):
-            raise EventError(f"{kind}: " + ("names no item." if self.item is None else "takes no item."))
+            raise EventError(
+                f"{kind}: " + ("an item is missing." if self.item is None else "must not name an item.")
+            )
         if (self.about is None) == (self.kind in _NEEDS_ABOUT):
-            raise EventError(f"{kind}: " + ("says not of what." if self.about is None else "is of nothing."))
+            raise EventError(
+                f"{kind}: "
+                + (
+                    "does not say what it is about."
+                    if self.about is None
+                    else "must not name what it is about."
+                )
+            )
         if (self.corrects is None) == (self.kind is EventKind.CORRECTED):
             raise EventError(f"{kind}: only a correction, and every correction, names an earlier event.")
         if (self.verdict is None) == (self.kind is EventKind.ASKED) or self.verdict not in (
@@ -162,19 +171,19 @@ class Event:
         if (self.seconds_s is None) == (self.kind is EventKind.TIMER_STARTED):
             raise EventError(f"{kind}: only the start of a timer, and every one, has a length.")
         if self.seconds_s is not None and not 0 < self.seconds_s < math.inf:
-            raise EventError(f"{kind}: a timer takes a number of seconds above 0, not {self.seconds_s}.")
+            raise EventError(f"{kind}: a timer needs a number of seconds above 0, not {self.seconds_s}.")
         least = 0 if self.kind is EventKind.COUNTED else 1
         if not least <= self.quantity <= MOST_PIECES:
-            raise EventError(f"{kind}: the number of pieces must lie between {least} and {MOST_PIECES}.")
+            raise EventError(f"{kind}: the number of pieces must be between {least} and {MOST_PIECES}.")
         for identifier in (self.item, *self.predicted):
             if identifier is not None and not _IDENTIFIER.fullmatch(identifier):
-                raise EventError(f"{kind}: {identifier!r} is no item's identifier.")
+                raise EventError(f"{kind}: {identifier!r} is not an item id.")
         for label in (self.slot, self.about):
             if label is not None and not _LABEL.fullmatch(label):
                 raise EventError(f"{kind}: a label has at most 40 characters on one line.")
         self._check_words()
         if self.seq < 0 or (self.corrects is not None and not 0 < self.corrects < (self.seq or math.inf)):
-            raise EventError(f"{kind}: only an earlier event can be taken back.")
+            raise EventError(f"{kind}: only an earlier event can be undone.")
 
     def _check_words(self) -> None:
         """Check who ended it and why, which variant it is about, and how the count stood then."""
@@ -182,7 +191,7 @@ class Event:
         if self.size is not None and self.item is None:
             raise EventError(f"{kind}: only an item has a size.")
         if self.by is not None and not closing and self.kind is not EventKind.STEP:
-            raise EventError(f"{kind}: only the end of a session and a step say by whom.")
+            raise EventError(f"{kind}: only the end of a session and a step say who it was.")
         if (self.reason is not None and not closing) or (
             closing and (self.by is None) != (self.reason is None)
         ):

@@ -84,8 +84,8 @@ WORDS: Mapping[str, HandingWords] = {
     "en": HandingWords(
         read_back="Check. The person responsible reads the label back first.",
         neutral_zone=(
-            "Laid in a neutral zone (a tray or a magnetic pad) and said aloud, or as local rules say; never "
-            "from hand to hand where they forbid it."
+            "Placed in a neutral zone (a tray or a magnetic pad) and announced aloud, or as local rules say; "
+            "never from hand to hand where they forbid it."
         ),
         out_of_sight="Below the patient's line of sight.",
         low="Low over the chest, never over the face.",

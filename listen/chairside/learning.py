@@ -19,7 +19,7 @@ from vocab.procedure import habits
 from vocab.procedure.habits import Habits
 
 CONSENT = (
-    "Learning is by consent of the dentist: of finished sessions only the items and their order are used, "
+    "Learning needs the dentist's consent: only the items of finished sessions and their order are used; "
     "no sound, no words, nothing about a patient. Sessions held while it is off never count."
 )
 MOST_TAUGHT = 100

@@ -197,8 +197,9 @@ class SessionLog:
             return tuple(_from_row(row) for row in rows)
         except EventError as error:
             raise LogError(
-                f"session {session} of {self._database.shown} holds something that this traycall does not "
-                f"know: {error} Update traycall, or name another log; this one is left as it is."
+                f"session {session} of {self._database.shown} contains something that this version of "
+                f"traycall does not know: {error} Update traycall, or name another log; this one "
+                "is left as it is."
             ) from error
 
     def sessions(self) -> tuple[LoggedSession, ...]:

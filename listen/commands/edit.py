@@ -110,7 +110,7 @@ class Opened:
 
 
 class _EditCommands(TyperGroup):
-    """Commands that say in words what no change can hold, such as an empty name."""
+    """Commands that explain what no change can contain, such as an empty name."""
 
     def invoke(self, ctx: Any) -> Any:
         try:
@@ -153,12 +153,13 @@ def _desk(
     ctx.obj = desk
 
 
-ItemArgument = Annotated[str, typer.Argument(metavar="ITEM", help="An id, or a name that only it has.")]
+ItemArgument = Annotated[str, typer.Argument(metavar="ITEM", help="An id, or a name that no other item has.")]
 NameArgument = Annotated[str, typer.Argument(metavar="NAME")]
 TrayArgument = Annotated[str, typer.Argument(metavar="TRAY")]
 SlotArgument = Annotated[str, typer.Argument(metavar="SLOT")]
 SayOption = Annotated[
-    list[str] | None, typer.Option("--say", metavar="TEXT", help="How it is said, where that cannot be read.")
+    list[str] | None,
+    typer.Option("--say", metavar="TEXT", help="How it is said, if the spelling does not show it."),
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object a line.")]
 
@@ -297,10 +298,10 @@ def set_slot(
     row: Annotated[str | None, typer.Option(metavar="NAME", help="For a new slot: its row.")] = None,
     count: Annotated[int, typer.Option(min=1, max=9999)] = 1,
     variants: Annotated[
-        str, typer.Option(metavar="TEXT", help="Its sizes or patterns that lie there, with commas.")
+        str, typer.Option(metavar="TEXT", help="The sizes or patterns in it, with commas between.")
     ] = "",
 ) -> None:
-    """Say what lies in a slot."""
+    """Set what is in a slot."""
     desk: Opened = ctx.obj()
     known = desk.pack.item(desk.item(item))
     which = bulk.variants_said(variants, known)
@@ -321,7 +322,7 @@ def move_slot(
     source: Annotated[str, typer.Argument(metavar="FROM")],
     target: Annotated[str, typer.Argument(metavar="TO")],
 ) -> None:
-    """Move what lies in a slot to another; two filled slots change places."""
+    """Move the contents of a slot to another; two filled slots swap places."""
     desk: Opened = ctx.obj()
     desk.save(*moved_slot(desk.pack, tray, source, target))
 
@@ -332,11 +333,11 @@ def steps(
     procedure: Annotated[str, typer.Argument(metavar="PROCEDURE")],
     file: Annotated[
         Path | None,
-        typer.Argument(metavar="FILE", help="A YAML list of steps; none prints the steps there are."),
+        typer.Argument(metavar="FILE", help="A YAML list of steps; leave out to print the present ones."),
     ] = None,
     yes: Annotated[bool, typer.Option("--yes", help="Save; without it only the preview is shown.")] = False,
 ) -> None:
-    """Set the steps of a procedure; the preview shows how the foretold order of items changes."""
+    """Set the steps of a procedure; the preview shows how the predicted order of items changes."""
     desk: Opened = ctx.obj()
     known = next((p for p in desk.pack.procedures if p.id == procedure), None)
     if known is None:
@@ -351,8 +352,8 @@ def steps(
     operation = SetSteps(procedure=procedure, steps=_steps(file))
     preview = desk.vocabulary.preview(desk.layer, [operation], desk.who, datetime.now(UTC), desk.why)
     if not preview.troubles:
-        print("foretold before: " + ", ".join(predicted_order(desk.pack, procedure)))
-        print("foretold after:  " + ", ".join(predicted_order(preview.composed.pack, procedure)))
+        print("predicted before: " + ", ".join(predicted_order(desk.pack, procedure)))
+        print("predicted after:  " + ", ".join(predicted_order(preview.composed.pack, procedure)))
     if yes or preview.troubles:
         desk.save(operation)
     else:
@@ -391,14 +392,16 @@ def undo(ctx: typer.Context, change: Annotated[str, typer.Argument(metavar="CHAN
     done = desk.vocabulary.store(desk.layer).read().layer.change(change)
     called = {item.id: item.name.text for item in desk.pack.items}
     composed = desk.vocabulary.undo(desk.layer, change, desk.who, datetime.now(UTC), desk.why)
-    print(f"{desk.layer} {change} counts no more: it {in_words(done.do, called) if done else 'did nothing'}")
+    print(
+        f"{desk.layer} {change} no longer applies: it {in_words(done.do, called) if done else 'did nothing'}"
+    )
     for conflict in composed.conflicts:
         _tell(f"note: {conflict}")
 
 
 @app.command()
 def conflicts(ctx: typer.Context, as_json: JsonOption = False) -> None:
-    """List what disagrees between the layers, or with a newer pack; exit code 1 where something does."""
+    """List conflicts between the layers, or with a newer pack; exit code 1 if there are any."""
     found = ctx.obj().vocabulary.composed().conflicts
     for conflict in found:
         print(json.dumps(asdict(conflict), ensure_ascii=False) if as_json else conflict)
@@ -547,7 +550,7 @@ def _read(file: Path) -> Any:
     try:
         return plain_value(file.read_text(encoding="utf-8"), str(file))
     except UnicodeDecodeError as error:
-        raise CommandError(f"{file} is no YAML file: {' '.join(str(error).split())}") from None
+        raise CommandError(f"{file} is not a YAML file: {' '.join(str(error).split())}") from None
 
 
 # --- unknown words ----------------------------------------------------------------------------------

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 EXIT_CODES = (
     "Exit codes: 0 fine; 1 it ran, but nothing was asked for (hear, ask), the pack has mistakes or its "
-    "changes disagree (check) or the default engine cannot run (doctor); 2 bad input or something missing: "
+    "changes conflict (check) or the default engine cannot run (doctor); 2 bad input or something missing: "
     "the message says what to do."
 )
 NOTHING, BAD_INPUT, STOPPED = 1, 2, 130
@@ -66,19 +66,19 @@ TrayOption = Annotated[
     str | None, typer.Option("--tray", metavar="ID", help="The tray in use. [default: the procedure's]")
 ]
 ProcedureOption = Annotated[
-    str | None, typer.Option("--procedure", metavar="ID", help="What is being done. [default: unknown]")
+    str | None, typer.Option("--procedure", metavar="ID", help="The procedure. [default: unknown]")
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object a line.")]
 
 
-@app.command(epilog=EXIT_CODES, short_help="Hear requests in sound files or the microphone.")
+@app.command(epilog=EXIT_CODES, short_help="Hear requests in sound files or from the microphone.")
 def hear(
     files: Annotated[
-        list[Path] | None, typer.Argument(metavar="FILE", help="Sound files; none: the microphone.")
+        list[Path] | None, typer.Argument(metavar="FILE", help="Sound files; leave out for the microphone.")
     ] = None,
     tray: TrayOption = None,
     procedure: ProcedureOption = None,
-    engine: Annotated[str, typer.Option(metavar="neural|vosk", help="What hears.")] = "neural",
+    engine: Annotated[str, typer.Option(metavar="neural|vosk", help="The engine to use.")] = "neural",
     model: Annotated[
         Path | None, typer.Option(metavar="FOLDER", help="The Vosk model, for --engine vosk.")
     ] = None,
@@ -211,7 +211,7 @@ def check(
     composed = vocabulary.composed()
     for conflict in composed.conflicts:
         print(conflict)
-    disagree = _count(len(composed.conflicts), "conflict") if composed.conflicts else "nothing disagrees"
+    disagree = _count(len(composed.conflicts), "conflict") if composed.conflicts else "no conflicts"
     whose = f"with {_count(changes, 'change')} of {' and '.join(vocabulary.names)}"
     print(f"{whose}: {_counts(composed.pack)}; {disagree}")
     raise typer.Exit(NOTHING if composed.conflicts or torn else 0)
@@ -312,7 +312,7 @@ class _Printer:
             self.show(assistant.hear(utterance, source))
         if not heard:
             why = loudest.warning if loudest else None
-            _tell(f"{source} is {why}" if why else f"{source} holds no speech")
+            _tell(f"{source} is {why}" if why else f"{source} contains no speech")
 
     def end(self) -> None:
         """Close a session that has an end; exit code 1 where nothing was asked for."""

@@ -18,5 +18,5 @@ LayersOption = Annotated[
     ),
 ]
 DentistOption = Annotated[
-    str | None, typer.Option("--dentist", metavar="ID", help="Whose changes count beside the clinic's.")
+    str | None, typer.Option("--dentist", metavar="ID", help="Whose changes apply beside the clinic's.")
 ]

@@ -35,8 +35,8 @@ app = typer.Typer(
     add_completion=False,
     rich_markup_mode=None,
     help=(
-        "Practise names, slots, order and numbers; see progress; sign off. Here nobody is asked for a "
-        "trainee's code: whoever may open the store's file is its lead."
+        "Practise names, slots, order and numbers; see progress; sign off. No trainee's code is asked "
+        "for here: anyone who can open the store's file counts as its lead."
     ),
 )
 
@@ -56,7 +56,7 @@ Drills = Annotated[
 ]
 AsCsv = Annotated[bool, typer.Option("--csv", help="Print CSV.")]
 Since = Annotated[
-    str | None, typer.Option("--since", metavar="YYYY-MM-DD", help="Only answers from this day.")
+    str | None, typer.Option("--since", metavar="YYYY-MM-DD", help="Only answers from this day on.")
 ]
 
 """Trainees; a class of so many takes some minutes."""
@@ -106,7 +106,8 @@ def drill(
     drilling = _drilling(pack, layers, dentist, store)
     if voice and drilling.pack.language not in HEARD_LANGUAGES:
         raise PracticeError(
-            f"no engine hears the language {drilling.pack.language}: leave --voice out and type the answers."
+            f"no engine understands speech in the language {drilling.pack.language}: leave "
+            "--voice out and type the answers."
         )
     topics = curriculum(drilling.pack, drilling.facts, procedure, _drills(drills))
     questions = Questions(drilling.pack, drilling.facts)
@@ -292,7 +293,9 @@ def ability(store: StoreUrl = None, as_csv: AsCsv = False) -> None:
 def observe(
     trainee: Trainee,
     observer: Annotated[str, typer.Option("--by", metavar="NAME", help="Who watched.")],
-    point: Annotated[str | None, typer.Argument(metavar="POINT", help="Its id; none lists them.")] = None,
+    point: Annotated[
+        str | None, typer.Argument(metavar="POINT", help="Its id; leave out to list them.")
+    ] = None,
     failed: Annotated[bool, typer.Option("--not-yet", help="It was not right yet.")] = False,
     store: StoreUrl = None,
     pack: PackOption = "operative",
@@ -348,7 +351,7 @@ def signoff(
         _day(day) or _now().date(),
     )
     write_sheet(sheet, out)
-    print(f"{out}: {'all is met' if sheet.met else 'NOT all is met'}")
+    print(f"{out}: {'all requirements are met' if sheet.met else 'NOT all requirements are met'}")
 
 
 @app.command(short_help="Write out, or delete, one trainee's data.")
@@ -436,7 +439,7 @@ def _day(text: str | None) -> date | None:
     try:
         return date.fromisoformat(text)
     except ValueError:
-        raise TraycallError(f"{text!r} is no date; write it like 2025-03-31.") from None
+        raise TraycallError(f"{text!r} is not a date; write it like 2025-03-31.") from None
 
 
 def _rows(rows: Sequence[Any], as_csv: bool) -> None:

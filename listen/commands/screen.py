@@ -30,22 +30,22 @@ LARGEST_MESSAGE = 65_536
 
 def serve(
     procedure: Annotated[
-        str | None, typer.Option("--procedure", metavar="ID", help="What is proposed first.")
+        str | None, typer.Option("--procedure", metavar="ID", help="The procedure offered first.")
     ] = None,
     pack: PackOption = "operative",
-    port: Annotated[int, typer.Option(min=1, max=65535, help="Where the pages are.")] = PORT,
+    port: Annotated[int, typer.Option(min=1, max=65535, help="The port of the pages.")] = PORT,
     open_: Annotated[
         bool, typer.Option("--open", help=f"Let other machines in; needs a pass code in {PASS_CODE}.")
     ] = False,
     host_name: Annotated[
-        list[str] | None, typer.Option(metavar="NAME", help="A further name of this machine, with --open.")
+        list[str] | None, typer.Option(metavar="NAME", help="Another name of this machine, with --open.")
     ] = None,
     certificate: Annotated[
         Path | None,
         typer.Option(metavar="FILE", help="Serve https; other machines' microphones need it."),
     ] = None,
     key: Annotated[Path | None, typer.Option(metavar="FILE", help="The certificate's key.")] = None,
-    engine: Annotated[str, typer.Option(metavar="neural|vosk", help="What hears.")] = "neural",
+    engine: Annotated[str, typer.Option(metavar="neural|vosk", help="The engine to use.")] = "neural",
     model: Annotated[
         Path | None, typer.Option(metavar="FOLDER", help="The Vosk model, for --engine vosk.")
     ] = None,
@@ -58,7 +58,8 @@ def serve(
     microphone: Annotated[
         str | None,
         typer.Option(
-            metavar="NAME|NUMBER", help="Which of this machine's a screen may open. [default: the system's]"
+            metavar="NAME|NUMBER",
+            help="Which of this machine's microphones a screen may open. [default: the system's]",
         ),
     ] = None,
     silent: Annotated[bool, typer.Option("--silent", help="Never offer spoken replies.")] = False,
@@ -132,8 +133,8 @@ def _see_that_port_is_free(host: str, port: int) -> None:
             tried.bind((host, port))
         except OSError as error:
             raise Declined(
-                f"port {port} cannot be opened ({error.strerror}): if traycall's screen runs there already, "
-                "use that one; else choose another with --port."
+                f"port {port} cannot be opened ({error.strerror}): if a traycall screen is already running "
+                "there, use that one; otherwise choose another port with --port."
             ) from error
 
 

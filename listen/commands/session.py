@@ -45,7 +45,7 @@ ConsentOption = Annotated[
     typer.Option(
         "--dentist",
         metavar="NAME|ID",
-        help="Whose sessions. [default: those held for nobody in particular]",
+        help="Whose sessions. [default: those with no specific dentist]",
     ),
 ]
 
@@ -161,12 +161,12 @@ def end(
     number: Number,
     by: Annotated[
         str | None,
-        typer.Option("--by", metavar="NAME", help="Who decides to end it with something open in the count."),
+        typer.Option("--by", metavar="NAME", help="Who decides to end it with an incomplete count."),
     ] = None,
     reason: Annotated[
         str | None,
         typer.Option(
-            "--reason", metavar="TEXT", help="Why; nothing about a patient. It stands in the report."
+            "--reason", metavar="TEXT", help="Why; nothing about a patient. It appears in the report."
         ),
     ] = None,
     data: DataOption = None,
@@ -183,7 +183,7 @@ def end(
     print(f"Closed. `traycall session report {number}` shows it.")
 
 
-@app.command(short_help="Take the last event about an item back.")
+@app.command(short_help="Undo the last event about an item.")
 def undo(
     number: Number, data: DataOption = None, pack: PackOption = "operative", layers: LayersOption = None
 ) -> None:
@@ -205,16 +205,16 @@ def undo(
 @app.command(short_help="Hold a session by typing.")
 def chair(
     number: Annotated[
-        int | None, typer.Argument(metavar="[N]", help="Go on with this session; none begins one.")
+        int | None, typer.Argument(metavar="[N]", help="Continue this session; leave out to begin one.")
     ] = None,
     procedure: Annotated[
-        str | None, typer.Option("--procedure", metavar="ID", help="What is being done. [default: unknown]")
+        str | None, typer.Option("--procedure", metavar="ID", help="The procedure. [default: unknown]")
     ] = None,
     tray: Annotated[
         str | None, typer.Option("--tray", metavar="ID", help="The tray. [default: the procedure's]")
     ] = None,
     dentist: Annotated[
-        str | None, typer.Option("--dentist", metavar="ID", help="Whose habits and changes count.")
+        str | None, typer.Option("--dentist", metavar="ID", help="Whose habits and changes apply.")
     ] = None,
     data: DataOption = None,
     pack: PackOption = "operative",
@@ -225,7 +225,7 @@ def chair(
     if number is None:
         chair_session = running.open(procedure, tray, dentist)
     elif procedure or tray:
-        raise SessionError("a session that goes on keeps its procedure and tray; leave --procedure out.")
+        raise SessionError("a continued session keeps its procedure and tray; leave --procedure out.")
     else:
         chair_session = running.chair_session(number)
         _must_run(chair_session)
@@ -266,7 +266,7 @@ def learn_off(
     _switch(False, dentist, data, pack, layers)
 
 
-@learn.command("list", short_help="Say for whom it is on, and what has taught.")
+@learn.command("list", short_help="Show for whom it is on, and which sessions have taught.")
 def learn_list(data: DataOption = None, pack: PackOption = "operative", layers: LayersOption = None) -> None:
     """Say for whom learning is on and list the sessions that teach."""
     from listen.chairside.consents import read_learning
@@ -341,7 +341,7 @@ def _answer(chair_session: ChairSession, line: str, out: Console) -> None:
                     _line(out, f"Noted: {what_happened(event)}: {_name(chair_session, event.item)}.")
     for timer in chair_session.timers:
         if timer.is_over(chair_session.now_s):
-            print(f"! {timer.name.capitalize()}: time is over.")
+            print(f"! {timer.name.capitalize()}: time is up.")
 
 
 def _end(chair_session: ChairSession, override: Override | None = None) -> None:
@@ -355,7 +355,7 @@ def _end(chair_session: ChairSession, override: Override | None = None) -> None:
         number = chair_session.session.id
         raise SessionError(
             f"{error} `traycall session count {number}` counts; `traycall session end {number} --by NAME "
-            "--reason TEXT` ends it all the same."
+            "--reason TEXT` ends it anyway."
         ) from None
 
 
@@ -443,7 +443,8 @@ def _typed_lines() -> Iterator[str]:
 def _must_run(chair_session: ChairSession) -> None:
     if chair_session.closed:
         raise SessionError(
-            f"session {chair_session.session.id} is closed and stays as it is; `traycall session report "
+            f"session {chair_session.session.id} is closed and can no longer be changed; "
+            "`traycall session report "
             f"{chair_session.session.id}` shows it."
         )
 
@@ -479,7 +480,7 @@ def _listed(pack: str, layers: Path | None) -> dict[str, str]:
 def _tell_consent(learning: Learning, known: Mapping[str, str]) -> None:
     from listen.chairside.learning import CONSENT
 
-    nobody = "sessions of nobody in particular"
+    nobody = "sessions with no specific dentist"
     whom = ", ".join(known.get(dentist, dentist) or nobody for dentist in learning.on_for)
     print(f"Learning is {f'on for {whom}' if whom else 'off'}. {CONSENT}")
 

@@ -1,6 +1,6 @@
 """Cuts one screen's sound into utterances and has them heard, mostly before they have ended.
 
-It takes blocks of sound and delivers hearings, in order, and whether somebody is speaking. In every short
+It takes blocks of sound and delivers hearings, in order, and whether someone is speaking. In every short
 pause it makes a guess: what was said so far is heard. If speech goes on, the guess is thrown away; otherwise
 it becomes the hearing of the utterance, which may then end sooner, or later if it stops in the middle of a
 name. It stores no sound and decides nothing.

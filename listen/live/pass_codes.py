@@ -1,4 +1,4 @@
-"""Codes that let somebody in: what is given to whoever knew one, and how guessing is slowed down.
+"""Codes that let people in: what is given to anyone who knew one, and how guessing is slowed down.
 
 A code and the address that it came from go in; a signed value for a cookie comes out, or how long to wait.
 The values are signed with a key in the data folder. A wrong code makes the place it came from wait, and

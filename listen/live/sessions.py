@@ -246,8 +246,10 @@ class Sessions:
                 write_atomically(self._settings_file, _SETTINGS.dump_json(kept, indent=1), private=True)
             except OSError as error:
                 raise Declined(
-                    f"this chair is set up so until the server ends, but {self._settings_file} cannot be "
-                    f"written ({error.strerror}): make room, or see to its rights, then send it again."
+                    "this chair keeps this set-up until the server ends, but "
+                    f"{self._settings_file} cannot be "
+                    f"written ({error.strerror}): free some space or check its permissions, then "
+                    "send it again."
                 ) from None
         self.tell(chair_session.session.id)
 
@@ -277,7 +279,9 @@ class Sessions:
         try:
             return _SETTINGS.validate_json(self._settings_file.read_bytes())
         except (ValidationError, OSError) as error:
-            raise Declined(f"{self._settings_file} cannot be read; move it away to start anew.") from error
+            raise Declined(
+                f"{self._settings_file} cannot be read; move it away to start again without it."
+            ) from error
 
     # --- screens --------------------------------------------------------------------------------
 
@@ -285,7 +289,7 @@ class Sessions:
         """A screen shows a session from now on."""
         with self._lock:
             if sum(len(screens) for screens in self._screens.values()) >= MOST_SCREENS:
-                raise Declined(f"{MOST_SCREENS} screens are connected already; close one.")
+                raise Declined(f"{MOST_SCREENS} screens are already connected; close one.")
             self._screens.setdefault(session_id, []).append(screen)
 
     def leave(self, session_id: int, screen: Screen) -> None:

@@ -85,7 +85,7 @@ def made(folder: Path, make: Callable[[Path], None], fits: Callable[[Path], bool
     Args:
         folder: its name holds no dot; beside it lie only other folders of this kind.
         make: fills the folder it is given with files.
-        fits: says of a whole folder whether it is what is wanted.
+        fits: says whether a complete folder is the right one.
 
     Raises:
         CacheProblem: the disk is full or not writable.
@@ -99,8 +99,8 @@ def made(folder: Path, make: Callable[[Path], None], fits: Callable[[Path], bool
                 _make(folder, make)
     except OSError as error:
         raise CacheProblem(
-            f"what is made once, for later starts, cannot be kept in {folder.parent} ({error}): see that "
-            "there are 200 MB of space and that the folder is yours, or delete it"
+            f"the tables for later starts cannot be kept in {folder.parent} ({error}): check that "
+            "there are 200 MB of space and that you own the folder, or delete it"
         ) from error
     return folder
 

@@ -92,7 +92,8 @@ class Network:
         """
         if len(samples) > LONGEST_S * SAMPLE_RATE_HZ:
             raise ValueError(
-                f"at most {LONGEST_S:g} s are heard in one piece, got {len(samples) / SAMPLE_RATE_HZ:.1f} s"
+                f"at most {LONGEST_S:g} s can be heard in one piece, got "
+                f"{len(samples) / SAMPLE_RATE_HZ:.1f} s"
             )
         if len(samples) < SHORTEST_SAMPLES:
             samples = np.pad(samples, (0, SHORTEST_SAMPLES - len(samples)))

@@ -37,7 +37,7 @@ class ModelMissing(TraycallError):
 
 
 class AdapterMismatch(TraycallError):
-    """The adapter was made for other weights, or is no adapter."""
+    """The adapter was made for other weights, or is not an adapter."""
 
 
 @dataclass(frozen=True)
@@ -106,7 +106,7 @@ def read_adapter(path: Path) -> Adapter:
             }
     except (OSError, EOFError, KeyError, ValueError, zipfile.BadZipFile) as error:
         raise AdapterMismatch(
-            f"{path} is no adapter ({error}): install traycall again, or make one with: "
+            f"{path} is not an adapter ({error}): install traycall again, or make one with: "
             "python -m listen.adapt train"
         ) from error
     return Adapter(base, scale, factors, held_out)
@@ -140,7 +140,9 @@ def merged(weights: Mapping[str, Array], adapter: Adapter, base: str) -> dict[st
     added = dict(weights)
     for name, (down, up) in adapter.factors.items():
         if name not in weights or len(down) * up.shape[1] != weights[name].size:
-            raise AdapterMismatch(f"the adapter changes a layer {name!r} that the model does not have so")
+            raise AdapterMismatch(
+                f"the adapter changes a layer {name!r} that the model does not have in this shape"
+            )
         added[name] = weights[name] + np.float32(adapter.scale) * (down @ up).reshape(weights[name].shape)
     return added
 

@@ -141,7 +141,7 @@ def _read(folder: Path) -> tuple[Facts, YamlSource]:
             seen.add(found)
     for place, fact in enumerate(facts.facts):
         if any(other.text == fact.answer.text for other in fact.instead):
-            message = "the right answer stands among the wrong ones; take it out"
+            message = "the right answer is also listed among the wrong ones; take it out"
             source.report_at(("facts", place, "instead"), message)
         if fact.formula is not None:
             _check_formula(fact, fact.formula, place, source)
@@ -171,13 +171,13 @@ def _explain(detail: ErrorDetails) -> str:
         known = {"facts", "checklist", *Fact.model_fields, *Observation.model_fields, *Value.model_fields}
         return f"there is no such field{nearest(str(path[-1]), known)}"
     if kind == "literal_error":
-        return f"{given!r} is not known here; allowed: {detail.get('ctx', {}).get('expected', '')}"
+        return f"{given!r} is not valid here; allowed: {detail.get('ctx', {}).get('expected', '')}"
     if kind == "string_type":
         return f'must be text; put it in quotes: "{given}"'
     if kind in ("string_too_short", "too_short"):
         return "is empty; write at least one entry"
     if kind == "string_pattern_mismatch":
-        return f"{given!r} is no id; use lower-case letters, digits and underscores, a letter first"
+        return f"{given!r} is not a valid id; use lower-case letters, digits and underscores, a letter first"
     if kind in ("model_type", "model_attributes_type"):
         return "must be a mapping or text, one `key: value` a line"
     if kind == "tuple_type":

@@ -347,7 +347,7 @@ class Places:
         with self._lock:
             self._forget()
             if len(self._places) >= MOST_PLACES:
-                raise Declined(f"{MOST_PLACES} trainees practise already; wait until one has finished.")
+                raise Declined(f"{MOST_PLACES} trainees are already practising; wait until one has finished.")
             self._places[place.id] = place
         return place
 
@@ -412,7 +412,7 @@ def _check_choice(question: Question, value: str) -> None:
     else:
         fine = value in known
     if not fine:
-        raise Declined("that is none of the choices; load the page again.")
+        raise Declined("that is not one of the choices; load the page again.")
 
 
 def _seconds(value: float | None) -> float | None:

@@ -351,7 +351,7 @@ class Laying:
 
     @property
     def done(self) -> bool:
-        """Whether everything lies in its slot."""
+        """Whether everything is in its slot."""
         return not self.open
 
     def place(self, item: str, at: str) -> bool:

@@ -88,11 +88,11 @@ class SignOff:
     def verdict(self) -> str:
         """The sentence above the signatures; it never claims more than was observed."""
         if not self.watched:
-            return f"NOT all is met: {NOTHING_TO_OBSERVE}"
+            return f"NOT all requirements are met: {NOTHING_TO_OBSERVE}"
         if not self.seen:
-            return "NOT all is met: nobody has watched anything yet."
+            return "NOT all requirements are met: nobody has observed anything yet."
         if not self.met:
-            return "NOT all is met."
+            return "NOT all requirements are met."
         return (
             "All thresholds are met, and every point that must be seen was seen: "
             f"somebody watched {self.seen} of {len(self.watched)} points."

@@ -81,7 +81,7 @@ def default_url() -> str:
         private_folder(folder)
     except OSError as error:
         raise StoreError(
-            f"{folder} cannot be made ({error.strerror}); name a database with --store."
+            f"{folder} cannot be created ({error.strerror}); name a database with --store."
         ) from None
     return sqlite_url(folder / "practice.sqlite")
 

@@ -36,7 +36,7 @@ NEIGHBOURS = 4
 """How many near names of other items are said as well."""
 LEAST_SHARE = 0.05
 """Share of a name's utterances; what is taken for another name less often is not reported."""
-GRAVE = 2.0
+SEVERE = 2.0
 """Utterances in all that must be taken for the other name to be severe: one alone may be an accident."""
 SENTENCES = ("Can I have the {}, please.", "Pass me the {}.", "I need the {}.")
 
@@ -107,7 +107,7 @@ def findings(mixups: Sequence[Mixup]) -> tuple[Finding, ...]:
             often = f"about 1 time in {round(1 / share)}" if share < 2 / 3 else "nearly every time"
             tried_so = f'said {mixup.times} times in chair noise, "{mixup.said}"'
             message = f'{tried_so} would be taken for "{mixup.heard}" {often}'
-            severity = Severity.HIGH if mixup.mass >= GRAVE else Severity.MEDIUM
+            severity = Severity.HIGH if mixup.mass >= SEVERE else Severity.MEDIUM
             names = (mixup.said, mixup.heard)
             told.append(Finding(Kind.HEARD, severity, names, mixup.items, message, OTHER_NAME))
     return tuple(told)
@@ -135,7 +135,7 @@ def tried(
     """
     check_name(text)
     if pack.language not in HEARD_LANGUAGES:
-        raise CannotTry(f"no engine hears the language {pack.language}")
+        raise CannotTry(f"no engine understands speech in the language {pack.language}")
     known = with_name(pack, item, Name(text=text))
     hears = engine.renewed(known, keep=False)
     reader = Reader(known, Lexicon(known, pronouncer), calibration)
@@ -156,7 +156,7 @@ def check_name(text: str) -> None:
     """Raises `CannotTry` for what cannot be a name."""
     problem = name_problem(text)
     if problem is None and not normalised(text):
-        problem = "holds no letter or digit; write it in words"
+        problem = "has no letters or digits; write it in words"
     if problem:
         raise CannotTry(f"the name {shown(text, LONGEST_NAME)!r} {problem}")
 

@@ -230,7 +230,7 @@ class VoskStream:
         """Take more sound, shape = (n,), without asking for a partial text."""
         if block.ndim != 1 or not np.isfinite(block).all():
             raise UnusableSamples(
-                "the sound holds values that are not numbers, or more than one channel; record it again"
+                "the sound contains values that are not numbers, or more than one channel; record it again"
             )
         self._rest = np.concatenate([self._rest, block.astype(np.float32, copy=False)])
         whole = len(self._rest) // BLOCK * BLOCK

@@ -59,7 +59,8 @@ def check_folder(folder: Path) -> None:
         inside = next((d.name for d in sorted(folder.iterdir()) if (d / "am/final.mdl").is_file()), None)
         hint = f"; the model seems to be one folder deeper, in {folder / inside}" if inside else ""
         raise NoVoskModel(
-            f"{folder} is no Vosk model: it lacks {', '.join(missing)} (a model has {', '.join(files)}){hint}"
+            f"{folder} is not a Vosk model: it lacks {', '.join(missing)} (a model has "
+            f"{', '.join(files)}){hint}"
         )
     broken = [name for name, text in needed.items() if not _holds(folder / name, text)]
     broken += [name for name in ("graph/HCLr.fst", "graph/Gr.fst") if not _is_fst(folder / name)]

@@ -28,7 +28,7 @@ from vocab.procedure.habits import sequels
 
 PLACE = "/sessions/learning"
 LINK = Link("Consent to learning", PLACE, under="/sessions")
-NOBODY = "Sessions for no one in particular"
+NOBODY = "Sessions with no specific dentist"
 MOST_SEQUELS = 8
 """How many of a procedure's most repeated sequels are shown."""
 
@@ -133,7 +133,7 @@ def _leave_out(running: Sessions, form: FormData) -> None:
 
 def _leave_all_out(running: Sessions, form: FormData) -> None:
     if form.get("sure") != "yes":
-        raise Declined("tick that all of it is to be left out; that cannot be taken back.")
+        raise Declined("tick that all of it is to be left out; this cannot be undone.")
     dentist, learning = _dentist(running, form), running.consents.learning()
     own = (s.id for s in teaching(running.log, learning) if (s.dentist or "") == dentist)
     running.consents.leave_out(*own)

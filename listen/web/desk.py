@@ -135,7 +135,7 @@ def _named(running: Sessions, known: Item) -> list[_ShownName]:
         pairs = [*((name, None) for name in item.own_names), *item.variant_name_pairs]
         for name, variant in pairs:
             origin = composed.came_from(name.text)
-            holds_for = dentists.get(origin.layer, "everybody")
+            holds_for = dentists.get(origin.layer, "everyone")
             others = _others_called(composed.pack, name, known) if name.shared else ()
             found.setdefault(name.text, _ShownName(name, variant, origin, holds_for, others))
     return list(found.values())

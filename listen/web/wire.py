@@ -1,7 +1,7 @@
 """What pages send besides forms, checked, and what goes back over a live connection.
 
 Messages are JSON, one pydantic model each, told apart by their field `do`; sound is 16-bit little-endian PCM,
-16 kHz mono, in binary messages. Whatever does not fit is declined in words that a page can show.
+16 kHz mono, in binary messages. Whatever does not fit is declined with a message that a page can show.
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ def parsed(kind: TypeAdapter[T], text: str | bytes, longest: int = LONGEST_MESSA
     """A message.
 
     Raises:
-        Declined: it is too long, or is none of this kind.
+        Declined: it is too long, or is not of this kind.
     """
     if len(text) > longest:
         raise Declined(OLD_PAGE)
@@ -56,7 +56,7 @@ def _in_words(error: ValidationError) -> str:
     first = error.errors(include_url=False, include_input=False)[0]
     field, limit = first["loc"][-1:], first.get("ctx", {})
     if first["type"] == "string_too_short":
-        return f"{field[0]}: nothing is written here."
+        return f"{field[0]}: this is empty."
     if first["type"] == "string_too_long":
         return f"{field[0]}: type at most {limit['max_length']} characters."
     return OLD_PAGE
@@ -72,7 +72,7 @@ async def body(request: Request, longest: int) -> bytes:
     async for part in request.stream():
         came += part
         if len(came) > longest:
-            raise Declined("this page sent more than fits here: load it again.")
+            raise Declined("this page sent too much: load it again.")
     return came
 
 

@@ -2,7 +2,7 @@
 
 Takes text or a word and a language code. Gives the text with its number words as digits, the words or the
 form of a word by which it is compared, and the tables for talk at the chair and in drills. Text in a language
-without tables of its own is read as it stands, and talk in it as English.
+without tables of its own is read as it is written, and talk in it as English.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Whole numbers out of whatever somebody wrote: text comes in, a number or None goes out."""
+"""Whole numbers from whatever was typed: text comes in, a number or None goes out."""
 
 from __future__ import annotations
 

@@ -48,7 +48,7 @@ from vocab.pack.schema import Item, LookAlike, Pack
 
 PACK = "pack"
 
-STANDS = "The local change stands"
+STANDS = "The local change still applies"
 CONFIRM = "Make the change again to confirm it, or undo it"
 
 
@@ -180,7 +180,7 @@ def _disagreements(
                 layer,
                 change,
                 f'"{text}" is also a name of {" and ".join(called.get(o, o) for o in others)}',
-                "Both keep it and the tool asks back",
+                "Both keep it, and the tool asks which one is meant",
                 f'Say which one "{text}" means, or undo the change',
                 called,
             )
@@ -196,17 +196,18 @@ def _changed_below(do: Operation, below: Draft, called: Mapping[str, str]) -> st
             saw = do.source if isinstance(do, MoveName) else do.base
             now = [owner for owner in below.holders(do.name) if owner not in (saw, do.item)]
             if now:
-                return f'"{do.name}" is now a name of {called.get(now[0], now[0])} below'
+                return f'"{do.name}" is now a name of {called.get(now[0], now[0])} in the layers below'
         case RenameItem(base=str(base)) if do.item in below.items:
             now_text = below.items[do.item].name.text
             if now_text not in (base, do.name.text):
-                return f'it was called "{base}" then and is called "{now_text}" below now'
+                return f'it was called "{base}" then and is now called "{now_text}" in the layers below'
         case SetSlot() | ClearSlot():
             slot = below.slot(do.tray, do.at)
             lies, wanted = slot.item if slot else None, do.item if isinstance(do, SetSlot) else None
             if lies not in (do.base, wanted):
                 then = called.get(do.base, do.base) if do.base else "nothing"
-                return f"{then} lay there then and {called.get(lies, lies) if lies else 'nothing'} does now"
+                now_there = called.get(lies, lies) if lies else "nothing"
+                return f"the slot held {then} then and holds {now_there} now"
         case SetSteps(base=str(base)) if do.procedure in below.procedures:
             known = below.procedures[do.procedure]
             if base != steps_fingerprint(known) and known.steps != do.steps:
@@ -218,11 +219,11 @@ def _changed_below(do: Operation, below: Draft, called: Mapping[str, str]) -> st
             if now_value not in known_values:
                 return f"it was {do.base!r} then and is {now_value!r} below now"
         case AddItem() if do.item.id in below.items and below.items[do.item.id] != do.item:
-            return "the layers below have an item of this id now"
+            return "the layers below now have an item with this id"
         case AddTray() if do.tray.id in below.trays and below.trays[do.tray.id] != do.tray:
-            return "the layers below have a tray of this id now"
+            return "the layers below now have a tray with this id"
         case AddProcedure() if below.procedures.get(do.procedure.id, do.procedure) != do.procedure:
-            return "the layers below have a procedure of this id now"
+            return "the layers below now have a procedure with this id"
     return None
 
 
@@ -230,7 +231,7 @@ def _undone_nothing(layer: Layer) -> Iterator[Conflict]:
     seen: set[str] = set()
     for change in layer.changes:
         if isinstance(change.do, Undo) and change.do.change not in seen:
-            why = f"there is no change {change.do.change} before it"
+            why = f"there is no earlier change {change.do.change}"
             yield conflict("gone", layer, change, why, "Nothing changed", "Undo the undo", {})
         seen.add(change.id)
 
@@ -295,7 +296,7 @@ def _left_open(pack: Pack, composed: Pack, draft: Draft, conflicts: Sequence[Con
             if alike.item not in draft.items and alike.item not in draft.retired:
                 yield _open(
                     ("field", noted.id, "confused_with"),
-                    f"a note of {noted.name.text} tells it from {alike.item}, which does not exist",
+                    f"a note on {noted.name.text} compares it with {alike.item}, which does not exist",
                     "The note is left out",
                     "Correct the note",
                 )

@@ -278,7 +278,7 @@ def _allowed(column: str, value: str, number: int, reading: _FileReading) -> boo
     )
     if choices is None or value in choices:
         return True
-    message = f"{value!r} is not known here{nearest(value, choices)}; allowed: {'; '.join(choices)}"
+    message = f"{value!r} is not valid here{nearest(value, choices)}; allowed: {'; '.join(choices)}"
     reading.problem(number, column, message)
     return False
 
@@ -331,7 +331,7 @@ def read_trays_csv(text: str | bytes, pack: Pack) -> Import:
         elif item not in items:
             reading.problem(number, "item", f"there is no item {item!r}{nearest(item, items)}")
         elif not re.fullmatch(r"0{0,3}[1-9][0-9]{0,3}", row["count"] or "1"):
-            reading.problem(number, "count", f"{row['count']!r} is no number of things; write 1 or more")
+            reading.problem(number, "count", f"{row['count']!r} is not a valid count; write 1 or more")
         elif (variants := _variants(row, items[item], number, reading)) is not None:
             slot = Slot(at=at, item=item, count=int(row["count"] or "1"), variants=variants)
             if tray_id in trays:
@@ -361,7 +361,7 @@ def _slot_change(tray: Tray, slot: Slot, row: str) -> Iterator[Operation]:
 def _variants(
     row: Mapping[str, str], item: Item, number: int, reading: _FileReading
 ) -> tuple[str, ...] | None:
-    """The variants that a row says lie in the slot; None after noting what is wrong with them."""
+    """The variants that a row puts in the slot; None after noting what is wrong with them."""
     try:
         return variants_said(row["variants"], item)
     except (cells.CellError, UnknownVariant) as error:
@@ -459,7 +459,7 @@ def _read_records(source: YamlSource, pack: Pack, reading: _FileReading) -> None
             try:
                 wanted = model.model_validate(record)
                 for name, value in _fixed(pack, wanted):
-                    message = f"stays {value!r} where it is shipped or saved; add one with another id instead"
+                    message = f"is {value!r} and cannot be changed here; add one with another id instead"
                     reading.problem(line, name, message)
                 reading.add(line, changes(wanted))
             except ValidationError as error:
@@ -583,7 +583,7 @@ def _good_head(
         if name not in head:
             reading.problem(number, "", f"the column {name!r} is missing; add it")
     for name in {name for name in head if list(head).count(name) > 1}:
-        reading.problem(number, "", f"the column {name!r} stands there twice; delete one")
+        reading.problem(number, "", f"the column {name!r} appears twice; delete one")
     return not reading.problems
 
 

@@ -95,7 +95,7 @@ def read_layer(file: Path) -> Layer:
     data = dict(source.data)
     written_in = data.pop("format", None)
     if written_in != FORMAT:
-        message = f"is {written_in!r}; this program reads format {FORMAT}, so a newer one wrote the file"
+        message = f"is {written_in!r}; this program reads format {FORMAT}, so a newer version wrote the file"
         source.report_at(("format",), message)
     if "layer" in data:
         data["name"] = data.pop("layer")
@@ -205,7 +205,7 @@ def _told(detail: Any) -> tuple[Where, str]:
             return path, "there is no such field; delete it or correct its spelling"
         case "union_tag_invalid":
             tags = detail["ctx"]["expected_tags"].replace("'", "")
-            return (*path, "op"), f"{detail['ctx']['tag']!r} is no kind of change; kinds: {tags}"
+            return (*path, "op"), f"{detail['ctx']['tag']!r} is not a kind of change; kinds: {tags}"
         case "union_tag_not_found":
             return path, "does not say what kind of change it is; give it an op"
         case "value_error":

@@ -74,7 +74,7 @@ def to_handing(cell: str) -> Any:
 def to_yes(cell: str) -> bool:
     """Whether a cell says yes; raises `CellError` if it holds neither yes nor no."""
     if cell.lower() not in ("yes", "no"):
-        raise CellError(f"{cell!r} is neither yes nor no; write one of them")
+        raise CellError(f"{cell!r} is neither yes nor no; write yes or no")
     return cell.lower() == "yes"
 
 

@@ -109,7 +109,7 @@ class Mean(Strict):
 
 
 class SetSlot(Strict):
-    """What lies in a slot. A new address needs the `row` it is added to."""
+    """What is in a slot. A new address needs the `row` it is added to."""
 
     op: Literal["set_slot"] = "set_slot"
     tray: Identifier
@@ -183,7 +183,7 @@ class AskBack(Strict):
     @model_validator(mode="after")
     def _are_two(self) -> AskBack:
         if self.items[0] == self.items[1]:
-            raise ValueError("a pair is two different items; give another for one of them")
+            raise ValueError("a pair needs two different items; change one of them")
         return self
 
 
@@ -236,7 +236,7 @@ class SetInjuryCard(Strict):
 class SetKept(Strict):
     """Which of some items that share the name `called` this clinic keeps; None for all of them.
 
-    Where one is kept, the names that they share mean that one, and it lies wherever another of them did.
+    Where one is kept, the names that they share mean that one, and it takes the place of the others.
     """
 
     op: Literal["set_kept"] = "set_kept"
@@ -247,7 +247,7 @@ class SetKept(Strict):
     @model_validator(mode="after")
     def _is_one_of_them(self) -> SetKept:
         if self.kept is not None and self.kept not in self.items:
-            raise ValueError(f"{self.kept} is none of {', '.join(self.items)}; keep one of them, or all")
+            raise ValueError(f"{self.kept} is not one of {', '.join(self.items)}; keep one of them, or all")
         return self
 
 
@@ -376,7 +376,7 @@ def subject(operation: Operation) -> Subject:
 
 def in_words(operation: Operation, called: Mapping[str, str] = MappingProxyType({})) -> str:
     """A change as one plain clause, for history and preview; `called` maps item ids to their names. It can be
-    printed, whatever somebody entered."""
+    printed, whatever was entered."""
 
     def say(item_id: str) -> str:
         return short(called.get(item_id, item_id.replace("_", " ")))
@@ -394,15 +394,15 @@ def in_words(operation: Operation, called: Mapping[str, str] = MappingProxyType(
         case MoveName(name=text, source=source, item=item_id):
             return f'moves the name "{short(text)}" from {say(source)} to {say(item_id)}'
         case RemoveName(item=item_id, name=text):
-            return f'takes the name "{short(text)}" from {say(item_id)}'
+            return f'removes the name "{short(text)}" from {say(item_id)}'
         case Mean(name=text, item=item_id):
-            return f'lets "{short(text)}" mean {say(item_id)}'
+            return f'makes "{short(text)}" mean {say(item_id)}'
         case SetSlot(tray=tray, at=at, item=item_id, count=count, variants=variants):
             which = f" {shown(', '.join(variants))}" if variants else ""
             times = f" ({count} of them)" if count > 1 else ""
             return f"puts {say(item_id)}{which}{times} in slot {short(at)} of tray {tray}"
         case ClearSlot(tray=tray, at=at):
-            return f"takes slot {short(at)} off tray {tray}"
+            return f"removes slot {short(at)} from tray {tray}"
         case AddTray(tray=new_tray):
             return f'adds the tray "{short(new_tray.name)}" with {len(new_tray.slots)} slots'
         case AddProcedure(procedure=new):
@@ -412,23 +412,23 @@ def in_words(operation: Operation, called: Mapping[str, str] = MappingProxyType(
         case SetField(item=item_id, field=field, value=value):
             return f"sets {field.replace('_', ' ')} of {say(item_id)} to {shown(_value_in_words(value))}"
         case AskBack(items=(one, other)):
-            return f"lets the tool always ask back between {say(one)} and {say(other)}"
+            return f"always asks which one is meant, {say(one)} or {say(other)}"
         case SetMakerTime(timer=timer, seconds=seconds, product=product):
             by = f" ({short(product)})" if product else ""
-            return f"sets the maker's time of {short(timer)} to {seconds:g} s{by}"
+            return f"sets the maker's time for {short(timer)} to {seconds:g} s{by}"
         case SetHandedness(hand=hand):
             return f"sets the working hand to {hand}"
         case SetTraysUsed(trays=trays):
             return f"uses the trays {', '.join(trays)}" if trays else "uses all trays"
         case SetDentists(dentists=dentists):
             listed = (f"{d.name}{f' ({d.hand}-handed)' if d.hand else ''}" for d in dentists)
-            return f"lists the dentists {shown(', '.join(listed))}" if dentists else "lists no dentist"
+            return f"lists the dentists {shown(', '.join(listed))}" if dentists else "lists no dentists"
         case SetInjuryCard(lines=lines):
             told = shown(" ".join(lines))
-            return f"writes the needle-stick card: {told}" if lines else "takes the needle-stick card away"
+            return f"writes the needle-stick card: {told}" if lines else "removes the needle-stick card"
         case SetKept(called=name, items=items, kept=kept):
             some = f"keeps {say(kept)} only" if kept else f"keeps {' and '.join(map(say, items))}"
-            return f'{some}, of what is called "{short(name)}"'
+            return f'{some}, of those called "{short(name)}"'
         case Undo(change=change):
             return f"undoes {short(change)}"
 
@@ -439,7 +439,7 @@ def short(text: str) -> str:
 
 
 def _value_in_words(value: Any) -> str:
-    """The value of a field as somebody would write it."""
+    """The value of a field as a person would write it."""
     match value:
         case bool():
             return "yes" if value else "no"

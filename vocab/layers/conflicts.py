@@ -1,6 +1,6 @@
 """Disagreements between layers, or between a layer and a newer pack, in words a lead can act on.
 
-Takes a change and what stands below it and gives a `Conflict`, which says what holds until somebody
+Takes a change and what is below it and gives a `Conflict`, which says what holds until someone
 decides. It does not resolve anything itself.
 """
 

@@ -209,7 +209,7 @@ class Draft:
         of the item's variants already says more and stays as it is."""
         text = normalised(name.text)
         if not text:
-            raise CannotApply("unfit", "the name holds no letter or digit", "Write it in words")
+            raise CannotApply("unfit", "the name has no letters or digits", "Write it in words")
         if variant_called(item, text) is not None:
             return
         if normalised(item.name.text) == text:
@@ -223,9 +223,9 @@ class Draft:
     def _rename(self, operation: RenameItem) -> None:
         item, text = self.item(operation.item), normalised(operation.name.text)
         if not text:
-            raise CannotApply("unfit", "the name holds no letter or digit", "Write it in words")
+            raise CannotApply("unfit", "the name has no letters or digits", "Write it in words")
         if (variant := variant_called(item, text)) is not None:
-            why = f'"{operation.name.text}" is only the {variant} of it'
+            why = f'"{operation.name.text}" means only its {variant}'
             raise CannotApply("unfit", why, "Choose a name for all its variants")
         old = (item.name,) if operation.keep_old and normalised(item.name.text) != text else ()
         rest = tuple(name for name in (*old, *item.synonyms) if normalised(name.text) != text)
@@ -254,11 +254,11 @@ class Draft:
         held = {variant for tray in self.trays.values() for variant in tray.variants_of(item.id)}
         gone = sorted(held - {variant.text for variant in new.variants})
         if gone:
-            why = f"{', '.join(gone)} of it lies on a tray"
-            raise CannotApply("unfit", why, "Keep it, or say first what lies in the slot")
+            why = f"{', '.join(gone)} of it is on a tray"
+            raise CannotApply("unfit", why, "Keep it, or first change what is in the slot")
         texts = [text for name in new.names for text in (name.text, *name.say)]
         if not all(map(normalised, [*texts, *(variant.text for variant in new.variants)])):
-            raise CannotApply("unfit", "a name holds no letter or digit", "Write it in words")
+            raise CannotApply("unfit", "a name has no letters or digits", "Write it in words")
         self._put(new)
 
     def _retire(self, item_id: str) -> None:
@@ -318,7 +318,7 @@ class Draft:
     def _cleared(self, tray: Tray, at: str) -> Tray:
         cleared = _removed(tray, at)
         if not cleared.rows:
-            why = f"nothing would be left on the rows of tray {tray.name}"
+            why = f"tray {tray.name} would have nothing left on its rows"
             raise CannotApply("unfit", why, "Put something else there first")
         return cleared
 
@@ -458,7 +458,7 @@ def _without(item: Item, text: str) -> Item:
     variants = tuple(_variant_without(variant, text) for variant in item.variants)
     poorer = item.model_copy(update={"name": kept[0], "synonyms": tuple(kept[1:]), "variants": variants})
     if (variant := variant_called(poorer, text)) is not None:
-        why = f'"{text}" is what its {variant} is called by the pattern of its names'
+        why = f'"{text}" is the name that its pattern of names gives to {variant}'
         raise CannotApply("unfit", why, "Change that pattern first (variant_names)")
     return poorer
 
@@ -503,7 +503,7 @@ def _with_slot(tray: Tray, new: Slot, row_name: str) -> Tray:
     """The tray with one more slot at the end of a row, which is made where it is new."""
     if row_name == CHAIR_SIDE:
         if not tray.rows:
-            why = f"nothing would be left on the rows of tray {tray.name}"
+            why = f"tray {tray.name} would have nothing left on its rows"
             raise CannotApply("unfit", why, "Put something else there first")
         return tray.model_copy(update={"chair_side": (*tray.chair_side, new)})
     rows = list(tray.rows)

@@ -22,11 +22,11 @@ SAYS_WHO = ".who"
 
 
 class Held(TraycallError):
-    """Somebody else is editing; `who` and `since` say who it is (empty where that cannot be read)."""
+    """Someone else is editing; `who` and `since` say who it is (empty where that cannot be read)."""
 
     def __init__(self, what: str, who: str, since: str) -> None:
         self.who, self.since = who, since
-        by = f"{who or 'somebody'} has been editing {what}{f' since {since}' if since else ''}"
+        by = f"{who or 'someone'} has been editing {what}{f' since {since}' if since else ''}"
         super().__init__(f"{by}; wait until they are done, or ask them to close the editor")
 
 
@@ -35,7 +35,7 @@ def editing_alone(lock: Path, what: str, who: str, when: datetime) -> Iterator[N
     """Holds the lock from entering to leaving.
 
     Raises:
-        Held: somebody else holds it; raised at once.
+        Held: someone else holds it; raised at once.
         OSError: the files cannot be written; the lock is not held then.
     """
     says = lock.with_name(lock.name + SAYS_WHO)

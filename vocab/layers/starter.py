@@ -52,18 +52,18 @@ GUIDE = """\
 #
 # 1. Items: one entry for each thing on or beside a tray (items.yaml). `name` is what you would print on a
 #    tray card, `synonyms` what people say. A name belongs to one item; where people use one for two things,
-#    both mark it `shared: true`, and whoever says it is asked which. Write names as words; add `say` only
-#    where the spoken form cannot be read off the text ({{text: GIC, say: [g i c]}}).
+#    mark it `shared: true` in both, and anyone who says it is asked which. Write names as words; add `say`
+#    only where the text does not show how it is spoken ({{text: GIC, say: [g i c]}}).
 # 2. Sizes and patterns of one thing are its variants: `variants: [15, 25]`, `variant_names: ["{{}} file"]`.
-#    A slot may say which of them lie there.
-# 3. Say of each item what a newcomer must know: purpose, look, handing, cautions. Mark `sharp`, `counted`,
-#    `latex` and, for drugs and needles, `always_check: true`. In `handing` say what matters of: taken_by,
+#    A slot may say which of them it holds.
+# 3. For each item, say what a newcomer must know: purpose, look, handing, cautions. Mark `sharp`, `counted`,
+#    `latex` and, for drugs and needles, `always_check: true`. In `handing` give what matters of: taken_by,
 #    hand, grasp, exchange, offered, part and faces, out_of_sight, note.
 # 4. Look-alikes: where two things are mixed up by ear or by eye, add `confused_with` with one sentence that
 #    tells them apart; the worst pairs also go into `wide_margin` in pack.yaml.
-# 5. Trays (trays.yaml): slots from left to right; numbers run on over the rows. Places beside the tray have
-#    words for addresses. Everything a procedure asks for needs a slot on its tray.
-# 6. Procedures (procedures.yaml): steps in order; the numbers weigh what a step asks for.
+# 5. Trays (trays.yaml): slots from left to right; numbers continue from row to row. Places beside the tray
+#    have words for addresses. Everything a procedure asks for needs a slot on its tray.
+# 6. Procedures (procedures.yaml): steps in order; the numbers weight what a step asks for.
 # 7. Speech (speech.yaml): the words around a name. Keep it, and change the actions to those of your field.
 # 8. Check as you go:  traycall check FOLDER     and     traycall edit --pack FOLDER lint
 # 9. Use it:           traycall ask --pack FOLDER "can I have the mirror please"
@@ -106,7 +106,7 @@ items:
 """
 
 _TRAYS = """\
-# Slots from left to right as the assistant sees them; numbers run on over the rows.
+# Slots from left to right as the assistant sees them; numbers continue from row to row.
 trays:
 
 - id: first_tray
@@ -122,7 +122,7 @@ trays:
 """
 
 _PROCEDURES = """\
-# Steps in order; the numbers say how often a thing is asked for beside the others of the step.
+# Steps in order; the numbers say how often an item is asked for, compared with the others in the step.
 procedures:
 
 - id: first_procedure
@@ -152,7 +152,7 @@ def new_pack(folder: Path, field: str) -> tuple[Path, ...]:
     name = " ".join(field.split())
     pack_id = "_".join(re.findall(r"[a-z0-9]+", name.lower())).lstrip("0123456789_")
     if not pack_id:
-        raise StarterError(f"{field!r} is no field of dentistry; write one such as endodontics")
+        raise StarterError(f"{field!r} is not a field of dentistry; write one such as endodontics")
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise StarterError(f"{folder} is not empty; give a new folder")
     folder.mkdir(parents=True, exist_ok=True)
@@ -220,7 +220,7 @@ def first_hour(pack: Pack, now: ClinicSettings = NOTHING_YET) -> tuple[FirstHour
         FirstHourQuestion(
             "trays",
             "trays",
-            "Which of these trays do you lay?",
+            "Which of these trays do you use?",
             choices=tuple((tray.id, tray.name) for tray in pack.trays),
             many=True,
         ),
@@ -237,7 +237,7 @@ def first_hour(pack: Pack, now: ClinicSettings = NOTHING_YET) -> tuple[FirstHour
                 f"Which hand does {dentist.name} work with?",
                 about=dentist.id,
                 label=dentist.name,
-                choices=(*HANDS, (USUAL, "As usual here")),
+                choices=(*HANDS, (USUAL, "Same as the clinic")),
             )
         )
     called = {item.id: item.name.text for item in pack.items}
@@ -246,7 +246,7 @@ def first_hour(pack: Pack, now: ClinicSettings = NOTHING_YET) -> tuple[FirstHour
             FirstHourQuestion(
                 f"kept:{group.items[0]}",
                 "kept",
-                f"Which {group.called} do you keep?",
+                f"Which {group.called} do you stock?",
                 about=group.items[0],
                 choices=(
                     (EVERY, "Both" if len(group.items) == 2 else "All of them"),
@@ -258,7 +258,7 @@ def first_hour(pack: Pack, now: ClinicSettings = NOTHING_YET) -> tuple[FirstHour
         FirstHourQuestion(
             "injury_card",
             "injury_card",
-            "What do people here do after a needle stick? One line for each thing.",
+            "What do people here do after a needle stick? One line for each step.",
             many=True,
             example="Stop. Make safe. Tell ... .",
         )
@@ -281,7 +281,7 @@ def first_hour(pack: Pack, now: ClinicSettings = NOTHING_YET) -> tuple[FirstHour
             FirstHourQuestion(
                 f"maker_time:{timer}",
                 "maker_time",
-                f"Which time does the maker of your product give for {timer}, in seconds?",
+                f"What time does the maker of your product give for {timer}, in seconds?",
                 about=timer,
                 label=timer,
             )
@@ -321,7 +321,7 @@ def random_id() -> str:
 def answered(
     pack: Pack, answers: Answers, now: ClinicSettings = NOTHING_YET, new_id: NewId = random_id
 ) -> tuple[Operation, ...]:
-    """The changes to the clinic's layer that the answers stand for; what holds already is no change.
+    """The changes to the clinic's layer that the answers stand for; what already holds is not a change.
 
     A maker's name that another item holds moves to the item it was given for. A dentist who is listed already
     keeps their id, wherever in the list; a new one gets an id of their own.
@@ -342,7 +342,7 @@ def answered(
         given = [text for answer in answers.get(question.id, ()) if (text := " ".join(answer.split()))]
         known = [value for value, _ in question.choices]
         wrong += [
-            f"{question.text} {short(answer)!r} is not to choose from: {', '.join(known)}"
+            f"{question.text} {short(answer)!r} is not one of the choices: {', '.join(known)}"
             for answer in given
             if known and answer not in known
         ]
@@ -404,7 +404,7 @@ def _holds(operation: Operation, now: ClinicSettings) -> bool:
 def _card(question: FirstHourQuestion, given: Sequence[str]) -> tuple[str, ...]:
     if len(given) > MOST_LINES or any(len(line) > LONGEST_LINE for line in given):
         raise StarterError(
-            f"{question.text} It must be read at a glance: write at most {MOST_LINES} lines of at most "
+            f"{question.text} It must be readable at a glance: write at most {MOST_LINES} lines of at most "
             f"{LONGEST_LINE} characters"
         )
     return tuple(given)
@@ -414,13 +414,13 @@ def _seconds(question: FirstHourQuestion, given: str) -> float:
     match_ = re.fullmatch(r"([0-9]{1,6}(?:[.,][0-9]{1,3})?) ?(?:s|sec|seconds)?", given)
     seconds = float(match_[1].replace(",", ".")) if match_ else 0.0
     if not 0 < seconds <= 86_400:
-        raise StarterError(f"{question.text} {short(given)!r} is no number of seconds; write digits only")
+        raise StarterError(f"{question.text} {short(given)!r} is not a number of seconds; write digits only")
     return seconds
 
 
 def _makers_name(item: str, name: str, pack: Pack) -> list[Operation]:
     text = normalised(name)
-    problem = name_problem(name) or (None if text else "holds no letter or digit; write it in words")
+    problem = name_problem(name) or (None if text else "has no letters or digits; write it in words")
     if problem:
         raise StarterError(f"the name {short(name)!r} {problem}")
     holders = [i for i in pack.items for n in i.names for t in (n.text, *n.say) if normalised(t) == text]

@@ -112,7 +112,7 @@ class LayerStore:
         """The layer under its lock. A broken file is first set aside and replaced.
 
         Raises:
-            Held: somebody else is editing this layer.
+            Held: someone else is editing this layer.
             LayerError: see `read`.
             CannotSave: the disk is full, or the folder may not be changed.
         """
@@ -125,7 +125,7 @@ class LayerStore:
         except OSError as error:
             raise CannotSave(
                 f"{self.file} cannot be written ({error.strerror or error}), so nothing was changed; "
-                "free some space or see that the folder may be changed, then save again"
+                "free some space or check that the folder is writable, then save again"
             ) from error
 
     def _put_right(self) -> Read:
@@ -143,7 +143,7 @@ class LayerStore:
         layer = read_layer(file)
         for field, found, wanted in (("pack", layer.pack, self._pack.id), ("layer", layer.name, self.name)):
             if found != wanted:
-                message = f"is {found!r}, but this is the place of {wanted!r}; put the file where it belongs"
+                message = f"is {found!r}, but {wanted!r} belongs here; move the file to its own place"
                 raise LayerError([Problem(file, 0, field, message)])
         return layer
 

@@ -118,8 +118,8 @@ class UnknownWords:
                 yield
         except OSError as error:
             raise HeardError(
-                f"{self._file} cannot be written ({error.strerror or error}); free some space or see that "
-                "the folder may be changed"
+                f"{self._file} cannot be written ({error.strerror or error}); free some space or check that "
+                "the folder is writable"
             ) from error
 
     def _write(self, entries: Sequence[Unknown]) -> None:

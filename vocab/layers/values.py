@@ -38,7 +38,7 @@ def plain_value(text: str, where: str) -> Any:
         raise UnreadableValue(_deep(where)) from None
     except (yaml.YAMLError, ValueError, OverflowError) as error:
         said = shown(" ".join(str(error).split()), 300)
-        raise UnreadableValue(f"{where} is no YAML ({said}); check brackets and quotes") from None
+        raise UnreadableValue(f"{where} is not valid YAML ({said}); check brackets and quotes") from None
     problem = _problem(value, where)
     if problem:
         raise UnreadableValue(problem)
@@ -54,17 +54,17 @@ def _problem(value: Any, where: str) -> str | None:
         if level > MOST_LEVELS:
             return _deep(where)
         if parts > MOST_PARTS:
-            return f"{where} holds more than {MOST_PARTS:,} values; write less at once"
+            return f"{where} has more than {MOST_PARTS:,} values; write less at once"
         if isinstance(one, dict):
             if not all(isinstance(key, str | int) for key in one):
-                return f"{where} holds a field whose name is no plain word"
+                return f"{where} has a field name that is not a plain word"
             waiting += [(held, level + 1) for held in one.values()]
         elif isinstance(one, list):
             waiting += [(held, level + 1) for held in one]
         elif not isinstance(one, str | int | float | None):
-            return f"{where} holds {shown(str(one), 40)}, which is read as something else; put it in quotes"
+            return f"{where} contains {shown(str(one), 40)}, which means something else; put it in quotes"
     return None
 
 
 def _deep(where: str) -> str:
-    return f"{where} holds brackets within brackets, too deep; {MOST_LEVELS} levels are plenty"
+    return f"{where} has brackets nested too deeply; use at most {MOST_LEVELS} levels"

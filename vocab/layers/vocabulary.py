@@ -65,7 +65,7 @@ class Trouble:
 
 @dataclass(frozen=True)
 class Preview:
-    """What operations would do: `lines` in words, `troubles` that forbid saving, `warnings` that do not."""
+    """What operations would do: `lines` as text, `troubles` that forbid saving, `warnings` that do not."""
 
     operations: tuple[Operation, ...]
     lines: tuple[str, ...]
@@ -99,7 +99,7 @@ class Vocabulary:
         if dentist == CLINIC:
             raise EditError(f"a dentist's layer cannot be called {CLINIC!r}; give the dentist another id")
         if dentist is not None and not re.fullmatch(ID, dentist):
-            raise EditError(f"{short(dentist)!r} is no dentist's id; see who is listed in the first hour")
+            raise EditError(f"{short(dentist)!r} is not a dentist's id; see who is listed in the first hour")
         self.names = (CLINIC,) if dentist is None else (CLINIC, dentist)
 
     def layers(self) -> tuple[Layer, ...]:
@@ -147,7 +147,7 @@ class Vocabulary:
 
         Raises:
             EditError: an operation cannot be carried out, changes nothing, or would share a name.
-            Held: somebody else is editing this layer.
+            Held: someone else is editing this layer.
         """
         with self.store(layer).editing(who, when) as editing:
             preview, changed = self._preview(editing.layer, operations, who, when, why)
@@ -289,11 +289,11 @@ def _idle(operations: Sequence[Operation], pack: Pack, layer: Layer) -> list[tup
                 why = f"tray {do.tray} has no slot {do.at}"
             case AskBack() if draft.asks_back(do.items):
                 one, other = (draft.items[item].name.text for item in do.items)
-                why = f"{one} and {other} are always asked back already"
+                why = f"{one} and {other} are already always asked about"
             case Undo() if do.change in counting and layer.change(do.change) is not None:
                 target = layer.change(do.change)
                 undone = target not in in_effect(layer) and not isinstance(target and target.do, Undo)
-                why = f"{do.change} is undone already" if undone else None
+                why = f"{do.change} is already undone" if undone else None
         if why:
             found.append((i, why))
     return found
@@ -337,7 +337,7 @@ def _given_again(
         ids = [dentist.id for dentist in _dentists_of(do)]
         for dentist_id in dict.fromkeys(ids):
             if dentist_id in gone:
-                yield i, f"the id {dentist_id} belonged to somebody who has left; give a new one"
+                yield i, f"the id {dentist_id} belonged to someone who has left; give a new one"
             elif ids.count(dentist_id) > 1 or dentist_id in (CLINIC, PACK):
                 yield i, f"the id {dentist_id} is taken; give each dentist their own"
 
@@ -347,10 +347,10 @@ def _dentists_of(operation: Operation) -> tuple[Dentist, ...]:
 
 
 def _missing(layer: str, lost: Lost, called: Mapping[str, str]) -> str:
-    """A lost change in words."""
+    """A lost change as text."""
     if lost.change is None:
         return (
-            f"{layer} {lost.id} is missing: what it did cannot be read any more; make it again if you know it"
+            f"{layer} {lost.id} is missing: what it did can no longer be read; make it again if you know it"
         )
     by, did = lost.change, in_words(lost.change.do, called)
     return f"{layer} {lost.id} is missing: {by.who}, {by.when:%Y-%m-%d}: it {did}; make it again"
@@ -359,6 +359,6 @@ def _missing(layer: str, lost: Lost, called: Mapping[str, str]) -> str:
 def _remedy(conflict: Conflict) -> str:
     """What helps before anything is saved."""
     if conflict.kind == "shared":
-        return "let it mean one of them, or choose another name"
+        return "make it mean one of them, or choose another name"
     text = conflict.remedy.removesuffix(" or undo the change").removesuffix(",")
     return text[:1].lower() + text[1:]

@@ -81,7 +81,7 @@ class Finding:
         return f"{self.severity}: {self.message}. {self.help}."
 
 
-ASK_BACK = "Always ask back for this pair"
+ASK_BACK = "Always ask which of the two is meant"
 OTHER_NAME = "Choose a longer name, or one that sounds less like it"
 
 
@@ -157,8 +157,8 @@ def _same_name(text: str, owners: Sequence[str], items: tuple[str, ...]) -> Find
         Severity.HIGH,
         (text,),
         items,
-        f'"{text}" would mean {" and ".join(owners)} alike: whoever says it is asked back every time',
-        "Let it mean one of them and give the other a name that tells more, or mark it as shared",
+        f'"{text}" would mean both {" and ".join(owners)}: anyone who says it is always asked which one',
+        "Make it mean one of them and give the other a more specific name, or mark it as shared",
     )
 
 
@@ -176,7 +176,7 @@ def _shared(pack: Pack, sounds: NameSounds) -> Iterator[Finding]:
                     (sounding.text,),
                     items,
                     f'"{sounding.text}" is marked as shared, but only {known[items[0]].name.text} has it',
-                    "Take the mark away, or give the name to the other item too",
+                    "Remove the mark, or give the name to the other item too",
                 )
         for one, other in itertools.combinations(items, 2):
             pair = frozenset((one, other))
@@ -188,7 +188,7 @@ def _shared(pack: Pack, sounds: NameSounds) -> Iterator[Finding]:
                     (held[0].text,),
                     (one, other),
                     f'"{held[0].text}" means {known[one].name.text} and {known[other].name.text}, of which '
-                    "one holds latex: they may be taken for one another",
+                    "one contains latex: it may be taken for the other",
                     ASK_BACK,
                     ask_back=True,
                 )
@@ -207,13 +207,13 @@ def _sizes(pack: Pack, sounds: NameSounds) -> Iterator[Finding]:
                         Severity.HIGH,
                         (text,),
                         (item.id,),
-                        f'"{text}" would mean {item.name.text} {other} and {variant} alike',
+                        f'"{text}" would mean both {item.name.text} {other} and {variant}',
                         "Give one of them another name",
                     )
 
 
 def _risks(pack: Pack, sounds: NameSounds) -> list[Finding]:
-    """The nearest names of items that lie or are used together and are not yet always asked back."""
+    """The nearest names of items that are laid or used together and are not yet always asked about."""
     places = [{slot.item for slot in tray.slots} for tray in pack.trays]
     places += [{*p.any_time, *(item for step in p.steps for item in step.items)} for p in pack.procedures]
     called, apart = {item.id: item.name.text for item in pack.items}, _asked_back(pack)
@@ -249,7 +249,7 @@ def _alike(pair: Pair, called: Mapping[str, str]) -> Iterator[Finding]:
     texts = (pair.one.text, pair.other.text)
     items = (pair.one.item, pair.other.item)
     one, other = (_with_item(text, called.get(item, text)) for text, item in zip(texts, items, strict=True))
-    message = f"{one} sounds {like} {other}; whoever says one may be given the other"
+    message = f"{one} sounds {like} {other}; anyone who says one may be given the other"
     yield Finding(Kind.SOUND, severity, texts, items, message, OTHER_NAME)
 
 
@@ -264,12 +264,12 @@ def _request_words(pack: Pack, names: Iterable[tuple[Item, Name]]) -> Iterator[F
     """Names that are also words for asking, for an action or for a refusal."""
     forms = forms_of(pack.speech, pack.language)
     groups = (
-        ("an order to do something", forms.actions),
+        ("a command", forms.actions),
         ("an end of an instrument", forms.ends),
         ("a size", forms.sizes),
         ("a refusal", forms.refusals),
         ("a request for the last thing again", forms.repeats),
-        ("a courtesy", forms.endings),
+        ("a polite phrase", forms.endings),
     )
     for item, name in names:
         for text in dict.fromkeys((name.text, *name.say)):
@@ -281,7 +281,7 @@ def _request_words(pack: Pack, names: Iterable[tuple[Item, Name]]) -> Iterator[F
                         Severity.HIGH,
                         (text,),
                         (item.id,),
-                        f'"{text}" is also {what}; said alone it could not be told which is meant',
+                        f'"{text}" is also {what}; said alone, it is unclear which is meant',
                         "Choose another name, or add a word to it",
                     )
 
@@ -292,14 +292,14 @@ def _unsayable(sounds: NameSounds, names: Iterable[tuple[Item, Name]]) -> Iterat
             phones = sounds.phones(text)
             strange = "".join(sorted({c for c in text if c.isalpha() and ord(c) > 0x24F}))
             if not phones:
-                why, help_ = "holds nothing that can be said", "Write it in words"
+                why, help_ = "has nothing that can be said", "Write it in words"
             elif strange:
                 why, help_ = (
-                    f"holds letters ({strange}) that no engine knows",
+                    f"has letters ({strange}) that no engine knows",
                     "Add how it is said in plain letters",
                 )
             elif max(len(word) for word in words(text)) > LONGEST_WORD:
-                why, help_ = "holds a word too long for the engines", "Split the word or add how it is said"
+                why, help_ = "has a word too long for the engines", "Split the word or add how it is said"
             else:
                 continue
             yield Finding(
@@ -307,7 +307,7 @@ def _unsayable(sounds: NameSounds, names: Iterable[tuple[Item, Name]]) -> Iterat
                 Severity.MEDIUM,
                 (text,),
                 (item.id,),
-                f'"{text}" {why}: it can be typed, but whoever says it is not understood',
+                f'"{text}" {why}: it can be typed, but is not understood when said',
                 help_,
             )
 
@@ -328,7 +328,7 @@ def _trays(pack: Pack) -> Iterator[Finding]:
                     Severity.HIGH,
                     (),
                     (slot.item,),
-                    f'on the tray {tray.name} the slots "{spoken[key]}" and "{slot.at}" are said alike: '
+                    f'on the tray {tray.name} the slots "{spoken[key]}" and "{slot.at}" sound alike: '
                     "a trainee who is told the slot may reach into the wrong one",
                     "Give one of them another address",
                 )
@@ -341,9 +341,9 @@ def _trays(pack: Pack) -> Iterator[Finding]:
                     Severity.LOW,
                     (),
                     (slot.item,),
-                    f"on the tray {tray.name} {called.get(slot.item, slot.item)} lies in slot "
+                    f"on the tray {tray.name} {called.get(slot.item, slot.item)} is in slot "
                     f"{before} and in slot {slot.at}; only the first is ever named",
-                    "Clear one of them, or say how many lie in the first",
+                    "Clear one of them, or say how many are in the first",
                 )
             for size in sizes:
                 lying.setdefault(size, slot.at)
@@ -353,7 +353,7 @@ def _trays(pack: Pack) -> Iterator[Finding]:
                 Severity.LOW,
                 (),
                 (),
-                f"no procedure uses the tray {tray.name}: what comes next is never foretold on it",
+                f"no procedure uses the tray {tray.name}: what comes next is never predicted for it",
                 "Add a procedure for it, or leave the tray out",
             )
     laid = {tray.id: {slot.item for slot in tray.slots} for tray in pack.trays}
@@ -379,7 +379,7 @@ def _engine(pack: Pack) -> Iterator[Finding]:
             Severity.LOW,
             (),
             (),
-            f"no engine of this program hears the language {pack.language}: what is typed is understood, "
-            "what is said is not, and sounds are judged as an English speaker would read them",
+            f"no engine understands speech in the language {pack.language}: typed requests are understood, "
+            "spoken ones are not, and sounds are judged as an English speaker would read them",
             "Use the pack for look-up and practice by text",
         )

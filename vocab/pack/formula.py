@@ -56,7 +56,7 @@ def read_formula(text: str) -> Formula:
     numbers = [Fraction(int(m["whole"]) * 2 + bool(m["half"]), 2) for m in matches if m]
     if len(numbers) != len(parts) or len(numbers) not in (3, 4):
         raise FormulaError(
-            f"{text!r} is no instrument formula; write three or four numbers with dashes, "
+            f"{text!r} is not an instrument formula; write three or four numbers with dashes, "
             "width-length-angle or width-edge-length-angle, such as 10-7-14 or 10-85-8-14"
         )
     edge = numbers.pop(1) if len(numbers) == 4 else None

@@ -1,4 +1,4 @@
-"""What a name or text entered by somebody may hold, and how to show text that may hold anything.
+"""What a name or text that was entered may hold, and how to show text that may hold anything.
 
 Takes text and gives what is wrong with it, as the end of a sentence, or the text made safe to print.
 Letters of every script are allowed; invisible characters and those that change the writing direction are
@@ -68,7 +68,7 @@ def _problem(text: str, longest: int, allowed: str) -> str | None:
     odd = next((c for c in text if c not in allowed and _is_invisible(c)), None)
     if odd is None:
         return None
-    return f"holds a character that cannot be seen (U+{ord(odd):04X}); write it again without"
+    return f"contains an invisible character (U+{ord(odd):04X}); write it again without it"
 
 
 def _is_invisible(character: str) -> bool:

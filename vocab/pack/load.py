@@ -128,7 +128,7 @@ def _explain(detail: ErrorDetails, source: YamlSource) -> str:
         return f"there is no such field{nearest(str(path[-1]), fields)}; fields here: {', '.join(fields)}"
     if kind == "enum":
         allowed = context["expected"].replace(" or ", ", ").replace("'", "").split(", ")
-        return f"{given!r} is not known here{nearest(str(given), allowed)}; allowed: {', '.join(allowed)}"
+        return f"{given!r} is not valid here{nearest(str(given), allowed)}; allowed: {', '.join(allowed)}"
     is_text = kind == "string_type" or (kind == "model_type" and _record_at(path) is Name)
     if is_text and isinstance(written := source.written(path), str) and written:
         return f'must be text, and YAML reads {written} as something else; put it in quotes: "{written}"'
@@ -144,8 +144,8 @@ def _explain(detail: ErrorDetails, source: YamlSource) -> str:
         return fixed[kind]
     if kind == "string_pattern_mismatch":
         if path[-1] == "language":
-            return f"{given!r} is no language code; use two lower-case letters such as en"
-        return f"{given!r} is no id; use lower-case letters, digits and underscores, a letter first"
+            return f"{given!r} is not a language code; use two lower-case letters such as en"
+        return f"{given!r} is not a valid id; use lower-case letters, digits and underscores, a letter first"
     if kind == "value_error":
         return detail["msg"].removeprefix("Value error, ")
     said = detail["msg"].replace("Input should be", "must be", 1)

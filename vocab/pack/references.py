@@ -95,13 +95,13 @@ def _check_names(source: YamlSource, items: Mapping[int, Item]) -> None:
                     continue
                 form = normalised(spoken)
                 if not form:
-                    source.report_at(path, f"the name {spoken!r} holds no letter or digit; write it in words")
+                    source.report_at(path, f"the name {spoken!r} has no letters or digits; write it in words")
                     continue
                 first, held = owner.setdefault(form, (item.id, name))
                 if first != item.id and not (held.shared and name.shared):
                     message = (
-                        f"the name {spoken!r} already belongs to {first}; one name, one item, or mark it "
-                        "`shared: true` in both, and it is asked back"
+                        f"the name {spoken!r} already belongs to {first}; rename one, or mark it `shared: "
+                        "true` in both, to be asked which is meant"
                     )
                     source.report_at(path, message)
 

@@ -177,7 +177,7 @@ class Handing(Strict):
         if (self.part is None) != (self.faces is None):
             raise ValueError("part and faces belong together; give both or neither")
         if self.taken_by is not TakenBy.OPERATOR and (self.hand or self.grasp):
-            raise ValueError("hand and grasp are the operator's; leave them out where somebody else takes it")
+            raise ValueError("hand and grasp are the operator's; leave them out where someone else takes it")
         return self
 
 
@@ -223,7 +223,7 @@ class Item(Strict):
     purpose: Text
     look: Text
     handing: Handing | None = None
-    ends: int = Field(default=0, ge=0, le=2, description="working ends; 0 where the question is idle")
+    ends: int = Field(default=0, ge=0, le=2, description="working ends; 0 where it does not apply")
     sharp: bool = False
     reprocessing: Reprocessing
     shank: Shank | None = None
@@ -303,7 +303,7 @@ class Item(Strict):
 class Slot(Strict):
     """A place on a tray.
 
-    `at` is its short spoken address ("5", "suction arm"); `variants` are those of the item that lie there, ()
+    `at` is its short spoken address ("5", "suction arm"); `variants` are those of the item that it holds, ()
     where none are given.
     """
 

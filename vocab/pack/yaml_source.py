@@ -26,7 +26,7 @@ MOST_VALUES = 200_000
 """Values in one pack: far more than a person writes, few enough to refuse a runaway alias quickly."""
 
 MOST_LEVELS = 20
-DEEP = "lists or mappings are nested too deep; ten levels are plenty"
+DEEP = "lists or mappings are nested too deeply; use at most ten levels"
 
 _Loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _Model = TypeVar("_Model", bound=BaseModel)
@@ -68,7 +68,7 @@ class YamlSource:
                 self._places[(key,)] = (file, _line(key_node))
 
     def written(self, path: Where) -> str | None:
-        """A plain value as it stands in the file, or None."""
+        """A plain value as it is written in the file, or None."""
         return self._written.get(path)
 
     def report_at(self, path: Where, message: str) -> None:
@@ -124,7 +124,7 @@ class YamlSource:
         if odd := yaml.reader.Reader.NON_PRINTABLE.search(text):
             line = text[: odd.start()].count("\n") + 1
             self._report(
-                file, line, (), f"the character U+{ord(odd.group()):04X} cannot stand here; delete it"
+                file, line, (), f"the character U+{ord(odd.group()):04X} is not allowed here; delete it"
             )
             return None
         try:
@@ -157,7 +157,7 @@ class YamlSource:
             elif not isinstance(key, str | int):
                 self._report(file, _line(key_node), path, "a field's name must be a plain word")
             elif key in keys:
-                message = f"is written twice, first in line {keys[key]}; keep one of them"
+                message = f"appears twice, first on line {keys[key]}; keep one of them"
                 self._report(file, _line(key_node), (*path, key), message)
             else:
                 keys[key] = _line(key_node)
@@ -175,7 +175,7 @@ class YamlSource:
         self._values += 1
         if self._values > MOST_VALUES:
             if self._values == MOST_VALUES + 1:
-                message = f"aliases (*name) blow this up to over {MOST_VALUES:,} values; write it out"
+                message = f"aliases (*name) expand this to over {MOST_VALUES:,} values; write it out"
                 self._report(file, _line(node), path, message)
             return None
         if isinstance(node, yaml.MappingNode):
@@ -227,9 +227,9 @@ def _explain_syntax(error: yaml.MarkedYAMLError, text: str) -> str:
     mark = error.problem_mark
     lines = text.splitlines()
     if mark and mark.line < len(lines) and "\t" in lines[mark.line][: mark.column + 1]:
-        return "a tab stands here; indent with spaces"
+        return "there is a tab here; indent with spaces"
     if error.problem and "mapping values are not allowed" in error.problem:
-        return "a colon stands inside plain text, or a line is indented wrongly; put the text in quotes"
+        return "there is a colon inside plain text, or a line is indented wrongly; put the text in quotes"
     if error.problem and "nesting depth" in error.problem:
         return DEEP
     said = ", ".join(part for part in (error.context, error.problem) if part)

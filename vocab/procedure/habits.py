@@ -45,7 +45,7 @@ class Habits:
         for i in range(len(self.sessions) - 1, -1, -1):
             if self.sessions[i] == session:
                 return Habits(self.sessions[:i] + self.sessions[i + 1 :])
-        raise HabitsError("this session was never added, so it cannot be taken out; nothing was changed")
+        raise HabitsError("this session was never added, so it cannot be removed; nothing was changed")
 
     def own(self, procedure: str, dentist: str) -> tuple[PastSession, ...]:
         """A dentist's sessions of a procedure; none for an empty name."""
@@ -67,8 +67,8 @@ class Habits:
         except ValidationError as error:
             first = error.errors()[0]
             where = ".".join(str(part) for part in first["loc"]) or "the file"
-            said = f"these are no logged sessions: {where}: {first['msg']}"
-            raise HabitsError(f"{said}; restore a copy of the file or start anew") from None
+            said = f"these are not logged sessions: {where}: {first['msg']}"
+            raise HabitsError(f"{said}; restore a copy of the file or start again") from None
 
     def _of(self, procedure: str) -> tuple[PastSession, ...]:
         return tuple(s for s in self.sessions if s.procedure == procedure)
@@ -87,7 +87,7 @@ class Sequel:
 def sequels(sessions: Iterable[PastSession], least: int = 2) -> tuple[Sequel, ...]:
     """What was repeated, most often first: in at least `least` sessions and half of those it could be in.
 
-    An item asked for twice in a row is no sequel.
+    An item asked for twice in a row does not count as what follows.
     """
     went_on: Counter[str] = Counter()
     followed: Counter[tuple[str, str]] = Counter()

@@ -36,7 +36,7 @@ LONGEST_NAME = 60
 
 
 class MayNotEdit(Declined):
-    """A change by somebody who has not said who they are, or has not given the lead's pass code."""
+    """A change by someone who has not said who they are, or has not given the lead's pass code."""
 
 
 @dataclass(frozen=True)
@@ -69,7 +69,7 @@ class Turns:
         return turn if turn is not None and now_s - turn.last_s < IDLE_S else None
 
     def take(self, person: Person, now_s: float) -> None:
-        """Give this person the turn; raises `Held` while it is somebody else's."""
+        """Give this person the turn; raises `Held` while someone else has it."""
         with self._lock:
             turn = self.holder(now_s)
             if turn is not None and turn.person.id != person.id:
@@ -141,7 +141,7 @@ class Rights:
         """
         person = self.person(connection)
         if person is None:
-            raise MayNotEdit(self.closed or "say first who you are: Vocabulary, Edit.")
+            raise MayNotEdit(self.closed or "first say who you are, under Vocabulary, Edit.")
         self.turns.take(person, self._clock())
         return person
 

@@ -27,7 +27,7 @@ from vocab.language.numerals import whole_number
 COOKIE = "traycall"
 LARGEST_BODY = 3_000_000
 """Most bytes of a form; the largest one holds a file of names (`vocab.layers.bulk.LARGEST_FILE`)."""
-TOO_LARGE = 413, "That is larger than anything that is asked for here."
+TOO_LARGE = 413, "That is larger than anything this server accepts."
 _FREE = ("/enter", "/static/")
 _LOCAL_NAMES = frozenset({"localhost"})
 

@@ -1,6 +1,6 @@
-"""A screen's live connection: sound and wishes come in, the room and the microphone's state go out.
+"""A screen's live connection: sound and messages come in, the session and the microphone's state go out.
 
-Comes in over one WebSocket: 16-bit little-endian PCM, 16 kHz mono, in binary messages, and wishes as JSON.
+Comes in over one WebSocket: 16-bit little-endian PCM, 16 kHz mono, in binary messages, and commands as JSON.
 Goes out: JSON. Sound, the browser's or the server's own microphone's, is heard only while the screen has it
 open; it is never stored, and words are never sent back.
 """

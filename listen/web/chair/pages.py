@@ -196,7 +196,7 @@ def _chair_settings(form: object, chair_session: ChairSession) -> ChairSettings:
             try:
                 times[name] = float(given)
             except ValueError:
-                raise Declined(f"{name}: {given!r} is no number of seconds.") from None
+                raise Declined(f"{name}: {given!r} is not a number of seconds.") from None
     try:
         return ChairSettings.model_validate(
             {

@@ -73,7 +73,9 @@ class Form:
         if self._lexicon.is_name(text) and (len(found) == 1 or found[0].p > 2 * found[1].p):
             return found[0].item
         maybe = ", ".join(self._pack.item(candidate.item).name.text for candidate in found[:3])
-        raise Declined(f"{text!r} is no name of one item; {f'perhaps {maybe}' if maybe else 'choose one'}.")
+        raise Declined(
+            f"{text!r} is not the name of one item; {f'perhaps {maybe}' if maybe else 'choose one'}."
+        )
 
     def name(self) -> Name:
         """A name, how it is said, and whether other items share it."""
@@ -92,7 +94,7 @@ class Form:
         """A whole number; 1 where nothing is given."""
         value = self.text(field, needed=False) or "1"
         if not re.fullmatch(r"[1-9][0-9]{0,3}", value):
-            raise Declined(f"{field}: {value!r} is no whole number from 1 on.")
+            raise Declined(f"{field}: {value!r} is not a whole number of 1 or more.")
         return int(value)
 
     def new_item(self) -> tuple[Operation, ...]:
@@ -108,7 +110,7 @@ class Form:
         return tuple(operation for operation in read.operations if isinstance(operation, AddItem))
 
     def slot_set(self) -> tuple[Operation, ...]:
-        """What lies in a slot from now on."""
+        """What is in a slot from now on."""
         item = self._pack.item(self.item())
         return (
             SetSlot(
@@ -150,7 +152,7 @@ class Form:
         return tuple(changes)
 
     def slots_moved(self) -> tuple[Operation, ...]:
-        """Moves what lies in one slot to another."""
+        """Moves the contents of one slot to another."""
         return moved_slot(self._pack, self.text("tray"), self.text("source"), self.text("target"))
 
 

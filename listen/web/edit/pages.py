@@ -499,7 +499,7 @@ async def import_(editor: Editor, request: Request) -> Response:
     else:
         name, raw = str(form.get("name") or ""), str(form.get("text") or "").encode()
     if not raw or len(raw) > bulk.LARGEST_FILE:
-        raise Declined("choose a file that holds something and is smaller than 2 MB.")
+        raise Declined("choose a file that is not empty and is smaller than 2 MB.")
     sure = form.get("sure") == "yes"
 
     def done() -> dict[str, Any]:

@@ -1,7 +1,7 @@
 """Spoken answers of a trainee: a browser's sound comes in, replies go out.
 
 Comes in over one WebSocket: 16-bit little-endian PCM, 16 kHz mono, in binary messages, and as JSON when a
-question has ended. Goes out: JSON. Response time is counted in samples: the stream starts anew where a
+question has ended. Goes out: JSON. Response time is counted in samples: the stream starts again where a
 question ends, and tells where in it the answer began. Sound is never stored, and none is heard while a
 question is asked.
 """
@@ -110,8 +110,8 @@ class LiveAnswers:
             self._engine = await self._workers.run(self._places.warm, asked[1])
 
     async def _ready(self) -> str:
-        """What the ear does now: it loads, listens (answers are taken in either case), or cannot hear at all,
-        which is told."""
+        """What the engine is doing: loading, listening (answers are taken in either case), or unable to hear,
+        in which case the reason is shown."""
         if self._engine is None:
             return "listening"
         if not self._engine.done():

@@ -31,13 +31,13 @@ const talk = new Talk(link, {
   onproblem: tell,
 });
 const tray = new Tray($("tray"), openSlot);
-const faculty = $("faculty"); // stays while the stage around it is drawn anew
+const faculty = $("faculty"); // stays while the stage around it is redrawn
 
 // --- from the server ---------------------------------------------------------------------------
 
 function onMessage(data) {
   if (data.type === "room") {
-    if (data.layout !== view.layout) return location.reload(); // the tray was laid out anew
+    if (data.layout !== view.layout) return location.reload(); // the tray was laid out again
     view = data;
     received = performance.now();
     talk.saw(view.microphone);
@@ -125,7 +125,7 @@ function showOut() {
   $("out").replaceChildren();
   if (view.missed.length) $("out").append(h("b", {}, `Missing: ${view.missed.map(words).join(", ")}. `));
   if (!view.out.length) return;
-  $("out").append("Out, as far as noted: ");
+  $("out").append("Noted as out: ");
   sharps.forEach((one, i) => $("out").append(i ? ", " : "", h("b", { class: "sharp", title: "sharp" }, words(one))));
   if (others.length) $("out").append(sharps.length ? "; " : "", others.map(words).join(", "));
 }
@@ -137,7 +137,7 @@ function showTimers() {
     return h(
       "button",
       { type: "button", "data-over": left === 0, "aria-label": `Stop the ${timer.name} timer`, onclick: () => link.send({ do: "timer", name: timer.name, on: false }) },
-      `${timer.name}: ${left ? `${left} s` : "time is over"}`,
+      `${timer.name}: ${left ? `${left} s` : "time is up"}`,
       h("span", { "aria-hidden": "true" }, "■ stop"),
     );
   });
@@ -162,7 +162,7 @@ function howTo(state) {
 
 const MIC = {
   open: "Microphone open",
-  waiting: "Microphone waits",
+  waiting: "Microphone waiting",
   closed: "Microphone closed",
   elsewhere: "Microphone closed here",
 };
@@ -189,11 +189,11 @@ function showEar() {
   const loading = view.ears?.state === "loading";
   const missing = view.ears?.state === "missing";
   $("ear").textContent = loading
-    ? "hearing gets ready"
+    ? "hearing is starting"
     : missing
       ? "typing only"
       : view.microphone === "open"
-        ? { speaking: "somebody speaks", thinking: "working it out", quiet: "listening" }[ear]
+        ? { speaking: "someone is speaking", thinking: "working it out", quiet: "listening" }[ear]
         : ear === "thinking"
           ? "working it out"
           : "";

@@ -48,11 +48,11 @@ function lintOf(form) {
 }
 
 function findings({ findings, tried, taken, problem }) {
-  const passed = tried === "done" && !taken && "Said in chair noise, it was taken for no other name.";
-  const fine = passed || "Sounds like no other name here.";
+  const passed = tried === "done" && !taken && "Said in chair noise, it was not taken for any other name.";
+  const fine = passed || "Does not sound like any other name here.";
   const note = problem
     ? `By sound only: ${problem}.`
-    : tried === "being said" ? "It is being said in chair noise, to see what it would be taken for…" : findings.length && passed;
+    : tried === "being said" ? "Saying it in chair noise to see what it would be taken for…" : findings.length && passed;
   return [
     ...findings.map((one) => finding(one.severity, sentence(one.message), `${one.help}.`)),
     ...(findings.length ? [] : [finding("good", fine)]),
@@ -76,7 +76,7 @@ function speakOf(button) {
   const say = form.querySelector("[data-say]");
   let link = null;
   const wish = (open) => ({ open, item: form.dataset.lint, name: form.querySelector("[data-name]").value.trim() });
-  const words = { speaking: "Somebody speaks.", thinking: "Listening again…", quiet: "Microphone open: say the name." };
+  const words = { speaking: "Someone is speaking.", thinking: "Listening again…", quiet: "Microphone open: say the name." };
   const microphone = new Microphone({
     onsound: (pcm) => link?.sound(pcm),
     onlevel: () => {},

@@ -1,4 +1,4 @@
-// Edits a procedure's steps and shows, after each change, in which order its items would be foretold.
+// Edits a procedure's steps and shows, after each change, in which order its items would be predicted.
 
 import { h } from "./dom.js";
 

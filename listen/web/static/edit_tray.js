@@ -92,7 +92,7 @@ function key(event) {
   if (up) tell(`${slot.dataset.at}: ${slot.dataset.name}. Enter puts ${up.dataset.name} here.`);
 }
 
-/** The slot that lies nearest above or below. */
+/** The nearest slot above or below. */
 function across(name, at) {
   const down = { ArrowDown: 1, ArrowUp: -1 }[name];
   if (!down) return undefined;

@@ -10,7 +10,7 @@ const PATH = `/practice/${document.body.dataset.place}`;
 const RIGHT_MS = 1500;
 const WRONG_MS = 9000; // hands-free only: time to hear or read the difference
 const TRIES = 8;
-const EARS = { deaf: "", loading: "Hearing gets ready", listening: "Listening", speaking: "Hearing you", thinking: "One moment" };
+const EARS = { deaf: "", loading: "Hearing is starting", listening: "Listening", speaking: "Hearing you", thinking: "One moment" };
 
 const by = (id) => document.getElementById(id);
 const trays = JSON.parse(by("trays").textContent);
@@ -187,7 +187,7 @@ async function ask(path, given) {
     } catch {
       // away; tried again below
     }
-    tell("The server is away. Your answer is kept here and sent again.");
+    tell("The server cannot be reached. Your answer is kept here and sent again.");
     await new Promise((done) => setTimeout(done, Math.min(4000, 300 * 2 ** tried)));
   }
   tell("The server does not answer. Load this page again once it is back.");

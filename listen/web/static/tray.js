@@ -1,4 +1,4 @@
-// The tray as it lies: which slots are lit, asked about, away or likely next.
+// The tray as it is laid: which slots are lit, asked about, away or likely next.
 
 const AWAY = [
   ["in_mouth", "in mouth"],
@@ -92,7 +92,7 @@ export class Tray {
     slot.focus();
   }
 
-  /** The slot that lies nearest above or below. */
+  /** The nearest slot above or below. */
   #across(key, at) {
     const down = { ArrowDown: 1, ArrowUp: -1 }[key];
     if (!down) return undefined;
@@ -110,7 +110,7 @@ export class Tray {
   }
 }
 
-/** Whether a slot holds this; of an item that lies in several, the size that was said is in one. */
+/** Whether a slot holds this; for an item that is in several, the size that was said is in one. */
 function liesIn(one, slot) {
   return one.item === slot.dataset.item && (!one.size || !one.place || one.place === slot.dataset.place);
 }

@@ -1,4 +1,4 @@
-// Speaks answers, if somebody asked for that: one at a time, never over a person.
+// Speaks answers, if asked to: one at a time, never over a person.
 
 export class Voice {
   #audio = new Audio();

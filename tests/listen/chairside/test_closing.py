@@ -155,7 +155,7 @@ def test_a_long_list_names_the_first_few() -> None:
         ((0, 0, 0), ""),
         ((1, 3, 0), "1 short, 3 not counted"),
         ((0, 0, 2), "2 more than laid"),
-        ((None, None, None), "count not kept"),
+        ((None, None, None), "count not recorded"),
     ],
 )
 def test_the_list_of_sessions_says_how_the_count_stood(

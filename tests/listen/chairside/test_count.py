@@ -116,7 +116,7 @@ def test_the_set_up_is_asked_and_its_answers_kept() -> None:
         "allergies_asked",
         "barriers_on",
     ]
-    assert [check.if_no for check in setup_problems(state)] == ["Take it away and replace it."]
+    assert [check.if_no for check in setup_problems(state)] == ["Remove and replace it."]
 
 
 def test_an_unknown_set_up_check_is_refused() -> None:

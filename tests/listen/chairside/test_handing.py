@@ -67,7 +67,7 @@ def test_nothing_goes_from_hand_to_hand_through_a_neutral_zone() -> None:
     # controls; the neutral zone is how the trade says it
     blade = passed(exchange="neutral zone", offered="handle", grasp="pen")
     said = handing_line(blade, ChairSettings(operator_clock=10))
-    assert said is not None and said.startswith("Laid in a neutral zone (a tray or a magnetic pad)")
+    assert said is not None and said.startswith("Placed in a neutral zone (a tray or a magnetic pad)")
     assert "as local rules say" in said and "your left" not in said and "o'clock" not in said
 
 

@@ -292,7 +292,7 @@ def test_a_broken_setting_is_told_with_what_to_do(tmp_path: Path) -> None:
         read_learning(tmp_path)
     (tmp_path / "learning.json").unlink()
     (tmp_path / "consents.db").write_text("yes " * 2000)
-    with pytest.raises(LearningError, match="this is no database and is left as it is"):
+    with pytest.raises(LearningError, match="this is not a database and is left as it is"):
         Consents(tmp_path).switch(False, 10.0, "green")
 
 

@@ -136,7 +136,7 @@ def test_a_folder_that_cannot_be_made_is_said_plainly(tmp_path: Path) -> None:
 
 @pytest.mark.skipif(not Path("/proc/self").exists(), reason="needs a folder that even root cannot write to")
 def test_a_folder_that_cannot_be_written_is_said_plainly() -> None:
-    with pytest.raises(TraycallError, match="see that its folder is there and may be written"):
+    with pytest.raises(TraycallError, match="check that its folder exists and is writable"):
         SessionLog("/proc/sessions.db")
 
 
@@ -148,7 +148,7 @@ def test_a_log_that_may_only_be_read_is_said_plainly(tmp_path: Path) -> None:
         connection.execute("PRAGMA query_only = ON")
 
     event.listen(log._database.engine, "connect", for_reading_only)
-    with pytest.raises(TraycallError, match="may not be written; see to the rights of the file"):
+    with pytest.raises(TraycallError, match="is not writable; check the permissions of the file"):
         log.append(at_chair(EventKind.ASKED, "wedge"), session.id)
     assert len(log.events(session.id)) == 1
 
@@ -156,7 +156,7 @@ def test_a_log_that_may_only_be_read_is_said_plainly(tmp_path: Path) -> None:
 def test_another_kind_of_file_is_left_as_it_is(tmp_path: Path) -> None:
     other = tmp_path / "letter.txt"
     other.write_text("Dear all, " * 200)
-    with pytest.raises(TraycallError, match="no database and is left as it is; name another"):
+    with pytest.raises(TraycallError, match="not a database and is left as it is; name another"):
         SessionLog(other)
     assert other.read_text() == "Dear all, " * 200
 

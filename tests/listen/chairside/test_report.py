@@ -44,7 +44,7 @@ def test_every_event_is_a_line_and_what_was_taken_back_says_so() -> None:
     lines = report().timeline
     assert len(lines) == len(EVENTS)
     assert [line.name for line in lines if line.taken_back] == ["wedge"]
-    assert lines[7].what == "corrected" and lines[7].name == "line 7 taken back"
+    assert lines[7].what == "corrected" and lines[7].name == "line 7 undone"
     assert lines[2].detail == "slot 1, expected" and lines[3].detail == "among the expected"
 
 
@@ -131,7 +131,7 @@ def test_who_ended_it_with_something_open_and_why_stands_at_the_top() -> None:
     found = ended()
     assert (found.ended_by, found.reason) == ("Dr Green", "Wedge is in the waste.")
     assert found.timeline[-1].detail == "1 short, 5 not counted, ended by Dr Green"
-    assert "Ended with something open by Dr Green: Wedge is in the waste." in as_html(found)
+    assert "Ended with an incomplete count by Dr Green: Wedge is in the waste." in as_html(found)
     assert report().ended_by is None
 
 
@@ -162,7 +162,7 @@ def test_when_the_card_after_a_needle_stick_was_opened_is_shown_and_nothing_abou
     found = ended(at_chair(EventKind.INJURY_CARD))
     (at_s,) = found.injury_card_s
     assert found.timeline[-2].what == "sharps-injury card opened" and at_s == found.timeline[-2].after_s
-    assert "nothing about a person is kept" in as_html(found)
+    assert "no personal details are kept" in as_html(found)
 
 
 def test_faculty_checks_say_when_and_by_whom_and_which_nobody_noted() -> None:

@@ -71,7 +71,7 @@ def test_talk_is_no_wish_for_a_timer(text: str) -> None:
 def test_without_a_time_set_the_timer_does_not_start_and_says_why() -> None:
     reply = timer_reply(TimerWish(TimerAct.START, "etch"), (), {}, 0.0)
     assert reply is not None and reply.events == ()
-    assert "Set the maker's time" in reply.text
+    assert "set the maker's time" in reply.text
 
 
 def test_a_timer_starts_with_the_clinics_time_and_the_steps_cautions() -> None:
@@ -90,7 +90,7 @@ def test_a_timer_starts_with_the_clinics_time_and_the_steps_cautions() -> None:
 
 def test_a_step_without_cautions_has_the_usual_ones() -> None:
     reply = timer_reply(TimerWish(TimerAct.START, "cure"), (), {"cure": 20}, 0.0)
-    assert reply is not None and "Nobody looks into the beam" in reply.text
+    assert reply is not None and "Do not look into the beam" in reply.text
 
 
 def test_start_the_timer_means_the_present_steps() -> None:
@@ -102,7 +102,7 @@ def test_start_the_timer_means_the_present_steps() -> None:
 
 def test_what_is_left_is_told_down_to_the_end() -> None:
     timers = (Running("etch", 100.0, 15.0),)
-    for now_s, text in ((104.0, "Etch: 11 seconds left."), (115.0, "Etch: time is over.")):
+    for now_s, text in ((104.0, "Etch: 11 seconds left."), (115.0, "Etch: time is up.")):
         reply = timer_reply(TimerWish(TimerAct.TELL, said_timer=False), timers, {}, now_s)
         assert reply is not None and reply.text == text and reply.events == ()
     assert over(timers, 114.0) == () and over(timers, 115.0) == timers
@@ -111,7 +111,7 @@ def test_what_is_left_is_told_down_to_the_end() -> None:
 def test_how_long_is_no_question_to_us_while_nothing_runs() -> None:
     assert timer_reply(TimerWish(TimerAct.TELL, said_timer=False), (), {}, 0.0) is None
     told = timer_reply(TimerWish(TimerAct.STOP), (), {}, 0.0)
-    assert told is not None and told.text == "No timer runs."
+    assert told is not None and told.text == "No timer is running."
 
 
 def _stopped(wish: TimerWish, now_s: float) -> list[str | None]:
@@ -181,7 +181,7 @@ def test_the_etch_timer_is_the_present_steps() -> None:
 @pytest.mark.parametrize("text", ["start the etch timer", "start the timer"])
 def test_where_the_step_does_not_tell_it_is_asked_which(text: str) -> None:
     events, said = started(text, ("etch enamel", "etch dentine"), etch=15)
-    assert events == [] and said == "Which timer: etch enamel or etch dentine? Say its whole name."
+    assert events == [] and said == "Which timer: etch enamel or etch dentine? Say its full name."
 
 
 def test_a_general_time_stands_for_every_material_until_it_has_its_own() -> None:

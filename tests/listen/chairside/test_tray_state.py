@@ -270,7 +270,7 @@ def test_the_text_calls_itself_an_estimate_and_never_says_that_all_is_back(event
 
 def test_an_empty_hand_is_no_reason_to_stop_counting() -> None:
     text = estimate_text(start(TRAY, PACK), PACK)
-    assert text.endswith("Nothing was noted as still out. That does not show that nothing is: count.")
+    assert text.endswith("Nothing is noted as still out. That does not mean that nothing is: count.")
 
 
 def test_steps_and_answers_are_remembered() -> None:

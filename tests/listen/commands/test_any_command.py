@@ -72,7 +72,7 @@ ATTACKED = [
     (["ask", f"give me {'9' * 5_000} burs"], ""),
     (["ask", "1² burs please"], ""),
     (["ask", "\udcff mirror"], ""),
-    (["ask", "--dentist", "../x", "mirror"], "no dentist's id"),
+    (["ask", "--dentist", "../x", "mirror"], "not a dentist's id"),
     (["hear", "--microphone", "²"], "microphone"),
     (["hear", "--microphone", "9" * 5_000], ""),
     (["practise", "progress", "--store", "nonsense://x", "--trainee", "Ada"], "nonsense"),

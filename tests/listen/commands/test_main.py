@@ -519,7 +519,7 @@ def test_check_names_the_line_of_a_drawing_that_is_not_allowed(tmp_path: Path) -
 def test_check_counts_the_changes_and_tells_what_disagrees(layers: Path) -> None:
     result = run("check", "operative", "--layers", layers)
     assert result.exit_code == 0
-    assert "with 2 changes of clinic: " in result.stdout and "nothing disagrees" in result.stdout
+    assert "with 2 changes of clinic: " in result.stdout and "no conflicts" in result.stdout
     edit = ("edit", "--layers", layers, "--who", "Ada")
     assert run(*edit, "retire", "cement_spatula").exit_code == 0
     result = run("check", "operative", "--layers", layers, "--dentist", "mo")
@@ -570,7 +570,7 @@ def test_the_doctor_says_which_engine_runs_and_where_vosk_models_are_not() -> No
 
 def test_the_doctor_looks_at_a_vosk_folder(tmp_path: Path) -> None:
     result = run("doctor", "--model", tmp_path)
-    assert "is no Vosk model" in " ".join(result.stdout.split())
+    assert "is not a Vosk model" in " ".join(result.stdout.split())
 
 
 def test_help_tells_the_exit_codes() -> None:

@@ -124,7 +124,7 @@ def test_a_sheet_is_written_with_the_thresholds_given(answered: Run, tmp_path: P
         "2024-03-05",
         str(path),
     )
-    assert "NOT all is met" in result.stdout and path.read_bytes().startswith(b"%PDF")
+    assert "NOT all requirements are met" in result.stdout and path.read_bytes().startswith(b"%PDF")
 
 
 def test_points_are_listed_and_ticked(answered: Run) -> None:
@@ -178,8 +178,8 @@ def test_a_store_that_cannot_be_used_is_told_in_plain_words(run: Run, tmp_path: 
     if kind == "foreign" and holder is not None:
         holder.execute("ALTER TABLE trainee DROP COLUMN since")
     said = {
-        "foreign": "is no practice store of traycall's",
-        "damaged": "this is no database",
+        "foreign": "is not a traycall practice store",
+        "damaged": "this is not a database",
         "newer": "update traycall",
         "locked": "another program holds it",
         "folder": "is a folder",

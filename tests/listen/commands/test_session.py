@@ -55,7 +55,7 @@ def test_a_session_is_held_by_typing_and_everything_is_logged(tmp_path: Path) ->
     assert said.exit_code == 0
     assert "> MOUTH MIRROR - SLOT 1" in said.stdout and "pass: " in said.stdout
     assert "? WHICH ONE?" in said.stdout and "> ACORN BURNISHER - SLOT 15" in said.stdout
-    assert "Noted: returned: mouth mirror." in said.stdout and "Taken back." in said.stdout
+    assert "Noted: returned: mouth mirror." in said.stdout and "Undone." in said.stdout
     assert "Noted: fell: acorn burnisher." in said.stdout
     assert "Believed out: acorn burnisher." in said.stdout
     assert ended(tmp_path).exit_code == 0
@@ -147,7 +147,7 @@ def test_who_ended_it_all_the_same_and_why_stands_in_list_and_report(tmp_path: P
     closed = SessionLog(tmp_path / "sessions.db").events(1)[-1]
     assert (closed.by, closed.reason) == ("Dr Green", "Band is in the sharps container.")
     report = " ".join(run(tmp_path, "report", "1").stdout.split())
-    assert "Ended with something open by Dr Green: Band is in the sharps container." in report
+    assert "Ended with an incomplete count by Dr Green: Band is in the sharps container." in report
     listed = run(tmp_path, "list").stdout
     assert "Dr Green" in listed and "counted" in listed
     assert ended(tmp_path).exit_code == 2  # it is closed
@@ -163,10 +163,10 @@ def test_once_everything_is_counted_end_ends_it(tmp_path: Path) -> None:
 
 def test_undo_is_one_command_and_leaves_a_trace(tmp_path: Path) -> None:
     held(tmp_path, "mirror please", "mirror back")
-    assert "Taken back. returned: mouth mirror" in run(tmp_path, "undo", "1").stdout
+    assert "Undone. returned: mouth mirror" in run(tmp_path, "undo", "1").stdout
     assert kinds(tmp_path)[-2:] == [EventKind.RETURNED, EventKind.CORRECTED]
     run(tmp_path, "undo", "1")
-    assert "nothing to take back" in run(tmp_path, "undo", "1").stdout
+    assert "nothing to undo" in run(tmp_path, "undo", "1").stdout
 
 
 def test_the_report_is_a_table_or_a_page(tmp_path: Path) -> None:

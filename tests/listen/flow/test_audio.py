@@ -255,7 +255,7 @@ def test_samples_that_are_not_numbers_are_refused_with_their_time(tmp_path: Path
 def test_a_senseless_sample_rate_is_refused(tmp_path: Path) -> None:
     path = tmp_path / "slow.wav"
     soundfile.write(path, tone(16_000), 100)
-    assert "claims 100 samples a second; 1000 to 768000 make sense" in problem(path)
+    assert "gives its rate as 100 samples a second; 1000 to 768000 make sense" in problem(path)
 
 
 def test_a_silent_file_is_sound_and_its_level_tells(tmp_path: Path) -> None:
@@ -368,8 +368,8 @@ def test_no_microphone_at_all_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_the_wrong_device_lists_the_right_ones(monkeypatch: pytest.MonkeyPatch) -> None:
     install(monkeypatch, FakeSounddevice(set(), default=None))
     assert microphone_problem() == "no default microphone is set: choose one of 1 Headset."
-    assert microphone_problem("Lapel") == "there is no one microphone 'Lapel': choose one of 1 Headset."
-    assert microphone_problem(0) == "there is no one microphone 0: choose one of 1 Headset."
+    assert microphone_problem("Lapel") == "no single microphone matches 'Lapel': choose one of 1 Headset."
+    assert microphone_problem(0) == "no single microphone matches 0: choose one of 1 Headset."
 
 
 def test_a_microphone_in_use_says_what_to_do(monkeypatch: pytest.MonkeyPatch) -> None:

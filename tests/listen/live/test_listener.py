@@ -120,7 +120,7 @@ def hold(page: Page, key: str = "") -> None:
         page.page.click("#pedal")
         page.page.keyboard.press(key)
     page.page.click("#options .close")
-    page.page.wait_for_function("document.getElementById('ear').textContent !== 'hearing gets ready'")
+    page.page.wait_for_function("document.getElementById('ear').textContent !== 'hearing is starting'")
 
 
 @pytest.fixture

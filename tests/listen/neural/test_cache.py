@@ -125,7 +125,9 @@ def test_a_failed_start_leaves_nothing(tmp_path: Path) -> None:
 
 def test_a_cache_that_cannot_be_made_is_said_plainly(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
-    with pytest.raises(CacheProblem, match="see that there are 200 MB of space and that the folder is yours"):
+    with pytest.raises(
+        CacheProblem, match="check that there are 200 MB of space and that you own the folder"
+    ):
         made(tmp_path / "file" / NAME, fill)
 
 

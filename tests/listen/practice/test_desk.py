@@ -138,7 +138,7 @@ def test_a_row_whose_answer_could_not_be_kept_takes_its_last_piece_again(
         at.by_touch(placement, NOON, str(number), 1.0)
 
     def full(*given: object) -> None:
-        raise StoreError("the disk is full; make room.")
+        raise StoreError("the disk is full; free some space.")
 
     with monkeypatch.context() as patched, pytest.raises(StoreError, match="disk is full"):
         patched.setattr(store, "record", full)

@@ -101,7 +101,7 @@ def problems_of(text: str, folder: Path) -> str:
             6,
             "no item is called 'mouth_miror'; did you mean mouth_mirror?",
         ),
-        (("[2 seconds]", "[15 seconds]"), 5, "the right answer stands among the wrong ones"),
+        (("[2 seconds]", "[15 seconds]"), 5, "the right answer is also listed among the wrong ones"),
         (("[2 seconds]", "[]"), 5, "is empty; write at least one entry"),
         (("15 seconds", "15"), 4, "must be a mapping or text"),
         (
@@ -109,9 +109,13 @@ def problems_of(text: str, folder: Path) -> str:
             4,
             "has length 8; it is '15 seconds'",
         ),
-        (("  source:", "  formula: {text: 10-85, part: length}\n  source:"), 6, "is no instrument formula"),
+        (
+            ("  source:", "  formula: {text: 10-85, part: length}\n  source:"),
+            6,
+            "is not an instrument formula",
+        ),
         (("  source:", "  formula: {text: 10-7-14, part: edge}\n  source:"), 6, "has no edge"),
-        (("- id: one", "- id: One two"), 2, "is no id"),
+        (("- id: one", "- id: One two"), 2, "is not a valid id"),
     ],
 )
 def test_a_mistake_is_told_with_its_line_and_what_would_be_right(

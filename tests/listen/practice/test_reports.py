@@ -236,11 +236,11 @@ def test_a_sheet_never_says_that_all_is_met_where_nobody_watched_anything() -> N
     nice_only = tuple(Watched(Observation(id="a", group="count", text="Counts."), None) for _ in range(2))
     for watched, said in (
         ((), "there is nothing to observe, because this vocabulary has no checklist"),
-        (nice_only, "nobody has watched anything yet"),
+        (nice_only, "nobody has observed anything yet"),
     ):
         found = replace(sheet(), watched=watched)
         assert all(m.met for m in found.measures) and not found.met
-        assert found.verdict.startswith("NOT all is met") and said in found.verdict
+        assert found.verdict.startswith("NOT all requirements are met") and said in found.verdict
 
 
 def test_a_sheet_that_is_met_says_how_much_was_watched() -> None:
@@ -253,7 +253,7 @@ def test_a_sheet_without_a_checklist_says_so_on_paper(tmp_path: Path) -> None:
     path = tmp_path / "sheet.pdf"
     write_sheet(replace(sheet(), watched=()), path)
     text = " ".join(" ".join(page.extract_text() for page in pypdf.PdfReader(path).pages).split())
-    assert "There is nothing to observe" in text and "NOT all is met" in text
+    assert "There is nothing to observe" in text and "NOT all requirements are met" in text
     assert "All thresholds" not in text and "Sharps" not in text
 
 

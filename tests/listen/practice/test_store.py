@@ -422,11 +422,11 @@ def test_a_file_of_somebody_else_is_left_as_it_is(tmp_path: Path) -> None:
         connection.execute("CREATE TABLE letter (text)")
     connection.close()
     before = path.read_bytes()
-    with pytest.raises(StoreError, match="is no practice store of traycall's and is left as it is.*letter"):
+    with pytest.raises(StoreError, match="is not a traycall practice store and is left as it is.*letter"):
         PracticeStore(sqlite_url(path))
     text = tmp_path / "letter.txt"
     text.write_text("Dear all, " * 500)
-    with pytest.raises(StoreError, match="this is no database and is left as it is"):
+    with pytest.raises(StoreError, match="this is not a database and is left as it is"):
         PracticeStore(sqlite_url(text))
     assert path.read_bytes() == before and text.read_text() == "Dear all, " * 500
 
@@ -437,7 +437,7 @@ def test_tables_of_the_same_name_that_are_others_are_left_as_they_are(url: str) 
         for table in ("trainee", "answer", "memory", "observation"):
             connection.exec_driver_sql(f"CREATE TABLE {table} (id INTEGER, grade INTEGER)")
     engine.dispose()
-    with pytest.raises(StoreError, match="is no practice store of traycall's"):
+    with pytest.raises(StoreError, match="is not a traycall practice store"):
         PracticeStore(url)
 
 
@@ -520,7 +520,7 @@ def test_a_full_disk_is_told_and_what_was_kept_stays(tmp_path: Path) -> None:
         connection.execute("PRAGMA max_page_count=1")
 
     sqlalchemy.event.listen(store._database.engine, "connect", full)
-    with pytest.raises(StoreError, match="the disk is full; make room"):
+    with pytest.raises(StoreError, match="the disk is full; free some space"):
         for i in range(200):
             store.record("Ann", answer(f"name::{i:0150}", True, token=str(i)))
     kept = len(store.reviews("Ann"))
@@ -532,8 +532,8 @@ def test_a_full_disk_is_told_and_what_was_kept_stays(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("url", "said"),
     [
-        ("nonsense", "is no database URL"),
-        ("oracle+none://x", "is no database URL"),
+        ("nonsense", "is not a database URL"),
+        ("oracle+none://x", "is not a database URL"),
         ("sqlite://", "kept in a file"),
         ("sqlite:////tmp", "is a folder; name a file in it"),
         ("sqlite:////proc/nowhere/x.sqlite", "cannot be used"),

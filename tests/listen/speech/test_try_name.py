@@ -171,8 +171,8 @@ def test_the_command_tells_what_a_name_would_be_mixed_up_with(
     ("name", "message"),
     [
         ("x" * 5_000, "has 5,000 characters, and at most 80 are allowed"),
-        ("two\u202elines", "cannot be seen (U+202E)"),
-        ("!!", "holds no letter or digit"),
+        ("two\u202elines", "invisible character (U+202E)"),
+        ("!!", "has no letters or digits"),
     ],
 )
 def test_what_cannot_be_a_name_is_told_before_anything_is_said(

@@ -274,7 +274,7 @@ def test_a_missing_folder_is_named(tmp_path: Path) -> None:
 
 def test_a_folder_that_is_no_model_says_what_a_model_has(tmp_path: Path) -> None:
     with pytest.raises(
-        NoVoskModel, match=r"is no Vosk model: it lacks am/final.mdl.*graph/HCLr.fst, graph/Gr.fst"
+        NoVoskModel, match=r"is not a Vosk model: it lacks am/final.mdl.*graph/HCLr.fst, graph/Gr.fst"
     ):
         VoskEngine(tmp_path, ["거울"])
 

@@ -145,7 +145,7 @@ class Page:
 
     def open_microphone(self) -> None:
         """With the space bar, as the pedal does."""
-        self.page.wait_for_function("document.getElementById('ear').textContent !== 'hearing gets ready'")
+        self.page.wait_for_function("document.getElementById('ear').textContent !== 'hearing is starting'")
         self.page.keyboard.press("Space")
         self.page.wait_for_selector("body[data-mic=open]")
 

@@ -179,7 +179,7 @@ def test_an_open_server_without_a_leads_code_cannot_be_edited(folder: Path) -> N
 
 
 def test_on_this_machine_the_page_says_that_anybody_may_edit(client: TestClient) -> None:
-    assert "anybody at this machine may edit" in client.get("/edit").text
+    assert "anyone at this machine may edit" in client.get("/edit").text
 
 
 def test_a_new_synonym_is_understood_at_the_chair_at_once(client: TestClient, folder: Path) -> None:
@@ -251,7 +251,7 @@ def test_the_item_page_tells_who_added_each_name_when_and_why(client: TestClient
     change(client, "add_name", item="mouth_mirror", name="looking glass")  # the app reads the layers anew
     page = client.get("/items/cotton_pliers").text
     rows = {cells[0]: cells[1:] for cells in table_rows(page)}
-    assert rows["grabbers"] == ["", "Kim, for everybody", "2027-01-15", "we <all> say it; heard daily"]
+    assert rows["grabbers"] == ["", "Kim, for everyone", "2027-01-15", "we <all> say it; heard daily"]
     assert rows["tweezies"] == ["", "Noor, for Dr Grey", "2027-01-15", ""]
     assert rows["cotton pliers (preferred)"][1] == "Operative dentistry, version 1, as shipped"
     assert "we &lt;all&gt; say it" in page
@@ -368,7 +368,7 @@ def test_other_steps_show_another_order_and_are_saved_only_when_told_to(client: 
 
 def test_findings_come_while_typing(client: TestClient) -> None:
     found = client.get("/edit/lint", params={"name": "cotton pliers", "item": "mouth_mirror"}).json()
-    assert found["findings"][0]["severity"] == "high" and "asked back" in found["findings"][0]["message"]
+    assert found["findings"][0]["severity"] == "high" and "asked which one" in found["findings"][0]["message"]
     assert client.get("/edit/lint", params={"name": "", "item": "mouth_mirror"}).json()["findings"] == []
     assert client.get("/edit/lint", params={"name": "rinse", "item": ""}).json()["findings"]
 
@@ -408,7 +408,7 @@ def test_a_name_that_stands_is_said_to_the_engine_once_and_its_findings_change(
 
 
 def test_a_risk_is_done_with_by_its_button_and_comes_back_with_undo(client: TestClient) -> None:
-    assert "Always ask back for this pair. <a" in client.get("/edit/risks").text  # a reader is told
+    assert "Always ask which of the two is meant. <a" in client.get("/edit/risks").text  # a reader is told
     enter(client)
     page = client.get("/edit/risks").text
     one, other = re.findall(r'name="(?:item|other)" value="(\w+)"', page)[:2]
@@ -417,7 +417,7 @@ def test_a_risk_is_done_with_by_its_button_and_comes_back_with_undo(client: Test
     running: Sessions = client.app.state.running  # type: ignore[attr-defined]
     assert (one, other) in running.chair.pack.wide_margin
     after = client.get(saved.headers["location"]).text
-    assert "lets the tool always ask back between" in after
+    assert "always asks which one is meant" in after
     assert f'value="{one}"><input type="hidden" name="other" value="{other}"' not in after
     assert change(client, "ask_back", item=other, other=one).status_code == 400
     assert change(client, "ask_back", item=one, other=one).status_code == 400
@@ -480,7 +480,7 @@ def test_the_first_hour_asks_for_hands_the_dam_and_the_card(client: TestClient) 
     enter(client)
     grey, reed = listed(client, "Dr. Grey, Dr. Reed")
     page = client.get("/edit/first-hour").text
-    assert "Which hand does Dr. Grey work with?" in page and "Which rubber dam do you keep?" in page
+    assert "Which hand does Dr. Grey work with?" in page and "Which rubber dam do you stock?" in page
     assert 'placeholder="Stop. Make safe. Tell ... ."' in page
     card = "Stop, hands off.\r\nMake it safe, then wash.\r\n\r\nTell the lead."
     data = {f"hand:{reed}": "left", "kept:dam_sheet": "dam_sheet_latex_free", "injury_card": card}
@@ -558,7 +558,7 @@ def test_a_name_may_be_shared_on_purpose(client: TestClient) -> None:
     running: Sessions = client.app.state.running  # type: ignore[attr-defined]
     found = {c.item for c in running.chair.lexicon.find("carver") if c.p > 0.1}
     assert "cotton_pliers" in found and len(found) > 1
-    assert "To be settled" not in client.get("/edit").text
+    assert "To be decided" not in client.get("/edit").text
 
 
 def test_who_may_not_edit_is_told_before_anything_is_read(client: TestClient) -> None:
@@ -571,7 +571,7 @@ def test_who_may_not_edit_is_told_before_anything_is_read(client: TestClient) ->
     enter(client)
     large = b'{"procedure": "' + b"x" * 600_000 + b'"}'
     answer = client.post("/edit/steps", content=large, headers=OWN)
-    assert answer.status_code == 400 and "more than fits here" in answer.json()["problem"]
+    assert answer.status_code == 400 and "sent too much" in answer.json()["problem"]
     deep = client.post("/edit/steps", content=b"[" * 100_000, headers=OWN)
     assert deep.status_code == 400
 

@@ -68,7 +68,7 @@ def test_a_complete_count_ends_with_one_press_and_the_list_says_so(client: TestC
     count_all(room_of(client, session))
     assert end(client, session) == (303, f"/sessions/{session}")
     assert "count complete" in client.get("/sessions").text
-    assert "Ended with something" not in client.get(f"/sessions/{session}").text
+    assert "Ended with an incomplete count" not in client.get(f"/sessions/{session}").text
 
 
 @pytest.mark.parametrize(

@@ -85,9 +85,9 @@ def test_an_item_tells_its_sizes_its_latex_and_what_is_asked_back(client: TestCl
     for item in pack.items:
         text = client.get(f"/items/{item.id}").text
         assert ("holds natural rubber latex" in text) is item.latex, item.id
-        assert ("asked back" in text) is any(name.shared for name in item.names), item.id
+        assert ("asks which one" in text) is any(name.shared for name in item.names), item.id
     football = client.get("/items/egg_burnisher").text
-    assert 'asked back</span> <span class="soft small">also <a href="/items/' in football
+    assert 'asks which one</span> <span class="soft small">or <a href="/items/' in football
     assert 'href="/items/diamond_football"' in football
     assert "needle_long" in client.get("/items/needle_short").text.split("Offered with it")[1]
 
@@ -161,7 +161,7 @@ def test_set_up_questions_are_answered_and_a_no_says_what_to_do(client: TestClie
     client.post(path, data={"check": "in_date", "good": "yes"}, headers=OWN)
     assert "take another pack" in client.get(path).text
     report = client.get(f"/sessions/{session}").text
-    assert "Is the pack whole and dry?" in report
+    assert "Is the pack intact and dry?" in report
     assert client.post(path, data={"check": "nonsense", "good": "yes"}, headers=OWN).status_code == 400
 
 

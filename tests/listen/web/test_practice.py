@@ -429,7 +429,7 @@ def test_a_report_counts_every_answer_until_now(client: TestClient, tmp_path: Pa
 
 def test_the_confusion_plot_is_an_image(client: TestClient) -> None:
     assert client.get("/practice/faculty/mixed.svg").status_code == 400  # nothing to plot yet
-    assert "Nothing was answered yet" in client.get("/practice/faculty/mixed").text
+    assert "Nothing has been answered yet" in client.get("/practice/faculty/mixed").text
     answered(client, "Ann", "name")
     assert client.get("/practice/faculty/mixed.svg").text.startswith("<svg")
     assert "mixed.svg" in client.get("/practice/faculty/mixed").text
@@ -484,7 +484,7 @@ def test_the_faculty_pages_ask_for_the_leads_code(tmp_path: Path, clock: Clock) 
 
         assert enter("wrong-code") == 403 and enter(LEAD) == 303
         text = client.get("/practice/faculty").text
-        assert "Ann" in text and "open to anybody" not in text
+        assert "Ann" in text and "open to anyone" not in text
         for _ in range(5):
             enter("wrong-code")
         assert enter(LEAD) == 429
@@ -492,7 +492,7 @@ def test_the_faculty_pages_ask_for_the_leads_code(tmp_path: Path, clock: Clock) 
 
 def test_without_a_leads_code_the_pages_are_open_on_this_machine_only(tmp_path: Path, clock: Clock) -> None:
     with client_of(tmp_path / "own", clock) as client:
-        assert "open to anybody at this machine" in client.get("/practice/faculty").text
+        assert "open to anyone at this machine" in client.get("/practice/faculty").text
     with client_of(tmp_path / "open", clock, pass_code="molar-17-spoon") as client:
         client.post("/enter", data={"code": "molar-17-spoon"}, headers=OWN)
         sit(client)

@@ -68,5 +68,5 @@ def test_bad_options_are_told_apart(started: Given, tmp_path: Path, arguments: l
 def test_a_port_that_is_taken_is_said_before_anything_is_opened(started: Given, tmp_path: Path) -> None:
     with socket.create_server(("127.0.0.1", 0)) as other:
         error = screen("--data", tmp_path / "new", "--port", other.getsockname()[1])
-    assert isinstance(error, TraycallError) and "choose another with --port" in str(error)
+    assert isinstance(error, TraycallError) and "choose another port with --port" in str(error)
     assert not started and not (tmp_path / "new").exists()

@@ -292,9 +292,9 @@ def test_a_spreadsheet_may_use_other_separators_and_a_mark_at_the_start(separato
         (",etchant,,gel,,,,,,,\n,etchant,,Gel,,,,,,,\n", "row 3: name: 'Gel' is already in row 2"),
         (
             ",etchant,,etch,,,adhesve,,,,\n",
-            "row 2: class: 'adhesve' is not known here; did you mean adhesive",
+            "row 2: class: 'adhesve' is not valid here; did you mean adhesive",
         ),
-        (",etchant,,etch,,,,,,,boil\n", "row 2: reprocessing: 'boil' is not known here"),
+        (",etchant,,etch,,,,,,,boil\n", "row 2: reprocessing: 'boil' is not valid here"),
         (",etchant,,gel,,,,,,,,oops\n", "row 2: has 12 cells, but there are 11 columns"),
         ("remove,etchent,,gel,,,,,,,\n", "row 2: item: there is no item etchent; did you mean etchant?"),
         (NEW.replace("our_scaler", "Our Scaler"), "row 2: item: string should match pattern"),
@@ -312,7 +312,7 @@ def test_every_problem_is_told_with_its_row(row: str, problem: str) -> None:
         ("", "the file: is empty; the first row names the columns: do, item"),
         ("item,nam\n", "row 1: there is no column 'nam'; did you mean name"),
         ("item,kind\n", "row 1: the column 'name' is missing; add it"),
-        ("item,name,name\n", "row 1: the column 'name' stands there twice"),
+        ("item,name,name\n", "row 1: the column 'name' appears twice"),
         (b"item,name\netchant,caf\xe9\n", "row 2: this is not UTF-8 text; save the file as CSV UTF-8"),
     ],
 )
@@ -402,8 +402,8 @@ def test_a_size_that_an_item_does_not_have_is_told_with_its_row() -> None:
     ("row", "problem"),
     [
         (",look,,1,miror,\n", "row 2: item: there is no item 'miror'; did you mean"),
-        (",look,,1,etchant,many\n", "row 2: count: 'many' is no number of things"),
-        (",look,,1,etchant,0\n", "row 2: count: '0' is no number of things"),
+        (",look,,1,etchant,many\n", "row 2: count: 'many' is not a valid count"),
+        (",look,,1,etchant,0\n", "row 2: count: '0' is not a valid count"),
         (",look,,,etchant,\n", "row 2: slot: is empty"),
         (",look,,1,etchant,\n,look,,1,etchant,\n", "row 3: slot: slot 1 of look is already in row 2"),
         ("drop,look,,1,etchant,\n", "row 2: do: 'drop' is not known"),
@@ -443,12 +443,12 @@ def test_yaml_changes_any_field_and_keeps_what_it_leaves_out(tmp_path: Path) -> 
         ("items: ours\n", "row 1: items: must be a list"),
         (
             "trays:\n- {id: look, name: Other, rows: [{name: r, slots: [{at: 1, item: etchant}]}]}\n",
-            "row 2: name: stays 'Look'",
+            "row 2: name: is 'Look' and cannot be changed",
         ),
         (
             "procedures:\n- {id: look, name: Look, tray: other, steps: "
             "[{id: a, name: A, items: {etchant: 1}}]}\n",
-            "row 2: tray: stays 'look'",
+            "row 2: tray: is 'look' and cannot be changed",
         ),
     ],
 )

@@ -113,15 +113,15 @@ def test_whatever_was_written_reads_back_the_same(
     ("old", "new", "line", "field", "message"),
     [
         ('  who: "Ada"', "", 9, "changes[c1].who", "is missing"),
-        ('"op": "add_name"', '"op": "add_nam"', 12, "changes[c1].do.op", "no kind of change"),
+        ('"op": "add_name"', '"op": "add_nam"', 12, "changes[c1].do.op", "not a kind of change"),
         ('"op": "add_name", ', "", 12, "changes[c1].do", "give it an op"),
         ('"item": "etchant"', '"item": "The Etchant"', 12, "changes[c1].do.item", "pattern"),
         ('"item": "etchant"', '"itm": "etchant"', 12, "changes[c1].do.itm", "no such field"),
         ('"2026-01-02T10:30:00Z"', '"yesterday"', 11, "changes[c1].when", "datetime"),
         ('"our acid"', '"our acid', 13, "", "valid YAML"),
-        ("format: 1", "format: 2", 4, "format", "newer one"),
+        ("format: 1", "format: 2", 4, "format", "newer version"),
         ('layer: "clinic"', 'layer: "Clinic 1"', 5, "layer", "pattern"),
-        ('pack: "small"', 'pack: "large"', 0, "pack", "put the file where it belongs"),
+        ('pack: "small"', 'pack: "large"', 0, "pack", "move the file to its own place"),
         ('id: "c2"', 'id: "c1"', 13, "changes[c1].id", "used twice"),
         ("\n...\n", "\n", 16, "", "cut off"),
     ],
@@ -221,7 +221,7 @@ def test_ten_backups_are_kept_and_the_newest_equals_the_file(store: LayerStore) 
 def test_a_layer_of_another_pack_is_refused(tmp_path: Path) -> None:
     save(LayerStore(tmp_path, "clinic", PACK), "one")
     other = LayerStore(tmp_path, "clinic", PACK.model_copy(update={"id": "other"}))
-    with pytest.raises(LayerError, match="this is the place of 'other'"):
+    with pytest.raises(LayerError, match="'other' belongs here"):
         other.read()
 
 
@@ -383,7 +383,7 @@ def test_a_full_disk_is_told_changes_nothing_and_locks_nobody(
 
 def test_a_folder_that_may_not_be_changed_is_told(tmp_path: Path) -> None:
     (tmp_path / "layers").write_text("a file where the folder should be")
-    with pytest.raises(CannotSave, match="see that the folder may be changed"):
+    with pytest.raises(CannotSave, match="check that the folder is writable"):
         save(LayerStore(tmp_path / "layers", "clinic", PACK), "one")
 
 
@@ -408,7 +408,7 @@ def test_a_change_that_is_lost_with_the_newest_backup_is_told(store: LayerStore)
     store.file.write_bytes(whole[: whole.index(b"- id")])
     assert [(lost.id, lost.change) for lost in store.read().missing] == [("c2", None), ("c3", None)]
     vocabulary = Vocabulary(PACK, store.folder)
-    assert vocabulary.recovered()[1].startswith("clinic c2 is missing: what it did cannot be read any more")
+    assert vocabulary.recovered()[1].startswith("clinic c2 is missing: what it did can no longer be read")
 
 
 def test_a_torn_file_whose_newest_backup_is_there_has_lost_nothing(store: LayerStore) -> None:

@@ -52,7 +52,7 @@ def test_a_request_with_a_new_name_is_understood_at_once(clinic: Vocabulary) -> 
 
 def test_a_preview_says_what_would_change_and_saves_nothing(clinic: Vocabulary) -> None:
     preview = clinic.preview("clinic", [ACID, Mean(name="light", item="etchant")], "Ada", WHEN)
-    assert preview.lines == ('adds the name "our acid" to etchant', 'lets "light" mean etchant')
+    assert preview.lines == ('adds the name "our acid" to etchant', 'makes "light" mean etchant')
     assert preview.troubles == () and "our acid" in [
         n.text for n in preview.composed.pack.item("etchant").names
     ]
@@ -63,7 +63,7 @@ def test_a_name_that_another_item_has_is_not_added_but_can_be_given_a_meaning(cl
     said = refused(clinic, AddName(item="etchant", name=Name(text="Bond")))
     assert said == (
         'it adds the name "Bond" to etchant, but "Bond" is also a name of bonding agent; '
-        "let it mean one of them, or choose another name"
+        "make it mean one of them, or choose another name"
     )
     clinic.record("clinic", [Mean(name="bond", item="etchant")], "Ada", WHEN)
     assert clinic.composed().conflicts == ()
@@ -78,7 +78,7 @@ def test_a_name_that_another_item_has_is_not_added_but_can_be_given_a_meaning(cl
         (RemoveName(item="etchant", name="etsch"), 'etchant has no name "etsch"; did you mean etch'),
         (ClearSlot(tray="look", at="9"), "tray look has no slot 9"),
         (SetSlot(tray="look", at="9", item="etchant"), "name the row it belongs to"),
-        (AddName(item="etchant", name=Name(text="?!")), "holds no letter or digit"),
+        (AddName(item="etchant", name=Name(text="?!")), "has no letters or digits"),
     ],
 )
 def test_what_cannot_be_done_is_refused_with_the_reason(
@@ -95,9 +95,9 @@ def test_all_or_nothing_is_saved(clinic: Vocabulary) -> None:
 def test_a_change_is_undone_once_and_the_history_keeps_both(clinic: Vocabulary) -> None:
     clinic.record("clinic", [ACID], "Ada", WHEN, "we say so")
     clinic.undo("clinic", "c1", "Ben", WHEN, "we do not")
-    with pytest.raises(EditError, match="c1 is undone already"):
+    with pytest.raises(EditError, match="c1 is already undone"):
         clinic.undo("clinic", "c1", "Ben", WHEN)
-    with pytest.raises(EditError, match="no change c7"):
+    with pytest.raises(EditError, match="no earlier change c7"):
         clinic.undo("clinic", "c7", "Ben", WHEN)
     first, second = clinic.history()
     assert str(first) == (

@@ -64,8 +64,8 @@ def test_a_risk_says_what_a_dentist_meets_and_what_helps() -> None:
     (found,) = of(Kind.SOUND, lint(together("matrix_band", "bonding_agent")))
     assert found.ask_back and set(found.items) == {"matrix_band", "bonding_agent"}
     assert str(found) == (
-        'medium: "band" (matrix band) sounds almost like "bond" (bonding agent); whoever says one may be '
-        "given the other. Always ask back for this pair."
+        'medium: "band" (matrix band) sounds almost like "bond" (bonding agent); anyone who says one may be '
+        "given the other. Always ask which of the two is meant."
     )
 
 
@@ -121,16 +121,16 @@ def test_the_shipped_packs_hold_no_mistakes_of_layout() -> None:
 def test_the_same_name_on_two_items_is_found_however_it_is_written() -> None:
     (found,) = of(Kind.SAME_NAME, lint(with_items(item("ours", "ours", "The three-thirty bur"))))
     assert set(found.items) == {"bur_330", "ours"}
-    assert "asked back every time" in found.message
+    assert "is always asked which one" in found.message
 
 
 @pytest.mark.parametrize(
     ("name", "what"),
     [
-        ("rinse", "an order"),
+        ("rinse", "a command"),
         ("smaller", "a size"),
         ("not yet", "a refusal"),
-        ("please", "a courtesy"),
+        ("please", "a polite phrase"),
         ("the other end", "an end"),
         ("same again", "a request for the last thing"),
     ],
@@ -160,8 +160,8 @@ def test_slots_that_are_said_alike_or_hold_the_same_are_found() -> None:
     )
     found = of(Kind.SLOT_TWICE, lint(SMALL.model_copy(update={"trays": (twice,)})))
     assert [f.severity for f in found] == [Severity.HIGH, Severity.LOW]
-    assert 'the slots "5" and "five" are said alike' in found[0].message
-    assert "mouth mirror lies in slot 5 and in slot 6" in found[1].message
+    assert 'the slots "5" and "five" sound alike' in found[0].message
+    assert "mouth mirror is in slot 5 and in slot 6" in found[1].message
 
 
 def test_what_a_procedure_asks_for_and_its_tray_lacks_is_found() -> None:
@@ -180,7 +180,7 @@ def test_a_tray_that_no_procedure_uses_is_found() -> None:
 
 def test_a_language_that_no_engine_hears_is_told() -> None:
     (found,) = of(Kind.NO_ENGINE, lint(shipped_pack("operativa_es")))
-    assert "what is typed is understood, what is said is not" in found.message
+    assert "typed requests are understood, spoken ones are not" in found.message
 
 
 # --- shared names, sizes, latex ---------------------------------------------------------------------
@@ -208,7 +208,7 @@ def test_kinds_with_and_without_latex_must_be_kept_apart() -> None:
 def test_sizes_that_are_said_alike_are_found() -> None:
     sizes = item("clamp", "our clamp", variants=["8", "eight", "9"], variant_names=["{} clamp"])
     (found,) = of(Kind.SAME_SIZE, lint(with_items(sizes)))
-    assert found.items == ("clamp",) and "8 and eight alike" in found.message
+    assert found.items == ("clamp",) and "our clamp 8 and eight" in found.message
 
 
 def test_sizes_of_one_thing_may_lie_in_slots_of_their_own() -> None:

@@ -57,7 +57,7 @@ def test_blades_and_suture_needles_say_in_full_that_they_go_through_a_neutral_zo
     assert PACK.item(item_id).handing is not None
     for words in (
         "neutral zone",
-        "said aloud",
+        "announced aloud",
         "as local rules say",
         "never from hand to hand where they forbid",
     ):

@@ -43,7 +43,7 @@ def test_a_session_that_was_never_added_cannot_be_taken_out() -> None:
 
 @pytest.mark.parametrize("text", ["", "[]", '{"sessions": [{"procedure": 3}]}', '{"sessions": 1}'])
 def test_a_damaged_file_is_an_error_a_user_can_read(text: str) -> None:
-    with pytest.raises(TraycallError, match="these are no logged sessions"):
+    with pytest.raises(TraycallError, match="these are not logged sessions"):
         Habits.from_json(text)
 
 
