@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+from collections.abc import Callable
 from functools import cache
 from importlib import resources
 from itertools import combinations
@@ -409,7 +410,9 @@ def test_letters_the_pdf_cannot_set_are_refused_and_the_svg_has_them(name: str) 
 
 
 @pytest.mark.parametrize("make", [tray_card, tray_card_pdf])
-def test_a_paper_there_is_none_of_is_refused_with_the_choice(make) -> None:
+def test_a_paper_there_is_none_of_is_refused_with_the_choice(
+    make: Callable[[Pack, Tray, str], object],
+) -> None:
     with pytest.raises(CardError, match="A4 or Letter"):
         make(PACK, PACK.trays[0], "A5")
 
