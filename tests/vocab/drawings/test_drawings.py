@@ -369,7 +369,7 @@ def test_the_pdf_opens_with_the_right_page_size_and_every_name(tray: Tray, paper
             for text in cell.texts:
                 assert any(text.text.replace("\N{NO-BREAK SPACE}", " ") in _spaced(n) for n in lines), text
     assert reader.metadata is not None and reader.metadata.title == card.title
-    assert reader.root_object["/Lang"] == PACK.language
+    assert str(reader.root_object["/Lang"]) == PACK.language
 
 
 def _spaced(line: str) -> str:
