@@ -10,9 +10,10 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from vocab.drawings.layout import Box, Card, CardError, CardText, Cell, Page
-from vocab.drawings.shapes import HEIGHT, Drawing, Fill, Label, Shape, moved, scaled, warning_sign
 from vocab.drawings.svg import FRAME, TINT
 from vocab.drawings.typeface import FAMILY, add_typeface, missing, style, width
+from vocab.drawings.warning import warning_sign
+from vocab.pack.shapes import HEIGHT, Drawing, Fill, Label, Shape, placed
 
 if TYPE_CHECKING:
     from fpdf import FPDF
@@ -75,7 +76,7 @@ def _print(pdf: FPDF, text: CardText) -> None:
 def _draw(pdf: FPDF, marks: Drawing, into: Box) -> None:
     """Marks drawn into a box."""
     factor = into.h / HEIGHT
-    for mark in moved(scaled(marks, factor, about=(0, 0)), into.x, into.y):
+    for mark in placed(marks, factor, into.x, into.y):
         if isinstance(mark, Label):
             left = mark.at[0] - width(mark.text, mark.size, bold=True) / 2
             _print(pdf, CardText(mark.text, left, mark.at[1], mark.size, bold=True))

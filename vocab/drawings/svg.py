@@ -10,7 +10,7 @@ from __future__ import annotations
 from xml.sax.saxutils import escape, quoteattr
 
 from vocab.drawings.layout import Box, Card, CardText, Cell, Page
-from vocab.drawings.shapes import warning_sign
+from vocab.drawings.warning import warning_sign
 from vocab.pack.shapes import HEIGHT, LINE, WIDTH, Drawing, Fill, Mark, Shape
 
 TINT = 0.22

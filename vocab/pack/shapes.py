@@ -102,6 +102,21 @@ def dot(x: float, y: float, r: float = 2.0) -> Shape:
     return circle(x, y, r, Fill.SOLID, FINE)
 
 
+def placed(drawing: Drawing, factor: float, dx: float, dy: float) -> Drawing:
+    """The drawing scaled about its corner and then shifted; strokes keep their width."""
+
+    def onto(point: Point) -> Point:
+        return point[0] * factor + dx, point[1] * factor + dy
+
+    def one(mark: Mark) -> Mark:
+        if isinstance(mark, Label):
+            return replace(mark, at=onto(mark.at), size=mark.size * factor)
+        path = tuple(Segment(part.kind, tuple(onto(p) for p in part.points)) for part in mark.path)
+        return replace(mark, path=path)
+
+    return tuple(one(mark) for mark in drawing)
+
+
 def _arc(x: float, y: float, r: float, start: float, end: float) -> tuple[Segment, ...]:
     """Part of a circle, from one angle to another, in cubics of a quarter at most."""
     steps = max(1, math.ceil(abs(end - start) / 90))

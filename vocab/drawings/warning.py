@@ -2,29 +2,7 @@
 
 from __future__ import annotations
 
-from vocab.pack.shapes import (
-    HEIGHT,
-    Drawing,
-    Fill,
-    Label,
-    Mark,
-    Point,
-    Shape,
-    area,
-    dot,
-    line,
-)
-
-__all__ = [
-    "HEIGHT",
-    "Drawing",
-    "Fill",
-    "Label",
-    "Mark",
-    "Point",
-    "Shape",
-    "warning_sign",
-]
+from vocab.pack.shapes import Drawing, area, dot, line
 
 
 def warning_sign() -> Drawing:
