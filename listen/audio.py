@@ -177,10 +177,11 @@ def _refuse_non_numbers(name: str, frames: NDArray[np.float32], start_s: float, 
 
 def _promised_frames(sound: soundfile.SoundFile) -> int:
     """How many frames the header promises; libsndfile's log tells when the data are shorter."""
+    frames = int(sound.frames)
     match = re.search(r"^\s*data : (\d+) \(should be (\d+)\)", sound.extra_info, re.MULTILINE)
     if match and 0 < int(match[2]) < int(match[1]) < 0x7FFF_0000:  # more: unknown, written to a pipe
-        return round(sound.frames * int(match[1]) / int(match[2]))
-    return sound.frames if sound.frames < 2**40 else 0  # likewise
+        return round(frames * int(match[1]) / int(match[2]))
+    return frames if frames < 2**40 else 0  # likewise
 
 
 def _log_says_damaged(sound: soundfile.SoundFile) -> bool:
@@ -203,7 +204,7 @@ def _resampled(blocks: Iterable[Samples], rate_hz: float) -> Iterator[Samples]:
         yield np.clip(out, -1, 1)
 
 
-class _Forward(soundfile.SoundFile):
+class _Forward(soundfile.SoundFile):  # type: ignore[misc]
     """A sound file read in one go; soundfile's seek after every read fails where the length is unknown."""
 
     def seekable(self) -> bool:

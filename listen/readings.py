@@ -262,7 +262,8 @@ class Reader:
     def _joint(self, scored: Sequence[_Scored], log_prior: Mapping[str, float]) -> Floats:
         """Log-score of each meaning with what is expected, shape = (meanings,)."""
         expected = [sum(self._expected(r, log_prior) for r in requests) for requests, _, _ in scored]
-        return np.array([self._calibration.scale * score for _, _, score in scored]) + np.array(expected)
+        heard = [self._calibration.scale * score for _, _, score in scored]
+        return np.add(heard, expected)
 
     def _foreseen(self, scored: Sequence[_Scored], log_prior: Mapping[str, float]) -> float:
         if not scored or not log_prior:

@@ -189,8 +189,9 @@ class Segmenter:
             self._kept_from += surplus
 
 
-def utterances(blocks: Iterable[Samples], segmenter: Segmenter) -> Iterator[Utterance]:
-    """Cut a whole stream, giving each utterance as soon as it has ended."""
+def utterances(blocks: Iterable[Samples], segmenter: Segmenter | None = None) -> Iterator[Utterance]:
+    """Cut a whole stream, giving each utterance as soon as it has ended; without a segmenter as usual."""
+    segmenter = segmenter or Segmenter()
     for block in blocks:
         yield from segmenter.push(block)
     yield from segmenter.flush()

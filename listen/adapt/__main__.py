@@ -23,7 +23,7 @@ import typer
 
 from listen.adapt import data, intent, intent_data, sound, train
 from listen.adapt.model import as_tensors, follow, listen, log_p_next, merged
-from listen.engine import Samples
+from listen.engine import SAMPLE_RATE_HZ, Samples
 from listen.neural.network import HIDDEN, Network, write_graphs
 from listen.neural.tokenizer import END, Tokenizer
 from listen.neural.tree import TokenTree
@@ -98,7 +98,7 @@ def make(
     spoken = sound.speak_all(said, jobs)
     kept = [i for i, one in enumerate(spoken) if len(one)]
     said, spoken = tuple(said[i] for i in kept), [spoken[i] for i in kept]
-    hours = sum(map(len, spoken)) / sound.SAMPLE_RATE_HZ / 3_600
+    hours = sum(map(len, spoken)) / SAMPLE_RATE_HZ / 3_600
     clock.tell(f"{len(kept)} utterances spoken, {hours:.1f} hours")
     noises = sound.noise_pool(said, spoken, pieces, jobs)
     clock.tell(f"noises made: {', '.join(noises)}")

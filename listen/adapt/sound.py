@@ -100,7 +100,8 @@ def _pronounced(one: TeachingUtterance) -> Samples:
         samples = _flite(voice.setting, one.text, pace, 2.0 ** (one.pitch / 12.0) * one.vocal_tract)
     else:
         samples = voices.synthesize(voice, one.text, 1.0 if voice.setting.endswith("_hts") else pace)
-    return soxr.resample(samples, SAMPLE_RATE_HZ, SAMPLE_RATE_HZ * one.vocal_tract).astype(np.float32)
+    stretched: Samples = soxr.resample(samples, SAMPLE_RATE_HZ, SAMPLE_RATE_HZ * one.vocal_tract)
+    return stretched.astype(np.float32)
 
 
 def _flite(setting: str, text: str, rate: float, pitch: float) -> Samples:

@@ -97,7 +97,8 @@ def find(names: Sequence[str], vosk_model: Path | None) -> tuple[System, ...]:
 def load(engine: str, pack: Pack, vosk_model: Path | None = None, adapter: Path | None = None) -> Engine:
     """The engine of this name, bound to a pack and ready to hear; `adapter` in place of the shipped one."""
     if engine in ("neural", "untaught"):
-        from listen.neural.engine import ADAPTER, NeuralEngine
+        from listen.neural.engine import NeuralEngine
+        from listen.neural.weights import ADAPTER
 
         taught = None if engine == "untaught" else adapter or ADAPTER
         return NeuralEngine(pack, threads=THREADS, adapter=taught)

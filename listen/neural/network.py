@@ -191,7 +191,7 @@ class _Graph:
     def weight(self, name: str) -> str:
         return self.constant(name, self._weights[name])
 
-    def constant(self, name: str, array: NDArray) -> str:
+    def constant(self, name: str, array: NDArray[Any]) -> str:
         if name not in self._constants:
             self._constants[name] = numpy_helper.from_array(np.asarray(array, order="C"), name)
         return name

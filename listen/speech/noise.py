@@ -435,14 +435,16 @@ def _slow(n: int, rng: np.random.Generator, cutoff_hz: float) -> Wave:
     values = rng.standard_normal(knots)
     left = np.minimum(at.astype(int), knots - 2)
     part = 0.5 - 0.5 * np.cos(np.pi * (at - left))
-    return (values[left] * (1 - part) + values[left + 1] * part) * 1.15
+    curve: Wave = (values[left] * (1 - part) + values[left + 1] * part) * 1.15
+    return curve
 
 
 def _lagged(curve: Wave, lag_s: float) -> Wave:
     """First-order lag, starting settled at the curve's first value."""
     k = np.arange(round(8 * lag_s * SAMPLE_RATE_HZ))
     response = np.exp(-k / (lag_s * SAMPLE_RATE_HZ))
-    return curve[0] + _convolved(curve - curve[0], response / response.sum())
+    lagged: Wave = curve[0] + _convolved(curve - curve[0], response / response.sum())
+    return lagged
 
 
 def _spells(

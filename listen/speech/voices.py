@@ -351,7 +351,8 @@ def _read(source: Path) -> Samples:
 def _to_16_khz(samples: Samples, rate_hz: int) -> Samples:
     if rate_hz == SAMPLE_RATE_HZ:
         return samples.astype(np.float32)
-    return soxr.resample(samples, rate_hz, SAMPLE_RATE_HZ).astype(np.float32)
+    resampled: Samples = soxr.resample(samples, rate_hz, SAMPLE_RATE_HZ)
+    return resampled.astype(np.float32)
 
 
 def _stretch_bins(envelope: np.ndarray, vocal_tract: float) -> np.ndarray:
@@ -360,7 +361,8 @@ def _stretch_bins(envelope: np.ndarray, vocal_tract: float) -> np.ndarray:
         return envelope
     bins = np.arange(envelope.shape[1])
     log_envelope = np.log(envelope + 1e-16)
-    return np.exp(np.stack([np.interp(bins * vocal_tract, bins, frame) for frame in log_envelope]))
+    stretched = [np.interp(bins * vocal_tract, bins, frame) for frame in log_envelope]
+    return np.array(np.exp(np.stack(stretched)))
 
 
 def _with_rms(wave: np.ndarray, rms: float) -> Samples:

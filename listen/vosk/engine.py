@@ -194,7 +194,7 @@ class VoskEngine:
         return self._vosk.KaldiRecognizer(self._model, SAMPLE_RATE_HZ, self._grammar)
 
     def _knows(self, word: str) -> bool:
-        return self._model.vosk_model_find_word(word) >= 0
+        return int(self._model.vosk_model_find_word(word)) >= 0
 
     def _grammar_for(self, phrases: Iterable[str]) -> str:
         """The phrases that can be said with the model's words, as the JSON list Vosk reads."""

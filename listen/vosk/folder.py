@@ -131,4 +131,5 @@ def _table(data: mmap.mmap, at: int) -> tuple[list[str], int]:
 
 
 def _int(data: mmap.mmap, at: int) -> int:
-    return struct.unpack_from("<i", data, at)[0]
+    (number,) = struct.unpack_from("<i", data, at)
+    return int(number)

@@ -147,7 +147,7 @@ def test_trying_a_name_with_this_machines_voices_goes_nowhere(home: Path) -> Non
 
 def test_the_screen_goes_nowhere_while_it_is_spoken_to(home: Path, tmp_path: Path) -> None:
     need_browser()
-    visit = [sys.executable, "-m", "tests.offline.visit", home, tmp_path]
+    visit = [sys.executable, "-m", "tests.offline.visit", str(home), str(tmp_path)]
     done = subprocess.run(
         alone(visit), capture_output=True, text=True, cwd=ROOT, env=environment(tmp_path), timeout=LONGEST_S
     )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from vocab.pack.schema import Pack
 
 SPEECH = {
@@ -28,7 +30,7 @@ SPEECH = {
     "repeats": ["another one", "same again"],
 }
 
-_NAMES = {
+_NAMES: dict[str, tuple[str, list[Any]]] = {
     "mouth_mirror": ("examination", ["mouth mirror", "mirror"]),
     "hand_mirror": ("examination", ["hand mirror", "patient mirror"]),
     "explorer_shepherd": ("examination", ["shepherd's hook explorer", "shepherd's hook"]),
@@ -55,7 +57,7 @@ _NAMES = {
 
 def small_pack(extra_items: int = 0) -> Pack:
     """21 items, and `extra_items` more with two made-up names each."""
-    items = [
+    items: list[dict[str, Any]] = [
         {
             "id": item_id,
             "class": item_class,

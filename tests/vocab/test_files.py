@@ -40,7 +40,7 @@ def test_a_failed_write_leaves_the_old_file_and_nothing_beside_it(
     def full(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(files.os, broken, full)
+    monkeypatch.setattr(os, broken, full)
     with pytest.raises(OSError, match="No space left"):
         write_atomically(file, NEW)
     assert file.read_bytes() == OLD and names(tmp_path) == ["words.json"]
@@ -50,7 +50,7 @@ KILLED = """
 import os, signal, sys
 from pathlib import Path
 from vocab import files
-setattr(files.os, sys.argv[2], lambda *_: os.kill(os.getpid(), signal.SIGKILL))
+setattr(os, sys.argv[2], lambda *_: os.kill(os.getpid(), signal.SIGKILL))
 files.write_atomically(Path(sys.argv[1]), b"new" * 1000)
 """
 

@@ -75,14 +75,14 @@ def test_an_adapter_added_by_nothing_leaves_the_model_as_it_comes() -> None:
 def test_an_adapter_is_kept_in_half_precision(tmp_path: Path) -> None:
     path = tmp_path / "adapter.npz"
     made = adapter(scale=0.75)
-    thirds = {name: (down / 3, up) for name, (down, up) in made.factors.items()}
+    thirds = {name: (down / np.float32(3), up) for name, (down, up) in made.factors.items()}
     write_adapter(replace(made, factors=thirds), path)
     again = read_adapter(path)
     assert (again.base, again.scale, again.held_out) == (BASE, 0.75, made.held_out)
     assert set(again.factors) == set(thirds)
     for name, pair in thirds.items():
-        for was, read in zip(pair, again.factors[name], strict=True):
-            np.testing.assert_allclose(read, was, rtol=2**-11)
+        for was, kept in zip(pair, again.factors[name], strict=True):
+            np.testing.assert_allclose(kept, was, rtol=2**-11)
 
 
 def test_an_adapter_for_another_model_is_refused_with_what_to_do() -> None:

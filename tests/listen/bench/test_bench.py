@@ -20,6 +20,7 @@ from listen import shares
 from listen.bench import clips, fit, hearings, human, report, systems
 from listen.bench.__main__ import app
 from listen.bench.clips import Clip, ClipPlan
+from listen.bench.corpus import chatter
 from listen.bench.systems import SystemOutcome
 from listen.engine import Hearing, Phrasing, Samples
 from listen.readings import Calibration, load_calibration
@@ -128,7 +129,7 @@ def test_a_longer_run_takes_up_the_clips_of_a_shorter_one(pack: Pack, every_voic
 
 
 def test_nobody_who_is_reported_on_is_tuned_on(pack: Pack, every_voice: None) -> None:
-    tune, test = (clips.clips(pack, ClipPlan(side=side)) for side in ("tune", "test"))  # type: ignore[arg-type]
+    tune, test = (clips.clips(pack, ClipPlan(side=side)) for side in ("tune", "test"))
     assert not {c.speaker for c in tune} & {c.speaker for c in test}
     assert not {c.text for c in tune} & {c.text for c in test}
     assert not any(voices.voice(c.voice).formant for c in (*tune, *test))
@@ -143,7 +144,7 @@ def test_every_level_hears_the_same_sentences_in_the_same_noise(pack: Pack, ever
 
 
 def test_more_chatter_than_sentences_comes_from_other_voices(pack: Pack, every_voice: None) -> None:
-    lines = len(clips.chatter("test"))
+    lines = len(chatter("test"))
     made = clips.clips(pack, ClipPlan(requests=0, chatter=4 * lines, levels_db=(None,)))
     assert len({(c.text, c.voice) for c in made[: 3 * lines]}) == 3 * lines
     assert all(c.rate == 1.0 for c in made[: 3 * lines])

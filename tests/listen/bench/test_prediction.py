@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from click.testing import Result
-from typer.testing import CliRunner
+from typer.testing import CliRunner, Result
 
 from listen.bench.__main__ import app
 from listen.bench.prediction import PredictionScore, _bigram, _counts, _judged, _score, as_text, compare

@@ -7,8 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from click.testing import Result
-from typer.testing import CliRunner
+from typer.testing import CliRunner, Result
 
 from listen.bench.__main__ import app
 from listen.bench.simulated_class import (

@@ -53,8 +53,8 @@ def write_log_of_old(url: str | URL) -> None:
                 )
             )
             for seq, row in enumerate(ROWS, 1):
-                kept = {"session": session, "seq": seq, "at_s": 10.5 + seq, "source": "touch"}
-                kept |= {"quantity": 1, "predicted": ""} | row
+                kept: dict[str, object] = {"session": session, "seq": seq, "at_s": 10.5 + seq}
+                kept |= {"source": "touch", "quantity": 1, "predicted": ""} | row
                 columns, values = ", ".join(kept), ", ".join(f":{column}" for column in kept)
                 connection.execute(text(f"INSERT INTO chair_events ({columns}) VALUES ({values})"), kept)
     engine.dispose()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import fields
+from typing import Any
 
 import pytest
 
@@ -73,7 +74,7 @@ def test_an_event_has_no_room_for_words_sound_or_a_patient() -> None:
         {"kind": EventKind.CLOSED, "short": -1},
     ],
 )
-def test_what_cannot_have_happened_is_refused(wrong: dict) -> None:
+def test_what_cannot_have_happened_is_refused(wrong: dict[str, Any]) -> None:
     with pytest.raises(EventError):
         Event(**{"at_s": 0.0, "source": Source.TOUCH, **wrong})
 

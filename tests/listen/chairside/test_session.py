@@ -1,6 +1,8 @@
 """What the screens of one chair show and what is kept, without a browser."""
 
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -37,8 +39,15 @@ def say(chair_session: ChairSession, text: str, evidence: float = 0.0) -> bool:
     return chair_session.hear(hearing_of(text, evidence), utterance, "stand-in")
 
 
-def stage(chair_session: ChairSession) -> dict:
-    return room_view(chair_session)["stage"]
+def stage(chair_session: ChairSession) -> dict[str, Any]:
+    shown: dict[str, Any] = room_view(chair_session)["stage"]
+    return shown
+
+
+def clamps(chair_session: ChairSession) -> tuple[str, ...]:
+    """The sizes of clamp on the tray."""
+    assert chair_session.chair.tray is not None
+    return chair_session.chair.tray.variants_of("dam_clamp")
 
 
 def kinds(chair_session: ChairSession) -> list[EventKind]:
@@ -267,7 +276,7 @@ def test_a_guess_changes_nothing(chair_session: ChairSession) -> None:
 def test_which_size_is_asked_where_the_tray_holds_several_and_kept_in_the_log(
     chair_session: ChairSession,
 ) -> None:
-    held = chair_session.chair.tray.variants_of("dam_clamp")
+    held = clamps(chair_session)
     say(chair_session, "the dam clamp please")
     shown = stage(chair_session)
     assert [(c["item"], c["size"]) for c in shown["choices"]] == [("dam_clamp", size) for size in held]
@@ -280,7 +289,7 @@ def test_which_size_is_asked_where_the_tray_holds_several_and_kept_in_the_log(
 def test_a_size_that_is_said_is_answered_and_one_that_does_not_lie_there_is_told(
     chair_session: ChairSession,
 ) -> None:
-    held = chair_session.chair.tray.variants_of("dam_clamp")
+    held = clamps(chair_session)
     say(chair_session, f"{held[0]} clamp please")
     (answer,) = stage(chair_session)["answers"]
     assert (answer["size"], answer["warning"], answer["slot"] is not None) == (held[0], None, True)
@@ -301,7 +310,11 @@ def test_what_fell_is_asked_for_again_with_a_sterile_spare(chair_session: ChairS
 def test_in_a_latex_free_session_latex_is_never_lit_without_the_warning(chair_session: ChairSession) -> None:
     chair_session.mark_latex_free(True)
     assert room_view(chair_session)["latex_free"]
-    for ask in (lambda: say(chair_session, "latex dam please"), lambda: chair_session.request("dam_sheet")):
+    asks: list[Callable[[], object]] = [
+        lambda: say(chair_session, "latex dam please"),
+        lambda: chair_session.request("dam_sheet"),
+    ]
+    for ask in asks:
         ask()
         shown = stage(chair_session)
         assert shown["kind"] == "check" and "latex-free" in shown["warning"] and not shown["answers"]

@@ -11,9 +11,17 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
+import listen
 from listen.answer import Answer, Likely
-from listen.commands import demo
-from listen.commands.demo import NoRecordings, Recording, counts, find_folder, read_manifest, result_of
+from listen.commands.demo import (
+    DemoOutcome,
+    NoRecordings,
+    Recording,
+    counts,
+    find_folder,
+    read_manifest,
+    result_of,
+)
 from listen.commands.main import app
 from listen.verdict import Verdict
 
@@ -105,7 +113,7 @@ def test_the_recordings_are_found_beside_the_package_or_where_told(tmp_path: Pat
 def test_outside_the_checkout_the_recordings_are_looked_for_here(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(demo.listen, "__path__", [str(tmp_path / "site" / "listen")])
+    monkeypatch.setattr(listen, "__path__", [str(tmp_path / "site" / "listen")])
     monkeypatch.chdir(FOLDER.parent)
     assert find_folder(None) == FOLDER
     monkeypatch.chdir(tmp_path)
@@ -159,7 +167,7 @@ def test_the_whole_demo_is_mostly_right_and_mostly_quiet_on_chatter() -> None:
 
 
 def test_counts_hold_every_result() -> None:
-    outcomes = [demo.DemoOutcome(ASKED, "right", ()), demo.DemoOutcome(CHATTER, "quiet", ())]
+    outcomes = [DemoOutcome(ASKED, "right", ()), DemoOutcome(CHATTER, "quiet", ())]
     assert counts(outcomes) == {
         "right": 1,
         "checked": 0,

@@ -7,6 +7,7 @@ import wave
 from collections.abc import Iterator
 from importlib.util import find_spec
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -40,7 +41,8 @@ def whine(seconds: float, rms: float, seed: int = 1) -> Samples:
     phase = 2 * np.pi * np.cumsum(4_500 + 200 * np.sin(np.pi * time_s)) / SAMPLE_RATE_HZ
     handpiece = np.sin(phase / 4) + np.sin(phase / 2) + np.sin(phase)
     sound = suction / suction.std() + 0.8 * handpiece / handpiece.std()
-    return (rms * sound / sound.std()).astype(np.float32)
+    levelled: Samples = (rms * sound / sound.std()).astype(np.float32)
+    return levelled
 
 
 def in_blocks(sound: Samples, size: int) -> Iterator[Samples]:
@@ -176,7 +178,7 @@ def test_block_sizes_never_matter(frames: str, sizes: list[int], rest: int) -> N
         ("longest_s", 600, "the longest utterance is 600 s: set it between 1 and 60 s."),
     ],
 )
-def test_a_senseless_setting_says_what_makes_sense(option: str, value: float, told: str) -> None:
+def test_a_senseless_setting_says_what_makes_sense(option: str, value: Any, told: str) -> None:
     with pytest.raises(AudioError) as caught:
         Segmenter(**{option: value})
     assert str(caught.value) == told

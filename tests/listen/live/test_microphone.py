@@ -71,11 +71,16 @@ def test_it_hears_a_request_and_the_screen_says_that_it_is_the_one_that_is_open(
         assert until(live, shows("answer"))["stage"]["answers"][0]["slot"] == "4"
         live.send_json({"do": "microphone", "open": False})
         assert until(live, microphone("closed"))["own"] is None
-        client.portal.call(wait_closed, device.streams[0])
+        wait_closed(client, device.streams[0])
 
 
-async def wait_closed(stream: FakeStream) -> None:
+def wait_closed(client: TestClient, stream: FakeStream) -> None:
     """The device is let go a moment after the screen says so."""
+    assert client.portal is not None
+    client.portal.call(_wait_closed, stream)
+
+
+async def _wait_closed(stream: FakeStream) -> None:
     import anyio
 
     with anyio.fail_after(10):
@@ -145,7 +150,7 @@ def test_another_screen_of_the_session_takes_it_over(client: TestClient, device:
         assert first.closed and not second.closed
         one.send_json({"do": "microphone", "open": True})
         assert until(one, microphone("open"))["own"] is None
-        client.portal.call(wait_closed, second)
+        wait_closed(client, second)
 
 
 def test_another_chair_is_refused_and_the_first_keeps_it(client: TestClient, device: FakeSounddevice) -> None:
@@ -169,7 +174,7 @@ def test_a_page_that_goes_takes_it_along(client: TestClient, device: FakeSoundde
             opened(goes)
         until(stays, microphone("elsewhere"))
         until(stays, microphone("closed"))
-        client.portal.call(wait_closed, device.streams[0])
+        wait_closed(client, device.streams[0])
 
 
 def test_the_end_of_the_session_closes_it(client: TestClient, device: FakeSounddevice) -> None:
@@ -179,7 +184,7 @@ def test_the_end_of_the_session_closes_it(client: TestClient, device: FakeSoundd
         client.post(f"/chair/{session}/end", data=DECIDED, headers=OWN)
         assert "closed" in until(live, of_type("lost"))["text"]
         until(live, microphone("closed"))
-        client.portal.call(wait_closed, device.streams[0])
+        wait_closed(client, device.streams[0])
 
 
 def test_one_that_is_unplugged_is_told_and_closed(client: TestClient, device: FakeSounddevice) -> None:

@@ -89,7 +89,11 @@ def test_what_is_damaged_is_made_again(damage: Callable[[Path], None], tmp_path:
 
 def test_what_is_whole_but_not_what_is_wanted_is_made_again(tmp_path: Path) -> None:
     maker = Maker()
-    made(tmp_path / NAME, lambda part: (part / "table.npy").write_bytes(b"short"))
+
+    def short(part: Path) -> None:
+        (part / "table.npy").write_bytes(b"short")
+
+    made(tmp_path / NAME, short)
     made(tmp_path / NAME, maker, fits=lambda folder: (folder / "weights").exists())
     assert maker.times == 1 and is_whole(tmp_path / NAME)
 

@@ -39,6 +39,7 @@ def network() -> Network:
 @pytest.fixture(scope="module")
 def speech() -> Samples:
     """A man reading a line of a play, from the recordings inside the moonshine-voice wheel."""
+    samples: Samples
     samples, rate_hz = soundfile.read(model_folder().parent / "beckett.wav", dtype="float32")
     assert rate_hz == 16_000
     return samples
@@ -103,7 +104,8 @@ def packaged_log_p(samples: Samples, tokens: list[int]) -> np.ndarray:
     for layer, side, part in itertools.product(range(6), ("decoder", "encoder"), ("key", "value")):
         inputs[f"past_key_values.{layer}.{side}.{part}"] = np.zeros((1, 8, 0, 36), np.float32)
     logits = decoder.run(["logits"], inputs)[0][0].astype(np.float64)
-    return logits - np.logaddexp.reduce(logits, axis=1, keepdims=True)
+    log_p: np.ndarray = logits - np.logaddexp.reduce(logits, axis=1, keepdims=True)
+    return log_p
 
 
 def test_a_branch_of_the_tree_scores_as_if_it_stood_alone(network: Network, speech: Samples) -> None:

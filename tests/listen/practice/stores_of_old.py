@@ -14,12 +14,11 @@ TRAINEE = sa.Table(
     sa.Column("name", sa.String(40), nullable=False, unique=True),
     sa.Column("since", sa.DateTime(timezone=True), nullable=False),
 )
-_OWNER = {"ondelete": "CASCADE"}
 ANSWER = sa.Table(
     "answer",
     TABLES,
     sa.Column("id", sa.Integer, primary_key=True),
-    sa.Column("trainee_id", sa.ForeignKey("trainee.id", **_OWNER), nullable=False),
+    sa.Column("trainee_id", sa.ForeignKey("trainee.id", ondelete="CASCADE"), nullable=False),
     sa.Column("token", sa.String(64), nullable=False),
     sa.Column("at", sa.DateTime(timezone=True), nullable=False),
     sa.Column("topic", sa.String(200), nullable=False),
@@ -37,7 +36,7 @@ ANSWER = sa.Table(
 MEMORY = sa.Table(
     "memory",
     TABLES,
-    sa.Column("trainee_id", sa.ForeignKey("trainee.id", **_OWNER), primary_key=True),
+    sa.Column("trainee_id", sa.ForeignKey("trainee.id", ondelete="CASCADE"), primary_key=True),
     sa.Column("topic", sa.String(200), primary_key=True),
     sa.Column("state", sa.Integer, nullable=False),
     sa.Column("step", sa.Integer),
@@ -50,7 +49,7 @@ OBSERVATION = sa.Table(
     "observation",
     TABLES,
     sa.Column("id", sa.Integer, primary_key=True),
-    sa.Column("trainee_id", sa.ForeignKey("trainee.id", **_OWNER), nullable=False),
+    sa.Column("trainee_id", sa.ForeignKey("trainee.id", ondelete="CASCADE"), nullable=False),
     sa.Column("point", sa.String(100), nullable=False),
     sa.Column("passed", sa.Boolean, nullable=False),
     sa.Column("observer", sa.String(40), nullable=False),
@@ -68,8 +67,8 @@ class OldStore:
     def add(self, name: str, since: datetime) -> int:
         """A trainee; the number."""
         with self.engine.begin() as connection:
-            row = connection.execute(sa.insert(TRAINEE).values(name=name, since=since))
-            return int(row.inserted_primary_key[0])
+            new = sa.insert(TRAINEE).values(name=name, since=since).returning(TRAINEE.c.id)
+            return int(connection.execute(new).scalar_one())
 
     def record(self, trainee: int, **answer: object) -> None:
         """An answer as it was stored."""

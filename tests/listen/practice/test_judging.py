@@ -287,17 +287,18 @@ def hearing() -> Judge:
 
 
 def test_the_model_of_the_engine_in_use_is_shared(monkeypatch: pytest.MonkeyPatch) -> None:
-    from listen.neural import engine as neural
+    from listen.neural import engine
+    from listen.neural.network import Network
 
     loaded: list[Path] = []
 
-    class Counted(neural.Network):
+    class Counted(Network):
         def __init__(self, folder: Path, threads: int = 2) -> None:
             loaded.append(folder)
             super().__init__(folder, threads)
 
-    monkeypatch.setattr(neural, "Network", Counted)
-    engines = AnswerEngines(partial(neural.NeuralEngine, pack()))
+    monkeypatch.setattr(engine, "Network", Counted)
+    engines = AnswerEngines(partial(engine.NeuralEngine, pack()))
     for answers in (("mouth mirror", "wedge"), ("mouth mirror", "wedge", "hoe")):
         engines(answers_pack(answers)).among(answers)
     assert len(loaded) == 1

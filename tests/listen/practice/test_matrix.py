@@ -13,11 +13,12 @@ from listen.practice.matrix import _colours, confusion_svg, write_confusion
 from listen.practice.reports import MOST_PLOTTED, confusion
 from listen.practice.topics import PracticeError
 from tests.listen.practice.classroom import pack
+from vocab.pack.schema import Pack
 
 CARVER, CARRIER = "hollenback_carver", "amalgam_carrier"
 
 
-def written(met: dict[tuple[str, str], int], path: Path, of=None) -> ElementTree.Element:
+def written(met: dict[tuple[str, str], int], path: Path, of: Pack | None = None) -> ElementTree.Element:
     write_confusion(confusion(met, of or pack()), of or pack(), path)
     return ElementTree.parse(path).getroot()
 

@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -74,8 +75,7 @@ def test_the_class_is_shown_with_wilson_intervals(counted: Counted) -> None:
     rows = class_overview(counted(reviews).trainees(NOON + days(60)))
     first, second = rows
     assert (first.trainee, first.answers, first.firsts, first.due) == ("A", 10, 9, 1)
-    low, high = proportion_confint(6, 9, method="wilson")
-    assert (first.low, first.high) == (pytest.approx(low), pytest.approx(high))
+    assert (first.low, first.high) == pytest.approx(proportion_confint(6, 9, method="wilson"))
     assert first.response_s == 7.5 and first.last == NOON + days(8.1) and first.code == "none yet"
     assert (second.trainee, second.answers, second.known, second.response_s) == ("B", 1, 1, None)
 
@@ -202,12 +202,12 @@ def test_a_trainee_who_never_practised_has_no_progress() -> None:
 # --- sign-off ---------------------------------------------------------------------------------------------
 
 
-def sheet(seen: bool = True, **thresholds: object) -> SignOff:
+def sheet(seen: bool = True, **thresholds: Any) -> SignOff:
     topics = curriculum(pack(), facts(), CLASS_TWO, [Drill.NAME])
     deck = {t.key: reviewed(None, Rating.Good, NOON) for t in topics}
     reviews = [review("Łukasz", t.key, True, response_s=2.0) for t in topics]
     observed = [Observed(p.id, seen, "Dr. K", NOON) for p in facts().checklist]
-    wanted = replace(Thresholds(), **thresholds)  # type: ignore[arg-type]
+    wanted = replace(Thresholds(), **thresholds)
     return sign_off(
         "Łukasz", "Class II", topics, deck, reviews, facts().checklist, observed, wanted, date(2024, 3, 5)
     )
@@ -221,7 +221,7 @@ def test_a_sheet_is_met_when_every_threshold_and_required_point_is() -> None:
     "thresholds",
     [{"known": 1.01}, {"right": 0.99}, {"response_s": 1.0}, {"answers": 500}, {"since": date(2030, 1, 1)}],
 )
-def test_a_threshold_that_is_not_reached_is_shown(thresholds: dict[str, object]) -> None:
+def test_a_threshold_that_is_not_reached_is_shown(thresholds: dict[str, Any]) -> None:
     found = sheet(**thresholds)
     assert not found.met and any(not m.met for m in found.measures)
 

@@ -170,7 +170,8 @@ def test_look_alikes_do_not_arrive_together() -> None:
 
 def test_new_topics_arrive_in_small_groups() -> None:
     settings = SessionSettings(group=3)
-    trail, deck, now = Trail(), {}, NOON
+    trail, now = Trail(), NOON
+    deck: dict[str, Card] = {}
     for _ in range(60):
         topic = next_topic(_COURSE, deck, now, trail, settings)
         assert topic is not None
@@ -217,7 +218,8 @@ def test_what_was_missed_has_a_second_turn_in_the_session() -> None:
 
 
 def run(answers: Callable[[int], bool], length: timedelta = timedelta(minutes=2)) -> list[Answered]:
-    session, now, given = PracticeSession(_COURSE, {}, NOON, SessionSettings(length=length)), NOON, []
+    session, now = PracticeSession(_COURSE, {}, NOON, SessionSettings(length=length)), NOON
+    given: list[Answered] = []
     while (topic := session.next(now)) is not None:
         given.append(answer(topic.key, answers(len(given)), now))
         session.take(given[-1])
@@ -234,7 +236,7 @@ def test_a_session_has_a_set_length() -> None:
 def test_a_session_ends_on_a_success() -> None:
     for number in range(2, 6):
         for first in range(number):
-            given = run(lambda i, n=number, at=first: i % n == at)
+            given = run([i % number == first for i in range(100)].__getitem__)
             assert given[-1].right
 
 

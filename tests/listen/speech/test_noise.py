@@ -33,7 +33,8 @@ def syllables(seconds: float = 6.0) -> np.ndarray:
     swell = np.sin(np.pi * 4 * t_s) ** 2
     voice = (np.sin(2 * np.pi * 500 * t_s) + 0.5 * np.sin(2 * np.pi * 1500 * t_s)) * swell
     voice[len(voice) // 3 : len(voice) // 2] = 0.0
-    return (0.3 * voice).astype(np.float32)
+    quieter: np.ndarray = (0.3 * voice).astype(np.float32)
+    return quieter
 
 
 def power(samples: np.ndarray) -> np.ndarray:

@@ -34,7 +34,7 @@ def vowel(f0_hz: float, formants_hz: tuple[float, ...]) -> np.ndarray:
         for i in range(n):
             out[i] = source[i] + a1 * out[i - 1] - radius**2 * out[i - 2]
         source = out
-    return (0.3 * source / np.max(np.abs(source))).astype(np.float32)
+    return np.array(0.3 * source / np.max(np.abs(source)), np.float32)
 
 
 def peak_hz(samples: np.ndarray, low_hz: float, high_hz: float) -> float:

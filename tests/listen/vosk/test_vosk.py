@@ -109,7 +109,8 @@ def speak(text: str) -> Samples:
         ["espeak-ng", "-v", "ko", "-s", "140", "--stdout", text], capture_output=True, check=True
     )
     samples, rate_hz = soundfile.read(io.BytesIO(wav.stdout), dtype="float32")
-    return soxr.resample(samples, rate_hz, SAMPLE_RATE_HZ).astype(np.float32)
+    resampled: Samples = soxr.resample(samples, rate_hz, SAMPLE_RATE_HZ)
+    return resampled.astype(np.float32)
 
 
 def silence(seconds_s: float) -> Samples:

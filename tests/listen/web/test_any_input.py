@@ -109,8 +109,8 @@ def addresses(client: TestClient, method: str) -> list[str]:
     return sorted({route.path for route in routes if method in (route.methods or ())})
 
 
-def filled(path: str, values: list[str]) -> str | None:
-    """The address with its gaps filled; None where a text cannot stand in an address at all."""
+def filled(path: str, values: list[str]) -> str:
+    """The address with its gaps filled."""
     from urllib.parse import quote
 
     parts = iter(values)
@@ -162,13 +162,8 @@ def test_any_address_is_answered(client: TestClient, data: st.DataObject) -> Non
     path = data.draw(st.sampled_from(addresses(client, "GET")))
     address = filled(path, data.draw(st.lists(value, min_size=3, max_size=3)))
     asked = text_only(data.draw(forms))
-    headers = {"cookie": data.draw(st.sampled_from(["traycall_trainee=1.2.3.4", "traycall=9", "a=\xff", ""]))}
-    assert (
-        client.get(
-            address, params=asked, headers={k: v.encode("latin-1") for k, v in headers.items()}
-        ).status_code
-        < 500
-    )
+    cookie = data.draw(st.sampled_from([b"traycall_trainee=1.2.3.4", b"traycall=9", b"a=\xff", b""]))
+    assert client.get(address, params=asked, headers={b"cookie": cookie}).status_code < 500
 
 
 @often

@@ -1,6 +1,6 @@
 """The chair screen in a real Chromium: it hears recordings, and is worked by voice, keys and touch."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -88,10 +88,11 @@ def test_a_check_is_answered_by_key_touch_and_escape(server: Server) -> None:
     with browser() as context:
         page = Page(context)
         page.begin(server.url)
-        for text, act in (
-            ("the burnisher", lambda: page.page.keyboard.press("2")),
-            ("a round bur", lambda: page.page.click("[data-choose='2']")),
-        ):
+        acts: dict[str, Callable[[], None]] = {
+            "the burnisher": lambda: page.page.keyboard.press("2"),
+            "a round bur": lambda: page.page.click("[data-choose='2']"),
+        }
+        for text, act in acts.items():
             page.ask(text)
             page.page.wait_for_selector("#stage[data-kind=check]")
             second = page.page.inner_text("[data-choose='2'] b")

@@ -16,6 +16,7 @@ import time
 import urllib.request
 from collections.abc import Iterator
 from contextlib import ExitStack, suppress
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -23,6 +24,7 @@ import pytest
 import trustme
 from starlette.testclient import TestClient
 from websockets.sync.client import connect
+from websockets.typing import Origin
 
 from listen.engine import Hearing, Samples
 from listen.web import ServerSettings, create_app
@@ -149,7 +151,7 @@ def test_what_comes_with_the_end_of_the_handshake_is_read(
     server, trusts = secure_screen
     address = f"{server.url.replace('https', 'wss')}/nowhere"
     with pytest.raises(Exception, match="403|404|303"):
-        connect(address, origin=server.url, ssl=trusts)  # type: ignore[arg-type]
+        connect(address, origin=Origin(server.url), ssl=trusts)
     ask = f"GET /enter HTTP/1.1\r\nHost: 127.0.0.1:{port_of(server)}\r\nConnection: close\r\n\r\n".encode()
     comes, goes = ssl.MemoryBIO(), ssl.MemoryBIO()
     talk = trusts.wrap_bio(comes, goes, server_hostname="127.0.0.1")
@@ -201,7 +203,7 @@ def test_the_address_with_most_unfinished_requests_makes_room(monkeypatch: pytes
             one = object.__new__(Door)
             one.loop, one.connections = asyncio.get_running_loop(), Stand.connections  # type: ignore[assignment]
             one.client = (address, number)
-            one.abort = lambda name=f"{address} {number}": closed.append(name)  # type: ignore[method-assign]
+            one.abort = partial(closed.append, f"{address} {number}")  # type: ignore[method-assign]
             one._wait_for_request()
             doors.append(one)
             Stand.connections.add(one)
@@ -271,7 +273,7 @@ def test_who_does_not_read_is_not_written_to_for_ever(tmp_path: Path) -> None:
         )
         session = urllib.request.urlopen(opened, timeout=20).url.rpartition("/")[2]
         address = f"{server.url.replace('http', 'ws')}/chair/{session}/live"
-        with connect(address, origin=server.url, max_queue=1) as live:  # type: ignore[arg-type]
+        with connect(address, origin=Origin(server.url), max_queue=1) as live:
             wish = json.dumps({"do": "nothing known " + "x" * 1_000})
             with pytest.raises(Exception, match="(?i)clos|reset|pipe|timed"):
                 for _ in range(10_000 * MOST_UNREAD):

@@ -1,6 +1,7 @@
 """The editor's pages in process: who may edit, what a change does at once, imports, history, spoken names."""
 
 import html
+import os
 import re
 import threading
 import time
@@ -14,7 +15,6 @@ import pytest
 from starlette.testclient import TestClient
 
 from listen.chair import Chair, ChairOptions, open_chair
-from listen.commands.edit import unknown_words
 from listen.live import try_names
 from listen.live.sessions import Sessions
 from listen.live.settings import ServerSettings
@@ -36,9 +36,9 @@ from tests.listen.web.desk_app import (
     shared_chair,
 )
 from tests.listen.web.test_live import shows, until
-from vocab import files
 from vocab.layers import Vocabulary
 from vocab.layers.changes import AddName, Dentist, SetDentists
+from vocab.layers.unknown_words import unknown_words
 from vocab.pack.load import shipped_pack
 from vocab.pack.schema import Handing, Name
 
@@ -585,7 +585,7 @@ def test_a_full_disk_is_told_and_the_editor_works_again_afterwards(
         raise OSError(28, "No space left on device")
 
     with monkeypatch.context() as patch:
-        patch.setattr(files.os, "fsync", full)
+        patch.setattr(os, "fsync", full)
         answer = change(client, "add_name", item="cotton_pliers", name=NEW)
     assert answer.status_code == 400 and "No space left on device" in answer.text
     assert change(client, "add_name", item="cotton_pliers", name=NEW).status_code == 303

@@ -213,4 +213,4 @@ def test_the_real_engine_stays_quiet_for_chatter(tmp_path: Path, real_engine: An
             play(live, 4)
             until(live, lambda m: m["type"] == "ear" and m["state"] == "speaking")
             until(live, lambda m: m["type"] == "ear" and m["state"] == "quiet")
-        assert len(client.app.state.running.chair_session(session).state.events) == 1
+        assert len(app.state.running.chair_session(session).state.events) == 1

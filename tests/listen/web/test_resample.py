@@ -43,7 +43,8 @@ def resampled(samples: np.ndarray, rate_hz: int, folder: Path, block: int = 128)
 def test_speech_comes_out_as_soxr_has_it(tmp_path: Path, rate_hz: int) -> None:
     rng = np.random.default_rng(1)
     t = np.arange(rate_hz) / rate_hz
-    tones = sum(np.sin(2 * np.pi * f * t + rng.uniform(0, 6)) for f in (150, 440, 1300, 3100)) / 8
+    waves = [np.sin(2 * np.pi * f * t + rng.uniform(0, 6)) for f in (150, 440, 1300, 3100)]
+    tones = np.sum(waves, axis=0) / 8
     ours = resampled(tones, rate_hz, tmp_path)
     theirs = soxr.resample(tones, rate_hz, 16_000)
     n = min(len(ours), len(theirs)) - 500

@@ -1,6 +1,6 @@
 """What keeps people safe at the chair screen, in a real Chromium: latex, label, needle stick, faculty."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -205,10 +205,11 @@ def test_the_card_opens_by_button_and_key_and_is_put_away(server: Server) -> Non
         page = Page(context)
         session = page.begin(server.url)
         chair_session = room_of(server, session)
-        for open_it, close_it in (
+        ways: list[tuple[Callable[[], None], Callable[[], None]]] = [
             (lambda: page.page.click("#injury"), lambda: page.page.click("#injury-card .close")),
             (lambda: page.page.press("#injury", "Enter"), lambda: page.page.keyboard.press("Escape")),
-        ):
+        ]
+        for open_it, close_it in ways:
             open_it()
             page.page.wait_for_selector("#injury-card[open]")
             lines = page.page.eval_on_selector_all("#injury-card li", "all => all.map(e => e.textContent)")

@@ -190,7 +190,7 @@ def test_a_cookie_outlives_a_restart_but_not_a_new_pass_code_nor_a_day(tmp_path:
 def test_a_made_up_cookie_is_not_ours(tmp_path: Path, cookie: str | None) -> None:
     assert not PassCodes(CODE, secret_key(tmp_path), Clock()).knows(cookie)
     with opened(tmp_path) as client:
-        given = {"cookie": f"{COOKIE}={cookie}".encode()}
+        given = {b"cookie": f"{COOKIE}={cookie}".encode()}
         assert client.get("/", headers=given).status_code == 303
 
 

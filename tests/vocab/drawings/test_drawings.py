@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+from collections.abc import Callable
 from functools import cache
 from importlib import resources
 from itertools import combinations
@@ -368,7 +369,7 @@ def test_the_pdf_opens_with_the_right_page_size_and_every_name(tray: Tray, paper
             for text in cell.texts:
                 assert any(text.text.replace("\N{NO-BREAK SPACE}", " ") in _spaced(n) for n in lines), text
     assert reader.metadata is not None and reader.metadata.title == card.title
-    assert reader.root_object["/Lang"] == PACK.language
+    assert str(reader.root_object["/Lang"]) == PACK.language
 
 
 def _spaced(line: str) -> str:
@@ -409,7 +410,9 @@ def test_letters_the_pdf_cannot_set_are_refused_and_the_svg_has_them(name: str) 
 
 
 @pytest.mark.parametrize("make", [tray_card, tray_card_pdf])
-def test_a_paper_there_is_none_of_is_refused_with_the_choice(make) -> None:
+def test_a_paper_there_is_none_of_is_refused_with_the_choice(
+    make: Callable[[Pack, Tray, str], object],
+) -> None:
     with pytest.raises(CardError, match="A4 or Letter"):
         make(PACK, PACK.trays[0], "A5")
 

@@ -76,7 +76,7 @@ def layer(*operations: Operation, name: str = "clinic", pack: Pack = PACK) -> La
     return empty.with_changes(with_bases(operations, pack), "Ada", WHEN, "so we say")
 
 
-def item(item_id: str, *names: str, **more: object) -> Item:
+def item(item_id: str, *names: str | Name, **more: object) -> Item:
     plain = {"class": "examination", "purpose": "P.", "look": "L.", "reprocessing": "single use"}
     return Item.model_validate(
         {"id": item_id, "name": names[0], "synonyms": list(names[1:]), **plain, **more}

@@ -23,9 +23,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.vocab.small_pack import small_pack
-from vocab import files
 from vocab.layers.canonical import LayerError, read_layer, to_text
-from vocab.layers.changes import AddItem, AddName, Layer, SetField, SetMakerTime, Undo
+from vocab.layers.changes import AddItem, AddName, Layer, Operation, SetField, SetMakerTime, Undo
 from vocab.layers.lock import Held
 from vocab.layers.store import KEPT, CannotSave, LayerStore
 from vocab.layers.vocabulary import Vocabulary
@@ -57,7 +56,7 @@ def names(store: LayerStore) -> list[str]:
 
 def test_a_layer_is_written_so_that_a_person_can_read_it(store: LayerStore) -> None:
     with store.editing("Ada", WHEN) as editing:
-        new = [AddName(item="etchant", name=Name(text="our acid")), Undo(change="c1")]
+        new: list[Operation] = [AddName(item="etchant", name=Name(text="our acid")), Undo(change="c1")]
         editing.save(editing.layer.with_changes(new, "Ada", WHEN, 'we say "acid"'))
     text = store.file.read_text(encoding="utf-8")
     assert text.splitlines()[2:] == [
@@ -371,7 +370,7 @@ def test_a_full_disk_is_told_changes_nothing_and_locks_nobody(
             patch.setattr(Path, "write_text", full)
         else:
             calls = itertools.count(1 if at == "backup" else 0)
-            patch.setattr(files.os, "fsync", lambda _: full() if next(calls) in (1, 2) else None)
+            patch.setattr(os, "fsync", lambda _: full() if next(calls) in (1, 2) else None)
         with pytest.raises(
             CannotSave, match="No space left on device.* nothing was changed; free some space"
         ):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 from concurrent.futures import ThreadPoolExecutor
@@ -13,7 +14,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.vocab.small_pack import small_pack
-from vocab import files
 from vocab.layers.unknown_words import HeardError, Unknown, UnknownWords, adopted, suggestions, unknown_name
 from vocab.layers.vocabulary import Vocabulary
 from vocab.pack.load import shipped_pack
@@ -158,7 +158,7 @@ def test_a_list_that_cannot_be_written_is_told_and_stays(
         def full(_: int) -> None:
             raise OSError(28, "No space left on device")
 
-        patch.setattr(files.os, "fsync", full)
+        patch.setattr(os, "fsync", full)
         with pytest.raises(HeardError, match="No space left on device.*free some space"):
             note(words, 0)
     assert [entry.times for entry in words.entries()] == [1]

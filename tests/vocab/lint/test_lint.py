@@ -12,9 +12,10 @@ from vocab.language.pronounce import PHONES, edit_cost
 from vocab.lint.findings import MOST_RISKS, Finding, Kind, Severity, lint, lint_name
 from vocab.lint.similar_names import NameSounds, _cost_table, _edit_costs
 from vocab.pack.load import shipped_pack
-from vocab.pack.schema import Pack, Procedure, Tray
+from vocab.pack.schema import Name, Pack, Procedure, Tray
 
 SMALL = PACK
+WHATSIT = Name(text="whatsit", shared=True)
 SOUNDS = NameSounds(SMALL)
 OPERATIVE = shipped_pack()
 FOUND = lint(OPERATIVE)
@@ -84,7 +85,7 @@ def test_things_that_are_used_together_are_judged_wherever_they_lie() -> None:
 
 
 def test_names_beside_one_that_both_have_are_no_risk() -> None:
-    shared = {"text": "bond", "shared": True}
+    shared = Name(text="bond", shared=True)
     both = (item("one", "first thing", shared, "pond"), item("two", "second thing", shared))
     laid = tray("look", ("1", "one"), ("2", "two"))
     pack = SMALL.model_copy(update={"items": (*SMALL.items, *both), "trays": (laid,), "procedures": ()})
@@ -187,10 +188,10 @@ def test_a_language_that_no_engine_hears_is_told() -> None:
 
 
 def test_a_name_that_is_shared_on_purpose_is_no_finding() -> None:
-    shared = [item("one", "first thing", {"text": "whatsit", "shared": True})]
+    shared = [item("one", "first thing", WHATSIT)]
     (found,) = of(Kind.SHARED_ALONE, lint(with_items(*shared)))
     assert "only first thing has it" in found.message and found.severity is Severity.LOW
-    both = [*shared, item("two", "second thing", {"text": "whatsit", "shared": True})]
+    both = [*shared, item("two", "second thing", WHATSIT)]
     found_of_both = lint(with_items(*both))
     assert of(Kind.SAME_NAME, found_of_both) == of(Kind.SHARED_ALONE, found_of_both) == []
     unlike = [*shared, item("two", "second thing", "whatsit")]
@@ -198,7 +199,7 @@ def test_a_name_that_is_shared_on_purpose_is_no_finding() -> None:
 
 
 def test_kinds_with_and_without_latex_must_be_kept_apart() -> None:
-    name = {"text": "stretchy sheet", "shared": True}
+    name = Name(text="stretchy sheet", shared=True)
     kinds = (item("free", "plain sheet", name), item("rubber", "rubber sheet", name, latex=True))
     (found,) = of(Kind.LATEX, lint(with_items(*kinds)))
     assert found.severity is Severity.HIGH and set(found.items) == {"free", "rubber"} and found.ask_back

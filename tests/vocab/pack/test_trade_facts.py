@@ -198,7 +198,7 @@ def test_a_bur_says_which_handpiece_it_fits() -> None:
     for item in PACK.items:
         if item.item_class is ItemClass.BUR and item.id != "bur_block":
             wanted = {Shank.FRICTION_GRIP: "high speed", Shank.LATCH: "contra-angle"}
-            shanks = {v.shank for v in item.variants if v.shank} or {item.shank}
+            shanks: set[Shank | None] = {v.shank for v in item.variants if v.shank} or {item.shank}
             for shank in shanks:
                 assert shank is not None and wanted[shank] in noted(item).lower(), item.id
 
