@@ -8,13 +8,16 @@ from __future__ import annotations
 
 import zlib
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from listen.answer import Answer
 from listen.chairside.handing import CHECKED_FIRST, ChairSettings, handing_line
-from listen.chairside.session import ChairSession, Check, Stage
+from listen.chairside.stage import Check, Stage
 from listen.chairside.tray_state import Holding, start
 from vocab.pack.schema import Item, Pack, Tray
+
+if TYPE_CHECKING:  # a presenter of answers needs no log
+    from listen.chairside.session import ChairSession
 
 READ_BACK = "Read the label back: the person responsible says drug, strength and length aloud."
 

@@ -33,11 +33,6 @@ class DentistChairs:
         self._lock = threading.RLock()
 
     @property
-    def ready(self) -> bool:
-        """Whether the server's own names can be looked up without waiting."""
-        return id(self.own) in self._readers
-
-    @property
     def dentists(self) -> dict[str, str]:
         """Whom a session can be for: names by id."""
         return dentists_of(self.own.clinic, self.own.options.dentist)
@@ -82,11 +77,8 @@ class DentistChairs:
         same_names = composed.pack == self.own.pack
         if same_names and composed.settings == self.own.clinic:
             return self.own
-        chair = Chair(self.own.options, composed.pack, None, None, composed.settings)
-        chair.__dict__["pronouncer"] = self.own.pronouncer  # what cached_property would otherwise make again
-        if same_names:
-            chair.__dict__["lexicon"] = self.own.lexicon
-        return chair
+        names = self.own.lexicon if same_names else None
+        return Chair(self.own.options, composed.pack, None, None, composed.settings, names)
 
     @cached_property
     def _vocabulary(self) -> Vocabulary:
