@@ -207,7 +207,7 @@ def find_items(pack: Pack, lexicon: Lexicon, text: str) -> tuple[Item, ...]:
     Raises:
         UnknownName: nothing has a name like it.
     """
-    if any(item.id == text for item in pack.items):
+    if text in pack.by_id:
         return (pack.item(text),)
     candidates = lexicon.find(text)
     if sum(c.p for c in candidates) < LEAST_NAME_P:

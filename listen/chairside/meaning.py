@@ -1,7 +1,7 @@
 """What somebody means by words that were typed or heard: one way for both, and one meaning for each.
 
-It takes a typed text or a `Hearing`, and the `Moment` in which it was said, and gives a `Meaning`. Nothing is
-kept, shown or noted here, so the same words in the same moment always mean the same.
+It takes a typed text or a `Hearing`, and the `Scene` in which it is said, and gives a `Meaning`. Nothing is
+kept, shown or noted here, so the same words in the same scene always mean the same.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ BELIEVED = 0.5
 
 
 @dataclass(frozen=True)
-class Moment:
+class Scene:
     """What decides at a chair what words mean.
 
     reader: knows the names and how they are said; state: what lies where; expected: log-probability by item
@@ -61,7 +61,7 @@ class LabelRead:
 
 
 @dataclass(frozen=True)
-class Looked:
+class TeacherLooked:
     """The teacher has looked at the step that waits for it."""
 
 
@@ -73,7 +73,7 @@ class TimerSaid:
 
 
 @dataclass(frozen=True)
-class Asked:
+class Wanted:
     """Something may be asked for. text: as typed, or as the engine wrote it; without any ways, `readings`
     says that it was talk, or holds a name that nothing has."""
 
@@ -86,7 +86,7 @@ class Happened:
     """Something became of items; `rest` is what else was said, None for nothing."""
 
     events: tuple[Event, ...]
-    rest: Asked | None = None
+    rest: Wanted | None = None
 
 
 @dataclass(frozen=True)
@@ -94,27 +94,27 @@ class Nothing:
     """Something was told that cannot have happened, as talk does."""
 
 
-Meaning = Chosen | LabelRead | Looked | TimerSaid | Happened | Asked | Nothing
+Meaning = Chosen | LabelRead | TeacherLooked | TimerSaid | Happened | Wanted | Nothing
 
 
-def interpret(said: str | Hearing, now: Moment) -> Meaning:
-    """What a typed text, or an utterance that an engine heard, means in this moment."""
+def interpret(said: str | Hearing, now: Scene) -> Meaning:
+    """What a typed text, or an utterance that an engine heard, means in this scene."""
     text = said if isinstance(said, str) else said.free_text
     return (
         _settles(said, text, now)
         or _looked(text, now)
         or _timer(said, text, now)
         or (_typed(said, now) if isinstance(said, str) else _spoken(said, now))
-        or Asked(text, _read(said, now, now.expected))
+        or Wanted(text, _read(said, now, now.expected))
     )
 
 
-def _read(said: str | Hearing, now: Moment, expected: Mapping[str, float]) -> Readings:
+def _read(said: str | Hearing, now: Scene, expected: Mapping[str, float]) -> Readings:
     read = now.reader
     return read.of_text(said, expected) if isinstance(said, str) else read.of_hearing(said, expected)
 
 
-def _settles(said: str | Hearing, text: str, now: Moment) -> Chosen | LabelRead | None:
+def _settles(said: str | Hearing, text: str, now: Scene) -> Chosen | LabelRead | None:
     """Whether it settles the open check: by number, by name, or as the label was read back."""
     check = now.check
     if check is None:
@@ -142,19 +142,19 @@ def _named(choices: Sequence[Choice], readings: Readings) -> int | None:
     return best + 1 if total >= NAMED_P and mass[best] >= NAMED_SHARE * total else None
 
 
-def _looked(text: str, now: Moment) -> Looked | None:
+def _looked(text: str, now: Scene) -> TeacherLooked | None:
     """Whether somebody said that the teacher has looked, while a step waits for that."""
     forms = forms_of(now.chair.pack.speech, now.chair.pack.language)
-    return Looked() if now.awaited and forms.faculty_checked.whole(tokens(text)) is not None else None
+    return TeacherLooked() if now.awaited and forms.faculty_checked.whole(tokens(text)) is not None else None
 
 
-def _timer(said: str | Hearing, text: str, now: Moment) -> TimerSaid | None:
+def _timer(said: str | Hearing, text: str, now: Scene) -> TimerSaid | None:
     far = None if isinstance(said, str) else now.reader.apart
     wish = understand_timer(text, timer_names(now.chair.pack), far)
     return None if wish is None else TimerSaid(wish)
 
 
-def _typed(text: str, now: Moment) -> Happened | None:
+def _typed(text: str, now: Scene) -> Happened | None:
     """What was typed about items; whoever types is believed."""
     judged = partial(now.reader.told_in_text, text)
     lexicon = now.chair.lexicon
@@ -163,7 +163,7 @@ def _typed(text: str, now: Moment) -> Happened | None:
     return Happened(events, _rest(plain.rest if plain.told else "", now)) if events else None
 
 
-def _spoken(hearing: Hearing, now: Moment) -> Happened | Asked | Nothing | None:
+def _spoken(hearing: Hearing, now: Scene) -> Happened | Wanted | Nothing | None:
     """What was told of items by voice, which must have been out; None where nothing was told."""
     told = spoken_returns(
         hearing.free_text,
@@ -182,6 +182,6 @@ def _spoken(hearing: Hearing, now: Moment) -> Happened | Asked | Nothing | None:
     return None if told is None else _rest(told.rest, now) or Nothing()
 
 
-def _rest(text: str, now: Moment) -> Asked | None:
+def _rest(text: str, now: Scene) -> Wanted | None:
     """What else was said beside what became of items."""
-    return Asked(text, _read(text, now, now.expected)) if text else None
+    return Wanted(text, _read(text, now, now.expected)) if text else None

@@ -24,15 +24,15 @@ from listen.chairside.handing import ChairSettings
 from listen.chairside.injury import card, injury_event
 from listen.chairside.log import LoggedSession, SessionLog
 from listen.chairside.meaning import (
-    Asked,
     Chosen,
     Happened,
     LabelRead,
-    Looked,
     Meaning,
-    Moment,
     Nothing,
+    Scene,
+    TeacherLooked,
     TimerSaid,
+    Wanted,
     interpret,
 )
 from listen.chairside.recording import asked_events
@@ -111,9 +111,8 @@ class ChairSession:
         with self._lock:
             self.chair, self._assistant = chair, assistant
             self._answers = Answers(chair.pack, chair.tray)
-            known = {item.id for item in chair.pack.items}
             shown = (*self.stage.answers, *(check.asked for check in self.stage.checks))
-            if any(answer.item is not None and answer.item not in known for answer in shown):
+            if any(answer.item is not None and answer.item not in chair.pack.by_id for answer in shown):
                 self._set()
             self._catch_up()
 
@@ -136,7 +135,7 @@ class ChairSession:
         left_out = {i for i, held in self.state.holdings.items() if held.out and not held.clean + held.back}
         waiting = self.faculty_check
         if waiting is not None:
-            left_out |= {item.id for item in self.chair.pack.items} - waiting.items.keys()
+            left_out |= self.chair.pack.by_id.keys() - waiting.items.keys()
         with self._lock:
             return self._assistant.following(left_out)
 
@@ -186,7 +185,7 @@ class ChairSession:
     def hear(self, hearing: Hearing) -> bool:
         """An utterance was heard."""
         with self._lock:
-            return not self.closed and self._act(interpret(hearing, self._moment()), Source.SPEECH)
+            return not self.closed and self._act(interpret(hearing, self._scene()), Source.SPEECH)
 
     def enough_s(self, hearing: Hearing) -> float | None:
         """Seconds of silence after which what was heard in a pause may be acted on (see `listen.pause`)."""
@@ -200,7 +199,7 @@ class ChairSession:
         """A request was typed. Unlike speech, text that asks for nothing is answered with a note."""
         with self._lock:
             self._must_run()
-            return self._act(interpret(text, self._moment()), Source.KEYBOARD) or self._set(
+            return self._act(interpret(text, self._scene()), Source.KEYBOARD) or self._set(
                 note="Nothing on this list is called that. Try another of its names."
             )
 
@@ -331,9 +330,9 @@ class ChairSession:
 
     # --- inside ---------------------------------------------------------------------------------
 
-    def _moment(self) -> Moment:
+    def _scene(self) -> Scene:
         """What decides now what words mean."""
-        return Moment(
+        return Scene(
             self.chair,
             self._assistant.reader,
             self.state,
@@ -350,14 +349,14 @@ class ChairSession:
                 return self.choose(meaning.number, source)
             case LabelRead():
                 return self.check is not None and self._read_back(self.check, source)
-            case Looked():
+            case TeacherLooked():
                 return self.looked(source=source)
             case TimerSaid():
                 return self._timer(meaning.wish, source)
             case Happened():
                 return self._happened(meaning, source)
-            case Asked():
-                return self._asked(meaning, source)
+            case Wanted():
+                return self._wanted(meaning, source)
             case Nothing():
                 return False
 
@@ -378,7 +377,7 @@ class ChairSession:
         if any(event.corrects is not None for event in told.events):
             self._catch_up()
             return self._set(note="Taken back.")
-        return (told.rest is not None and self._asked(told.rest, source)) or self._set()
+        return (told.rest is not None and self._wanted(told.rest, source)) or self._set()
 
     def _timer(self, wish: TimerWish, source: Source) -> bool:
         step = self.step
@@ -396,10 +395,10 @@ class ChairSession:
         self._keep(reply.events)
         return self._set(note=reply.text)
 
-    def _asked(self, asked: Asked, source: Source) -> bool:
-        self._assistant.note(asked.text)
+    def _wanted(self, wanted: Wanted, source: Source) -> bool:
+        self._assistant.note(wanted.text)
         predicted = self._predicted()
-        return self._show(self._assistant.answers(asked.readings), predicted, source)
+        return self._show(self._assistant.answers(wanted.readings), predicted, source)
 
     def _show(self, answers: Sequence[Answer], predicted: tuple[str, ...], source: Source) -> bool:
         loud = [answer for answer in answers if answer.verdict is not Verdict.QUIET]
@@ -471,18 +470,18 @@ class ChairSession:
 
     def _catch_up(self) -> None:
         """Work out again what to expect next, from the requests that stand in the log."""
-        checked = {item.id: item.always_check or item.latex for item in self.chair.pack.items}
+        known = self.chair.pack.by_id
         self._assistant.latex_free = self.latex_free
         self._assistant.start_again(
             Choice(event.item, event.size)
             for event in effective(self.state.events)
             if event.item is not None
-            and event.item in checked
+            and event.item in known
             and (
                 event.kind is EventKind.ASKED
                 and event.verdict == "answer"
                 or event.kind is EventKind.PASSED
-                and checked[event.item]
+                and (known[event.item].always_check or known[event.item].latex)
             )
         )
 
@@ -500,7 +499,7 @@ class ChairSession:
 
     def _again(self, asked: Event) -> Answer | None:
         """An answer from the log, if it may still be given."""
-        if asked.item is None or all(item.id != asked.item for item in self.chair.pack.items):
+        if asked.item is None or asked.item not in self.chair.pack.by_id:
             return None
         answer = self._answers.pointed_at(asked.item, asked.size, self.latex_free)
         pieces = asked.quantity if asked.quantity > 1 else None
@@ -512,5 +511,5 @@ class ChairSession:
             raise Declined("this session is closed; start a new one.")
 
     def _known(self, item: str) -> None:
-        if all(known.id != item for known in self.chair.pack.items):
+        if item not in self.chair.pack.by_id:
             raise Declined(f"there is no item {item!r}.")

@@ -16,7 +16,7 @@ from listen.live.unknown_names import noting
 from listen.readings import Reader
 from vocab.layers import Vocabulary
 from vocab.layers.draft import ClinicSettings
-from vocab.pack.schema import Item, Pack
+from vocab.pack.schema import Pack
 
 
 class DentistChairs:
@@ -93,7 +93,7 @@ def dentists_of(clinic: ClinicSettings, own: str | None) -> dict[str, str]:
 
 def _with_names(pack: Pack, others: Iterable[Pack]) -> Pack:
     """A pack with the names and items that only other packs have."""
-    items: dict[str, Item] = {item.id: item for item in pack.items}
+    items = dict(pack.by_id)
     known = {name.text for item in pack.items for name in item.names}
     for other in others:
         for item in other.items:

@@ -109,7 +109,7 @@ class Vocabulary:
     def recovered(self) -> tuple[str, ...]:
         """What was broken on disk and is read from a backup for now, and each change that is missing because
         of it; () where all is well."""
-        called = {item.id: item.name.text for item in self.pack.items}
+        called = self.pack.called
         said: list[str] = []
         for name in self.names:
             read = self.store(name).read()
@@ -162,7 +162,7 @@ class Vocabulary:
 
     def history(self, about: Subject | None = None) -> tuple[Entry, ...]:
         """Every change of the open layers, oldest first; only those about one subject if given."""
-        called = {item.id: item.name.text for item in (*self.pack.items, *self.composed().pack.items)}
+        called = {**self.pack.called, **self.composed().pack.called}
         entries = []
         for layer in self.layers():
             counting = {change.id for change in in_effect(layer)}
@@ -201,7 +201,7 @@ class Vocabulary:
         troubles += [Trouble(i, text) for i, text in (*_idle(based, here, layer), *_unfit(based))]
         listed = compose(self.pack, [*layers[:at], layer]).settings.dentists
         troubles += [Trouble(i, text) for i, text in _given_again(based, layer, listed)]
-        called = {item.id: item.name.text for item in (*before.pack.items, *after.pack.items)}
+        called = {**before.pack.called, **after.pack.called}
         lines = tuple(in_words(operation, called) for operation in based)
         order = sorted(troubles, key=lambda t: -1 if t.index is None else t.index)
         return Preview(based, lines, tuple(order), tuple(warnings), after), changed

@@ -74,9 +74,9 @@ class ProcedureModel:
     ) -> None:
         procedures = _chosen(pack, procedure_ids)
         self.settings = settings
-        self.items: tuple[str, ...] = tuple(item.id for item in pack.items)
+        self.items: tuple[str, ...] = tuple(pack.by_id)
         self.states: tuple[State, ...] = tuple((p.id, s.id) for p in procedures for s in p.steps)
-        self._column = {item: i for i, item in enumerate(self.items)}
+        self._column = pack.order
         own = {p.id: self._weighed(habits.own(p.id, dentist), settings.dentist.half_life) for p in procedures}
         self._tables = joined([self._taught(p, pack, habits, dentist, own[p.id]) for p in procedures])
         self._other = self._tables.other()
