@@ -45,11 +45,6 @@ class Holding:
         """Every piece that came to the chair."""
         return self.clean + self.out + self.back + self.dropped + self.used_up + self.broken
 
-    @property
-    def contaminated(self) -> int:
-        """Pieces that were used, fell or broke, wiped or not."""
-        return self.out + self.back + self.dropped + self.broken
-
 
 @dataclass(frozen=True)
 class TrayState:

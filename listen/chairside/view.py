@@ -60,7 +60,7 @@ def room_view(chair_session: ChairSession) -> dict[str, Any]:
                 "item": item,
                 "count": count,
                 "name": _name(pack, item),
-                "sharp": item in pack.by_id and pack.item(item).sharp,
+                "sharp": _sharp(pack, item),
             }
             for item, count in state.out.items()
         ],

@@ -260,11 +260,6 @@ def name_added(pack: Pack, item: str, name: Name) -> tuple[Operation, ...]:
     return tuple(changes)
 
 
-def conflicts_about(composed: Composed, about: Subject) -> tuple[Conflict, ...]:
-    """The open conflicts of one subject."""
-    return tuple(conflict for conflict in composed.conflicts if conflict.subject == about)
-
-
 def _idle(operations: Sequence[Operation], pack: Pack, layer: Layer) -> list[tuple[int, str]]:
     """The operations that would change nothing, and why; confirming an entry in conflict is a change."""
     draft = Draft(pack)
