@@ -281,8 +281,8 @@ import sys
 from datetime import UTC, datetime
 from pathlib import Path
 from tests.vocab.small_pack import small_pack
-from vocab.layers.store import Store
-with Store(Path(sys.argv[1]), "clinic", small_pack()).editing("Ada", datetime(2026, 1, 2, tzinfo=UTC)):
+from vocab.layers.store import LayerStore
+with LayerStore(Path(sys.argv[1]), "clinic", small_pack()).editing("Ada", datetime(2026, 1, 2, tzinfo=UTC)):
     print("held", flush=True)
     sys.stdin.read()
 """

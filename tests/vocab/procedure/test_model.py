@@ -351,8 +351,7 @@ def test_a_dentist_who_wants_the_wedge_before_the_band_gets_it_so_within_three_s
 ) -> None:
     habits = Habits(tuple(session(BAND_FIRST, "dr a") for _ in range(3)))
     assert not wedge_before_band(habits, "dr a")
-    for _ in range(sessions):
-        habits = habits.add(session(WEDGE_FIRST, "dr b"))
+    habits = Habits((*habits.sessions, *[session(WEDGE_FIRST, "dr b")] * sessions))
     assert wedge_before_band(habits, "dr b")
     assert not wedge_before_band(habits, "dr a")
 
@@ -364,9 +363,7 @@ def test_a_dentist_who_wants_the_band_before_the_wedge_gets_it_so_though_written
 
 def test_an_old_habit_gives_way_to_a_new_one() -> None:
     habits = Habits((session(BAND_FIRST, "dr a"),) * 6)
-    changed = habits
-    for _ in range(6):
-        changed = Habits((*changed.sessions, session(WEDGE_FIRST, "dr a")))
+    changed = Habits((*habits.sessions, *[session(WEDGE_FIRST, "dr a")] * 6))
     assert not wedge_before_band(habits, "dr a")
     assert wedge_before_band(changed, "dr a")
 
