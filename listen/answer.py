@@ -23,7 +23,8 @@ class Likely:
 
 @dataclass(frozen=True)
 class Answer:
-    """One request and what is done about it; an utterance that asks for nothing gives one quiet answer.
+    """One request and what is done about it; an utterance that asks for nothing gives one quiet answer, which
+    is what the defaults say.
 
     source: file, "microphone" or "text"; start_s, end_s: when it was spoken (None for text); heard:
     the best phrasing, "" where nothing was asked for; kind: "item", "action", "correction",
@@ -35,27 +36,27 @@ class Answer:
     be asked for next; engine: what heard it; latency_ms: from the end of the sound (or the text) to here.
     """
 
-    source: str
-    start_s: float | None
-    end_s: float | None
-    heard: str
-    kind: str
-    verdict: Verdict
-    item: str | None
-    name: str | None
-    slot: str | None
-    action: str | None
-    end: str | None
-    size: str | None
-    quantity: int | None
-    replaces: str | None
-    refused: tuple[str, ...]
-    warning: str | None
-    p: float
-    alternatives: tuple[Likely, ...]
-    next: tuple[Likely, ...]
-    engine: str
-    latency_ms: float
+    source: str = ""
+    start_s: float | None = None
+    end_s: float | None = None
+    heard: str = ""
+    kind: str = "nothing"
+    verdict: Verdict = Verdict.QUIET
+    item: str | None = None
+    name: str | None = None
+    slot: str | None = None
+    action: str | None = None
+    end: str | None = None
+    size: str | None = None
+    quantity: int | None = None
+    replaces: str | None = None
+    refused: tuple[str, ...] = ()
+    warning: str | None = None
+    p: float = 0.0
+    alternatives: tuple[Likely, ...] = ()
+    next: tuple[Likely, ...] = ()
+    engine: str = ""
+    latency_ms: float = 0.0
 
     def to_json(self) -> str:
         """One line; probabilities to four places, times to the millisecond."""

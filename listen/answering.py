@@ -54,7 +54,6 @@ class Answers:
 
     def __init__(self, pack: Pack, tray: Tray | None) -> None:
         self._pack, self._tray = pack, tray
-        self._items = {item.id: item for item in pack.items}
 
     def of(self, judgement: Judgement, heard: str, last: Answer | None, latex_free: bool = False) -> Answer:
         """The answer to one request.
@@ -83,8 +82,8 @@ class Answers:
                     said = {item: ((last.size, 1.0),)}
         if request.kind == "refusal":
             verdict = Verdict.QUIET
-        answer = replace(
-            no_answer(judgement.p),
+        answer = Answer(
+            p=judgement.p,
             heard=heard,
             kind=request.kind,
             verdict=verdict,
@@ -101,8 +100,8 @@ class Answers:
         return self._finished(answer, said.get(item or "", ()), last_size, latex_free)
 
     def pointed_at(self, item: str, size: str | None = None, latex_free: bool = False) -> Answer:
-        """The answer to someone who points at an item, on the screen, in a list or in the log."""
-        answer = replace(no_answer(1.0), kind="item", verdict=Verdict.ANSWER, item=item)
+        """The answer to somebody who points at an item, on the screen, in a list or in the log."""
+        answer = Answer(p=1.0, kind="item", verdict=Verdict.ANSWER, item=item)
         return self._finished(answer, ((size, 1.0),), None, latex_free)
 
     def chosen(self, asked: Answer, choice: Choice, latex_free: bool = False) -> Answer:
@@ -123,7 +122,7 @@ class Answers:
     ) -> Answer:
         if answer.item is None:
             return answer
-        item = self._items[answer.item]
+        item = self._pack.item(answer.item)
         answer = replace(answer, name=item.name.text)
         if answer.verdict is not Verdict.QUIET:
             answer = self._in_one_size(answer, item, said, last_size)
@@ -199,33 +198,6 @@ class Answers:
 
     def _has(self, item: Item, size: str | None) -> bool:
         return any(variant.text == size for variant in item.variants)
-
-
-def no_answer(p: float) -> Answer:
-    """A quiet answer: nothing was asked for, with `p` that something was."""
-    return Answer(
-        source="",
-        start_s=None,
-        end_s=None,
-        heard="",
-        kind="nothing",
-        verdict=Verdict.QUIET,
-        item=None,
-        name=None,
-        slot=None,
-        action=None,
-        end=None,
-        size=None,
-        quantity=None,
-        replaces=None,
-        refused=(),
-        warning=None,
-        p=p,
-        alternatives=(),
-        next=(),
-        engine="",
-        latency_ms=0.0,
-    )
 
 
 def _said(variants: Sequence[tuple[str | None, float]]) -> str | None:

@@ -9,18 +9,19 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Container, Sequence
 from dataclasses import replace
+from itertools import islice
+from typing import Any
 
 from listen.answer import Answer, Likely
-from listen.answering import Answers, no_answer
-from listen.engine import Engine, Hearing, failures_told
+from listen.answering import Answers
+from listen.engine import Engine, failures_told
 from listen.readings import Reader, Readings
 from listen.segments import Utterance
 from listen.verdict import Costs, Judgement, Verdict, judge
 from vocab.pack.schema import Pack, Tray
 from vocab.procedure.model import Belief, ProcedureModel
-from vocab.requests.sentence import Became
 
 _NEXT_SHOWN = 3
 _TAKEN_BACK = 0.02
@@ -39,7 +40,8 @@ class Assistant:
         engine: hears utterances; None if only text is answered.
         tray: where slots are looked up; None leaves them empty.
         model: predicts the next request.
-        latex_free: whether the session is marked latex-free.
+
+    `latex_free` says whether the session is marked so; the caller sets it.
     """
 
     def __init__(
@@ -49,79 +51,58 @@ class Assistant:
         model: ProcedureModel,
         engine: Engine | None = None,
         tray: Tray | None = None,
-        costs: Costs | None = None,
-        clock: Callable[[], float] = time.perf_counter,
-        latex_free: Callable[[], bool] = lambda: False,
     ) -> None:
-        self._pack, self._reader, self._model = pack, reader, model
-        self._engine, self._tray = engine, tray
-        self._costs = costs or Costs()
-        self._clock, self._latex_free = clock, latex_free
+        self.reader, self.latex_free = reader, False
+        self._pack, self._model, self._engine = pack, model, engine
         self._made = Answers(pack, tray)
         self._belief = model.start()
         self._last: Answer | None = None
+
+    @property
+    def expected(self) -> dict[str, float]:
+        """Log-probability of each item as the next request."""
+        return log_expected(self._model, self._belief)
 
     def hear(self, utterance: Utterance, source: str) -> tuple[Answer, ...]:
         """Answers to one utterance, one for each thing asked for; a single quiet one for chatter."""
         if self._engine is None:
             raise ValueError("this assistant has no engine and only answers text")
-        began = self._clock()
+        began = time.perf_counter()
         with failures_told():
             hearing = self._engine.hear(utterance.samples)
-        readings = self._reader.of_hearing(hearing, self._expected())
-        heard = readings.ways[0].text if readings.ways else ""
-        return self._answers(
-            readings, heard, source, utterance.start_s, utterance.end_s, self._engine.name, began
-        )
+        answers = self.answers(self.reader.of_hearing(hearing, self.expected))
+        times = {"start_s": utterance.start_s, "end_s": utterance.end_s}
+        return self._signed(answers, began, source=source, engine=self._engine.name, **times)
 
     def ask(self, text: str) -> tuple[Answer, ...]:
         """Answers to a typed request."""
-        began = self._clock()
-        readings = self._reader.of_text(text, self._expected())
-        return self._answers(readings, text.strip(), "text", None, None, "text", began)
+        began = time.perf_counter()
+        answers = self.answers(self.reader.of_text(text, self.expected))
+        return self._signed(answers, began, source="text", engine="text")
 
-    def told_in_text(self, text: str) -> tuple[Became, ...]:
-        """See `Reader`."""
-        return self._reader.told_in_text(text)
+    def answers(self, readings: Readings) -> tuple[Answer, ...]:
+        """Answers to what may have been asked for; what is answered changes what is expected next."""
+        heard = readings.ways[0].text.strip() if readings.ways else ""
+        judgements = self.judgements(readings)
+        return tuple(self._answer(one, heard) for one in judgements) or (Answer(p=1 - readings.p_nothing),)
 
-    def told_in_hearing(self, hearing: Hearing) -> tuple[Became, ...]:
-        """See `Reader`."""
-        return self._reader.told_in_hearing(hearing)
+    def judgements(self, readings: Readings) -> tuple[Judgement, ...]:
+        """What would be answered, asked about or met with silence."""
+        return judge(self._without_taken_back(readings), self._pack, Costs())
 
-    def _expected(self) -> dict[str, float]:
-        return log_expected(self._model, self._belief)
+    def _signed(self, answers: Sequence[Answer], began: float, **told: Any) -> tuple[Answer, ...]:
+        """The answers with where they come from, what is likely next, and how long they took."""
+        told |= {"next": self.following(), "latency_ms": (time.perf_counter() - began) * 1000}
+        return tuple(replace(answer, **told) for answer in answers)
 
-    def _answers(
-        self,
-        readings: Readings,
-        heard: str,
-        source: str,
-        start_s: float | None,
-        end_s: float | None,
-        engine: str,
-        began: float,
-    ) -> tuple[Answer, ...]:
-        judgements = judge(self._without_taken_back(readings), self._pack, self._costs)
-        answers = [self._answer(judgement, heard) for judgement in judgements] or [
-            no_answer(1 - readings.p_nothing)
-        ]
-        following = self._following()
-        latency_ms = (self._clock() - began) * 1000
-        return tuple(
-            replace(
-                answer,
-                source=source,
-                start_s=start_s,
-                end_s=end_s,
-                next=following,
-                engine=engine,
-                latency_ms=latency_ms,
-            )
-            for answer in answers
-        )
+    def following(self, without: Container[str] = (), most: int = _NEXT_SHOWN) -> tuple[Likely, ...]:
+        """The likeliest next items that are not in `without`."""
+        ranked = self._model.next_items(self._belief).items()
+        likely = (Likely(item, p) for item, p in ranked if item not in without)
+        return tuple(islice(likely, most))
 
     def _answer(self, judgement: Judgement, heard: str) -> Answer:
-        answer = self._made.of(judgement, heard, self._last, self._latex_free())
+        answer = self._made.of(judgement, heard, self._last, self.latex_free)
         if answer.verdict is not Verdict.QUIET and answer.item is not None:
             self._last = answer
             if answer.kind in ("item", "correction"):
@@ -144,8 +125,3 @@ class Assistant:
         factor = (1 - readings.p_nothing) / total
         ways = [replace(way, p=way.p * factor) for way in ways]
         return Readings(tuple(sorted(ways, key=lambda way: -way.p)), readings.p_nothing)
-
-    def _following(self) -> tuple[Likely, ...]:
-        expected: Mapping[str, float] = self._model.next_items(self._belief)
-        best = sorted(expected.items(), key=lambda pair: -pair[1])[:_NEXT_SHOWN]
-        return tuple(Likely(item, p) for item, p in best)

@@ -11,7 +11,7 @@ import os
 import shutil
 import tempfile
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from functools import cache, cached_property
 from pathlib import Path
@@ -76,7 +76,8 @@ NOTHING_SAID = ClinicSettings({})
 class Chair:
     """A pack with the tray and procedure in use; `tray` and `procedure` are None where not chosen.
 
-    clinic: the clinic's answers in its first hour: hand, makers' times, dentists.
+    clinic: the clinic's answers in its first hour: hand, makers' times, dentists; names: the look-up
+    of the pack's names, if there is one already.
     """
 
     options: ChairOptions
@@ -85,15 +86,17 @@ class Chair:
     procedure: Procedure | None
     clinic: ClinicSettings = NOTHING_SAID
 
-    @cached_property
+    names: Lexicon | None = field(default=None, repr=False, compare=False)
+
+    @property
     def pronouncer(self) -> Pronouncer:
-        """How words sound."""
-        return Pronouncer()
+        """How words sound; every chair's is the same, so that each word is worked out once."""
+        return _pronouncer()
 
     @cached_property
     def lexicon(self) -> Lexicon:
         """Names to items."""
-        return Lexicon(self.pack, self.pronouncer)
+        return self.names or Lexicon(self.pack, self.pronouncer)
 
     @property
     def calibration(self) -> Calibration:
@@ -135,6 +138,11 @@ class Chair:
 
         sounds = Pronunciations(say.phones, from_dictionary, phone_distance)
         return VoskEngine.for_pack(self.options.model, pack, sounds)
+
+
+@cache
+def _pronouncer() -> Pronouncer:
+    return Pronouncer()
 
 
 def vosk_calibration() -> Calibration:
@@ -199,7 +207,7 @@ def find_items(pack: Pack, lexicon: Lexicon, text: str) -> tuple[Item, ...]:
     Raises:
         UnknownName: nothing has a name like it.
     """
-    if any(item.id == text for item in pack.items):
+    if text in pack.by_id:
         return (pack.item(text),)
     candidates = lexicon.find(text)
     if sum(c.p for c in candidates) < LEAST_NAME_P:

@@ -31,10 +31,9 @@ class Wholeness:
     def __init__(self, pack: Pack) -> None:
         owners: dict[tuple[str, ...], set[str]] = {}
         for item in pack.items:
-            for name in item.names:
-                for text in (name.text, *name.say):
-                    for form in (*spoken_forms(text), *written_forms(text)):
-                        owners.setdefault(tuple(form.split()), set()).add(item.id)
+            for text in item.ways_to_say:
+                for form in (*spoken_forms(text), *written_forms(text)):
+                    owners.setdefault(tuple(form.split()), set()).add(item.id)
         self._endings = tuple(f" {ending}" for ending in pack.speech.endings)
         self._names = frozenset(owners)
         self._begun = frozenset(

@@ -126,7 +126,7 @@ class Reader:
             lambda text: is_not_ours(text, lexicon, pack.speech)
         )
         self._phones: PhonesOf = lru_cache(maxsize=_REMEMBERED)(Pronouncer().phrase)
-        self._apart: Apart = lru_cache(maxsize=_REMEMBERED)(
+        self.apart: Apart = lru_cache(maxsize=_REMEMBERED)(
             lambda one, other: phone_distance(self._phones(one), self._phones(other))
         )
 
@@ -200,7 +200,7 @@ class Reader:
         share = np.exp(self._calibration.scale * (np.array([one.log_p for one in near]) - best.log_p))
         p = float(np.dot(share, [self._asks(one.text) for one in near]) / share.sum())
         intent_ = max(-_CUT, min(_CUT, math.log(max(p, _LEAST_P) / max(1 - p, _LEAST_P))))
-        unlike = self._apart(hearing.free_text, best.text)
+        unlike = self.apart(hearing.free_text, best.text)
         return (
             own,
             intent_,
@@ -249,12 +249,12 @@ class Reader:
         for phrasing in _near(hearing.phrasings):
             requests = self.understand(phrasing.text)
             if requests or self._is_not_ours(phrasing.text):
-                unlike = weights.unlike * self._apart(hearing.free_text, phrasing.text)
+                unlike = weights.unlike * self.apart(hearing.free_text, phrasing.text)
                 add(requests, phrasing.text, phrasing.log_p - unlike)
         for sentence in _near(hearing.spliced):
             requests = self.understand(sentence.text) or self._asked(sentence.text).requests
             if requests:
-                unlike = weights.unlike_spliced * self._apart(hearing.free_text, sentence.text)
+                unlike = weights.unlike_spliced * self.apart(hearing.free_text, sentence.text)
                 asks = math.log(max(_LEAST_ASKS, self._asks(sentence.text)))
                 add(requests, sentence.text, sentence.log_p - unlike + asks)
         return list(by_meaning.values())

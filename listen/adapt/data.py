@@ -174,7 +174,7 @@ def _named(
     pack: Pack, items: Sequence[Item], among: Sequence[Item], rng: np.random.Generator
 ) -> Iterator[_TeachingText]:
     """Requests for each name in turn, again and again in other words, without end; `among` are the rivals."""
-    names = [(item, way, text) for item in items for way in item.names for text in (way.text, *way.say)]
+    names = [(item, way, text) for item in items for way in item.names for text in way.ways_to_say]
     rivals = {item.id: _names_of_others(item, among) for item in items}
     while True:
         for i in rng.permutation(len(names)):
@@ -196,7 +196,7 @@ def _request(
     cue = _opener(pack, form, mass, rng)
     head = f"{cue} {form}".strip()
     # "gi" and "g i" are read out alike, so every form that is read out so must be on this side.
-    heads = {f"{cue} {other}".strip() for text in (way.text, *way.say) for other in spoken_forms(text)}
+    heads = {f"{cue} {other}".strip() for text in way.ways_to_say for other in spoken_forms(text)}
     aloud = as_sentence(with_letters(head, way.text))
     alike = (other for other in heads if as_sentence(with_letters(other, way.text)) == aloud)
     if any(side_of(other) != "tune" for other in alike):

@@ -104,7 +104,7 @@ def _request(pack: Pack, side: Side, rng: np.random.Generator, forms: list[str],
 
 def _forms(name: Name) -> tuple[str, ...]:
     """Spoken forms of a name, likeliest first."""
-    said = (form for text in (name.text, *name.say) for form in spoken_forms(text))
+    said = (form for text in name.ways_to_say for form in spoken_forms(text))
     return tuple(dict.fromkeys(said))
 
 

@@ -185,7 +185,7 @@ def _is_tool(item: Item) -> bool:
 
 
 def _forms(name: Name) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(form for text in (name.text, *name.say) for form in spoken_forms(text)))
+    return tuple(dict.fromkeys(form for text in name.ways_to_say for form in spoken_forms(text)))
 
 
 # ---------------------------------------------------------------- clips

@@ -137,7 +137,7 @@ def _steps(model: ProcedureModel) -> Predictor:
 
 def _counts(pack: Pack, weighed: Sequence[tuple[PastSession, float]]) -> tuple[Array, Array]:
     """Share of each item (M,), a tenth of a request added to each, and counts of what follows (M, M)."""
-    column = {item.id: i for i, item in enumerate(pack.items)}
+    column = pack.order
     counts, follows = np.full(len(column), 0.1), np.zeros((len(column), len(column)))
     for session, weight in weighed:
         columns = [column[item] for item in session.items]
@@ -148,7 +148,7 @@ def _counts(pack: Pack, weighed: Sequence[tuple[PastSession, float]]) -> tuple[A
 
 def _bigram(pack: Pack, frequency: Array, follows: Array, items: Sequence[str]) -> Iterable[Array]:
     """What followed the last item, mixed with item frequency at the weight of four requests."""
-    column = {item.id: i for i, item in enumerate(pack.items)}
+    column = pack.order
     yield frequency
     for item in items[:-1]:
         row = follows[column[item]]
@@ -157,7 +157,7 @@ def _bigram(pack: Pack, frequency: Array, follows: Array, items: Sequence[str]) 
 
 def _judged(pack: Pack, predictor: Predictor, session: PastSession) -> list[tuple[float, float]]:
     """For each request, the place of the right item (1 is first, ties share) and log p of it."""
-    column = {item.id: i for i, item in enumerate(pack.items)}
+    column = pack.order
     places = []
     for item, p in zip(session.items, predictor(session.items), strict=True):
         right = p[column[item]]

@@ -147,7 +147,7 @@ def draw_session(
     moments = pack.procedure(procedure_id).any_time
     wanted = list(moments)
     weights = np.array([moments[i] * dentist.taste[i] for i in wanted])
-    ids = [item.id for item in pack.items]
+    ids = list(pack.by_id)
     said: list[SimulatedRequest] = []
     time_s, interruption_s = 0.0, dentist.interrupted_every_s * float(rng.gamma(2.0, 0.5))
     for item in asked:

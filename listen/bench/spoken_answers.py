@@ -154,10 +154,10 @@ def _said(
             wrong = [c for c in question.choices if c.id not in question.right]
             alike = [c for c in wrong if c.id in question.tells]
             known = {c.id for c in question.choices}
-            outside = [i.id for i in questions.pack.items if i.id not in known]
+            outside = [item for item in questions.pack.by_id if item not in known]
             if kind == "other item" and question.items and outside:
                 item = questions.pack.item(_one(outside, rng))
-                names = [t for n in item.names for t in (n.text, *n.say)]
+                names = item.ways_to_say
                 return _answer(_one(names, rng), side, rng)
             choice = _one(alike if alike and rng.random() < 0.6 else wrong, rng)
     right_ways = {w for r in question.right for w in question.choice(r).ways}

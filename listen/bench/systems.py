@@ -266,7 +266,7 @@ def request_forms(pack: Pack) -> tuple[tuple[str, ...], tuple[str, ...], tuple[s
         form
         for item in pack.items
         for name in item.names
-        for text in (name.text, *name.say)
+        for text in name.ways_to_say
         for form in spoken_forms(text)
     )
     speech = pack.speech

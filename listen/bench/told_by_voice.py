@@ -26,7 +26,6 @@ from listen.chair import Chair
 from listen.chairside.events import EventKind
 from listen.live.sessions import Sessions
 from listen.live.settings import ServerSettings
-from listen.segments import Utterance
 from listen.speech import voices
 from listen.speech.voices import Side
 from vocab.language.tokens import spoken_forms
@@ -201,9 +200,7 @@ def _result(record: Record, line: ToldLine, running: Sessions) -> ToldResult:
     if line.kind is EventKind.WIPED and last:
         chair_session.touch(EventKind.RETURNED, last)
     before = len(chair_session.state.events)
-    hearing = hearing_of(record)
-    silence = np.zeros(0, np.float32)
-    chair_session.hear(hearing, Utterance(0.0, hearing.duration_s, silence), record["engine"])
+    chair_session.hear(hearing_of(record))
     noted = tuple((e.kind, e.item) for e in chair_session.state.events[before:])
     return ToldResult(record, line, noted, kind_of(line, noted))
 

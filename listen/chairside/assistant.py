@@ -6,33 +6,16 @@ of what is next from them. It works on what has already been heard, so one engin
 
 from __future__ import annotations
 
-from collections.abc import Callable, Container, Iterable
-from itertools import islice
+from collections.abc import Callable, Iterable
 
-from listen.answer import Answer, Likely
 from listen.answering import Choice
 from listen.assistant import Assistant
-from listen.chair import Chair, EngineName, vosk_calibration
-from listen.engine import Hearing, Samples
+from listen.chair import Chair
+from listen.engine import Hearing
 from listen.pause import Wholeness
-from listen.readings import Reader, Readings, load_calibration
-from listen.segments import Utterance
-from listen.verdict import judge
+from listen.readings import Reader
 from vocab.procedure.habits import NONE_YET, Habits
 from vocab.procedure.model import ProcedureModel
-
-
-class _Heard:
-    """Stands in for the engine: gives the hearing that was made elsewhere."""
-
-    def __init__(self) -> None:
-        self.name = ""
-        self.hearing: Hearing | None = None
-
-    def hear(self, samples: Samples) -> Hearing:
-        if self.hearing is None:
-            raise ValueError("nothing has been heard yet")
-        return self.hearing
 
 
 class ChairAssistant(Assistant):
@@ -40,9 +23,7 @@ class ChairAssistant(Assistant):
 
     Args:
         habits: logged sessions that teach what comes next; dentist: whose own sessions count most.
-        note: called once with every utterance that is acted on, but not with guesses at one.
-
-    `latex_free` is set by the caller, which knows the session.
+        note: to be called once with every utterance that may ask for something, but not with guesses at one.
     """
 
     def __init__(
@@ -53,65 +34,26 @@ class ChairAssistant(Assistant):
         dentist: str | None = None,
         note: Callable[[str], None] = lambda _: None,
     ) -> None:
-        self._note = note
-        self.latex_free = False
-        self._heard = _Heard()
+        self.note = note
         chosen = None if chair.procedure is None else [chair.procedure.id]
         model = ProcedureModel(chair.pack, chosen, habits=habits, dentist=dentist or "")
-        super().__init__(
-            chair.pack, reader, model, self._heard, chair.tray, latex_free=lambda: self.latex_free
-        )
+        super().__init__(chair.pack, reader, model, None, chair.tray)
         self._wholeness = Wholeness(chair.pack)
-
-    def take(self, hearing: Hearing, utterance: Utterance, engine: str) -> tuple[Answer, ...]:
-        """Answers to an utterance that the engine called `engine` has already heard."""
-        self._note(hearing.free_text)
-        self._heard.name, self._heard.hearing = engine, hearing
-        try:
-            return self.hear(utterance, "microphone")
-        finally:
-            self._heard.hearing = None
-
-    def ask(self, text: str) -> tuple[Answer, ...]:
-        """See `Assistant`."""
-        self._note(text)
-        return super().ask(text)
-
-    def readings(self, hearing: Hearing) -> Readings:
-        """The ways a hearing may be meant, without changing what is expected."""
-        return self._reader.of_hearing(hearing, {})
-
-    def text_readings(self, text: str) -> Readings:
-        """The same for a typed text."""
-        return self._reader.of_text(text, {})
 
     def enough_s(self, hearing: Hearing) -> float | None:
         """Seconds of silence after which what was heard in a pause is answered (see `listen.pause`)."""
-        readings = self._reader.of_hearing(hearing, self._expected())
-        judgements = judge(self._without_taken_back(readings), self._pack, self._costs)
+        readings = self.reader.of_hearing(hearing, self.expected)
         heard = readings.ways[0].text if readings.ways else ""
-        return self._wholeness.enough_s(judgements, heard, hearing.free_text)
+        return self._wholeness.enough_s(self.judgements(readings), heard, hearing.free_text)
 
     def start_again(self, asked: Iterable[Choice]) -> None:
         """Forget the session and replay these requests instead."""
         self._belief, self._last = self._model.start(), None
         for one in asked:
-            self._last = self._made.pointed_at(one.item, one.size, self._latex_free())
+            self._last = self._made.pointed_at(one.item, one.size, self.latex_free)
             self._belief = self._model.after(self._belief, one.item)
 
-    def following(self, without: Container[str] = (), most: int = 3) -> tuple[Likely, ...]:
-        """The likeliest next items that are not in `without`."""
-        ranked = self._model.next_items(self._belief).items()
-        likely = (Likely(item, p) for item, p in ranked if item not in without)
-        return tuple(islice(likely, most))
-
-    def step(self) -> tuple[str, float]:
-        """The step (its id) that the procedure is most likely in, and how likely."""
-        _, step, p = self._model.likely_step(self._belief)
-        return step, p
-
-
-def reader_for(chair: Chair) -> Reader:
-    """One reader for every chair of a server; it remembers what it has understood."""
-    vosk = chair.options.engine is EngineName.VOSK
-    return Reader(chair.pack, chair.lexicon, vosk_calibration() if vosk else load_calibration())
+    def step(self) -> str:
+        """The id of the step that the procedure is most likely in."""
+        _, step, _ = self._model.likely_step(self._belief)
+        return step

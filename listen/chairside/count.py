@@ -121,10 +121,9 @@ def count_list(state: TrayState, pack: Pack) -> tuple[CountLine, ...]:
     placed in the mouth may have left something there. Disposables that neither cut nor go into a mouth are
     left out, and so are containers.
     """
-    known = {item.id: item for item in pack.items}
     lines = []
     for item_id, held in state.holdings.items():
-        item = known.get(item_id)
+        item = pack.by_id.get(item_id)
         missed = state.missed.get(item_id, 0)
         group = _group(item, bool(held.in_mouth or held.broken or missed))
         if group is None or not held.total:
@@ -262,10 +261,9 @@ _CAUTIONS = {
 
 def afterwards(state: TrayState, pack: Pack) -> tuple[Afterwards, ...]:
     """What came to the chair, grouped by what happens to it, sharps container first."""
-    known = {item.id: item for item in pack.items}
     groups: dict[Fate, list[tuple[str, str]]] = {fate: [] for fate in Fate}
     for item_id, held in state.holdings.items():
-        item = known.get(item_id)
+        item = pack.by_id.get(item_id)
         if item is not None and held.total and item_id != _CONTAINER:
             groups[_fate(item)].append((item_id, item.name.text))
     return tuple(

@@ -7,7 +7,7 @@ never advises a drug or dose and never makes an anaesthetic an ordinary pass.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
@@ -20,19 +20,14 @@ from vocab.pack.schema import (
     Handing,
     Item,
     ItemClass,
-    Pack,
     Strict,
     TakenBy,
     TakingHand,
     Text,
-    Tray,
 )
 
 CHECKED_FIRST = "checked first"
 """Shown in place of the slot where an item that is always checked is predicted."""
-READY_P = 0.2
-READY_SHOWN = 2
-"""Items less likely than this are not announced, nor more than this many."""
 
 Side = Literal["right", "left"]
 Arch = Literal["upper", "lower"]
@@ -184,23 +179,6 @@ def handing_text(item: Item, language: str = "en") -> str | None:
     return " ".join(_sentences(item, item.handing, _words(language), None)) or None
 
 
-def get_ready(
-    expected: Sequence[tuple[str, float]], pack: Pack, tray: Tray | None, least_p: float = READY_P
-) -> str | None:
-    """ "Get ready: wedge (slot 9), matrix band (slot 8)." from ids with their probabilities, likeliest first.
-
-    None where nothing is likely enough: stating guesses gets a tool switched off.
-    """
-    named = []
-    for item_id, p in expected[:READY_SHOWN]:
-        if p >= least_p:
-            item = pack.item(item_id)
-            at = tray.slot_of(item_id) if tray else None
-            where = CHECKED_FIRST if item.always_check else _place(at) if at else ""
-            named.append(item.name.text + (f" ({where})" if where else ""))
-    return f"Get ready: {', '.join(named)}." if named else None
-
-
 # --- sentences ----------------------------------------------------------------------------------
 
 
@@ -294,7 +272,3 @@ def _zone(settings: ChairSettings) -> tuple[int, int]:
     at = settings.operator_clock
     on_the_right = settings.operator_handed == "right" if at in (6, 12, None) else at in range(7, 12)
     return (4, 7) if on_the_right else (5, 8)
-
-
-def _place(at: str) -> str:
-    return f"slot {at}" if at.isdigit() else at

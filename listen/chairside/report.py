@@ -21,6 +21,7 @@ from listen.chairside.events import Event, EventKind, effective
 from listen.chairside.faculty import open_checks
 from listen.chairside.log import LoggedSession
 from listen.chairside.tray_state import TrayState, apply, fold, start
+from listen.chairside.view import place_name
 from vocab.pack.schema import Pack, Tray
 
 TOP = 3
@@ -112,7 +113,7 @@ def session_report(
         zone: the clinic's time zone.
         faculty: whether a teacher looks here; where none does, only what was looked at anyway is shown.
     """
-    names = {item.id: item.name.text for item in pack.items}
+    names = pack.called
     standing = effective(tuple(events))
     stands = {event.seq for event in standing}
     state = fold(events, tray, pack)
@@ -185,7 +186,7 @@ def as_html(report: SessionReport) -> str:
 
 
 def _times_out(
-    standing: Sequence[Event], state: TrayState, names: dict[str, str], last_s: float
+    standing: Sequence[Event], state: TrayState, names: Mapping[str, str], last_s: float
 ) -> tuple[TimeOut, ...]:
     """Time with at least one piece out, from the estimate after each event that stands."""
     since: dict[str, float] = {}
@@ -274,7 +275,7 @@ def _about(event: Event) -> str:
 
 def _detail(event: Event) -> str:
     if event.kind is EventKind.ASKED:
-        place = f"slot {event.slot}" if event.slot and event.slot.isdigit() else event.slot or ""
+        place = place_name(event.slot)
         hit = "expected" if event.predicted[:1] == (event.item,) else ""
         hit = hit or ("among the expected" if event.item in event.predicted[:TOP] else "")
         pieces = f"{event.quantity} pieces" if event.quantity > 1 else ""

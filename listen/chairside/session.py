@@ -9,14 +9,13 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
-from functools import partial
+from dataclasses import replace
 
 from listen.answer import Answer, Likely
-from listen.answering import Answers, Choice, choices_of, is_plain
+from listen.answering import Answers, Choice
 from listen.chair import Chair
 from listen.chairside.assistant import ChairAssistant
-from listen.chairside.choices import choice_of, confirms
+from listen.chairside.choices import choice_of
 from listen.chairside.closing import Override, close_event
 from listen.chairside.count import count_event, setup_event
 from listen.chairside.events import Event, EventKind, Source, effective
@@ -24,8 +23,20 @@ from listen.chairside.faculty import looked_event, waiting_check
 from listen.chairside.handing import ChairSettings
 from listen.chairside.injury import card, injury_event
 from listen.chairside.log import LoggedSession, SessionLog
+from listen.chairside.meaning import (
+    Chosen,
+    Happened,
+    LabelRead,
+    Meaning,
+    Nothing,
+    Scene,
+    TeacherLooked,
+    TimerSaid,
+    Wanted,
+    interpret,
+)
 from listen.chairside.recording import asked_events
-from listen.chairside.spoken_returns import SpokenReturns, events_of_judged, spoken_returns, typed_returns
+from listen.chairside.stage import Check, Stage
 from listen.chairside.timers import (
     Running,
     TimerAct,
@@ -34,31 +45,20 @@ from listen.chairside.timers import (
     step_cautions,
     timer_names,
     timer_reply,
-    understand_timer,
 )
 from listen.chairside.tray_state import TrayState, apply, fold, spare_wanted
 from listen.engine import Hearing
 from listen.pause import WHOLE_S
-from listen.readings import Readings
-from listen.segments import Utterance
-from listen.verdict import Verdict, allowed
+from listen.verdict import Verdict
 from vocab.errors import Declined
-from vocab.language.forms import SHARPS_INJURY, forms_of
-from vocab.language.pronounce import phone_distance
-from vocab.language.tokens import tokens
+from vocab.language.forms import SHARPS_INJURY
 from vocab.pack.schema import Step
 
 PLACE_EMPTY = "Its place is empty: fetch a sterile spare."
 LATEX_FREE = "latex_free"
 """The set-up question (`EventKind.CHECKED`) that marks a session as latex-free."""
-NAMED_P, NAMED_SHARE = 0.3, 0.7
-"""A name settles a check if the choices hold this much probability together, and one this share of it."""
-BELIEVED = 0.5
-"""A phrasing of the closed vocabulary counts if the probability that none was said is below this."""
 ECHO_S = 5.0
 """The same item heard again within this time is the assistant repeating the request."""
-CHECK_S = 30.0
-"""A check that nobody answers is removed after this time."""
 AGAIN_S = 30.0
 """After a restart an answer younger than this is shown again."""
 
@@ -77,40 +77,6 @@ TOUCHES = frozenset(
     }
 )
 """What a person may record about an item by hand."""
-
-
-@dataclass(frozen=True)
-class Check:
-    """A question about which item was meant, or whether a label was read back.
-
-    predicted: the ids that were expected before it; chosen: the index in `choices` of what was chosen and
-    waits for its label to be read back, None where nothing does.
-    """
-
-    choices: tuple[Choice, ...]
-    asked: Answer
-    predicted: tuple[str, ...]
-    at_s: float
-    chosen: int | None = None
-
-
-@dataclass(frozen=True)
-class Stage:
-    """The large part of the screen.
-
-    number: rises with every change; answers: what was answered last; checks: what is still open, the
-    first of them shown; waiting: whether something is not wanted now, named by `wait`; note: one sentence;
-    injury: whether the card of what to do after a needle stick is open.
-    """
-
-    number: int = 0
-    at_s: float = 0.0
-    answers: tuple[Answer, ...] = ()
-    checks: tuple[Check, ...] = ()
-    waiting: bool = False
-    wait: tuple[str, ...] = ()
-    note: str = ""
-    injury: bool = False
 
 
 class ChairSession:
@@ -135,7 +101,6 @@ class ChairSession:
         self.session, self.chair, self.settings = session, chair, settings
         self._assistant, self._log, self._clock = assistant, log, clock
         self._lock = threading.RLock()
-        self._timer_names = timer_names(chair.pack)
         self._answers = Answers(chair.pack, chair.tray)
         self.state: TrayState = fold(log.events(session.id), chair.tray, chair.pack)
         self._catch_up()
@@ -146,10 +111,8 @@ class ChairSession:
         with self._lock:
             self.chair, self._assistant = chair, assistant
             self._answers = Answers(chair.pack, chair.tray)
-            self._timer_names = timer_names(chair.pack)
-            known = {item.id for item in chair.pack.items}
             shown = (*self.stage.answers, *(check.asked for check in self.stage.checks))
-            if any(answer.item is not None and answer.item not in known for answer in shown):
+            if any(answer.item is not None and answer.item not in chair.pack.by_id for answer in shown):
                 self._set()
             self._catch_up()
 
@@ -172,7 +135,7 @@ class ChairSession:
         left_out = {i for i, held in self.state.holdings.items() if held.out and not held.clean + held.back}
         waiting = self.faculty_check
         if waiting is not None:
-            left_out |= {item.id for item in self.chair.pack.items} - waiting.items.keys()
+            left_out |= self.chair.pack.by_id.keys() - waiting.items.keys()
         with self._lock:
             return self._assistant.following(left_out)
 
@@ -183,7 +146,7 @@ class ChairSession:
         if procedure is None:
             return None
         with self._lock:
-            step_id, _ = self._assistant.step()
+            step_id = self._assistant.step()
         return next((step for step in procedure.steps if step.id == step_id), None)
 
     @property
@@ -194,7 +157,7 @@ class ChairSession:
     @property
     def timer_names(self) -> tuple[str, ...]:
         """What can be timed."""
-        return self._timer_names
+        return timer_names(self.chair.pack)
 
     @property
     def latex_free(self) -> bool:
@@ -215,34 +178,23 @@ class ChairSession:
     @property
     def check(self) -> Check | None:
         """The open question, if it is not too old."""
-        for check in self.stage.checks[:1]:
-            if self.now_s - self.stage.at_s <= CHECK_S:
-                return check
-        return None
+        return self.stage.check(self.now_s)
 
     # --- requests -------------------------------------------------------------------------------
 
-    def hear(self, hearing: Hearing, utterance: Utterance, engine: str) -> bool:
+    def hear(self, hearing: Hearing) -> bool:
         """An utterance was heard."""
         with self._lock:
-            if self.closed:
-                return False
-            if self._chosen(hearing.free_text, lambda: self._assistant.readings(hearing), Source.SPEECH):
-                return True
-            if self._has_looked(hearing.free_text, Source.SPEECH):
-                return True
-            told = self._told_by_voice(hearing)
-            if told is not None:
-                return told
-            predicted = self._predicted()
-            answers = self._assistant.take(hearing, utterance, engine)
-            return self._show(answers, predicted, Source.SPEECH)
+            return not self.closed and self._act(interpret(hearing, self._scene()), Source.SPEECH)
 
     def enough_s(self, hearing: Hearing) -> float | None:
         """Seconds of silence after which what was heard in a pause may be acted on (see `listen.pause`)."""
         with self._lock:
             check = self.check
-            if check is not None and choice_of(hearing.free_text, len(check.choices)) is not None:
+            if (
+                check is not None
+                and choice_of(hearing.free_text, len(check.choices), self.chair.pack.language) is not None
+            ):
                 return WHOLE_S
             return self._assistant.enough_s(hearing)
 
@@ -250,14 +202,9 @@ class ChairSession:
         """A request was typed. Unlike speech, text that asks for nothing is answered with a note."""
         with self._lock:
             self._must_run()
-            if self._chosen(text, lambda: self._assistant.text_readings(text), Source.KEYBOARD):
-                return True
-            if self._has_looked(text, Source.KEYBOARD) or self._told(text, Source.KEYBOARD):
-                return True
-            predicted = self._predicted()
-            if self._show(self._assistant.ask(text), predicted, Source.KEYBOARD):
-                return True
-            return self._set(note="Nothing on this list is called that. Try another of its names.")
+            return self._act(interpret(text, self._scene()), Source.KEYBOARD) or self._set(
+                note="Nothing on this list is called that. Try another of its names."
+            )
 
     def request(self, item: str, size: str | None = None, source: Source = Source.TOUCH) -> bool:
         """An item was asked for by pointing at it; what is always checked is still checked."""
@@ -279,20 +226,19 @@ class ChairSession:
             check = self.check
             if check is None or not 0 <= number <= len(check.choices):
                 return False
-            rest = self.stage.checks[1:]
+            rest, beside = self.stage.checks[1:], self.stage.answers
             if number == 0:
                 self._catch_up()
-                return self._set(answers=self.stage.answers, checks=rest)
+                return self._set(answers=beside, checks=rest)
             if check.chosen == number - 1 and source is not Source.SPEECH:
                 return self._read_back(check, source)
             choice = check.choices[number - 1]
             answer = self._with_spare(self._answers.chosen(check.asked, choice, self.latex_free))
             if answer.verdict is Verdict.CHECK:
-                return self._set(answers=self.stage.answers, checks=(self._chosen_of(check, answer), *rest))
+                return self._set(answers=beside, checks=(check.narrowed(answer), *rest))
             self._keep(asked_events(answer, self.state, check.predicted, self.now_s, source))
             self._catch_up()
-            fresh = () if self.stage.number != self._check_stage else self.stage.answers
-            return self._set(answers=(*fresh, answer), checks=rest)
+            return self._set(answers=(*beside, answer), checks=rest)
 
     def open_injury_card(self, source: Source = Source.TOUCH) -> bool:
         """Show the clinic's card of what to do after a needle stick."""
@@ -387,26 +333,35 @@ class ChairSession:
 
     # --- inside ---------------------------------------------------------------------------------
 
-    _check_stage = -1
-    """Number of the stage in which the open checks and the answers beside them appeared."""
+    def _scene(self) -> Scene:
+        """What decides now what words mean."""
+        return Scene(
+            self.chair,
+            self._assistant.reader,
+            self.state,
+            self._assistant.expected,
+            self.check,
+            self.faculty_check is not None,
+            self.now_s,
+        )
 
-    def _chosen(self, text: str, readings: Callable[[], Readings], source: Source) -> bool:
-        """Settle the open check by number, by name, or by saying that the label was read back."""
-        check = self.check
-        if check is None:
-            return False
-        if check.chosen is not None and confirms(text):
-            return self._read_back(check, source)
-        number = choice_of(text, len(check.choices))
-        if number is None and len(check.choices) > 1:
-            number = self._named(check.choices, readings())
-        return number is not None and self.choose(number, source)
-
-    def _chosen_of(self, check: Check, answer: Answer) -> Check:
-        """The question left after a choice: which size, or whether the label was read back."""
-        choices = choices_of(answer)
-        sizes = sum(choice.item == choices[0].item for choice in choices)
-        return Check(choices, answer, check.predicted, self.now_s, chosen=0 if sizes == 1 else None)
+    def _act(self, meaning: Meaning, source: Source) -> bool:
+        """Record what was meant, and show it."""
+        match meaning:
+            case Chosen():
+                return self.choose(meaning.number, source)
+            case LabelRead():
+                return self.check is not None and self._read_back(self.check, source)
+            case TeacherLooked():
+                return self.looked(source=source)
+            case TimerSaid():
+                return self._timer(meaning.wish, source)
+            case Happened():
+                return self._happened(meaning, source)
+            case Wanted():
+                return self._wanted(meaning, source)
+            case Nothing():
+                return False
 
     def _read_back(self, check: Check, source: Source) -> bool:
         """The label of what was chosen was read back: it is recorded as passed, and never answered."""
@@ -420,75 +375,12 @@ class ChairSession:
         noted = "" if rest else f"Checked, and noted as passed: {name}."
         return self._set(answers=self.stage.answers, checks=rest, note=noted)
 
-    def _named(self, choices: Sequence[Choice], readings: Readings) -> int | None:
-        """The choice (from 1) that a text names, by its item and, where that is shared, its size."""
-        mass = [0.0] * len(choices)
-        for way in readings.ways:
-            for candidate in way.requests[0].candidates if len(way.requests) == 1 else ():
-                if way.requests[0].kind not in ("item", "correction"):
-                    continue
-                meant = [i for i, c in enumerate(choices) if c.item == candidate.item]
-                meant = [i for i in meant if candidate.variant in (None, choices[i].size)] or meant
-                for i in meant:
-                    mass[i] += way.p * candidate.p / len(meant)
-        total, best = sum(mass), max(range(len(choices)), key=lambda i: mass[i])
-        if total < NAMED_P or mass[best] < NAMED_SHARE * total:
-            return None
-        return best + 1
-
-    def _has_looked(self, text: str, source: Source) -> bool:
-        """Whether somebody said that the teacher has looked, while a step waits for that."""
-        forms = forms_of(self.chair.pack.speech, self.chair.pack.language)
-        said = forms.faculty_checked.whole(tokens(text)) is not None
-        return said and self.looked(source=source)
-
-    def _told(self, text: str, source: Source) -> bool:
-        """Act on what was typed about timers and returns."""
-        wish = understand_timer(text, self._timer_names)
-        if wish is not None:
-            return self._timer(wish, source)
-        judged = partial(self._assistant.told_in_text, text)
-        events = typed_returns(text, judged, self.chair.lexicon, self.state, self.now_s, source)
-        if not events:
-            return False
-        self._keep(events)
-        if any(event.corrects is not None for event in events):
-            self._catch_up()
-            return self._set(note="Undone.")
-        return self._set(note="")
-
-    def _told_by_voice(self, hearing: Hearing) -> bool | None:
-        """The same for what was heard; None where nothing was told, so that it may be a request."""
-        wish = understand_timer(hearing.free_text, self._timer_names, self._far)
-        if wish is not None:
-            return self._timer(wish, Source.SPEECH)
-        told = spoken_returns(
-            hearing.free_text,
-            hearing.phrasings[0].text if hearing.phrasings else "",
-            lambda: self._assistant.readings(hearing).p_nothing < BELIEVED,
-            self.chair.lexicon,
-            self.state,
-            self.now_s,
-            self._far,
-        )
-        if told is None or not told.events:
-            judged = events_of_judged(self._assistant.told_in_hearing(hearing), self.state, self.now_s)
-            told = SpokenReturns(judged, "") if judged else told
-        if told is None:
-            return None
+    def _happened(self, told: Happened, source: Source) -> bool:
         self._keep(told.events)
         if any(event.corrects is not None for event in told.events):
             self._catch_up()
             return self._set(note="Undone.")
-        if told.rest:
-            predicted = self._predicted()
-            if self._show(self._assistant.ask(told.rest), predicted, Source.SPEECH):
-                return True
-        return bool(told.events) and self._set(note="")
-
-    def _far(self, one: str, other: str) -> float:
-        say = self.chair.pronouncer
-        return phone_distance(say.phrase(one), say.phrase(other))
+        return (told.rest is not None and self._wanted(told.rest, source)) or self._set()
 
     def _timer(self, wish: TimerWish, source: Source) -> bool:
         step = self.step
@@ -506,6 +398,11 @@ class ChairSession:
         self._keep(reply.events)
         return self._set(note=reply.text)
 
+    def _wanted(self, wanted: Wanted, source: Source) -> bool:
+        self._assistant.note(wanted.text)
+        predicted = self._predicted()
+        return self._show(self._assistant.answers(wanted.readings), predicted, source)
+
     def _show(self, answers: Sequence[Answer], predicted: tuple[str, ...], source: Source) -> bool:
         loud = [answer for answer in answers if answer.verdict is not Verdict.QUIET]
         refused = [answer for answer in answers if answer.kind == "refusal"]
@@ -516,19 +413,18 @@ class ChairSession:
         if source is Source.SPEECH and self._is_echo(answers):
             self._catch_up()
             return False
-        checks: list[Check] = []
+        if not loud:
+            return self._set(waiting=True, wait=tuple(item for one in refused for item in one.refused))
         loud = [self._with_spare(answer) for answer in loud]
         for answer in loud:
             self._keep(asked_events(answer, self.state, predicted, self.now_s, source))
-            if answer.verdict is Verdict.CHECK and answer.item is not None:
-                checks.append(self._question(answer, predicted))
+        checks = tuple(
+            Check.of(answer, predicted, self.chair.pack, self.latex_free)
+            for answer in loud
+            if answer.verdict is Verdict.CHECK and answer.item is not None
+        )
         shown = tuple(answer for answer in loud if answer.verdict is Verdict.ANSWER)
-        if not loud:
-            wait = tuple(item for answer in refused for item in answer.refused)
-            return self._set(waiting=True, wait=wait)
-        self._set(answers=shown, checks=tuple(checks))
-        self._check_stage = self.stage.number
-        return True
+        return self._set(answers=shown, checks=checks)
 
     def _with_spare(self, answer: Answer) -> Answer:
         """The answer, with a warning if its place is empty."""
@@ -536,21 +432,11 @@ class ChairSession:
             return answer
         return replace(answer, warning=" ".join(filter(None, (answer.warning, PLACE_EMPTY))))
 
-    def _question(self, answer: Answer, predicted: tuple[str, ...]) -> Check:
-        """The check for an answer; what was plainly asked for waits for its label at once."""
-        choices = choices_of(answer)
-        item = self.chair.pack.item(choices[0].item)
-        held_back = allowed(Verdict.ANSWER, item, self.latex_free) is Verdict.CHECK
-        chosen = 0 if held_back and is_plain(answer) else None
-        return Check(choices, answer, predicted, self.now_s, chosen)
-
     def _is_echo(self, answers: Sequence[Answer]) -> bool:
         """Whether this only repeats what the screen shows: somebody says again what was asked for."""
         now = {(answer.item, answer.size) for answer in answers if answer.verdict is not Verdict.QUIET}
         shown = {(answer.item, answer.size) for answer in self.stage.answers}
-        if self.stage.checks:
-            first = self.stage.checks[0].choices[0]
-            shown = shown | {(first.item, first.size)}
+        shown |= {(check.choices[0].item, check.choices[0].size) for check in self.stage.checks[:1]}
         plain = all(answer.kind == "item" and answer.quantity is None for answer in answers)
         return plain and bool(shown) and now <= shown and self.now_s - self.stage.at_s <= ECHO_S
 
@@ -571,38 +457,34 @@ class ChairSession:
         waiting: bool = False,
         wait: tuple[str, ...] = (),
         note: str = "",
-        injury: bool | None = None,
     ) -> bool:
         """Show this; the card after a needle stick stays open until someone closes it."""
-        number = self.stage.number + 1
-        if checks and self._check_stage == self.stage.number:
-            self._check_stage = number
-        card_open = self.stage.injury if injury is None else injury
-        self.stage = Stage(number, self.now_s, answers, checks, waiting, wait, note, card_open)
+        shown = Stage(answers=answers, checks=checks, waiting=waiting, wait=wait, note=note)
+        self.stage = self.stage.followed_by(shown, self.now_s)
         return True
 
     def _show_card(self, is_open: bool) -> bool:
         """Open the card over what the stage shows, or put it away."""
-        under = self.stage
-        return self._set(under.answers, under.checks, under.waiting, under.wait, under.note, is_open)
+        self.stage = self.stage.with_card(is_open, self.now_s)
+        return True
 
     def _predicted(self) -> tuple[str, ...]:
         return tuple(likely.item for likely in self._assistant.following())
 
     def _catch_up(self) -> None:
         """Work out again what to expect next, from the requests that stand in the log."""
-        checked = {item.id: item.always_check or item.latex for item in self.chair.pack.items}
+        known = self.chair.pack.by_id
         self._assistant.latex_free = self.latex_free
         self._assistant.start_again(
             Choice(event.item, event.size)
             for event in effective(self.state.events)
             if event.item is not None
-            and event.item in checked
+            and event.item in known
             and (
                 event.kind is EventKind.ASKED
                 and event.verdict == "answer"
                 or event.kind is EventKind.PASSED
-                and checked[event.item]
+                and (known[event.item].always_check or known[event.item].latex)
             )
         )
 
@@ -620,7 +502,7 @@ class ChairSession:
 
     def _again(self, asked: Event) -> Answer | None:
         """An answer from the log, if it may still be given."""
-        if asked.item is None or all(item.id != asked.item for item in self.chair.pack.items):
+        if asked.item is None or asked.item not in self.chair.pack.by_id:
             return None
         answer = self._answers.pointed_at(asked.item, asked.size, self.latex_free)
         pieces = asked.quantity if asked.quantity > 1 else None
@@ -632,5 +514,5 @@ class ChairSession:
             raise Declined("this session is closed; start a new one.")
 
     def _known(self, item: str) -> None:
-        if all(known.id != item for known in self.chair.pack.items):
+        if item not in self.chair.pack.by_id:
             raise Declined(f"there is no item {item!r}.")

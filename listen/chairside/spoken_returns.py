@@ -148,11 +148,10 @@ def _possible(events: tuple[Event, ...], told: tuple[Told, ...], state: TrayStat
 
 def _misheard(free_text: str, lexicon: Lexicon, state: TrayState, far: Far) -> tuple[EventKind, str] | None:
     """The item that is out and sounds like what was written in place of a name."""
-    known = {item.id for item in lexicon.pack.items}
     for kind, said in unknown_names(free_text, lexicon.pack.language):
         if kind not in _MISHEARD or len(said.split()) > LONGEST_NAME:
             continue
-        apart = {item: _nearest(said, item, lexicon, far) for item in state.out if item in known}
+        apart = {item: _nearest(said, item, lexicon, far) for item in state.out if item in lexicon.pack.by_id}
         ranked = sorted(apart, key=lambda item: apart[item])
         if ranked and apart[ranked[0]] <= MISHEARD:
             if len(ranked) > 1 and apart[ranked[1]] - apart[ranked[0]] < UNLIKE:
@@ -216,4 +215,4 @@ def _named(
 
 def _nearest(said: str, item: str, lexicon: Lexicon, far: Far) -> float:
     """How far a text is from the nearest name of an item."""
-    return min(far(said, text) for name in lexicon.pack.item(item).names for text in (name.text, *name.say))
+    return min(far(said, text) for text in lexicon.pack.item(item).ways_to_say)

@@ -45,11 +45,6 @@ class Holding:
         """Every piece that came to the chair."""
         return self.clean + self.out + self.back + self.dropped + self.used_up + self.broken
 
-    @property
-    def contaminated(self) -> int:
-        """Pieces that were used, fell or broke, wiped or not."""
-        return self.out + self.back + self.dropped + self.broken
-
 
 @dataclass(frozen=True)
 class TrayState:
@@ -140,7 +135,7 @@ def start(tray: Tray | None, pack: Pack) -> TrayState:
         before = holdings.get(slot.item, Holding())
         holdings[slot.item] = replace(before, clean=before.clean + slot.count)
     first = TrayState(holdings)
-    return replace(first, ground=Ground(first, {item.id: item for item in pack.items}))
+    return replace(first, ground=Ground(first, pack.by_id))
 
 
 def fold(events: Iterable[Event], tray: Tray | None, pack: Pack) -> TrayState:
@@ -200,9 +195,8 @@ def estimate_text(state: TrayState, pack: Pack) -> str:
 
 def listed(items: Mapping[str, int], pack: Pack) -> str:
     """ "mouth mirror, cotton roll (2)"."""
-    names = {item.id: item.name.text for item in pack.items}
     return ", ".join(
-        names.get(item, item) + (f" ({count})" if count > 1 else "") for item, count in items.items()
+        pack.called.get(item, item) + (f" ({count})" if count > 1 else "") for item, count in items.items()
     )
 
 

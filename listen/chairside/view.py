@@ -1,22 +1,30 @@
-"""What a screen shows of a session, as plain data for JSON.
+"""How answers and sessions are shown, in a browser and in a terminal alike.
 
-From a `ChairSession` it makes one dictionary that says everything, so that a screen that was away needs only
-the newest. It decides nothing, and holds no words that anybody said.
+From a `ChairSession` it makes one dictionary that says everything, as plain data for JSON, so that a screen
+that was away needs only the newest; from an answer and a place, the words that every screen has for them. It
+decides nothing, and holds no words that anybody said.
 """
 
 from __future__ import annotations
 
 import zlib
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from listen.answer import Answer
 from listen.chairside.handing import CHECKED_FIRST, ChairSettings, handing_line
-from listen.chairside.session import ChairSession, Check, Stage
+from listen.chairside.stage import Check, Stage
 from listen.chairside.tray_state import Holding, start
 from vocab.pack.schema import Item, Pack, Tray
 
-READ_BACK = "Read the label back: the person responsible says drug, strength and length aloud."
+if TYPE_CHECKING:  # a presenter of answers needs no log
+    from listen.chairside.session import ChairSession
+
+READ_BACK = "read the label back: the person responsible says drug, strength and length aloud"
+NOT_HERE = "not on this tray"
+READY_P = 0.2
+READY_SHOWN = 2
+"""Items less likely than this are not announced, nor more than this many."""
 
 
 def room_view(chair_session: ChairSession) -> dict[str, Any]:
@@ -48,7 +56,12 @@ def room_view(chair_session: ChairSession) -> dict[str, Any]:
             item: _place(held) for item, held in state.holdings.items() if held != laid.holdings.get(item)
         },
         "out": [
-            {"item": item, "count": count, "name": _name(pack, item), "sharp": _sharp(pack, item)}
+            {
+                "item": item,
+                "count": count,
+                "name": _name(pack, item),
+                "sharp": _sharp(pack, item),
+            }
             for item, count in state.out.items()
         ],
         "missed": [{"count": count, "name": _name(pack, item)} for item, count in state.missed.items()],
@@ -103,7 +116,7 @@ def stage_view(
             for item, choice in zip(items, choices, strict=True)
         ],
         "chosen": None if check is None else check.chosen,
-        "read_back": READ_BACK if any(item.always_check for item in items) else None,
+        "read_back": f"{READ_BACK.capitalize()}." if any(item.always_check for item in items) else None,
         "warning": None if check is None else check.asked.warning,
         "lines": injury_card if stage.injury else (),
         "wait": [pack.item(item).name.text for item in stage.wait],
@@ -116,15 +129,11 @@ def answer_view(answer: Answer, pack: Pack, tray: Tray | None, settings: ChairSe
     item = pack.item(answer.item) if answer.item else None
     shown: dict[str, Any] = {
         "item": answer.item,
-        "action": answer.action.replace("_", " ") if answer.action else None,
-        "end": answer.end.replace("_", " ") if answer.end else None,
+        "action": _in_words(answer.action),
+        "end": _in_words(answer.end),
         "size": size_text(answer, pack),
         "quantity": answer.quantity,
-        "instead_of": (
-            pack.item(answer.replaces).name.text
-            if answer.replaces and answer.replaces != answer.item
-            else None
-        ),
+        "instead_of": instead_of(answer, pack),
         "said": spoken_line(answer),
         "warning": answer.warning,
     }
@@ -146,13 +155,69 @@ def size_text(answer: Answer, pack: Pack) -> str | None:
     return answer.size if answer.size in known else f"{answer.size} size"
 
 
+def instead_of(answer: Answer, pack: Pack) -> str | None:
+    """The name of the item that the answer takes back; None where it takes back none."""
+    return pack.called[answer.replaces] if answer.replaces and answer.replaces != answer.item else None
+
+
+def headline(answer: Answer, pack: Pack) -> str:
+    """The answer without its place in one line: "load: 2 x amalgam carrier - large end"."""
+    size = size_text(answer, pack) or ""
+    words = (
+        f"{answer.quantity} x" if answer.quantity and answer.item else "",
+        answer.name or "",
+        size if size == (answer.size or "") else f"- {size}",
+        f"- {_in_words(answer.end)} end" if answer.end else "",
+    )
+    named = " ".join(filter(None, words)).removeprefix("- ")
+    return ": ".join(filter(None, (_in_words(answer.action), named)))
+
+
+def question(choices: Sequence[object]) -> str:
+    """What a check asks."""
+    return "CHECK" if len(choices) == 1 else "WHICH ONE?"
+
+
+def choice_name(name: str, size: str | None) -> str:
+    """One thing that a check offers: "DAM CLAMP W8A"."""
+    return " ".join(filter(None, (name.upper(), size)))
+
+
+def wait_line(names: Sequence[str]) -> str:
+    """What is not wanted now: "WAIT: not the etchant"."""
+    return f"WAIT: not the {', '.join(names)}" if names else "WAIT"
+
+
+def with_place(item: Item, tray: Tray | None) -> str:
+    """An item that is likely next, with its address: "wedge (9)"; see `likely_at`."""
+    where = likely_at(item, tray)
+    return f"{item.name.text} ({where})" if where else item.name.text
+
+
+def likely_at(item: Item, tray: Tray | None) -> str | None:
+    """Where an item lies that is likely next; no place is given for one that is always checked."""
+    return CHECKED_FIRST if item.always_check else tray.slot_of(item.id) if tray else None
+
+
+def get_ready(
+    expected: Sequence[tuple[str, float]], pack: Pack, tray: Tray | None, least_p: float = READY_P
+) -> str | None:
+    """ "Get ready: wedge (slot 9), matrix band (slot 8)." from ids with their probabilities, likeliest first.
+
+    None where nothing is likely enough: stating guesses gets a tool switched off.
+    """
+    items = [pack.item(item) for item, p in expected[:READY_SHOWN] if p >= least_p]
+    named = [
+        item.name.text + (f" ({place_name(at)})" if (at := likely_at(item, tray)) else "") for item in items
+    ]
+    return f"Get ready: {', '.join(named)}." if named else None
+
+
 def spoken_line(answer: Answer) -> str:
     """What the voice says, in as few words as will do: "cotton pliers, five"."""
-    what = answer.name or ""
-    if answer.action:
-        what = f"{answer.action.replace('_', ' ')} {what}".strip()
+    what = " ".join(filter(None, (_in_words(answer.action), answer.name)))
     if answer.item and answer.size:
-        what = f"{what} {answer.size.replace('_', ' ')}"
+        what = f"{what} {_in_words(answer.size)}"
     many = f"{answer.quantity} " if answer.quantity and answer.quantity > 1 else ""
     return f"{many}{what}, {answer.slot}" if answer.slot and answer.item else f"{many}{what}"
 
@@ -178,7 +243,7 @@ def _card(item: Item, tray: Tray | None, size: str | None = None) -> dict[str, A
 def _guess(item: Item, tray: Tray | None) -> dict[str, Any]:
     """What is likely next; no place is given for an item that is always checked."""
     card = _card(item, tray)
-    return card | {"slot": None, "place": CHECKED_FIRST} if item.always_check else card
+    return card | {"slot": None, "place": likely_at(item, tray)} if item.always_check else card
 
 
 def _place(held: Holding) -> dict[str, int]:
@@ -201,9 +266,13 @@ def _elsewhere(item: Item, pack: Pack) -> str:
     return f"Not on this tray; on {'; '.join(on[:2])}." if on else "On no tray in this list."
 
 
-def _name(pack: Pack, item: str) -> str:
-    return next((known.name.text for known in pack.items if known.id == item), item.replace("_", " "))
+def _in_words(identifier: str | None) -> str | None:
+    return identifier.replace("_", " ") if identifier else None
 
 
 def _sharp(pack: Pack, item: str) -> bool:
-    return next((known.sharp for known in pack.items if known.id == item), False)
+    return item in pack.by_id and pack.item(item).sharp
+
+
+def _name(pack: Pack, item: str) -> str:
+    return pack.called.get(item) or item.replace("_", " ")

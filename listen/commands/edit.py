@@ -85,7 +85,7 @@ class Opened:
 
     def item(self, text: str) -> str:
         """The id of the item that an id or exactly one name stands for."""
-        ids = [item.id for item in self.pack.items]
+        ids = self.pack.by_id
         if text in ids:
             return text
         found = self.lexicon.find(text)
@@ -242,7 +242,7 @@ def add_item(
         "look": look,
         "reprocessing": reprocessing,
     }
-    if any(item.id == item_id for item in desk.pack.items):
+    if item_id in desk.pack.by_id:
         raise CommandError(f"there is an item {item_id!r} already; choose another id")
     read = bulk.read_names_csv(bulk.rows_csv([row]), desk.pack)
     if read.problems:
@@ -390,7 +390,7 @@ def undo(ctx: typer.Context, change: Annotated[str, typer.Argument(metavar="CHAN
     """Take back one change; the history keeps both."""
     desk: Opened = ctx.obj()
     done = desk.vocabulary.store(desk.layer).read().layer.change(change)
-    called = {item.id: item.name.text for item in desk.pack.items}
+    called = desk.pack.called
     composed = desk.vocabulary.undo(desk.layer, change, desk.who, datetime.now(UTC), desk.why)
     print(
         f"{desk.layer} {change} no longer applies: it {in_words(done.do, called) if done else 'did nothing'}"

@@ -203,7 +203,7 @@ def progress(
     ]
     _table(("drill", "known", "asked", "time to answer"), rows)
     if found.mixed:
-        names = {item.id: item.name.text for item in drilling.pack.items}
+        names = drilling.pack.called
         print("\nMixed up most:")
         for pair in found.mixed[:5]:
             said = names.get(pair.answered, pair.answered)

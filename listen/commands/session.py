@@ -317,6 +317,7 @@ def _answer(chair_session: ChairSession, line: str, out: Console) -> None:
     from listen.chairside.events import EventKind
     from listen.chairside.report import what_happened
     from listen.chairside.tray_state import estimate_text
+    from listen.chairside.view import with_place
 
     word = line.lower().rstrip(".!")
     before, logged = chair_session.stage.number, len(chair_session.state.events)
@@ -331,7 +332,8 @@ def _answer(chair_session: ChairSession, line: str, out: Console) -> None:
     elif word == "out":
         print(estimate_text(chair_session.state, chair_session.chair.pack))
     elif word == "next":
-        print("next: " + ", ".join(_placed(chair_session, likely.item) for likely in chair_session.following))
+        pack, tray = chair_session.chair.pack, chair_session.chair.tray
+        print("next: " + ", ".join(with_place(pack.item(one.item), tray) for one in chair_session.following))
     else:
         chair_session.ask(line)
         if chair_session.stage.number != before:
@@ -361,8 +363,7 @@ def _end(chair_session: ChairSession, override: Override | None = None) -> None:
 
 def _show(chair_session: ChairSession, out: Console) -> None:
     """What the chair screen would show large, and what to get ready."""
-    from listen.chairside.handing import get_ready
-    from listen.chairside.view import room_view
+    from listen.chairside.view import NOT_HERE, choice_name, get_ready, question, room_view, wait_line
 
     view = room_view(chair_session)
     stage: dict[str, Any] = view["stage"]
@@ -379,18 +380,18 @@ def _show(chair_session: ChairSession, out: Console) -> None:
         if answer["warning"]:
             _line(out, f"  ! {answer['warning']}")
     if stage["choices"]:
-        _line(out, "? CHECK" if len(stage["choices"]) == 1 else "? WHICH ONE?")
+        _line(out, f"? {question(stage['choices'])}")
         for number, choice in enumerate(stage["choices"], 1):
-            name = " ".join(part for part in (choice["name"].upper(), choice["size"]) if part)
+            name = choice_name(choice["name"], choice["size"])
             chosen = " - chosen" if stage["chosen"] == number - 1 and len(stage["choices"]) > 1 else ""
-            _line(out, f"  {number}  {name} - {(choice['place'] or 'not on this tray').upper()}{chosen}")
+            _line(out, f"  {number}  {name} - {(choice['place'] or NOT_HERE).upper()}{chosen}")
         _line(out, "  0  none of them")
         if stage["warning"]:
             _line(out, f"  ! {stage['warning']}")
         if stage["read_back"]:
             _line(out, f"  {stage['read_back']}")
     elif stage["kind"] == "wait":
-        _line(out, f"- WAIT{': not the ' + ', '.join(stage['wait']) if stage['wait'] else ''}")
+        _line(out, f"- {wait_line(stage['wait'])}")
     elif stage["note"]:
         _line(out, stage["note"])
     ready = get_ready(
@@ -450,13 +451,7 @@ def _must_run(chair_session: ChairSession) -> None:
 
 
 def _name(chair_session: ChairSession, item: str) -> str:
-    known = next((known for known in chair_session.chair.pack.items if known.id == item), None)
-    return known.name.text if known else item
-
-
-def _placed(chair_session: ChairSession, item: str) -> str:
-    at = chair_session.chair.tray.slot_of(item) if chair_session.chair.tray else None
-    return _name(chair_session, item) + (f" ({at})" if at else "")
+    return chair_session.chair.pack.called.get(item, item)
 
 
 def _switch(on: bool, dentist: str | None, data: Path | None, pack: str, layers: Path | None) -> None:

@@ -21,8 +21,19 @@ from rich.text import Text
 
 from listen.answer import Answer
 from listen.answering import choices_of
-from listen.chairside.handing import CHECKED_FIRST, handing_text
+from listen.chairside.handing import handing_text
 from listen.chairside.injury import DEFAULT_CARD
+from listen.chairside.view import (
+    NOT_HERE,
+    READ_BACK,
+    choice_name,
+    headline,
+    instead_of,
+    place_name,
+    question,
+    wait_line,
+    with_place,
+)
 from listen.verdict import Verdict
 from vocab.language.forms import SHARPS_INJURY
 from vocab.pack.schema import Item, ItemClass, Pack, Slot, Tray
@@ -32,7 +43,6 @@ if TYPE_CHECKING:  # typed requests do not need what these modules import
     from listen.commands.doctor import CheckedPart
 
 WIDTH = 80
-_READ_BACK = "read the label back: the person responsible says drug, strength and length aloud"
 _TRAYS_SHOWN = 3
 
 
@@ -61,16 +71,15 @@ class ChairScreen:
 
     def _answer(self, answer: Answer) -> RenderableType | None:
         if answer.kind == "refusal":
-            what = ", ".join(self.pack.item(i).name.text for i in answer.refused)
-            return Text(f"- WAIT{f': not the {what}' if what else ''}", style="dim")
+            return Text(f"- {wait_line([self.pack.called[item] for item in answer.refused])}", style="dim")
         if answer.verdict is Verdict.QUIET:
             return None
         if answer.verdict is Verdict.CHECK:
             return self._check(answer)
         headline = self._headline(answer)
         lines: list[tuple[str, Text]] = []
-        if answer.replaces and answer.replaces != answer.item:
-            lines.append(("not:", Text(self.pack.item(answer.replaces).name.text)))
+        if taken_back := instead_of(answer, self.pack):
+            lines.append(("not:", Text(taken_back)))
         if answer.warning:
             lines.append(("mind:", Text(answer.warning, style="bold")))
         if answer.item:
@@ -80,28 +89,16 @@ class ChairScreen:
         return Group(headline, *([_lines(lines)] if lines else []))
 
     def _headline(self, answer: Answer) -> RenderableType:
-        words = [f"{answer.quantity} x" if answer.quantity and answer.item else ""]
-        words += [answer.name or "", self._size(answer)]
-        words += [f"- {answer.end} end" if answer.end else ""]
-        named = " ".join(word for word in words if word).removeprefix("- ")
-        action = (answer.action or "").replace("_", " ")
-        said = ": ".join(part for part in (action, named) if part)
+        said = headline(answer, self.pack).upper()
         line = _two_ends()
-        place = _slot(answer.slot) if answer.item else ""
-        line.add_row(Text(f"> {said.upper()}", style="bold green"), Text(place.upper(), style="bold"))
+        place = place_name(answer.slot) if answer.item else ""
+        line.add_row(Text(f"> {said}", style="bold green"), Text(place.upper(), style="bold"))
         return line
-
-    def _size(self, answer: Answer) -> str:
-        """ "W8A", or how the size was asked for: "- smaller size"."""
-        if answer.size is None or answer.item is None:
-            return answer.size or ""
-        known = [variant.text for variant in self.pack.item(answer.item).variants]
-        return answer.size if answer.size in known else f"- {answer.size} size"
 
     def _handling(self, item: Item) -> list[tuple[str, Text]]:
         lines = []
         if self.tray is not None and self.tray.slot_of(item.id) is None:
-            lines.append(("slot:", Text(f"not on this tray; {_held_by(self.pack, item)}")))
+            lines.append(("slot:", Text(f"{NOT_HERE}; {_held_by(self.pack, item)}")))
         passing = handing_text(item, self.pack.language)
         if passing:
             lines.append(("pass:", Text(passing)))
@@ -113,27 +110,21 @@ class ChairScreen:
     def _check(self, answer: Answer) -> RenderableType:
         choices = choices_of(answer)
         label = any(self.pack.item(choice.item).always_check for choice in choices)
-        ask = "CHECK" if len(choices) == 1 else "WHICH ONE?"
         rows = _two_ends()
         for number, choice in enumerate(choices, start=1):
             at = self.tray.slot_of(choice.item, choice.size) if self.tray else None
-            place = _slot(at) or "not on this tray" if self.tray else ""
-            name = " ".join(filter(None, (self.pack.item(choice.item).name.text.upper(), choice.size)))
+            place = place_name(at) or NOT_HERE if self.tray else ""
+            name = choice_name(self.pack.called[choice.item], choice.size)
             rows.add_row(Text(f"  {number}  {name}", style="bold"), Text(place.upper()))
-        parts: list[RenderableType] = [Text(f"? {ask}", style="bold yellow"), rows]
+        parts: list[RenderableType] = [Text(f"? {question(choices)}", style="bold yellow"), rows]
         if answer.warning:
             parts.append(_lines([("mind:", Text(answer.warning, style="bold"))]))
         if label:
-            parts.append(_lines([("label:", Text(_READ_BACK, style="bold"))]))
+            parts.append(_lines([("label:", Text(READ_BACK, style="bold"))]))
         return Group(*parts)
 
     def _names(self, items: Iterable[str]) -> str:
-        shown = []
-        for item in map(self.pack.item, items):
-            at = self.tray.slot_of(item.id) if self.tray and not item.always_check else None
-            where = CHECKED_FIRST if item.always_check else at
-            shown.append(item.name.text + (f" ({where})" if where else ""))
-        return ", ".join(shown)
+        return ", ".join(with_place(self.pack.item(item), self.tray) for item in items)
 
 
 def tray_list(pack: Pack) -> RenderableType:
@@ -189,7 +180,7 @@ def item_choices(items: Sequence[Item]) -> RenderableType:
     table = Table.grid(padding=(0, 3, 0, 0))
     for item in items:
         table.add_row(Text(item.name.text, style="bold"), item.look)
-    return Group(Text("? WHICH ONE?", style="bold yellow"), table)
+    return Group(Text(f"? {question(items)}", style="bold yellow"), table)
 
 
 def item_page(pack: Pack, item: Item) -> RenderableType:
@@ -206,7 +197,7 @@ def item_page(pack: Pack, item: Item) -> RenderableType:
         lines.append(("not:", Text.assemble((pack.item(other.item).name.text, "bold"), f" - {other.tell}")))
     lines += [("mind:", Text(caution)) for caution in item.cautions]
     if item.always_check:
-        lines.append(("label:", Text(_READ_BACK)))
+        lines.append(("label:", Text(READ_BACK)))
     lines += [("kind:", Text(_kind(item))), ("trays:", Text(_all_slots(pack, item)))]
     return Group(head, _lines(lines))
 
@@ -310,13 +301,6 @@ def _held_by(pack: Pack, item: Item) -> str:
 
 def _all_slots(pack: Pack, item: Item) -> str:
     return "; ".join(_places(pack, item)) or "on no tray of this pack"
-
-
-def _slot(at: str | None) -> str:
-    """A place in words: "slot 5", or the name of the place beside the chair."""
-    if at is None:
-        return ""
-    return f"slot {at}" if at.replace(" ", "").isdigit() else at
 
 
 def _two_ends() -> Table:

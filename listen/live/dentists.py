@@ -16,7 +16,7 @@ from listen.live.unknown_names import noting
 from listen.readings import Reader
 from vocab.layers import Vocabulary
 from vocab.layers.draft import ClinicSettings
-from vocab.pack.schema import Item, Pack
+from vocab.pack.schema import Pack
 
 
 class DentistChairs:
@@ -31,11 +31,6 @@ class DentistChairs:
         self._chairs: dict[str, Chair] = {}
         self._readers: dict[int, Reader] = {}
         self._lock = threading.RLock()
-
-    @property
-    def ready(self) -> bool:
-        """Whether the server's own names can be looked up without waiting."""
-        return id(self.own) in self._readers
 
     @property
     def dentists(self) -> dict[str, str]:
@@ -82,11 +77,8 @@ class DentistChairs:
         same_names = composed.pack == self.own.pack
         if same_names and composed.settings == self.own.clinic:
             return self.own
-        chair = Chair(self.own.options, composed.pack, None, None, composed.settings)
-        chair.__dict__["pronouncer"] = self.own.pronouncer  # what cached_property would otherwise make again
-        if same_names:
-            chair.__dict__["lexicon"] = self.own.lexicon
-        return chair
+        names = self.own.lexicon if same_names else None
+        return Chair(self.own.options, composed.pack, None, None, composed.settings, names)
 
     @cached_property
     def _vocabulary(self) -> Vocabulary:
@@ -101,7 +93,7 @@ def dentists_of(clinic: ClinicSettings, own: str | None) -> dict[str, str]:
 
 def _with_names(pack: Pack, others: Iterable[Pack]) -> Pack:
     """A pack with the names and items that only other packs have."""
-    items: dict[str, Item] = {item.id: item for item in pack.items}
+    items = dict(pack.by_id)
     known = {name.text for item in pack.items for name in item.names}
     for other in others:
         for item in other.items:

@@ -58,7 +58,7 @@ class EngineQueue:
         self._stopping = False
         self._settled = threading.Event()
         self._thread = threading.Thread(target=self._work, name="ears", daemon=True)
-        self.state, self.problem, self.name = EarState.LOADING, "", ""
+        self.state, self.problem = EarState.LOADING, ""
 
     def start(self) -> None:
         """Begin loading the engine."""
@@ -136,7 +136,7 @@ class EngineQueue:
                 self._waiting.clear()
             self._on_state()
             return
-        self.state, self.name = EarState.READY, self._engine.name
+        self.state = EarState.READY
         self._settled.set()
         self._on_state()
         while (wanted := self._next()) is not None:

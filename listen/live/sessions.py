@@ -107,11 +107,6 @@ class Sessions:
         """The vocabulary of anyone without changes of their own."""
         return self.chairs.own
 
-    @property
-    def lexicon_ready(self) -> bool:
-        """Whether names can be looked up without waiting."""
-        return self.chairs.ready
-
     def prepare(self) -> None:
         """Do now what the first request would otherwise wait for."""
         self.chairs.reader(None)
@@ -175,10 +170,7 @@ class Sessions:
             )
         tray = next((t for t in pack.trays if t.id == session.tray), None)
         procedure = next((p for p in pack.procedures if p.id == session.procedure), None)
-        chair = Chair(usual.options, pack, tray, procedure, usual.clinic)
-        chair.__dict__["pronouncer"] = usual.pronouncer  # what cached_property would otherwise make again
-        chair.__dict__["lexicon"] = usual.lexicon
-        return chair
+        return Chair(usual.options, pack, tray, procedure, usual.clinic, usual.lexicon)
 
     def _chair_session(self, session: LoggedSession) -> ChairSession:
         self.look_at_consents()

@@ -45,7 +45,6 @@ class Renewal:
         old, pack = self._running.chair, composed.pack
         tray, procedure = _same(old.tray, pack.trays), _same(old.procedure, pack.procedures)
         chair = Chair(old.options, pack, tray, procedure, composed.settings)
-        chair.__dict__["pronouncer"] = old.pronouncer  # what cached_property would make again
         self._running.renew(chair)
         with self._lock:
             self._wanted += 1

@@ -213,8 +213,7 @@ def name_tokens(names: Iterable[str], tokenizer: Tokenizer) -> dict[str, list[tu
 
 def names_of(pack: Pack) -> tuple[str, ...]:
     """Every text by which an item may be called, spoken variants included, without repeats."""
-    texts = (text for item in pack.items for name in item.names for text in (name.text, *name.say))
-    return tuple(dict.fromkeys(texts))
+    return tuple(dict.fromkeys(text for item in pack.items for text in item.ways_to_say))
 
 
 def _openers(speech: Speech) -> Iterator[str]:

@@ -79,11 +79,6 @@ class Network:
         self._encoder = _session(folder / _ENCODER, threads)
         self._decoder = _session(folder / _DECODER, threads)
 
-    @property
-    def vocabulary_size(self) -> int:
-        """Number of tokens the decoder chooses from."""
-        return len(self._embedding)
-
     def listen(self, samples: Samples) -> Encoded:
         """Encode an utterance.
 

@@ -55,13 +55,11 @@ class Scored:
 class Found:
     """The complete phrasings found, in no order, and the free decode (its bias is 0).
 
-    free_ended: False if the free decode is longer than any phrasing; its log_p is then that of a beginning
-    of that length. written: the whole of it.
+    free: cut at the length of the longest phrasing, if it is longer than any; written: the whole of it.
     """
 
     phrasings: tuple[Scored, ...]
     free: Scored
-    free_ended: bool
     written: tuple[int, ...]
 
 
@@ -116,7 +114,7 @@ def search(network: Network, heard: Encoded, grammar: Grammar, settings: SearchS
             break
         (free_node,) = tree.add([free_node], [token])
         written.append(token)
-    return Found(tuple(complete), free, not free_open, tuple(written))
+    return Found(tuple(complete), free, tuple(written))
 
 
 def log_p_of(

@@ -90,10 +90,9 @@ def load_facts(pack: Pack, pack_folder: Path) -> Facts:
         PackError: with every problem that could be found.
     """
     facts, source = _read(pack_folder / FOLDER)
-    known = [item.id for item in pack.items]
     for place, fact in enumerate(facts.facts):
-        if fact.item is not None and fact.item not in known:
-            message = f"no item is called {fact.item!r}{nearest(fact.item, known)}"
+        if fact.item is not None and fact.item not in pack.by_id:
+            message = f"no item is called {fact.item!r}{nearest(fact.item, pack.by_id)}"
             source.report_at(("facts", place, "item"), message)
     if source.problems:
         raise PackError(source.problems)
@@ -112,7 +111,7 @@ def facts_in_use(name_or_folder: str, pack: Pack) -> Facts:
         facts, source = _read(folder / FOLDER)
     if source.problems:
         raise PackError(source.problems)
-    known = {None, *(item.id for item in pack.items)}
+    known = {None, *pack.by_id}
     return facts.model_copy(update={"facts": tuple(f for f in facts.facts if f.item in known)})
 
 

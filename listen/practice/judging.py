@@ -237,7 +237,7 @@ class Judge:
     @cached_property
     def _every_name(self) -> AnswerEngine:
         items = self._questions.pack.items
-        return self._engine.among(dict.fromkeys(t for i in items for n in i.names for t in (n.text, *n.say)))
+        return self._engine.among(dict.fromkeys(text for item in items for text in item.ways_to_say))
 
     def _known(self, question: Question) -> tuple[AnswerChoice, ...]:
         """The choices and, where items are asked for, every other item too."""

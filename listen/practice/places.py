@@ -107,7 +107,7 @@ class Place:
         self.used_s = clock()
         self.last_asked: tuple[int, Question] | None = None
         self._desk, self._clock = desk, clock
-        self._numbers = {item.id: number for number, item in enumerate(pack.items)}
+        self._numbers = pack.order
         self._lock = threading.Lock()
         self._number = 0
         self._open: Question | None = None

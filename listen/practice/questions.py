@@ -388,7 +388,7 @@ def item_choice(item: Item) -> AnswerChoice:
     """The choice of an item, by every name that it has."""
 
     def wordings_of(names: Iterable[Name]) -> tuple[str, ...]:
-        return tuple(dict.fromkeys(text for name in names for text in (name.text, *name.say)))
+        return tuple(dict.fromkeys(text for name in names for text in name.ways_to_say))
 
     own = [name for name in item.names if not name.shared] or [item.name]
     shared = [name for name in item.names if name.shared]

@@ -104,14 +104,13 @@ def class_overview(tallies: Sequence[TraineeTally]) -> tuple[ClassRow, ...]:
 
 def hardest_items(tallies: Sequence[ItemTally], pack: Pack) -> tuple[HardRow, ...]:
     """Items by how surely they are hard: the lower end of the interval of their share of wrong answers."""
-    names = {item.id: item.name.text for item in pack.items}
+    names = pack.called
     return _hard((tally, names[tally.item]) for tally in tallies if tally.item in names)
 
 
 def hardest_names(tallies: Sequence[ItemTally], pack: Pack) -> tuple[HardRow, ...]:
     """The same for each name used in a request."""
-    known = {item.id for item in pack.items}
-    return _hard((tally, tally.name) for tally in tallies if tally.name and tally.item in known)
+    return _hard((tally, tally.name) for tally in tallies if tally.name and tally.item in pack.by_id)
 
 
 def names_nobody_knows(tallies: Sequence[NameTally], pack: Pack, fewest: int = 3) -> tuple[NameRow, ...]:
@@ -138,7 +137,7 @@ def name_weights(reviews: Sequence[Review], item: str) -> dict[str, float]:
 
 def confusion(met: Mapping[tuple[str, str], int], pack: Pack) -> Confusion:
     """How often the right item (first) got each answer (second), in the pack's order."""
-    order = {item.id: i for i, item in enumerate(pack.items)}
+    order = pack.order
     pairs = {pair: count for pair, count in met.items() if set(pair) <= order.keys()}
     items = sorted({item for pair in pairs for item in pair}, key=lambda item: order[item])
     place = {item: i for i, item in enumerate(items)}

@@ -124,7 +124,7 @@ def look_alikes(pack: Pack) -> tuple[tuple[str, str], ...]:
 
 def partners(pack: Pack) -> dict[str, frozenset[str]]:
     """For every item, the items it is mistaken for."""
-    found: dict[str, set[str]] = {item.id: set() for item in pack.items}
+    found: dict[str, set[str]] = {item: set() for item in pack.by_id}
     for one, other in look_alikes(pack):
         found[one].add(other)
         found[other].add(one)
@@ -145,7 +145,7 @@ def _long_rows(tray: Tray) -> list[Row]:
 
 def _by_use(pack: Pack, procedures: Iterable[Procedure], tray: Tray | None) -> list[str]:
     """Items by how often they are asked for; with a tray only those on it or in its procedure."""
-    use = {item.id: 0.0 for item in pack.items}
+    use = dict.fromkeys(pack.by_id, 0.0)
     for procedure in procedures:
         for step in procedure.steps:
             total = sum(step.items.values())

@@ -63,12 +63,12 @@ class NamesInText:
     """Finds the names of a pack in sentences."""
 
     def __init__(self, pack: Pack) -> None:
-        self._usual = {item.id: item.name.text for item in pack.items}
+        self._usual = pack.called
         self._forms = {
             item.id: [
                 (words(form), name.text)
                 for name in item.names
-                for text in (name.text, *name.say)
+                for text in name.ways_to_say
                 for form in spoken_forms(text)
             ]
             for item in pack.items
@@ -185,7 +185,7 @@ def _speakers() -> Sequence[Voice]:
 
 def with_name(pack: Pack, item: str, name: Name) -> Pack:
     """The pack with one more name of an item, or with a new item of that name."""
-    if all(known.id != item for known in pack.items):
+    if item not in pack.by_id:
         new = pack.items[0].model_copy(update={"id": item, "name": name, "synonyms": ()})
         return pack.model_copy(update={"items": (*pack.items, new)})
     items = tuple(

@@ -87,7 +87,7 @@ def phrases_of(pack: Pack) -> tuple[str, ...]:
     once says all that a thousand requests ending in "the" and starting with "mirror" would.
     """
     speech = pack.speech
-    names = _said(form for item in pack.items for name in item.names for form in (name.text, *name.say))
+    names = _said(form for item in pack.items for form in item.ways_to_say)
     cues = _said((*speech.cues, *speech.corrections, *speech.name_refusals))
     counts = _said(itertools.chain(*speech.sizes.values(), *speech.quantities.values()))
     endings = _said(speech.endings)

@@ -184,7 +184,7 @@ def _learnt(running: Sessions, own: Sequence[LoggedSession]) -> tuple[tuple[Sess
     """The sessions, newest first, and what was repeated in them, by name of the procedure."""
     pack = running.chair.pack
     procedures = {p.id: p.name for p in pack.procedures}
-    items = {i.id: i.name.text for i in pack.items}
+    items = pack.called
     asked = {s.id: taught(running.log, s) for s in own}
     lines = tuple(
         SessionLine(

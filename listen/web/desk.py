@@ -129,7 +129,7 @@ def _named(running: Sessions, known: Item) -> list[_ShownName]:
     found: dict[str, _ShownName] = {}
     for dentist in (running.chair.options.dentist, *dentists):
         composed = running.chairs.vocabulary(dentist).composed()
-        item = next((one for one in composed.pack.items if one.id == known.id), None)
+        item = composed.pack.by_id.get(known.id)
         if item is None:
             continue
         pairs = [*((name, None) for name in item.own_names), *item.variant_name_pairs]
@@ -163,7 +163,7 @@ async def tray(request: Request) -> Response:
         request,
         "tray.html",
         tray=known,
-        items={i.id: i for i in pack.items},
+        items=pack.by_id,
         procedures=[p for p in pack.procedures if p.tray == known.id],
     )
 
@@ -247,9 +247,8 @@ def _stood(known: LoggedSession) -> str:
 
 
 def _item(pack: Pack, item_id: str) -> Item:
-    for known in pack.items:
-        if known.id == item_id:
-            return known
+    if item_id in pack.by_id:
+        return pack.item(item_id)
     raise NotHere("there is no such item; search for it by any of its names.")
 
 

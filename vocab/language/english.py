@@ -105,7 +105,6 @@ THEM = (
     ("same",),
 )
 OF = "of"
-ON = "on"
 SITE_PREPOSITIONS = _words("on for at in to around over under before after")
 SITES = _words(
     "tooth teeth number upper lower left right mesial distal buccal lingual occlusal facial palatal "

@@ -277,7 +277,7 @@ def _left_open(pack: Pack, composed: Pack, draft: Draft, conflicts: Sequence[Con
     shipped = {procedure.id: procedure for procedure in pack.procedures}
     laid = {tray.id: tray for tray in pack.trays}
     on_tray = {tray.id: {slot.item for slot in tray.slots} for tray in composed.trays}
-    called = {item.id: item.name.text for item in composed.items}
+    called = composed.called
     for procedure in composed.procedures:
         tray = draft.trays.get(procedure.tray)
         if tray is None or (shipped.get(procedure.id) == procedure and laid.get(tray.id) == tray):
@@ -320,7 +320,7 @@ def _texts_given(operation: Operation) -> tuple[str, ...]:
     """The names, written and spoken, that an operation gives to an item."""
     match operation:
         case AddItem():
-            return tuple(text for name in operation.item.names for text in (name.text, *name.say))
+            return operation.item.ways_to_say
         case RenameItem() | AddName():
             return (operation.name.text, *operation.name.say)
         case MoveName() | Mean():
@@ -334,4 +334,4 @@ def _names_given(operation: Operation) -> Iterable[str]:
 
 
 def _forms(item: Item) -> Iterator[str]:
-    return (normalised(text) for name in item.names for text in (name.text, *name.say))
+    return map(normalised, item.ways_to_say)

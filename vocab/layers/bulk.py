@@ -154,7 +154,7 @@ def read_names_csv(text: str | bytes, pack: Pack) -> Import:
     """
     reading = _FileReading()
     rows = _rows(text, NAMES, ("item", "name"), reading)
-    known = {item.id: item for item in pack.items}
+    known = pack.by_id
     new: dict[str, _NewItem] = {}
     seen: dict[tuple[str, str], int] = {}
     for number, row in rows:
@@ -314,7 +314,7 @@ def read_trays_csv(text: str | bytes, pack: Pack) -> Import:
     reading = _FileReading()
     rows = _rows(text, TRAYS, ("tray", "slot"), reading)
     trays = {tray.id: tray for tray in pack.trays}
-    items = {item.id: item for item in pack.items}
+    items = pack.by_id
     new: dict[str, list[tuple[int, str, Slot]]] = {}
     seen: dict[tuple[str, str], int] = {}
     for number, row in rows:
@@ -488,7 +488,7 @@ def _fixed(pack: Pack, wanted: object) -> Iterator[tuple[str, str]]:
 
 def item_changes(pack: Pack, wanted: Item) -> Iterator[Operation]:
     """The operations that make an item of a pack what it should be; its other names stay."""
-    known = next((item for item in pack.items if item.id == wanted.id), None)
+    known = pack.by_id.get(wanted.id)
     if known is None:
         yield AddItem(item=wanted)
         return

@@ -80,7 +80,7 @@ class Draft:
     """The records of a pack by id, and who holds which name."""
 
     def __init__(self, pack: Pack) -> None:
-        self.items = {item.id: item for item in pack.items}
+        self.items = dict(pack.by_id)
         self.trays = {tray.id: tray for tray in pack.trays}
         self.procedures = {procedure.id: procedure for procedure in pack.procedures}
         self.wide_margin = pack.wide_margin
@@ -180,7 +180,7 @@ class Draft:
         had = known.names if known else ()
         before = set(had)
         for name in item.names:
-            for text in (name.text, *name.say) if name not in before else ():
+            for text in name.ways_to_say if name not in before else ():
                 if problem := name_problem(text):
                     why, _, remedy = problem.partition("; ")
                     raise CannotApply("unfit", f"the name {why}", remedy.capitalize())
@@ -256,7 +256,7 @@ class Draft:
         if gone:
             why = f"{', '.join(gone)} of it is on a tray"
             raise CannotApply("unfit", why, "Keep it, or first change what is in the slot")
-        texts = [text for name in new.names for text in (name.text, *name.say)]
+        texts = new.ways_to_say
         if not all(map(normalised, [*texts, *(variant.text for variant in new.variants)])):
             raise CannotApply("unfit", "a name has no letters or digits", "Write it in words")
         self._put(new)
@@ -416,7 +416,7 @@ def variant_called(item: Item, text: str) -> str | None:
         (
             variant
             for name, variant in item.variant_name_pairs
-            if text in (normalised(form) for form in (name.text, *name.say))
+            if text in (normalised(form) for form in name.ways_to_say)
         ),
         None,
     )
@@ -432,16 +432,12 @@ def _said_once(item: Item) -> Item:
 def shared_forms(item: Item) -> frozenset[str]:
     """The names that an item says it shares, as names are compared."""
     written = (*item.own_names, *(name for variant in item.variants for name in variant.names))
-    return frozenset(normalised(text) for name in written if name.shared for text in (name.text, *name.say))
+    return frozenset(normalised(text) for name in written if name.shared for text in name.ways_to_say)
 
 
 def _forms(item: Item) -> tuple[str, ...]:
     """Every written and spoken name of an item, as names are compared."""
-    return tuple(
-        dict.fromkeys(
-            form for name in item.names for text in (name.text, *name.say) if (form := normalised(text))
-        )
-    )
+    return tuple(dict.fromkeys(form for text in item.ways_to_say if (form := normalised(text))))
 
 
 def _without(item: Item, text: str) -> Item:

@@ -18,8 +18,7 @@ from vocab.pack.schema import Item, Name, Pack, Procedure, Row, Slot, Step, Tray
 def to_choose(pack: Pack, kept: Sequence[SetKept] = ()) -> tuple[SetKept, ...]:
     """What a clinic may keep one of: for each shared name the items that differ in latex. Where nothing was
     chosen yet, all are kept."""
-    known = {item.id for item in pack.items}
-    found = {frozenset(one.items): one for one in kept if known.issuperset(one.items)}
+    found = {frozenset(one.items): one for one in kept if pack.by_id.keys() >= set(one.items)}
     holders: dict[str, list[Item]] = {}
     for item in pack.items:
         for form in shared_forms(item):
@@ -36,7 +35,7 @@ def to_choose(pack: Pack, kept: Sequence[SetKept] = ()) -> tuple[SetKept, ...]:
 def with_kept(pack: Pack, kept: Iterable[SetKept]) -> Pack:
     """The pack with one of each of these items kept; a name that no other item has is no longer shared."""
     instead: dict[str, str] = {}
-    items = {item.id: item for item in pack.items}
+    items = dict(pack.by_id)
     for one in kept:
         if one.kept in items:
             others = [item for item in one.items if item in items and item != one.kept]
@@ -75,7 +74,7 @@ def _unshared(item: Item, alone: set[str]) -> Item:
 
 
 def _forms(name: Name) -> frozenset[str]:
-    return frozenset(normalised(text) for text in (name.text, *name.say))
+    return frozenset(normalised(text) for text in name.ways_to_say)
 
 
 def _laid(tray: Tray, instead: Mapping[str, str], items: Mapping[str, Item]) -> Tray:

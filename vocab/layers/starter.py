@@ -240,7 +240,7 @@ def first_hour(pack: Pack, now: ClinicSettings = NOTHING_YET) -> tuple[FirstHour
                 choices=(*HANDS, (USUAL, "Same as the clinic")),
             )
         )
-    called = {item.id: item.name.text for item in pack.items}
+    called = pack.called
     for group in to_choose(pack, now.kept):
         asked.append(
             FirstHourQuestion(
@@ -306,7 +306,7 @@ def given_before(question: FirstHourQuestion, pack: Pack, now: ClinicSettings) -
         case "injury_card":
             return now.injury_card
         case "makers_names":
-            known = next((item for item in pack.items if item.id == question.about), None)
+            known = pack.by_id.get(question.about)
             return () if known is None else tuple(n.text for n in known.synonyms if n.note == MAKERS_NAME)
         case "maker_time":
             seconds = now.maker_times_s.get(question.about)
@@ -423,7 +423,7 @@ def _makers_name(item: str, name: str, pack: Pack) -> list[Operation]:
     problem = name_problem(name) or (None if text else "has no letters or digits; write it in words")
     if problem:
         raise StarterError(f"the name {short(name)!r} {problem}")
-    holders = [i for i in pack.items for n in i.names for t in (n.text, *n.say) if normalised(t) == text]
+    holders = [item for item in pack.items for said in item.ways_to_say if normalised(said) == text]
     if item in (holder.id for holder in holders):
         return []
     for holder in holders:

@@ -109,7 +109,7 @@ class Vocabulary:
     def recovered(self) -> tuple[str, ...]:
         """What was broken on disk and is read from a backup for now, and each change that is missing because
         of it; () where all is well."""
-        called = {item.id: item.name.text for item in self.pack.items}
+        called = self.pack.called
         said: list[str] = []
         for name in self.names:
             read = self.store(name).read()
@@ -162,7 +162,7 @@ class Vocabulary:
 
     def history(self, about: Subject | None = None) -> tuple[Entry, ...]:
         """Every change of the open layers, oldest first; only those about one subject if given."""
-        called = {item.id: item.name.text for item in (*self.pack.items, *self.composed().pack.items)}
+        called = {**self.pack.called, **self.composed().pack.called}
         entries = []
         for layer in self.layers():
             counting = {change.id for change in in_effect(layer)}
@@ -201,7 +201,7 @@ class Vocabulary:
         troubles += [Trouble(i, text) for i, text in (*_idle(based, here, layer), *_unfit(based))]
         listed = compose(self.pack, [*layers[:at], layer]).settings.dentists
         troubles += [Trouble(i, text) for i, text in _given_again(based, layer, listed)]
-        called = {item.id: item.name.text for item in (*before.pack.items, *after.pack.items)}
+        called = {**before.pack.called, **after.pack.called}
         lines = tuple(in_words(operation, called) for operation in based)
         order = sorted(troubles, key=lambda t: -1 if t.index is None else t.index)
         return Preview(based, lines, tuple(order), tuple(warnings), after), changed
@@ -258,11 +258,6 @@ def name_added(pack: Pack, item: str, name: Name) -> tuple[Operation, ...]:
         if other.id != item and held is not None and not held.shared:
             changes.append(AddName(item=other.id, name=held.model_copy(update={"shared": True})))
     return tuple(changes)
-
-
-def conflicts_about(composed: Composed, about: Subject) -> tuple[Conflict, ...]:
-    """The open conflicts of one subject."""
-    return tuple(conflict for conflict in composed.conflicts if conflict.subject == about)
 
 
 def _idle(operations: Sequence[Operation], pack: Pack, layer: Layer) -> list[tuple[int, str]]:

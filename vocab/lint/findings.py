@@ -119,7 +119,7 @@ def lint_name(
         why, _, help_ = problem.partition("; ")
         message = f'"{shown(text, LONGEST_NAME)}" {why}'
         return (Finding(Kind.UNSAYABLE, Severity.HIGH, (text,), (item_id,), message, help_.capitalize()),)
-    name, called = Name(text=text), {item.id: item for item in pack.items}
+    name, called = Name(text=text), pack.by_id
     here = called[item_id].name.text if item_id in called else "the new item"
     held = [s.item for s in sounds.by_key.get(sounds.key(text), ()) if s.item != item_id]
     if held and sounds.key(text):
@@ -144,7 +144,7 @@ def _worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
 
 
 def _same_names(pack: Pack, sounds: NameSounds) -> Iterator[Finding]:
-    called = {item.id: item.name.text for item in pack.items}
+    called = pack.called
     for key, held in sounds.by_key.items():
         items = tuple(dict.fromkeys(sounding.item for sounding in held))
         if key and len(items) > 1 and not all(sounding.name.shared for sounding in held):
@@ -164,7 +164,7 @@ def _same_name(text: str, owners: Sequence[str], items: tuple[str, ...]) -> Find
 
 def _shared(pack: Pack, sounds: NameSounds) -> Iterator[Finding]:
     """Names marked as shared that no other item has; items that differ in latex and are not kept apart."""
-    known, apart = {item.id: item for item in pack.items}, _asked_back(pack)
+    known, apart = pack.by_id, _asked_back(pack)
     told: set[frozenset[str]] = set()
     for held in sounds.by_key.values():
         items = tuple(dict.fromkeys(sounding.item for sounding in held))
@@ -199,7 +199,7 @@ def _sizes(pack: Pack, sounds: NameSounds) -> Iterator[Finding]:
     for item in pack.items:
         said: dict[tuple[str, ...], str] = {}
         for name, variant in item.variant_name_pairs:
-            for text in (name.text, *name.say):
+            for text in name.ways_to_say:
                 other = said.setdefault(sounds.key(text), variant)
                 if other != variant:
                     yield Finding(
@@ -216,7 +216,7 @@ def _risks(pack: Pack, sounds: NameSounds) -> list[Finding]:
     """The nearest names of items that are laid or used together and are not yet always asked about."""
     places = [{slot.item for slot in tray.slots} for tray in pack.trays]
     places += [{*p.any_time, *(item for step in p.steps for item in step.items)} for p in pack.procedures]
-    called, apart = {item.id: item.name.text for item in pack.items}, _asked_back(pack)
+    called, apart = pack.called, _asked_back(pack)
     holders = {key: {sounding.item for sounding in held} for key, held in sounds.by_key.items()}
     found = []
     for pair in sounds.pairs():
@@ -272,7 +272,7 @@ def _request_words(pack: Pack, names: Iterable[tuple[Item, Name]]) -> Iterator[F
         ("a polite phrase", forms.endings),
     )
     for item, name in names:
-        for text in dict.fromkeys((name.text, *name.say)):
+        for text in dict.fromkeys(name.ways_to_say):
             said = tokens(read_numbers(text, pack.language))
             for what, phrases in groups:
                 if said and phrases.whole(said) is not None:
@@ -288,7 +288,7 @@ def _request_words(pack: Pack, names: Iterable[tuple[Item, Name]]) -> Iterator[F
 
 def _unsayable(sounds: NameSounds, names: Iterable[tuple[Item, Name]]) -> Iterator[Finding]:
     for item, name in names:
-        for text in dict.fromkeys((name.text, *name.say)):
+        for text in dict.fromkeys(name.ways_to_say):
             phones = sounds.phones(text)
             strange = "".join(sorted({c for c in text if c.isalpha() and ord(c) > 0x24F}))
             if not phones:
@@ -316,7 +316,7 @@ def _unsayable(sounds: NameSounds, names: Iterable[tuple[Item, Name]]) -> Iterat
 
 
 def _trays(pack: Pack) -> Iterator[Finding]:
-    called = {item.id: item.name.text for item in pack.items}
+    called = pack.called
     for tray in pack.trays:
         spoken: dict[tuple[str, ...], str] = {}
         lying: dict[tuple[str, str], str] = {}

@@ -73,7 +73,7 @@ class NameSounds:
             (item.id, name, text, self._words(text))
             for item in pack.items
             for name in item.names
-            for text in dict.fromkeys((name.text, *name.say))
+            for text in dict.fromkeys(name.ways_to_say)
         ]
         self._say.prepare(word for *_, parts in texts for word in parts)
         self.all = tuple(
@@ -97,7 +97,7 @@ class NameSounds:
     def near(self, item: str, name: Name, most: float = NEAR_COST) -> tuple[Pair, ...]:
         """The names of other items that a new name of `item` is near to, the nearest first."""
         found: list[Pair] = []
-        for text in dict.fromkeys((name.text, *name.say)):
+        for text in dict.fromkeys(name.ways_to_say):
             phones = self.phones(text)
             new = Sounding(item, name, text, phones)
             code = coarse(phones)

@@ -89,7 +89,7 @@ def _check_names(source: YamlSource, items: Mapping[int, Item]) -> None:
             if text in texts:
                 source.report_at(path, f"the name {name.text!r} is given twice; delete one")
             texts.add(text)
-            for spoken in dict.fromkeys((name.text, *name.say)):
+            for spoken in dict.fromkeys(name.ways_to_say):
                 if problem := name_problem(spoken):
                     source.report_at(path, f"the name {shown(spoken, LONGEST_NAME)!r} {problem}")
                     continue

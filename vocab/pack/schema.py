@@ -7,8 +7,10 @@ error into file, line and field.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from enum import StrEnum
-from typing import Annotated
+from functools import cached_property
+from typing import Annotated, Any, Self
 
 from pydantic import (
     AfterValidator,
@@ -44,6 +46,13 @@ class Strict(BaseModel):
     """A frozen record that refuses fields it does not know."""
 
     model_config = ConfigDict(frozen=True, extra="forbid")
+
+    def model_copy(self, *, update: Mapping[str, Any] | None = None, deep: bool = False) -> Self:
+        """A copy with other values; what was worked out from the old ones is not taken over."""
+        copy = super().model_copy(update=update, deep=deep)
+        for worked_out in copy.__dict__.keys() - type(self).model_fields.keys():
+            del copy.__dict__[worked_out]
+        return copy
 
 
 class ItemClass(StrEnum):
@@ -97,6 +106,11 @@ class Said(Strict):
     @classmethod
     def _from_text(cls, value: object) -> object:
         return {"text": value} if isinstance(value, str) else value
+
+    @property
+    def ways_to_say(self) -> tuple[str, ...]:
+        """As it is written, then what else is said for it."""
+        return (self.text, *self.say)
 
 
 class Name(Said):
@@ -292,6 +306,11 @@ class Item(Strict):
         """All names of the item: its own, then those that say a variant."""
         return (*self.own_names, *(name for name, _ in self.variant_name_pairs))
 
+    @property
+    def ways_to_say(self) -> tuple[str, ...]:
+        """Every name as it is written, each followed by what else is said for it."""
+        return tuple(text for name in self.names for text in name.ways_to_say)
+
     def variant(self, text: str) -> Variant:
         """The variant written this way; KeyError if there is none."""
         for variant in self.variants:
@@ -450,6 +469,21 @@ class Pack(Strict):
         default=(), description="pairs of which one is never offered without the other beside it"
     )
 
+    @cached_property
+    def by_id(self) -> Mapping[str, Item]:
+        """The items by their ids, in written order."""
+        return {item.id: item for item in self.items}
+
+    @cached_property
+    def called(self) -> Mapping[str, str]:
+        """The items' preferred names by their ids, in written order."""
+        return {item.id: item.name.text for item in self.items}
+
+    @cached_property
+    def order(self) -> Mapping[str, int]:
+        """The items' places in written order, from 0, by their ids."""
+        return {item.id: place for place, item in enumerate(self.items)}
+
     def offered_with(self, item_id: str) -> tuple[str, ...]:
         """The items that are offered beside this one, in written order."""
         pairs = (pair for pair in self.offered_together if item_id in pair)
@@ -457,10 +491,7 @@ class Pack(Strict):
 
     def item(self, item_id: str) -> Item:
         """The item with this id; KeyError if there is none."""
-        for item in self.items:
-            if item.id == item_id:
-                return item
-        raise KeyError(item_id)
+        return self.by_id[item_id]
 
     def tray(self, tray_id: str) -> Tray:
         """The tray with this id; KeyError if there is none."""

@@ -1,8 +1,7 @@
 """Sessions logged by consent: which procedure, whose, and the items asked for in order.
 
-Sessions are added one at a time, each giving a new `Habits`, which can be written as JSON. Nothing is
-counted here, so removing a session undoes it exactly. No audio, no times of day and nothing about a patient
-is held.
+Nothing is counted here, so leaving a session out undoes it exactly. No audio, no times of day and nothing
+about a patient is held.
 """
 
 from __future__ import annotations
@@ -11,14 +10,6 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import pairwise
-
-from pydantic import TypeAdapter, ValidationError
-
-from vocab.errors import TraycallError
-
-
-class HabitsError(TraycallError):
-    """Logged sessions that cannot be read or taken out."""
 
 
 @dataclass(frozen=True)
@@ -36,17 +27,6 @@ class Habits:
 
     sessions: tuple[PastSession, ...] = ()
 
-    def add(self, session: PastSession) -> Habits:
-        """These sessions and a newer one."""
-        return Habits((*self.sessions, session))
-
-    def remove(self, session: PastSession) -> Habits:
-        """These sessions without the newest that equals `session`; `HabitsError` if there is none."""
-        for i in range(len(self.sessions) - 1, -1, -1):
-            if self.sessions[i] == session:
-                return Habits(self.sessions[:i] + self.sessions[i + 1 :])
-        raise HabitsError("this session was never added, so it cannot be removed; nothing was changed")
-
     def own(self, procedure: str, dentist: str) -> tuple[PastSession, ...]:
         """A dentist's sessions of a procedure; none for an empty name."""
         return tuple(s for s in self._of(procedure) if dentist and s.dentist == dentist)
@@ -54,21 +34,6 @@ class Habits:
     def others(self, procedure: str, dentist: str) -> tuple[PastSession, ...]:
         """Everybody else's sessions of a procedure; all of them for an empty name."""
         return tuple(s for s in self._of(procedure) if not dentist or s.dentist != dentist)
-
-    def to_json(self) -> str:
-        """All sessions as JSON text."""
-        return _FORMAT.dump_json(self, indent=1).decode()
-
-    @staticmethod
-    def from_json(text: str) -> Habits:
-        """What `to_json` wrote; `HabitsError` for anything else."""
-        try:
-            return _FORMAT.validate_json(text)
-        except ValidationError as error:
-            first = error.errors()[0]
-            where = ".".join(str(part) for part in first["loc"]) or "the file"
-            said = f"these are not logged sessions: {where}: {first['msg']}"
-            raise HabitsError(f"{said}; restore a copy of the file or start again") from None
 
     def _of(self, procedure: str) -> tuple[PastSession, ...]:
         return tuple(s for s in self.sessions if s.procedure == procedure)
@@ -101,4 +66,3 @@ def sequels(sessions: Iterable[PastSession], least: int = 2) -> tuple[Sequel, ..
 
 
 NONE_YET = Habits()
-_FORMAT = TypeAdapter(Habits)

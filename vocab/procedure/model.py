@@ -18,7 +18,7 @@ import numpy as np
 from vocab.errors import TraycallError
 from vocab.pack.schema import Pack, Procedure
 from vocab.procedure.habits import NONE_YET, Habits, PastSession
-from vocab.procedure.hmm import Array, Indices, best_path, forward, moved, normalised, smoothed
+from vocab.procedure.hmm import Array, best_path, forward, moved, normalised, smoothed
 from vocab.procedure.replay import remembered
 from vocab.procedure.step_tables import USUAL, ProcedureSettings, StepTables, authored, joined, taught
 
@@ -74,9 +74,9 @@ class ProcedureModel:
     ) -> None:
         procedures = _chosen(pack, procedure_ids)
         self.settings = settings
-        self.items: tuple[str, ...] = tuple(item.id for item in pack.items)
+        self.items: tuple[str, ...] = tuple(pack.by_id)
         self.states: tuple[State, ...] = tuple((p.id, s.id) for p in procedures for s in p.steps)
-        self._column = {item: i for i, item in enumerate(self.items)}
+        self._column = pack.order
         own = {p.id: self._weighed(habits.own(p.id, dentist), settings.dentist.half_life) for p in procedures}
         self._tables = joined([self._taught(p, pack, habits, dentist, own[p.id]) for p in procedures])
         self._other = self._tables.other()
@@ -116,45 +116,10 @@ class ProcedureModel:
         state = int(np.argmax(belief.log_p))
         return (*self.states[state], float(np.exp(belief.log_p[state])))
 
-    def procedure_p(self, belief: Belief) -> dict[str, float]:
-        """How probable each procedure is; sums to 1."""
-        total = dict.fromkeys((procedure for procedure, _ in self.states), 0.0)
-        for (procedure, _), p in zip(self.states, np.exp(belief.log_p), strict=True):
-            total[procedure] += float(p)
-        return total
-
     def next_items(self, belief: Belief) -> dict[str, float]:
         """How probable each item of the pack is as the next request, likeliest first; sums to 1."""
         steps_p = self._from_steps(np.exp(self._ahead(belief)), belief.recent)
         return self._ranked(self._mixed(belief, steps_p), len(self.items))
-
-    def next_few(self, belief: Belief, k: int = 3, horizon: int = 3) -> dict[str, float]:
-        """The `k` items most likely to be asked for among the next `horizon` requests, with that p.
-
-        What counts as just asked for stays as it is now.
-        """
-        steps = np.exp(self._ahead(belief))
-        steps_p = self._from_steps(steps, belief.recent)
-        # An item's summed p over the requests is at least its p of coming up at all, and that is at least the
-        # mean; so only items whose sum reaches the k-th largest mean can be among the k likeliest.
-        counts, later, place = np.zeros(len(self.items)), steps, belief.place
-        for _ in range(horizon):
-            here = self._from_steps(later, belief.recent)
-            if self._replay is not None:
-                replay_p = self._replay.next_items(place, steps_p)
-                here = belief.habit_p * replay_p + (1.0 - belief.habit_p) * here
-                place = np.sum(self._replay.ahead(place), axis=0)
-            counts += here
-            later = later @ self._tables.move
-        bar = np.sort(counts)[-min(k, len(counts))] / horizon
-        columns = np.flatnonzero(counts >= bar).astype(np.int64)
-        without = self._without(steps, columns, belief.recent, horizon)
-        if self._replay is not None:
-            habit = self._replay.without(belief.place, columns, steps_p, horizon)
-            without = belief.habit_p * habit + (1.0 - belief.habit_p) * without
-        p = np.zeros(len(self.items))
-        p[columns] = 1.0 - without
-        return self._ranked(p, k)
 
     def smooth(self, items: Sequence[str]) -> Array:
         """p(step | the whole session), shape (T, S); an item the pack lacks repeats the row before."""
@@ -214,14 +179,6 @@ class ProcedureModel:
         own, fresh = self._tables.own, self._tables.fresh(recent)
         own_p = (steps * self._tables.shares[:, 0] / (own @ fresh)) @ own
         return np.asarray(own_p * fresh + steps @ self._other)
-
-    def _without(self, steps: Array, columns: Indices, recent: Sequence[int], horizon: int) -> Array:
-        """For each of `columns` (C,), p that it is not among the next requests by the steps, (C,)."""
-        seen = np.array([self._tables.seen(int(c), recent)[0] for c in columns])
-        p = np.repeat(steps[None, :], len(columns), axis=0)
-        for t in range(horizon):
-            p = (p @ self._tables.move if t else p) * (1.0 - seen)
-        return np.asarray(p.sum(axis=1))
 
     def _log_seen(self, column: int, recent: Sequence[int]) -> Array:
         """log p(this item | step, just asked for), shape (S,)."""

@@ -72,19 +72,6 @@ class Replay:
         total = float(joint.sum())
         return joint / total, total
 
-    def without(self, place: Array, columns: Indices, steps_p: Array, horizon: int) -> Array:
-        """For each of `columns` (C,), p that it is not among the next `horizon` requests, shape (C,).
-
-        `steps_p` stays as it is now.
-        """
-        other = (1.0 - steps_p[columns])[:, None]
-        played = AS_WRITTEN * (self.columns != columns[:, None]) + (1.0 - AS_WRITTEN) * other
-        p = np.repeat(place[None, :], len(columns), axis=0)
-        for _ in range(horizon):
-            pause, play = self.ahead(p)
-            p = pause * other + play * played
-        return np.asarray(p.sum(axis=1))
-
 
 def remembered(sessions: Sequence[tuple[Sequence[int], float]], width: int) -> Replay | None:
     """The replay of sessions, each given as item columns and a weight; None if they hold nothing."""

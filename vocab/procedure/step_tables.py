@@ -106,7 +106,7 @@ class StepTables:
 
 def authored(procedure: Procedure, pack: Pack, settings: ProcedureSettings) -> StepTables:
     """The tables of a procedure as the pack's author wrote it."""
-    column = {item.id: i for i, item in enumerate(pack.items)}
+    column = pack.order
     size, width = len(procedure.steps), len(column)
     tray = dict.fromkeys((slot.item for slot in pack.tray(procedure.tray).slots), 1.0)
     stray = 0.5 * _item_shares(tray, column) + 0.5 / width

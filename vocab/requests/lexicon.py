@@ -382,7 +382,7 @@ def _keys_of(item: Item, language: str) -> Iterable[_Key]:
     seen: set[tuple[str, ...]] = set()
     plain: list[tuple[Name, str | None]] = [(name, None) for name in item.own_names]
     for name, variant in (*plain, *item.variant_name_pairs):
-        for text in (name.text, *name.say):
+        for text in name.ways_to_say:
             key = fold(with_letters(words(read_numbers(text, language))), language)
             if key and key not in seen:
                 seen.add(key)

@@ -239,7 +239,7 @@ class _Live:
                 self._waiting = not self._waiting
                 self._screen.changed.set()
             return
-        await self._change(self._chair_session.hear, hearing, utterance, self._running.engine_queue.name)
+        await self._change(self._chair_session.hear, hearing)
 
 
 async def live(socket: WebSocket) -> None:

@@ -7,7 +7,7 @@ builds. Nothing is saved or judged here.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Container, Mapping, Sequence
 from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
@@ -101,9 +101,8 @@ class Form:
         """A new item, made in the same way as from a row of a names file."""
         columns = ("class", "purpose", "look", "handing", "reprocessing")
         row = {column: self.text(column, needed=column != "handing") for column in columns}
-        taken = {item.id for item in self._pack.items}
         row |= {"name": self.text("name"), "kind": "preferred"}
-        row["item"] = new_id(row["name"], taken)
+        row["item"] = new_id(row["name"], self._pack.by_id)
         read = bulk.read_names_csv(bulk.rows_csv([row]), self._pack)
         if read.problems:
             raise Declined("; ".join(f"{p.column}: {p.message}" for p in read.problems))
@@ -174,7 +173,7 @@ _MAKERS: Mapping[str, Callable[[Form], tuple[Operation, ...]]] = {
 }
 
 
-def new_id(name: str, taken: set[str]) -> str:
+def new_id(name: str, taken: Container[str]) -> str:
     """An unused id made from a name."""
     base = "_".join(re.findall(r"[a-z0-9]+", name.lower())).lstrip("0123456789_") or "item"
     found, number = base, 2

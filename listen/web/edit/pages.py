@@ -299,7 +299,7 @@ def _theirs(editor: Editor, known: Item) -> list[tuple[str, str]]:
     found = []
     for dentist, called in editor.dentists().items():
         pack = editor.vocabulary(dentist).composed().pack
-        own = next((one for one in pack.items if one.id == known.id), None)
+        own = pack.by_id.get(known.id)
         found += [(called, name.text) for name in (own.names if own else ()) if name.text not in usual]
     return found
 
@@ -316,9 +316,7 @@ async def tray(editor: Editor, request: Request) -> Response:
     known: Tray | None = trays.get(request.path_params["tray"])
     if known is None:
         raise NotHere("there is no such tray.")
-    return await _show(
-        editor, request, "edit_tray.html", tray=known, items={one.id: one for one in editor.pack.items}
-    )
+    return await _show(editor, request, "edit_tray.html", tray=known, items=editor.pack.by_id)
 
 
 async def procedure(editor: Editor, request: Request) -> Response:
@@ -334,7 +332,7 @@ async def procedure(editor: Editor, request: Request) -> Response:
         data={
             "procedure": known.id,
             "steps": plain,
-            "items": {one.id: one.name.text for one in editor.pack.items},
+            "items": dict(editor.pack.called),
         },
     )
 
@@ -342,7 +340,7 @@ async def procedure(editor: Editor, request: Request) -> Response:
 async def risks(editor: Editor, request: Request) -> Response:
     """What lint finds in the whole vocabulary."""
     found = await editor.workers.run(lambda: lint(editor.pack, editor.sounds()))
-    called = {one.id: one.name.text for one in editor.pack.items}
+    called = dict(editor.pack.called)
     return await _show(editor, request, "edit_risks.html", findings=found, called=called)
 
 
@@ -663,9 +661,8 @@ def _fields(form: FormData) -> dict[str, str]:
 
 def _item(pack: Pack, request: Request) -> Item:
     wanted = request.path_params["item"]
-    for known in pack.items:
-        if known.id == wanted:
-            return known
+    if wanted in pack.by_id:
+        return pack.item(wanted)
     raise NotHere("there is no such item; search for it by any of its names.")
 
 

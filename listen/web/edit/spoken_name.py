@@ -59,7 +59,7 @@ def spoken(
     """Try a name of an item on an utterance, shape = (n,); without a name only known names are tried."""
     now = taken_for(chair.pack, chair.lexicon, chair, hearing)
     heard = " ".join(hearing.free_text.split())
-    if not name or all(known.id != item for known in chair.pack.items):
+    if not name or item not in chair.pack.by_id:
         return SpokenName(heard, now, ())
     tries: list[Try] = []
     for say in _ways(heard, name):

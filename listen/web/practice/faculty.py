@@ -115,13 +115,12 @@ class FacultyPages:
         places: Callable[[Starlette], Places],
         measured: Callable[[Places, str, str], Progress],
         drills: Mapping[Drill, str],
-        item_names: Callable[[Pack], dict[str, str]],
     ) -> None:
         self._lead_code = options.lead_code
         self._workers, self._counted = Workers("faculty", 1, RESTS), Counted()
         self._door = LeadOnly(options.lead_code, "/practice/faculty", "the faculty pages")
         self._places_of, self._measured = places, measured
-        self._drills, self._item_names = drills, item_names
+        self._drills = drills
 
     def routes(self) -> Sequence[BaseRoute]:
         """The routes to mount."""
@@ -159,7 +158,7 @@ class FacultyPages:
                 problem = str(error)
             if as_csv:
                 return _download(csv_text(rows).encode(), f"practice-{name}.csv", "text/csv; charset=utf-8")
-            heads, cells = _cells(rows[:MOST_ROWS], self._item_names(places.pack), self._drills)
+            heads, cells = _cells(rows[:MOST_ROWS], places.pack.called, self._drills)
             return page(
                 request,
                 "practice_faculty.html",
@@ -177,7 +176,7 @@ class FacultyPages:
     async def mixed(self, request: Request) -> Response:
         """The page of the confusion plot."""
         places = await self._places(request)
-        names = self._item_names(places.pack)
+        names = places.pack.called
         pairs = await self._workers.run(self._counted.get, places, "mixed", lambda: _pairs(places, names))
         return page(
             request,
@@ -222,7 +221,7 @@ class FacultyPages:
             procedure=procedure,
             found=found,
             drills=self._drills,
-            names=self._item_names(places.pack),
+            names=places.pack.called,
             groups=[(title, own) for title, own in points if own],
             usual=Thresholds(),
             today=places.now().date().isoformat(),

@@ -177,7 +177,7 @@ class PracticePages:
             procedure=procedure,
             found=found,
             drills=DRILL_NAMES,
-            names=item_names(places.pack),
+            names=places.pack.called,
         )
 
     async def _who(self, request: Request) -> tuple[Places, Known | None]:
@@ -320,11 +320,6 @@ def measured(places: Places, trainee: str, procedure: str) -> Progress:
     return progress(topics, places.store.deck(trainee), answers, places.now())
 
 
-def item_names(pack: Pack) -> dict[str, str]:
-    """Preferred names by id."""
-    return {item.id: item.name.text for item in pack.items}
-
-
 def nameless_symbols(pack: Pack) -> Markup:
     """Every drawing by number, without the name, which would give the answer away."""
     one = Markup('<symbol id="d-{}" viewBox="0 0 160 100">{}</symbol>')
@@ -387,7 +382,7 @@ def routes(options: PracticeOptions | None = None) -> Sequence[BaseRoute]:
     """The routes to mount: `create_app(..., more_routes=practice.routes(), more_links=practice.links())`."""
     options = options or PracticeOptions()
     pages = PracticePages(options)
-    faculty = FacultyPages(options, pages.places, measured, DRILL_NAMES, item_names)
+    faculty = FacultyPages(options, pages.places, measured, DRILL_NAMES)
     return (
         Route("/practice", pages.start, methods=["GET", "POST"]),
         Route("/practice/enter", pages.enter, methods=["POST"]),

@@ -7,8 +7,8 @@ from dataclasses import fields
 import pytest
 from pydantic import ValidationError
 
-from listen.chairside.handing import WORDS, ChairSettings, get_ready, handing_line, handing_text
-from tests.listen.chairside.chair_pack import PACK, TRAY
+from listen.chairside.handing import WORDS, ChairSettings, handing_line, handing_text
+from tests.listen.chairside.chair_pack import PACK
 from vocab.pack.load import shipped_pack
 from vocab.pack.schema import Handing, Item
 
@@ -152,9 +152,3 @@ def test_no_makers_time_is_shipped_and_nonsense_is_refused() -> None:
     ):
         with pytest.raises(ValidationError):
             ChairSettings.model_validate(wrong)
-
-
-def test_get_ready_names_the_likely_ones_with_their_place() -> None:
-    expected = [("wedge", 0.6), ("curing_light", 0.3), ("etchant", 0.29)]
-    assert get_ready(expected, PACK, TRAY) == "Get ready: wedge (slot 7), curing light (light holder)."
-    assert get_ready([("wedge", 0.1)], PACK, TRAY) is None

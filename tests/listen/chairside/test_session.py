@@ -4,18 +4,17 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 import pytest
 
 from listen.chairside.closing import Override
 from listen.chairside.events import EventKind, effective
 from listen.chairside.handing import ChairSettings
-from listen.chairside.session import CHECK_S, ECHO_S, ChairSession
+from listen.chairside.session import ECHO_S, ChairSession
+from listen.chairside.stage import CHECK_S
 from listen.chairside.view import room_view
 from listen.live.sessions import Sessions
 from listen.live.settings import ServerSettings
 from listen.pause import OPEN_S, WHOLE_S
-from listen.segments import Utterance
 from tests.listen.web.desk_app import Clock, StandIn, hearing_of, shared_chair
 from vocab.errors import Declined
 
@@ -35,8 +34,7 @@ def chair_session(tmp_path: Path, clock: Clock) -> ChairSession:
 
 
 def say(chair_session: ChairSession, text: str, evidence: float = 0.0) -> bool:
-    utterance = Utterance(0.0, 1.0, np.zeros(16_000, np.float32))
-    return chair_session.hear(hearing_of(text, evidence), utterance, "stand-in")
+    return chair_session.hear(hearing_of(text, evidence))
 
 
 def stage(chair_session: ChairSession) -> dict[str, Any]:

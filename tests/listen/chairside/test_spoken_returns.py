@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 from listen.chairside.events import EventKind
@@ -19,7 +18,6 @@ from listen.chairside.tray_state import fold
 from listen.engine import Hearing, Phrasing
 from listen.live.sessions import Sessions
 from listen.live.settings import ServerSettings
-from listen.segments import Utterance
 from tests.listen.chairside.chair_pack import at_chair, in_order
 from tests.listen.web.desk_app import Clock, StandIn, shared_chair
 from vocab.pack.load import shipped_pack
@@ -45,7 +43,7 @@ def with_three_out(chair_session: ChairSession) -> ChairSession:
 def hear(chair_session: ChairSession, free_text: str, phrasing: str, evidence: float) -> bool:
     """What an engine wrote freely, its best phrasing, and how much better that is (nats)."""
     heard = Hearing((Phrasing(phrasing, evidence - 8.0),), free_text, -8.0, evidence - 8.0, 1.4)
-    return chair_session.hear(heard, Utterance(0.0, 1.4, np.zeros(22_400, np.float32)), "stand-in")
+    return chair_session.hear(heard)
 
 
 def new(chair_session: ChairSession, before: int) -> list[tuple[EventKind, str | None]]:

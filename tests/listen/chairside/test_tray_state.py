@@ -223,7 +223,7 @@ def test_what_came_back_waits_to_be_wiped_and_stays_contaminated() -> None:
     )
     assert after(*out_and_back).to_wipe == {"hollenback_carver": 1}
     wiped = after(*out_and_back, at_chair(EventKind.WIPED, "hollenback_carver"))
-    assert wiped.to_wipe == {} and wiped.of("hollenback_carver").contaminated == 1
+    assert wiped.to_wipe == {} and wiped.of("hollenback_carver").back == 1
 
 
 def test_cotton_rolls_are_not_wiped() -> None:

@@ -13,7 +13,6 @@ from io import StringIO
 from itertools import chain
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 from listen.answer import Answer, Likely
@@ -27,7 +26,6 @@ from listen.engine import Hearing, Phrasing
 from listen.live.sessions import Sessions
 from listen.live.settings import ServerSettings
 from listen.readings import Reader, load_calibration
-from listen.segments import Utterance
 from listen.verdict import Costs, Verdict, judge
 from tests.listen.web.desk_app import Clock, StandIn, hearing_of, shared_chair
 from vocab.pack.load import shipped_names, shipped_pack
@@ -161,7 +159,7 @@ def say(chair_session: ChairSession, *texts: str) -> None:
     if len(texts) > 1:  # the second sounds less like what was written down
         phrasings = (Phrasing(texts[1], 4.0), Phrasing(texts[0], -4.0))
         hearing = Hearing(phrasings, texts[0], 4.0, 4.0, 1.6)
-    chair_session.hear(hearing, Utterance(0.0, 1.0, np.zeros(16_000, np.float32)), "stand-in")
+    chair_session.hear(hearing)
 
 
 def shown(chair_session: ChairSession) -> list[str]:

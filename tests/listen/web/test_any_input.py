@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -84,7 +85,7 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
     def opened() -> Any:
         chair = open_chair(ChairOptions(procedure="composite_class_two", layers=folder / "layers"))
         if chair.pack == shared_chair().pack:
-            chair.__dict__.update(lexicon=shared_chair().lexicon, pronouncer=shared_chair().pronouncer)
+            return replace(chair, names=shared_chair().lexicon)
         return chair
 
     app = create_app(

@@ -40,8 +40,7 @@ def client_of(folder: Path, clock: Clock, code: str | None = None, **settings: A
     clinic = ClinicSettings(
         {}, dentists=(Dentist(id="green", name="Dr Green"), Dentist(id="blue", name="Dr Blue"))
     )
-    chair = replace(shared_chair(), clinic=clinic)
-    chair.__dict__.update(lexicon=shared_chair().lexicon, pronouncer=shared_chair().pronouncer)
+    chair = replace(shared_chair(), clinic=clinic, names=shared_chair().lexicon)
     app = create_app(
         lambda: chair,
         ServerSettings(data=folder, clock=clock, **settings),

@@ -6,6 +6,7 @@ import re
 import threading
 import time
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -19,7 +20,6 @@ from listen.live import try_names
 from listen.live.sessions import Sessions
 from listen.live.settings import ServerSettings
 from listen.live.try_names import NameToTry
-from listen.segments import Utterance
 from listen.speech.try_name import Mixup
 from listen.web import create_app
 from listen.web.edit import pages as editing
@@ -55,7 +55,7 @@ def app_client(
     def opened() -> Chair:
         chair = open_chair(options)
         if chair.pack == shared_chair().pack:  # its names were prepared already
-            chair.__dict__.update(lexicon=shared_chair().lexicon, pronouncer=shared_chair().pronouncer)
+            return replace(chair, names=shared_chair().lexicon)
         return chair
 
     settings.setdefault("clock", Clock())
@@ -623,15 +623,12 @@ def test_an_unknown_name_is_noted_once_while_a_question_is_open(folder: Path) ->
     options = ChairOptions(procedure="composite_class_two", layers=folder / "layers")
 
     def opened() -> Chair:
-        chair = open_chair(options)
-        chair.__dict__.update(lexicon=shared_chair().lexicon, pronouncer=shared_chair().pronouncer)
-        return chair
+        return replace(open_chair(options), names=shared_chair().lexicon)
 
     running = Sessions(opened, ServerSettings(data=folder / "data", clock=Clock()), StandIn)
     words = unknown_words(Vocabulary(shipped_pack("operative"), folder / "layers"))
     words.switch(True)
     chair_session = running.open("composite_class_two", None)
-    sound = Utterance(0.0, 1.0, np.zeros(16_000, np.float32))
     for times, unknown in enumerate(("zorblat", "zorblat"), start=1):
         chair_session.ask("cartridge with vasoconstrictor please")
         assert chair_session.check is not None
@@ -639,7 +636,7 @@ def test_an_unknown_name_is_noted_once_while_a_question_is_open(folder: Path) ->
         assert [(entry.text, entry.times) for entry in words.entries()] == [(unknown, times)]
     chair_session.ask("cartridge with vasoconstrictor please")
     assert chair_session.check is not None
-    chair_session.hear(hearing_of("Could you pass me the flurb please?", -30.0), sound, "stand-in")
+    chair_session.hear(hearing_of("Could you pass me the flurb please?", -30.0))
     assert {entry.text: entry.times for entry in words.entries()} == {"zorblat": 2, "flurb": 1}
 
 
@@ -731,7 +728,6 @@ def test_a_broken_layer_is_told_on_the_page(client: TestClient, folder: Path) ->
 
 def test_an_engine_knows_new_names_as_if_it_had_been_built_with_them(tmp_path: Path) -> None:
     """Against the engine built from nothing."""
-    import numpy as np
 
     from listen.neural.engine import NeuralEngine
     from listen.speech.try_name import with_name

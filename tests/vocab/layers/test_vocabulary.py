@@ -19,7 +19,7 @@ from vocab.layers.changes import (
     RenameItem,
     SetSlot,
 )
-from vocab.layers.vocabulary import conflicts_about, moved_slot
+from vocab.layers.vocabulary import moved_slot
 from vocab.pack.labels import MOST_NAMES_OF_PACK
 from vocab.pack.schema import Name
 from vocab.requests.lexicon import Lexicon
@@ -129,7 +129,8 @@ def test_what_a_newer_pack_disagrees_with_is_settled_by_confirming(clinic: Vocab
     etchant = PACK.item("etchant").model_copy(update={"name": Name(text="etching gel")})
     items = tuple(etchant if item.id == "etchant" else item for item in PACK.items)
     newer = Vocabulary(PACK.model_copy(update={"version": "2", "items": items}), clinic.folder)
-    assert [c.kind for c in conflicts_about(newer.composed(), ("preferred", "etchant"))] == ["changed"]
+    (conflict,) = newer.composed().conflicts
+    assert (conflict.kind, conflict.subject) == ("changed", ("preferred", "etchant"))
     assert newer.record("clinic", [rename], "Ada", WHEN).conflicts == ()
     assert newer.layers()[0].pack_version == "2"
 

@@ -99,20 +99,6 @@ def test_a_newer_session_counts_more() -> None:
     assert likeliest(replay, played(replay, [0])) == 2
 
 
-def test_absence_over_three_requests_equals_enumeration_of_what_may_be_asked() -> None:
-    replay = two_sessions()
-    place = played(replay, [0])
-    columns = np.array([1, 3])
-    expected = np.zeros(2)
-    for items in itertools.product(range(WIDTH), repeat=3):
-        p, there = 1.0, place
-        for item in items:
-            there, step_p = replay.after(there, item, STEPS_P[item])
-            p *= step_p
-        expected += p * np.array([column not in items for column in columns])
-    np.testing.assert_allclose(replay.without(place, columns, STEPS_P, 3), expected)
-
-
 def test_nothing_to_remember_is_no_replay() -> None:
     assert remembered([], WIDTH) is None
     assert remembered([([], 1.0)], WIDTH) is None
