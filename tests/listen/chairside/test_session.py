@@ -351,3 +351,13 @@ def test_checked_means_nothing_where_nobody_waits_for_it(chair_session: ChairSes
     assert chair_session.faculty_check is None
     assert not say(chair_session, "checked", evidence=-20.0)
     assert EventKind.STEP not in kinds(chair_session)
+
+
+@pytest.mark.parametrize("ask", [ChairSession.ask, say], ids=["typed", "heard"])
+def test_what_came_back_and_what_is_asked_for_may_be_said_in_one_breath(
+    chair_session: ChairSession, ask: Callable[[ChairSession, str], bool]
+) -> None:
+    chair_session.request("mouth_mirror")
+    assert ask(chair_session, "mirror back, explorer please")
+    assert chair_session.state.out == {"explorer_shepherd": 1}
+    assert [answer["item"] for answer in stage(chair_session)["answers"]] == ["explorer_shepherd"]
