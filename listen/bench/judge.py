@@ -21,7 +21,7 @@ from listen.bench import hearings, systems
 from listen.bench.spoken_answers import KINDS, MadeAnswer, answers, sound
 from listen.neural.weights import ADAPTER
 from listen.practice.facts import facts_beside
-from listen.practice.judging import Judge, Listened, Marking, Meaning, Outcome
+from listen.practice.judging import HeardMeaning, Judge, Listened, Marking, Outcome
 from listen.practice.questions import Questions
 from listen.shares import Share, wilson
 from listen.speech.voices import Side
@@ -66,7 +66,7 @@ def hear(
 
 
 def _listened(record: hearings.Record) -> Listened:
-    meanings = {meaning: Meaning(*heard) for meaning, heard in record["meanings"].items()}
+    meanings = {meaning: HeardMeaning(*heard) for meaning, heard in record["meanings"].items()}
     return Listened(meanings, hearings.hearing_of(record))
 
 

@@ -126,7 +126,7 @@ def load_weights() -> JudgeWeights:
 
 
 @dataclass(frozen=True)
-class Meaning:
+class HeardMeaning:
     """A meaning that was heard: log-score of all its wordings together (nats), how many wordings it has in
     all, and the best of those that were heard."""
 
@@ -139,7 +139,7 @@ class Meaning:
 class Listened:
     """One spoken answer as it was heard, before weighing; hearing: of the question's closed set."""
 
-    meanings: Mapping[str, Meaning]
+    meanings: Mapping[str, HeardMeaning]
     hearing: Hearing
 
 
@@ -198,7 +198,7 @@ class Judge:
                 texts[meaning].append(text)
         ways = {choice.id: len(_choice_forms(choice, self._language)) for choice in self._known(question)}
         meanings = {
-            meaning: Meaning(
+            meaning: HeardMeaning(
                 float(np.logaddexp.reduce([heard[text] for text in some])),
                 max(1, ways.get(meaning, OTHER_WAYS)),
                 max(some, key=lambda text: heard[text]),

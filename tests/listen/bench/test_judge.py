@@ -22,7 +22,7 @@ from listen.bench import judge as bench
 from listen.bench.__main__ import app
 from listen.bench.spoken_answers import FOREIGN, MadeAnswer, answers
 from listen.engine import Hearing
-from listen.practice.judging import Judge, Listened, Meaning, Outcome, load_weights
+from listen.practice.judging import HeardMeaning, Judge, Listened, Outcome, load_weights
 from listen.speech import voices
 from tests.listen.practice.classroom import lexicon, questions
 
@@ -87,7 +87,7 @@ def test_a_run_that_was_stopped_goes_on_where_it_was(tmp_path: Path, monkeypatch
     heard = bench.hear(wanted, tmp_path, file, 1)
     assert todo == [12, 7]
     assert [h.hearing.free_text for h in heard] == [s.text for s in wanted]
-    assert heard[0].meanings == {"wedge": Meaning(-3.0, 4, "the wedge")}
+    assert heard[0].meanings == {"wedge": HeardMeaning(-3.0, 4, "the wedge")}
 
 
 def simulated(rng: np.random.Generator, count: int) -> list[tuple[MadeAnswer, Listened]]:
@@ -99,8 +99,8 @@ def simulated(rng: np.random.Generator, count: int) -> list[tuple[MadeAnswer, Li
         lead = (math.log(9) if rng.random() < 0.9 else -math.log(9)) * (1 if spoken.kind == "right" else -1)
         lead += float(rng.normal(0.0, 0.5))
         meanings = {
-            question.right[0]: Meaning(-10.0 + lead / 0.5 - 1.0, 3, "right"),
-            other: Meaning(-10.0, 3, "other"),
+            question.right[0]: HeardMeaning(-10.0 + lead / 0.5 - 1.0, 3, "right"),
+            other: HeardMeaning(-10.0, 3, "other"),
         }
         sure = spoken.kind != "something else"
         out.append(
