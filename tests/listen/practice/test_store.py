@@ -375,8 +375,8 @@ def test_old_answers_are_counted_as_new_ones_are(url: str, tmp_path: Path) -> No
 
 OPEN = """
 import sys
-from listen.practice.store import Store
-print(len(Store(sys.argv[1]).trainees()))
+from listen.practice.store import PracticeStore
+print(len(PracticeStore(sys.argv[1]).trainees()))
 """
 
 
