@@ -66,7 +66,7 @@ def test_the_interval_of_a_share_is_that_of_statsmodels(k: int, n: int) -> None:
 
 def test_the_share_of_nothing_may_be_anything() -> None:
     assert (shares.wilson(0, 0).low, shares.wilson(0, 0).high) == (0, 1)
-    with pytest.raises(ValueError, match="no share"):
+    with pytest.raises(ValueError, match="not a share"):
         shares.wilson(3, 2)
 
 

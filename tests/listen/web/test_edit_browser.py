@@ -85,7 +85,7 @@ def enter(page: Any, url: str, name: str = "Kim") -> None:
     page.click(".who a.button")
     page.fill("input[name=name]", name)
     page.press("input[name=name]", "Enter")
-    page.wait_for_selector("text=You edit as")
+    page.wait_for_selector("text=You are editing as")
 
 
 def test_a_synonym_is_understood_typed_and_spoken_without_a_restart(tmp_path: Path) -> None:
