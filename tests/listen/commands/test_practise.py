@@ -188,8 +188,6 @@ def test_a_store_that_cannot_be_used_is_told_in_plain_words(run: Run, tmp_path: 
         result = run(*words)
         assert result.exit_code == 2 and said in " ".join(result.stderr.split())
         assert "Traceback" not in result.output
-    if holder is not None:
-        holder.close()
         if kind == "locked":
             break
     if holder is not None:
