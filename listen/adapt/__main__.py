@@ -173,9 +173,11 @@ def intent_examples(
 def intent_(
     folder: Annotated[Path, typer.Argument(help="What `intent-base` and `intent-examples` wrote.")],
     out: Annotated[Path, typer.Argument(help="Folder for model.onnx, pieces.txt and intent.json.")],
-    epochs: Annotated[int, typer.Option()] = intent.IntentSettings.epochs,
+    epochs: Annotated[
+        int, typer.Option(help="Times that every example is seen.")
+    ] = intent.IntentSettings.epochs,
     rate: Annotated[float, typer.Option(help="Peak step size.")] = intent.IntentSettings.rate,
-    seed: Annotated[int, typer.Option()] = intent.IntentSettings.seed,
+    seed: Annotated[int, typer.Option(help="Decides their order.")] = intent.IntentSettings.seed,
 ) -> None:
     """Teach the judge of intent (a minute on a GPU) and write the file that `vocab.requests.intent` runs."""
     pieces = Pieces(folder / "pieces.txt")

@@ -624,7 +624,9 @@ def prediction(
 
 @app.command("class")
 def simulated_class(
-    procedure: Annotated[str, typer.Option("--procedure", metavar="ID")] = "composite_class_two",
+    procedure: Annotated[
+        str, typer.Option("--procedure", metavar="ID", help="What is practised.")
+    ] = "composite_class_two",
     minutes: Annotated[float, typer.Option(min=1, max=120, help="Minutes a session.")] = 10.0,
     trainees: Annotated[int, typer.Option(min=2, max=MOST_SIMULATED, help="How many.")] = 20,
     seed: Annotated[int, typer.Option(min=0, help="Draw the same class again.")] = 0,

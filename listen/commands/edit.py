@@ -154,9 +154,9 @@ def _desk(
 
 
 ItemArgument = Annotated[str, typer.Argument(metavar="ITEM", help="An id, or a name that no other item has.")]
-NameArgument = Annotated[str, typer.Argument(metavar="NAME")]
-TrayArgument = Annotated[str, typer.Argument(metavar="TRAY")]
-SlotArgument = Annotated[str, typer.Argument(metavar="SLOT")]
+NameArgument = Annotated[str, typer.Argument(metavar="NAME", help="A name, as it is said.")]
+TrayArgument = Annotated[str, typer.Argument(metavar="TRAY", help="A tray's id; `traycall tray` lists them.")]
+SlotArgument = Annotated[str, typer.Argument(metavar="SLOT", help="A slot's address, such as 7.")]
 SayOption = Annotated[
     list[str] | None,
     typer.Option("--say", metavar="TEXT", help="How it is said, if the spelling does not show it."),
@@ -194,8 +194,8 @@ def remove_name(ctx: typer.Context, item: ItemArgument, name: NameArgument) -> N
 def move_name(
     ctx: typer.Context,
     name: NameArgument,
-    source: Annotated[str, typer.Argument(metavar="FROM")],
-    target: Annotated[str, typer.Argument(metavar="TO")],
+    source: Annotated[str, typer.Argument(metavar="FROM", help="The item that has the name.")],
+    target: Annotated[str, typer.Argument(metavar="TO", help="The item that is to have it.")],
 ) -> None:
     """Move a name from one item to another."""
     desk: Opened = ctx.obj()
@@ -224,12 +224,16 @@ def rename(
 @app.command()
 def add_item(
     ctx: typer.Context,
-    item_id: Annotated[str, typer.Argument(metavar="ID")],
+    item_id: Annotated[str, typer.Argument(metavar="ID", help="Its id from now on, such as gingival_knife.")],
     name: NameArgument,
-    item_class: Annotated[str, typer.Option("--class", metavar="CLASS")],
-    purpose: Annotated[str, typer.Option()],
-    look: Annotated[str, typer.Option()],
-    reprocessing: Annotated[str, typer.Option()],
+    item_class: Annotated[
+        str, typer.Option("--class", metavar="CLASS", help="Its kind, such as examination.")
+    ],
+    purpose: Annotated[str, typer.Option(metavar="TEXT", help="What it is for, in a sentence.")],
+    look: Annotated[str, typer.Option(metavar="TEXT", help="What it looks like, in a sentence.")],
+    reprocessing: Annotated[
+        str, typer.Option(metavar="TEXT", help="What becomes of it, such as single use.")
+    ],
 ) -> None:
     """Add an item; its other fields can be set afterwards, or all at once with import."""
     desk: Opened = ctx.obj()
@@ -261,7 +265,7 @@ def retire(ctx: typer.Context, item: ItemArgument) -> None:
 def set_field(
     ctx: typer.Context,
     item: ItemArgument,
-    field: Annotated[str, typer.Argument(metavar="FIELD")],
+    field: Annotated[str, typer.Argument(metavar="FIELD", help="Its name in a pack file.")],
     value: Annotated[str, typer.Argument(metavar="VALUE", help="As a pack file would give it.")],
 ) -> None:
     """Set one field of an item, such as look, sharp, handing, variants or cautions."""
@@ -296,7 +300,7 @@ def set_slot(
     slot: SlotArgument,
     item: ItemArgument,
     row: Annotated[str | None, typer.Option(metavar="NAME", help="For a new slot: its row.")] = None,
-    count: Annotated[int, typer.Option(min=1, max=9999)] = 1,
+    count: Annotated[int, typer.Option(min=1, max=9999, help="How many are in it.")] = 1,
     variants: Annotated[
         str, typer.Option(metavar="TEXT", help="The sizes or patterns in it, with commas between.")
     ] = "",
@@ -319,8 +323,8 @@ def clear_slot(ctx: typer.Context, tray: TrayArgument, slot: SlotArgument) -> No
 def move_slot(
     ctx: typer.Context,
     tray: TrayArgument,
-    source: Annotated[str, typer.Argument(metavar="FROM")],
-    target: Annotated[str, typer.Argument(metavar="TO")],
+    source: Annotated[str, typer.Argument(metavar="FROM", help="The slot it is in.")],
+    target: Annotated[str, typer.Argument(metavar="TO", help="The slot it moves to.")],
 ) -> None:
     """Move the contents of a slot to another; two filled slots swap places."""
     desk: Opened = ctx.obj()
@@ -330,7 +334,7 @@ def move_slot(
 @app.command()
 def steps(
     ctx: typer.Context,
-    procedure: Annotated[str, typer.Argument(metavar="PROCEDURE")],
+    procedure: Annotated[str, typer.Argument(metavar="PROCEDURE", help="A procedure's id.")],
     file: Annotated[
         Path | None,
         typer.Argument(metavar="FILE", help="A YAML list of steps; leave out to print the present ones."),
@@ -386,7 +390,10 @@ def history(ctx: typer.Context, as_json: JsonOption = False) -> None:
 
 
 @app.command()
-def undo(ctx: typer.Context, change: Annotated[str, typer.Argument(metavar="CHANGE")]) -> None:
+def undo(
+    ctx: typer.Context,
+    change: Annotated[str, typer.Argument(metavar="CHANGE", help="Its number, such as c3; see history.")],
+) -> None:
     """Take back one change; the history keeps both."""
     desk: Opened = ctx.obj()
     done = desk.vocabulary.store(desk.layer).read().layer.change(change)
@@ -416,8 +423,10 @@ def conflicts(ctx: typer.Context, as_json: JsonOption = False) -> None:
 @app.command("export")
 def export_(
     ctx: typer.Context,
-    what: Annotated[str, typer.Argument(metavar="names|trays|yaml")],
-    file: Annotated[Path | None, typer.Argument(metavar="FILE", help="[default: standard output]")] = None,
+    what: Annotated[str, typer.Argument(metavar="names|trays|yaml", help="What is written.")],
+    file: Annotated[
+        Path | None, typer.Argument(metavar="FILE", help="Where. [default: standard output]")
+    ] = None,
 ) -> None:
     """Write names or trays as CSV, or everything as YAML."""
     writers = {"names": bulk.names_csv, "trays": bulk.trays_csv, "yaml": bulk.as_yaml}
@@ -476,7 +485,9 @@ def import_(
 @app.command()
 def lint(
     ctx: typer.Context,
-    fail_on: Annotated[str, typer.Option(metavar="high|medium|low|never")] = "high",
+    fail_on: Annotated[
+        str, typer.Option(metavar="high|medium|low|never", help="The least severity that gives exit code 1.")
+    ] = "high",
     as_json: JsonOption = False,
 ) -> None:
     """Say what names, trays and procedures risk at the chair; exit code 1 from --fail-on upwards."""
@@ -502,7 +513,7 @@ def lint(
 
 @app.command()
 def new_pack(
-    folder: Annotated[Path, typer.Argument(metavar="FOLDER")],
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A folder that is new.")],
     field: Annotated[str, typer.Argument(metavar="FIELD", help="Such as endodontics.")],
 ) -> None:
     """Begin a pack for another field of dentistry."""

@@ -78,6 +78,8 @@ def empty(request: pytest.FixtureRequest, tmp_path: Path) -> URL:
         return make_url("sqlite://").set(database=str(folder / "sessions.db"))
     server = make_url(request.getfixturevalue("postgres_url")).set(drivername="postgresql+psycopg")
     name = f"chair_{uuid.uuid4().hex}"
-    with create_engine(server, isolation_level="AUTOCOMMIT").connect() as connection:
+    engine = create_engine(server, isolation_level="AUTOCOMMIT")
+    with engine.connect() as connection:
         connection.execute(text(f"CREATE DATABASE {name}"))
+    engine.dispose()
     return server.set(database=name)

@@ -170,6 +170,7 @@ def test_a_log_that_another_program_holds_is_said_plainly(tmp_path: Path) -> Non
     with pytest.raises(TraycallError, match="another program holds it; close that program"):
         log.append(at_chair(EventKind.ASKED, "wedge"), session.id)
     holder.execute("ROLLBACK")
+    holder.close()
     assert log.append(at_chair(EventKind.ASKED, "wedge"), session.id) == 2
 
 

@@ -11,6 +11,7 @@ import sys
 import threading
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from dataclasses import asdict
 from datetime import timedelta, timezone
 from pathlib import Path
@@ -156,7 +157,7 @@ def test_a_deleted_name_leaves_no_bytes_behind(tmp_path: Path) -> None:
     store.record("Zaphod-4711", answer(WEDGE, True, token="very-telling-token"))
     store.remove("Zaphod-4711")
     store.close()
-    with sqlite3.connect(path) as connection:
+    with closing(sqlite3.connect(path)) as connection:
         connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
     left = b"".join(p.read_bytes() for p in tmp_path.iterdir())
     assert b"Zaphod-4711" not in left and b"very-telling-token" not in left
@@ -346,7 +347,9 @@ def test_a_store_of_the_first_version_opens_as_before(url: str) -> None:
     store.choose_code("Zoe\u0308", "ivory-42", NOON)
     store.record("Ben", answer(WEDGE, True, NOON + days(30)))
     store.close()
-    assert len(PracticeStore(url).reviews("Ben")) == 4
+    again = PracticeStore(url)
+    assert len(again.reviews("Ben")) == 4
+    again.close()
 
 
 def test_what_two_spellings_learnt_is_one_memory(url: str) -> None:
@@ -355,7 +358,9 @@ def test_what_two_spellings_learnt_is_one_memory(url: str) -> None:
     for right, day in ((False, 0.0), (True, 0.1), (False, 1.0), (True, 1.1)):
         card = reviewed(card, Rating.Good if right else Rating.Again, NOON + days(day))
     assert card is not None
-    kept = PracticeStore(url).deck("Ann")[WEDGE]
+    store = PracticeStore(url)
+    kept = store.deck("Ann")[WEDGE]
+    store.close()
     assert kept.stability == pytest.approx(card.stability) and kept.due == card.due
 
 
@@ -371,6 +376,8 @@ def test_old_answers_are_counted_as_new_ones_are(url: str, tmp_path: Path) -> No
     assert {(t.trainee, t.firsts, t.right) for t in old.tallies.trainees(NOON)} == {
         (t.trainee, t.firsts, t.right) for t in new.tallies.trainees(NOON)
     }
+    old.close()
+    new.close()
 
 
 OPEN = """
