@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -26,7 +26,7 @@ def training() -> typer.Typer:
     return adapt.app
 
 
-PROGRAMS = {
+PROGRAMS: dict[str, tuple[str, Callable[[], typer.Typer]]] = {
     "traycall": ("README.md", lambda: app),
     "python -m listen.bench": ("DEVELOPERS.md", lambda: bench.app),
     "python -m listen.adapt": ("DEVELOPERS.md", training),
