@@ -19,6 +19,8 @@ from tests.kill_loop import KINDS
 HERE = Path(__file__).parent
 KILLS = int(os.environ.get("TRAYCALL_KILLS", "40"))
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="kills forked processes, which this system has not")
 @pytest.mark.timeout(3600)

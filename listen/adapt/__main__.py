@@ -182,7 +182,8 @@ def intent_(
     """Teach the judge of intent (a minute on a GPU) and write the file that `vocab.requests.intent` runs."""
     pieces = Pieces(folder / "pieces.txt")
     settings = intent.IntentSettings(epochs=epochs, rate=rate, seed=seed)
-    base = dict(np.load(folder / "base.npz"))
+    with np.load(folder / "base.npz") as stored:
+        base = dict(stored)
     model = intent.teach(base, pieces, intent_data.load(folder / "teach.jsonl"), settings)
     out.mkdir(parents=True, exist_ok=True)
     intent.export(model, out / "float.onnx")

@@ -142,7 +142,8 @@ class Browser:
 
     def get(self, path: str) -> bytes:
         """A page."""
-        return bytes(self._open(f"{self._address}{path}").read())
+        with self._open(f"{self._address}{path}") as page:
+            return bytes(page.read())
 
     def post(self, path: str, form: dict[str, str] | bytes) -> tuple[str, bytes]:
         """Where a form led, and what stood there."""

@@ -96,7 +96,7 @@ def read_adapter(path: Path) -> Adapter:
         AdapterMismatch: the file is something else.
     """
     try:
-        with np.load(path, allow_pickle=False) as stored:
+        with path.open("rb") as file, np.load(file, allow_pickle=False) as stored:
             base, scale = str(stored["base"]), float(stored["scale"])
             held_out = tuple(str(item) for item in stored["held_out"])
             names = sorted(name.removesuffix("/down") for name in stored.files if name.endswith("/down"))

@@ -87,7 +87,8 @@ def word_list(folder: Path) -> tuple[str, ...]:
 
 
 def _holds(path: Path, text: bytes) -> bool:
-    data = path.read_bytes() if text else path.open("rb").read(1)
+    with path.open("rb") as file:
+        data = file.read(-1 if text else 1)
     return bool(data) and text in data
 
 

@@ -90,6 +90,7 @@ def test_the_guard_minds_nothing_that_stays_here(tmp_path: Path) -> None:
     assert (done.code, done.tried) == (0, ())
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(
     tuple(map(int, version("onnxruntime").split(".")[:2])) < (1, 29),
     reason="this onnxruntime is older than its reports",
@@ -100,6 +101,7 @@ def test_the_guard_sees_onnxruntime_report_by_itself(tmp_path: Path) -> None:
     assert any("deviceid" in file for file in files_in(tmp_path))
 
 
+@pytest.mark.slow
 def test_onnxruntime_reports_nothing_once_listen_is_imported(tmp_path: Path) -> None:
     done = run([sys.executable, "-c", f"import listen; {USED_AS_A_LIBRARY}"], tmp_path)
     assert (done.code, done.tried, files_in(tmp_path)) == (0, (), set())
@@ -110,6 +112,7 @@ def test_whoever_imports_onnxruntime_first_is_warned(tmp_path: Path) -> None:
     assert "import listen first" in done.err
 
 
+@pytest.mark.slow
 def test_the_demo_goes_nowhere(first_run: tuple[Path, Run]) -> None:
     _, done = first_run
     assert (done.code, done.tried) == (0, ()), done.err
@@ -130,6 +133,7 @@ COMMANDS = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("what", COMMANDS)
 def test_a_command_goes_nowhere(what: str, home: Path) -> None:
     words, typed = COMMANDS[what]
@@ -138,6 +142,7 @@ def test_a_command_goes_nowhere(what: str, home: Path) -> None:
     assert done.tried == ()
 
 
+@pytest.mark.slow
 def test_trying_a_name_with_this_machines_voices_goes_nowhere(home: Path) -> None:
     if not available(formant=True):
         pytest.skip("no voice is installed: apt install espeak-ng")
@@ -145,6 +150,7 @@ def test_trying_a_name_with_this_machines_voices_goes_nowhere(home: Path) -> Non
     assert (done.code, done.tried) == (0, ()), done.err
 
 
+@pytest.mark.slow
 def test_the_screen_goes_nowhere_while_it_is_spoken_to(home: Path, tmp_path: Path) -> None:
     need_browser()
     visit = [sys.executable, "-m", "tests.offline.visit", str(home), str(tmp_path)]
@@ -158,6 +164,7 @@ def test_the_screen_goes_nowhere_while_it_is_spoken_to(home: Path, tmp_path: Pat
     assert any(url.startswith("ws:") for url in asked)
 
 
+@pytest.mark.slow
 def test_only_traycall_has_left_anything_at_home(home: Path) -> None:
     own = (".cache/traycall/", ".local/share/traycall/")
     assert [file for file in files_in(home) if not file.startswith(own)] == []

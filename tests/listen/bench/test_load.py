@@ -23,6 +23,7 @@ from tests.listen.web.desk_app import StandIn
 NOW = datetime.fromtimestamp(LAST_S, UTC)
 
 
+@pytest.mark.slow
 def test_made_up_answers_are_counted_as_if_they_had_been_given_one_by_one(tmp_path: Path) -> None:
     file = tmp_path / "made-up.sqlite"
     names = simulated_store(file, pack(), facts(), 300, 3, seed=1)

@@ -228,6 +228,7 @@ def at_once(data: Path, *wishes: tuple[str, str]) -> None:
         assert program.communicate()[0] == "confirmed\n"
 
 
+@pytest.mark.slow
 def test_of_eight_withdrawals_at_once_none_is_lost(tmp_path: Path) -> None:
     dentists = [f"dentist_{n}" for n in range(8)]
     for dentist in (*dentists, "stays"):
@@ -238,6 +239,7 @@ def test_of_eight_withdrawals_at_once_none_is_lost(tmp_path: Path) -> None:
     assert all(learning.of(dentist) == Consent((10.0,), (500.0,)) for dentist in dentists)
 
 
+@pytest.mark.slow
 def test_a_withdrawal_stays_whatever_is_changed_beside_it(tmp_path: Path) -> None:
     for dentist in ("green", "blue"):
         Consents(tmp_path).switch(True, 10.0, dentist)
@@ -272,6 +274,7 @@ def test_what_the_first_versions_kept_is_taken_over_once(tmp_path: Path) -> None
     assert read_learning(tmp_path).on_for == ()
 
 
+@pytest.mark.slow
 def test_several_programs_may_take_it_over_at_the_same_moment(tmp_path: Path) -> None:
     (tmp_path / "learning.json").write_text(json.dumps(EARLIER))
     at_once(tmp_path, ("off", "green"), ("forget", "3"), ("forget", "4"), ("on", "blue"))
@@ -303,6 +306,7 @@ def test_only_its_owner_reads_who_consented(tmp_path: Path) -> None:
     assert stat.S_IMODE((data / "consents.db").stat().st_mode) == 0o600
 
 
+@pytest.mark.slow
 def test_where_consents_cannot_be_read_the_chair_goes_on_and_expects_nothing_learnt(
     tmp_path: Path, clock: Clock
 ) -> None:
@@ -316,6 +320,7 @@ def test_where_consents_cannot_be_read_the_chair_goes_on_and_expects_nothing_lea
     assert ask_before(house_at(tmp_path, clock)).following == before
 
 
+@pytest.mark.slow
 def test_a_withdrawal_at_a_terminal_counts_in_the_rooms_that_are_open(tmp_path: Path, clock: Clock) -> None:
     running = house_at(tmp_path, clock)
     before = ask_before(running).following

@@ -43,6 +43,7 @@ def as_argument(text: str) -> str:
     return text.replace("\x00", "")
 
 
+@pytest.mark.slow
 @settings(
     deadline=None,
     max_examples=120,

@@ -150,6 +150,7 @@ def test_the_demo_ends_with_its_table_in_eighty_columns(tmp_path: Path) -> None:
     assert "4/4" in result.stderr
 
 
+@pytest.mark.slow
 def test_the_whole_demo_is_mostly_right_and_mostly_quiet_on_chatter() -> None:
     """The floors are far below the figures in the README: they catch a broken engine, not a slip."""
     result = CliRunner().invoke(app, ["demo", "--json"])

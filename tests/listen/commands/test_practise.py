@@ -90,11 +90,13 @@ def test_every_drill_can_be_asked_for(run: Run, drill: str) -> None:
     assert result.exit_code == 0 and "No. " in result.stdout
 
 
+@pytest.mark.slow
 def test_progress_shows_drills_and_forecast(answered: Run) -> None:
     out = answered("progress", "--trainee", "Ann").stdout
     assert "name" in out and f"of {len(pack().items)}" in out and "Remembered without practice" in out
 
 
+@pytest.mark.slow
 def test_faculty_see_class_and_hardest_items_also_as_csv(answered: Run) -> None:
     assert "Ann" in answered("class").stdout
     header, *rows = answered("class", "--csv").stdout.splitlines()
@@ -104,12 +106,14 @@ def test_faculty_see_class_and_hardest_items_also_as_csv(answered: Run) -> None:
     assert "logits" in answered("ability").stdout
 
 
+@pytest.mark.slow
 def test_confusions_are_written_as_a_page(answered: Run, tmp_path: Path) -> None:
     path = tmp_path / "confusions.html"
     assert answered("confusions", str(path)).exit_code == 0
     assert "<td" in path.read_text()
 
 
+@pytest.mark.slow
 def test_a_sheet_is_written_with_the_thresholds_given(answered: Run, tmp_path: Path) -> None:
     path = tmp_path / "sheet.pdf"
     result = answered(
@@ -127,6 +131,7 @@ def test_a_sheet_is_written_with_the_thresholds_given(answered: Run, tmp_path: P
     assert "NOT all requirements are met" in result.stdout and path.read_bytes().startswith(b"%PDF")
 
 
+@pytest.mark.slow
 def test_points_are_listed_and_ticked(answered: Run) -> None:
     listed = answered("observe", "--trainee", "Ann", "--by", "Dr. K").stdout
     assert "sharps_recap" in listed
@@ -135,6 +140,7 @@ def test_points_are_listed_and_ticked(answered: Run) -> None:
     assert wrong.exit_code == 2 and "did you mean pass_zone?" in wrong.stderr
 
 
+@pytest.mark.slow
 def test_one_trainee_is_written_out_and_deleted(answered: Run, tmp_path: Path) -> None:
     path = tmp_path / "ann.json"
     result = answered("export", "--trainee", "Ann", "--delete", str(path))
@@ -143,12 +149,14 @@ def test_one_trainee_is_written_out_and_deleted(answered: Run, tmp_path: Path) -
     assert "Ann" not in answered("class").stdout
 
 
+@pytest.mark.slow
 def test_what_cannot_be_written_out_is_not_deleted(answered: Run, tmp_path: Path) -> None:
     result = answered("export", "--trainee", "Ann", "--delete", str(tmp_path / "nowhere" / "ann.json"))
     assert result.exit_code == 2 and "Nothing was deleted" in " ".join(result.stderr.split())
     assert "Ann" in answered("class").stdout
 
 
+@pytest.mark.slow
 def test_a_forgotten_code_is_reset(answered: Run, tmp_path: Path) -> None:
     store = PracticeStore(sqlite_url(tmp_path / "practice.sqlite"))
     store.choose_code("Ann", "ivory-42", NOON)

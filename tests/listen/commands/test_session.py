@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from pathlib import Path
 
+import pytest
 from typer.testing import CliRunner, Result
 
 from listen.chairside.consents import read_learning
@@ -90,6 +91,7 @@ def test_the_clinics_time_starts_a_timer_and_a_word_stops_it(tmp_path: Path) -> 
     assert kinds(tmp_path)[1:] == [EventKind.TIMER_STARTED, EventKind.TIMER_STOPPED]
 
 
+@pytest.mark.slow
 def test_a_session_goes_on_after_the_terminal_was_closed(tmp_path: Path) -> None:
     assert "stays open" in held(tmp_path, "mirror please").stderr
     again = run(tmp_path, "chair", "1", typed="out\n")
@@ -105,6 +107,7 @@ def test_talk_is_not_kept(tmp_path: Path) -> None:
     assert b"weekend" not in (tmp_path / "sessions.db").read_bytes()
 
 
+@pytest.mark.slow
 def test_the_setup_check_is_asked_and_a_no_says_what_to_do(tmp_path: Path) -> None:
     held(tmp_path)
     said = run(tmp_path, "setup", "1", typed="y\nn\nmaybe\n\ny\ny\n")
@@ -127,6 +130,7 @@ def test_the_count_begins_with_sharps_and_what_may_stay_in_a_mouth(tmp_path: Pat
     assert kinds(tmp_path)[2:] == [EventKind.COUNTED]
 
 
+@pytest.mark.slow
 def test_a_session_with_sharps_uncounted_is_not_ended_by_a_word(tmp_path: Path) -> None:
     said = held(tmp_path, "end", "mirror please")
     flat = " ".join(said.stdout.split())
@@ -141,6 +145,7 @@ def test_a_session_with_sharps_uncounted_is_not_ended_by_a_word(tmp_path: Path) 
     assert EventKind.CLOSED not in kinds(tmp_path)
 
 
+@pytest.mark.slow
 def test_who_ended_it_all_the_same_and_why_stands_in_list_and_report(tmp_path: Path) -> None:
     held(tmp_path, "mirror please")
     assert ended(tmp_path, reason="Band is in the sharps container.").exit_code == 0
@@ -153,6 +158,7 @@ def test_who_ended_it_all_the_same_and_why_stands_in_list_and_report(tmp_path: P
     assert ended(tmp_path).exit_code == 2  # it is closed
 
 
+@pytest.mark.slow
 def test_once_everything_is_counted_end_ends_it(tmp_path: Path) -> None:
     held(tmp_path)
     counted = run(tmp_path, "count", "1", typed="1\n" * 200).stdout
@@ -178,6 +184,7 @@ def test_the_report_is_a_table_or_a_page(tmp_path: Path) -> None:
     assert "<h2>Timeline</h2>" in page.read_text(encoding="utf-8")
 
 
+@pytest.mark.slow
 def test_sessions_are_listed_and_an_unknown_one_is_told(tmp_path: Path) -> None:
     assert "No sessions yet" in run(tmp_path, "list").stdout
     held(tmp_path)
@@ -190,6 +197,7 @@ def test_sessions_are_listed_and_an_unknown_one_is_told(tmp_path: Path) -> None:
         assert wrong.exit_code == 2 and "no session 9" in wrong.stderr
 
 
+@pytest.mark.slow
 def test_learning_is_off_until_switched_on_and_a_session_can_be_forgotten(tmp_path: Path) -> None:
     assert "Learning is off." in run(tmp_path, "learn", "list").stdout
     held(tmp_path, "mirror please")
@@ -213,6 +221,7 @@ def list_dentists(layers: Path, **names: str) -> None:
     open_vocabulary("operative", layers).record("clinic", [SetDentists(dentists=dentists)], "Kim", day)
 
 
+@pytest.mark.slow
 def test_consent_is_given_for_one_dentist_by_written_name_or_id(tmp_path: Path) -> None:
     list_dentists(tmp_path / "layers", green="Dr Green", blue="Dr Blue")
     assert "on for Dr Green." in run(tmp_path, "learn", "on", "--dentist", "dr green").stdout

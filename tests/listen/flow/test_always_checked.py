@@ -80,6 +80,7 @@ def test_no_phrasing_that_follows_a_request_answers_it(name: str, item: Item) ->
         assert not answered(chair.ask(text), pack), text
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("name", "item"), CHECKED, ids=IDS)
 def test_no_name_answers_it_behind_any_cue_or_before_any_ending(name: str, item: Item) -> None:
     pack, chair = PACKS[name], assistant(name)
@@ -90,6 +91,7 @@ def test_no_name_answers_it_behind_any_cue_or_before_any_ending(name: str, item:
             assert not answered(chair.ask(text), pack), text
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "item"),
     [one for one in CHECKED if PACKS[one[0]].language == "en"],
@@ -170,6 +172,7 @@ def checked_items() -> set[str]:
     return {item.id for item in CHAIR.items if item.always_check}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("item", [i for i in CHAIR.items if i.always_check], ids=lambda i: i.id)
 def test_at_the_chair_nothing_that_is_said_answers_it(chair_session: ChairSession, item: Item) -> None:
     for text in list(follow_ups(CHAIR, item))[::7]:

@@ -45,6 +45,7 @@ def test_the_example_of_the_readme_names_item_slot_and_what_comes_next(tmp_path:
     assert line.startswith("periodontal probe 3 ") and "mouth mirror" in line
 
 
+@pytest.mark.slow
 def test_the_example_of_the_package_that_hears_runs(tmp_path: Path) -> None:
     program = example(listen.__doc__ or "", "from listen import")
     assert '"item": "perio_probe"' in run(program.replace("request.wav", PERIO_PROBE), tmp_path)

@@ -187,6 +187,7 @@ def test_a_senseless_setting_says_what_makes_sense(option: str, value: Any, told
 # From here on the packaged model listens. The speech is two recordings of people.
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", [160, 512, 7_001, 10_000_000])
 def test_real_speech_is_cut_alike_in_any_blocks(size: int) -> None:
     sound = np.concatenate([silence(1), human("beckett.wav"), silence(1)])
@@ -223,6 +224,7 @@ def test_the_first_sound_of_human_speech_is_inside_the_utterance(snr_db: int | N
     np.testing.assert_array_equal(found[0].samples[:FRAME], sound[round(before * SAMPLE_RATE_HZ) :][:FRAME])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", ["silence", "hum", "hiss", "chair"])
 def test_sound_without_a_voice_holds_no_utterance(kind: str) -> None:
     time_s = np.arange(20 * SAMPLE_RATE_HZ) / SAMPLE_RATE_HZ
@@ -262,6 +264,7 @@ def test_long_human_speech_is_cut_within_the_limit() -> None:
     assert sum(u.end_s - u.start_s for u in found) > 0.7 * 44
 
 
+@pytest.mark.slow
 def test_requests_are_found_where_they_are_in_minutes_of_stillness() -> None:
     speech = speech_only(human("beckett.wav"))[: 2 * SAMPLE_RATE_HZ]
     minute = np.concatenate([silence(30), speech, silence(28)])
@@ -281,6 +284,7 @@ class Loudness:
         pass
 
 
+@pytest.mark.slow
 def test_an_hour_is_cut_in_little_memory(tmp_path: Path) -> None:
     """A second of tone at the end of each minute, in 8-bit WAV of 8 kHz; the hour is 230 MB of samples.
 

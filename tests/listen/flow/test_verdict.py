@@ -64,6 +64,7 @@ def test_an_unlikely_refusal_is_not_shown() -> None:
     assert judge(unlikely, PACK, COSTS) == ()
 
 
+@pytest.mark.slow
 @given(
     st.floats(0, 1),
     st.dictionaries(

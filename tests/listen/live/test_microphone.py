@@ -220,6 +220,7 @@ def test_the_real_engine_hears_it(tmp_path: Path, device: FakeSounddevice) -> No
         assert until(live, shows("answer"))["stage"]["answers"][0]["slot"] == "3"
 
 
+@pytest.mark.slow
 def test_the_screen_names_the_one_that_is_open(tmp_path: Path, device: FakeSounddevice) -> None:
     with served(tmp_path / "data", StandIn()) as server, browser() as context:
         page = Page(context)

@@ -144,6 +144,7 @@ def make_noting(folder: Path, notes: Path) -> None:
     assert is_whole(made(folder, make))
 
 
+@pytest.mark.slow
 def test_several_first_starts_at_once_make_it_once(tmp_path: Path) -> None:
     spawn, notes = multiprocessing.get_context("spawn"), tmp_path / "notes"
     starts = [spawn.Process(target=make_noting, args=(tmp_path / "c" / NAME, notes)) for _ in range(4)]
@@ -159,6 +160,7 @@ def heard(cache: Path) -> Hearing:
     return NeuralEngine(small_pack(), cache).hear(recording(3))
 
 
+@pytest.mark.slow
 def test_the_ear_hears_the_same_after_its_files_were_damaged(tmp_path: Path) -> None:
     """Every file of graphs and tables is cut to half, as after a power cut."""
     before = heard(tmp_path)
@@ -169,6 +171,7 @@ def test_the_ear_hears_the_same_after_its_files_were_damaged(tmp_path: Path) -> 
     assert heard(tmp_path) == before
 
 
+@pytest.mark.slow
 def test_a_table_of_the_wrong_length_is_never_used(tmp_path: Path) -> None:
     """Even where its checksum is right."""
     before = heard(tmp_path)

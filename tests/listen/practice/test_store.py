@@ -86,6 +86,7 @@ def test_two_trainees_may_send_the_same_token(store: PracticeStore) -> None:
     assert len(store.reviews()) == 2
 
 
+@pytest.mark.slow
 def test_sixty_trainees_at_once_lose_no_answer(store: PracticeStore) -> None:
     names = [f"trainee {i:02}" for i in range(60)]
 
@@ -387,6 +388,7 @@ print(len(PracticeStore(sys.argv[1]).trainees()))
 """
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("before", ["nothing", "the first version"])
 def test_first_starts_at_the_same_moment_all_succeed(url: str, before: str) -> None:
     if before != "nothing":
@@ -460,6 +462,7 @@ def everything(store: PracticeStore) -> None:
     store.remove("Ann")
 
 
+@pytest.mark.slow
 def test_a_damaged_file_is_told_wherever_the_damage_is(tmp_path: Path) -> None:
     path = tmp_path / "practice.sqlite"
     store = PracticeStore(sqlite_url(path))

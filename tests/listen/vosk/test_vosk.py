@@ -159,6 +159,7 @@ def test_it_does_not_matter_how_the_sound_is_cut(engine: VoskEngine) -> None:
     assert abs(cut.log_p_best - whole.log_p_best) < 6, "the library's dither moves a score by some nats"
 
 
+@pytest.mark.slow
 @needs_espeak
 def test_two_utterances_can_be_heard_at_once(engine: VoskEngine) -> None:
     one, two = engine.stream(), engine.stream()
@@ -223,6 +224,7 @@ def test_half_a_stand_in_is_not_a_word_of_the_vocabulary(engine: VoskEngine) -> 
     assert first not in engine.vocabulary
 
 
+@pytest.mark.slow
 def test_without_sounds_a_missing_word_is_reported_and_its_phrases_left_out() -> None:
     bound = VoskEngine(KOREAN, ["거울", "가위", "거울 가위", "마스크"])
     assert bound.unknown == ("가위",)
@@ -248,6 +250,7 @@ def test_every_way_of_asking_is_made_of_word_pairs_the_grammar_knows() -> None:
 # --- folders --------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_the_word_list_is_the_one_the_library_uses(engine: VoskEngine) -> None:
     import vosk
 
@@ -297,6 +300,7 @@ def test_a_model_with_a_fixed_graph_is_refused(copy: Path) -> None:
         check_folder(copy)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "data"),
     [
@@ -320,6 +324,7 @@ def test_a_damaged_model_is_reported_and_ends_nothing(
     assert capfd.readouterr().err == ""
 
 
+@pytest.mark.slow
 def test_loading_and_hearing_print_nothing(capfd: pytest.CaptureFixture[str]) -> None:
     VoskEngine(KOREAN, ["거울", "가위", "마스크"]).hear(silence(0.5))
     captured = capfd.readouterr()

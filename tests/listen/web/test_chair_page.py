@@ -66,6 +66,7 @@ def contrast(page: Page, selector: str) -> float:
     )
 
 
+@pytest.mark.slow
 def test_the_drawing_of_a_slot_covers_none_of_its_buttons(server: Server) -> None:
     with browser() as context:
         page = Page(context)
@@ -110,6 +111,7 @@ def test_a_closed_session_says_so_and_its_report_can_be_read_and_opened(server: 
         page.page.wait_for_url(f"**/sessions/{session}")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", SIZES)
 def test_a_session_that_closes_and_a_lost_connection_move_no_slot(server: Server, size: str) -> None:
     with browser() as context:

@@ -270,6 +270,7 @@ def test_another_website_cannot_consent(client: TestClient, tmp_path: Path) -> N
 # ---------------------------------------------------------------- in a browser
 
 
+@pytest.mark.slow
 def test_in_a_browser_it_is_found_from_the_sessions_and_takes_a_tick(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

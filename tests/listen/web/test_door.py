@@ -271,14 +271,16 @@ def test_who_does_not_read_is_not_written_to_for_ever(tmp_path: Path) -> None:
         opened = urllib.request.Request(
             f"{server.url}/start", b"procedure=composite_class_two", {"origin": server.url}
         )
-        session = urllib.request.urlopen(opened, timeout=20).url.rpartition("/")[2]
+        with urllib.request.urlopen(opened, timeout=20) as page:
+            session = page.url.rpartition("/")[2]
         address = f"{server.url.replace('http', 'ws')}/chair/{session}/live"
         with connect(address, origin=Origin(server.url), max_queue=1) as live:
             wish = json.dumps({"do": "nothing known " + "x" * 1_000})
             with pytest.raises(Exception, match="(?i)clos|reset|pipe|timed"):
                 for _ in range(10_000 * MOST_UNREAD):
                     live.send(wish)
-        assert urllib.request.urlopen(f"{server.url}/chair/{session}", timeout=20).status == 200
+        with urllib.request.urlopen(f"{server.url}/chair/{session}", timeout=20) as page:
+            assert page.status == 200
 
 
 class Failing(StandIn):

@@ -88,6 +88,7 @@ def enter(page: Any, url: str, name: str = "Kim") -> None:
     page.wait_for_selector("text=You are editing as")
 
 
+@pytest.mark.slow
 def test_a_synonym_is_understood_typed_and_spoken_without_a_restart(tmp_path: Path) -> None:
     sound = spoken_file(tmp_path, f"Can I have the {NEW}, please?")
     with editor(tmp_path) as url, browser(sound) as context:
@@ -117,6 +118,7 @@ def test_a_synonym_is_understood_typed_and_spoken_without_a_restart(tmp_path: Pa
         assert chair.complaints == [] and lead.complaints == []
 
 
+@pytest.mark.slow
 def test_a_new_name_is_tried_by_voice_before_it_is_saved(tmp_path: Path) -> None:
     sound = spoken_file(tmp_path, NEW)
     with editor(tmp_path) as url, browser(sound) as context:
@@ -131,6 +133,7 @@ def test_a_new_name_is_tried_by_voice_before_it_is_saved(tmp_path: Path) -> None
         assert lead.complaints == []
 
 
+@pytest.mark.slow
 def test_a_tray_is_laid_out_by_keyboard_and_by_dragging(tmp_path: Path) -> None:
     with editor(tmp_path, StandIn()) as url, browser() as context:
         chair, lead = Page(context), Page(context)

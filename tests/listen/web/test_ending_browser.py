@@ -22,6 +22,7 @@ def server(tmp_path: Path) -> Iterator[Server]:
         yield server
 
 
+@pytest.mark.slow
 def test_a_session_with_a_band_missing_is_stopped_then_ended_by_name(server: Server) -> None:
     with browser() as context:
         page = Page(context)
@@ -54,6 +55,7 @@ def test_a_session_with_a_band_missing_is_stopped_then_ended_by_name(server: Ser
         assert page.complaints == []
 
 
+@pytest.mark.slow
 def test_the_same_by_keyboard_alone(server: Server) -> None:
     with browser() as context:
         page = Page(context)

@@ -334,6 +334,7 @@ def test_a_name_is_shown_as_text_everywhere(client: TestClient, attack: str) -> 
 # --- a class at once -----------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_sixty_trainees_answer_at_once_and_no_answer_is_lost(client: TestClient, tmp_path: Path) -> None:
     first = client
     most = 60

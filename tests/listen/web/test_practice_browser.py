@@ -82,6 +82,7 @@ def right_of(server: Server) -> Any:
     return place.last_asked[1]
 
 
+@pytest.mark.slow
 def test_a_trainee_comes_back_with_their_own_code_only(server: Server) -> None:
     with browser() as context:
         page = Page(context)
@@ -100,6 +101,7 @@ def test_a_trainee_comes_back_with_their_own_code_only(server: Server) -> None:
         ]
 
 
+@pytest.mark.slow
 def test_a_drill_that_is_somebody_elses_now_says_so(server: Server) -> None:
     with browser() as context:
         page = Page(context)
@@ -111,6 +113,7 @@ def test_a_drill_that_is_somebody_elses_now_says_so(server: Server) -> None:
     assert reviews(server) == []
 
 
+@pytest.mark.slow
 def test_a_name_is_answered_by_voice(server: Server, tmp_path: Path, only: Any) -> None:
     only(Topic(Drill.NAME, "dam_punch"))
     sound, _ = microphone_file(tmp_path, DAM_PUNCH)
@@ -147,6 +150,7 @@ def test_a_row_is_laid_by_keys_alone(server: Server, only: Any) -> None:
     assert answer.right and answer.by == "touch" and answer.response_s is not None
 
 
+@pytest.mark.slow
 def test_an_item_is_dragged_into_its_slot(server: Server, only: Any) -> None:
     tray = shared_chair().tray
     assert tray is not None
@@ -160,6 +164,7 @@ def test_an_item_is_dragged_into_its_slot(server: Server, only: Any) -> None:
         assert page.complaints == []
 
 
+@pytest.mark.slow
 def test_a_wrong_slot_is_touched_and_the_right_one_shown(server: Server) -> None:
     with browser(has_touch=True) as context:
         page = Page(context)
@@ -178,6 +183,7 @@ def test_a_wrong_slot_is_touched_and_the_right_one_shown(server: Server) -> None
         assert page.complaints == []
 
 
+@pytest.mark.slow
 def test_a_request_is_heard_and_not_read_until_it_is_answered(server: Server) -> None:
     from listen.speech import replies
 
@@ -197,6 +203,7 @@ def test_a_request_is_heard_and_not_read_until_it_is_answered(server: Server) ->
         assert page.complaints == []
 
 
+@pytest.mark.slow
 def test_what_is_unclear_is_asked_again_and_a_typed_name_is_timed_from_its_first_key(
     server: Server,
 ) -> None:
@@ -215,6 +222,7 @@ def test_what_is_unclear_is_asked_again_and_a_typed_name_is_timed_from_its_first
     assert answer.by == "text" and answer.response_s is not None
 
 
+@pytest.mark.slow
 def test_a_server_that_was_away_loses_no_answer(server: Server) -> None:
     with browser() as context:
         page = Page(context)
@@ -237,6 +245,7 @@ PAGES = (
 )  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", SIZES)
 def test_no_page_is_wider_than_its_screen(server: Server, size: str) -> None:
     width, height = SIZES[size]
@@ -255,6 +264,7 @@ def test_no_page_is_wider_than_its_screen(server: Server, size: str) -> None:
         assert wide == [] and page.complaints == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("theme", ["light", "dark"])
 def test_axe_finds_nothing_serious(server: Server, axe: str, theme: str) -> None:  # noqa: F811
     with browser(bypass_csp=True) as context:

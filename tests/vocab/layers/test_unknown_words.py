@@ -127,6 +127,7 @@ with ThreadPoolExecutor(4) as threads:
 """
 
 
+@pytest.mark.slow
 def test_no_note_is_lost_when_several_programs_note_at_once(tmp_path: Path) -> None:
     file = tmp_path / "unknown.json"
     words = UnknownWords(file)

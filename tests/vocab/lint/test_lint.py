@@ -92,6 +92,7 @@ def test_names_beside_one_that_both_have_are_no_risk() -> None:
     assert of(Kind.SOUND, lint(pack)) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["operative", "oral_surgery", "operativa_es"])
 def test_the_risks_of_a_shipped_pack_are_few_and_each_is_done_with_by_asking_back(name: str) -> None:
     pack = shipped_pack(name)
@@ -109,6 +110,7 @@ def test_the_worst_come_first() -> None:
     )
 
 
+@pytest.mark.slow
 def test_the_shipped_packs_hold_no_mistakes_of_layout() -> None:
     for name in ("operative", "oral_surgery", "operativa_es"):
         found = lint(shipped_pack(name))
@@ -300,6 +302,7 @@ def test_costs_worked_out_together_equal_those_one_by_one(a: list[str], b: list[
     assert together == pytest.approx([edit_cost(a, b)] * 2, abs=1e-4)
 
 
+@pytest.mark.slow
 def test_five_thousand_names_can_be_linted() -> None:
     pack = small_pack(extra_items=2500)
     laid = tray("all", *((str(i), known.id) for i, known in enumerate(pack.items)))
