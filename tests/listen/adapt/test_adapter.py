@@ -206,6 +206,7 @@ def taught(said: tuple[TeachingUtterance, ...]) -> list[TeachingUtterance]:
     return [one for one in said if one.part == "train"]
 
 
+@pytest.mark.slow
 def test_no_sentence_of_the_benchmarks_test_side_is_ever_said(
     said: tuple[TeachingUtterance, ...], pack: Pack
 ) -> None:
@@ -257,6 +258,7 @@ def test_what_is_checked_is_not_taught(said: tuple[TeachingUtterance, ...]) -> N
             assert not set(one.rivals) & set(one.written)
 
 
+@pytest.mark.slow
 def test_the_same_seed_says_the_same_and_another_holds_out_others(
     said: tuple[TeachingUtterance, ...], english: None, pack: Pack, tmp_path: Path
 ) -> None:

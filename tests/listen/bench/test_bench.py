@@ -121,6 +121,7 @@ def test_resampling_gives_the_same_interval_again() -> None:
 # ---------------------------------------------------------------- clips
 
 
+@pytest.mark.slow
 def test_a_longer_run_takes_up_the_clips_of_a_shorter_one(pack: Pack, every_voice: None) -> None:
     short = clips.clips(pack, ClipPlan(requests=20, chatter=10))
     long = clips.clips(pack, ClipPlan(requests=40, chatter=30))
@@ -320,6 +321,7 @@ def _record(
     }  # fmt: skip
 
 
+@pytest.mark.slow
 def test_fitting_finds_how_often_the_best_score_is_right(pack: Pack, tmp_path: Path) -> None:
     pytest.importorskip("sklearn")
     records = tuning(pack)
@@ -378,6 +380,7 @@ def test_without_the_recordings_it_says_what_to_install(pack: Pack, tmp_path: Pa
 # ---------------------------------------------------------------- the command
 
 
+@pytest.mark.slow
 def test_a_short_run_writes_its_report_and_goes_on_where_it_was(tmp_path: Path) -> None:
     for name in ("pocketsphinx", "matplotlib"):
         pytest.importorskip(name)

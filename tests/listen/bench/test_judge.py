@@ -109,6 +109,7 @@ def simulated(rng: np.random.Generator, count: int) -> list[tuple[MadeAnswer, Li
     return out
 
 
+@pytest.mark.slow
 def test_a_fit_explains_the_answers_better_and_pays_less_for_mistakes() -> None:
     rng = np.random.default_rng(4)
     heard, later = simulated(rng, 400), simulated(rng, 400)

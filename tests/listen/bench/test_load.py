@@ -39,6 +39,7 @@ def test_made_up_answers_are_counted_as_if_they_had_been_given_one_by_one(tmp_pa
     assert made.tallies.confusions() == given.tallies.confusions()
 
 
+@pytest.mark.slow
 def test_reports_are_read_while_answers_wait_for_the_locked_store(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -78,6 +78,7 @@ def test_hearing_longer_than_the_pause_adds_what_is_left_of_it(judge: object) ->
     assert at_once + 0.5 < late < at_once + 1.0
 
 
+@pytest.mark.slow
 def test_an_hour_holds_what_it_says_and_no_line_overlaps_another() -> None:
     words = np.full(SAMPLE_RATE_HZ, 0.1, np.float32) * np.sin(np.arange(SAMPLE_RATE_HZ)).astype(np.float32)
     lines = [shift.ShiftLine(words, "mirror"), shift.ShiftLine(words, None)]

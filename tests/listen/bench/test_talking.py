@@ -46,6 +46,7 @@ def _outcome(verdict: Verdict, named: tuple[str, ...] = (), offered: tuple[str, 
     return SystemOutcome(None, 0.0, 1.0, verdict, named, offered, (), "", 1.0)
 
 
+@pytest.mark.slow
 def test_no_sentence_comes_twice_and_many_name_an_item() -> None:
     texts = talking.sentences()
     assert len(set(texts)) == len(texts) >= 2_000

@@ -37,6 +37,7 @@ def of(line: ToldLine, chair: Chair, folder: Path, free: str, phrasing: str = ""
     return found
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("side", ["tune", "test"])
 def test_every_way_of_telling_is_asked_on_both_sides_and_no_sentence_twice(chair: Chair, side: Side) -> None:
     mine = told_by_voice.lines(chair.pack, side)

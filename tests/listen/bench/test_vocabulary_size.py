@@ -9,6 +9,7 @@ from vocab.pack.load import load_pack, shipped_pack
 from vocab.requests.lexicon import Lexicon
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("names", [250, 1_500])
 def test_a_written_vocabulary_is_whole_and_as_big_as_asked(tmp_path: Path, names: int) -> None:
     shipped = shipped_pack()

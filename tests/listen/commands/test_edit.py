@@ -184,6 +184,7 @@ def test_what_would_hurt_later_is_refused_in_words(
     assert quick("history").output == ""
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", ["steps", "first-hour"])
 def test_a_file_with_deep_brackets_is_told(quick: Run, tmp_path: Path, command: str) -> None:
     file = tmp_path / "answers.txt"
@@ -299,6 +300,7 @@ def test_a_pack_is_begun(run: Run, tmp_path: Path) -> None:
     assert run("--pack", str(folder), "lint").output.endswith("0 findings\n")
 
 
+@pytest.mark.slow
 def test_the_first_hour_is_a_file_to_fill_in(run: Run, tmp_path: Path) -> None:
     file = tmp_path / "answers.yaml"
     text = run("first-hour").output

@@ -175,6 +175,7 @@ def test_undo_is_one_command_and_leaves_a_trace(tmp_path: Path) -> None:
     assert "nothing to undo" in run(tmp_path, "undo", "1").stdout
 
 
+@pytest.mark.slow
 def test_the_report_is_a_table_or_a_page(tmp_path: Path) -> None:
     held(tmp_path, "mirror please", "mirror back")
     said = run(tmp_path, "report", "1").stdout

@@ -331,6 +331,7 @@ def test_loading_and_hearing_print_nothing(capfd: pytest.CaptureFixture[str]) ->
     assert (captured.out, captured.err) == ("", "")
 
 
+@pytest.mark.slow
 def test_a_model_of_another_language_says_how_many_words_it_knows() -> None:
     with pytest.raises(OtherLanguage, match=r"knows only \d+ of the \d+ words .*choose a model of the vocab"):
         VoskEngine.for_pack(KOREAN, shipped_pack())

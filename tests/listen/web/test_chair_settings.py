@@ -30,6 +30,7 @@ def settings_of_next(running: Sessions, dentist: str | None) -> ChairSettings:
     return running.open("sealant", None, dentist).settings
 
 
+@pytest.mark.slow
 def test_one_dentists_hand_is_not_anothers(running: Sessions) -> None:
     running.set_up(running.open("sealant", None, "grey"), LEFT)
     assert settings_of_next(running, "brown").operator_handed == "right"

@@ -112,6 +112,7 @@ PAGES = [
 ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", PAGES)
 def test_everybody_may_read(client: TestClient, path: str) -> None:
     answer = client.get(path)
@@ -224,6 +225,7 @@ def test_a_name_that_another_item_has_is_refused_in_plain_words(client: TestClie
     assert answer.status_code == 400 and "also a name of cotton pliers" in answer.text
 
 
+@pytest.mark.slow
 def test_names_are_renamed_moved_removed_and_items_retired(client: TestClient) -> None:
     enter(client)
     change(client, "rename", item="cotton_pliers", name="long tweezers", keep_old="yes")
@@ -238,6 +240,7 @@ def test_names_are_renamed_moved_removed_and_items_retired(client: TestClient) -
     assert client.get("/items/cotton_pliers").status_code == 404
 
 
+@pytest.mark.slow
 def test_the_item_page_tells_who_added_each_name_when_and_why(client: TestClient, folder: Path) -> None:
     """Read back from the page's table, row by row; what the layers hold is written by the library itself."""
     vocabulary = Vocabulary(shipped_pack("operative"), folder / "layers", "grey")
@@ -279,6 +282,7 @@ def test_a_new_item_is_found_by_its_name(client: TestClient) -> None:
     assert change(client, "add_item", **{**fields, "class": "nonsense", "name": "other"}).status_code == 400
 
 
+@pytest.mark.slow
 def test_a_name_means_another_item_for_one_dentist_only(client: TestClient, folder: Path) -> None:
     enter(client)
     grey, _ = listed(client, "Dr. Grey, Dr. Reed")
@@ -290,6 +294,7 @@ def test_a_name_means_another_item_for_one_dentist_only(client: TestClient, fold
     assert change(client, "mean", layer="nobody", name="pickups", item="mouth mirror").status_code == 400
 
 
+@pytest.mark.slow
 def test_a_session_goes_by_the_names_of_its_dentist(client: TestClient) -> None:
     enter(client)
     grey, reed = listed(client, "Dr. Grey, Dr. Reed")
@@ -320,6 +325,7 @@ def test_a_session_goes_by_the_names_of_its_dentist(client: TestClient) -> None:
     assert nobody.status_code == 400
 
 
+@pytest.mark.slow
 def test_a_change_of_a_dentists_names_counts_in_a_session_that_runs(client: TestClient) -> None:
     enter(client)
     (grey,) = listed(client, "Dr. Grey")
@@ -331,6 +337,7 @@ def test_a_change_of_a_dentists_names_counts_in_a_session_that_runs(client: Test
     assert chair_session.stage.answers[0].item == "cotton_pliers"
 
 
+@pytest.mark.slow
 def test_a_server_may_be_started_for_a_dentist_by_name(client: TestClient, folder: Path) -> None:
     enter(client)
     (grey,) = listed(client, "Dr. Grey")
@@ -338,6 +345,7 @@ def test_a_server_may_be_started_for_a_dentist_by_name(client: TestClient, folde
     assert chair.options.dentist == grey
 
 
+@pytest.mark.slow
 def test_two_slots_change_places(client: TestClient) -> None:
     enter(client)
     tray = shipped_pack("operative").tray("composite_class_two")
@@ -352,6 +360,7 @@ def test_two_slots_change_places(client: TestClient) -> None:
     assert bad.status_code == 400
 
 
+@pytest.mark.slow
 def test_other_steps_show_another_order_and_are_saved_only_when_told_to(client: TestClient) -> None:
     enter(client)
     known = shipped_pack("operative").procedure("composite_class_two")
@@ -407,6 +416,7 @@ def test_a_name_that_stands_is_said_to_the_engine_once_and_its_findings_change(
     assert ask()["tried"] == "not"  # among other names it may be taken for another
 
 
+@pytest.mark.slow
 def test_a_risk_is_done_with_by_its_button_and_comes_back_with_undo(client: TestClient) -> None:
     assert "Always ask which of the two is meant. <a" in client.get("/edit/risks").text  # a reader is told
     enter(client)
@@ -436,6 +446,7 @@ def test_where_nothing_can_say_a_name_the_page_goes_by_sound_and_tells_why(clien
     assert client.get("/edit/lint", params=query).json()["tried"] == "not"
 
 
+@pytest.mark.slow
 def test_a_file_is_previewed_with_every_problem_before_it_is_saved(client: TestClient) -> None:
     enter(client)
     exported = client.get("/edit/export/names.csv").text
@@ -476,6 +487,7 @@ def test_the_first_hour_is_asked_once_and_remembers_its_answers(client: TestClie
     assert client.post("/edit/first-hour", data={"handedness": "third"}, headers=OWN).status_code == 400
 
 
+@pytest.mark.slow
 def test_the_first_hour_asks_for_hands_the_dam_and_the_card(client: TestClient) -> None:
     enter(client)
     grey, reed = listed(client, "Dr. Grey, Dr. Reed")
@@ -506,6 +518,7 @@ def test_the_first_hour_asks_for_hands_the_dam_and_the_card(client: TestClient) 
         assert "<li>Make it safe, then wash.</li>" in client.get(f"/chair/{chair_session.session.id}").text
 
 
+@pytest.mark.slow
 def test_sizes_and_how_an_item_is_passed_are_kept_on_its_page(client: TestClient, folder: Path) -> None:
     enter(client)
     item = {"item": "cotton_pliers"}
@@ -726,6 +739,7 @@ def test_a_broken_layer_is_told_on_the_page(client: TestClient, folder: Path) ->
     assert "newest good backup" in client.get("/edit").text
 
 
+@pytest.mark.slow
 def test_an_engine_knows_new_names_as_if_it_had_been_built_with_them(tmp_path: Path) -> None:
     """Against the engine built from nothing."""
 
@@ -746,6 +760,7 @@ def test_an_engine_knows_new_names_as_if_it_had_been_built_with_them(tmp_path: P
     assert np.allclose(here, there, atol=1e-3)
 
 
+@pytest.mark.slow
 def test_dentists_listed_earlier_stay_editable(client: TestClient, folder: Path) -> None:
     enter(client)
     vocabulary = Vocabulary(shipped_pack("operative"), folder / "layers")

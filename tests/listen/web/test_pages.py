@@ -24,6 +24,7 @@ def client(tmp_path: Path) -> Iterator[TestClient]:
         yield client
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", ["/", "/items", "/trays", "/sessions"])
 def test_each_page_of_the_menu_is_there(client: TestClient, path: str) -> None:
     answer = client.get(path)
@@ -31,6 +32,7 @@ def test_each_page_of_the_menu_is_there(client: TestClient, path: str) -> None:
     assert "traycall" in answer.text
 
 
+@pytest.mark.slow
 def test_an_item_is_found_by_each_of_its_names_in_two_actions(client: TestClient) -> None:
     """Typing a name and Enter lead to the item, or to a short list that holds it."""
     pack = shared_chair().pack
@@ -75,6 +77,7 @@ def test_every_item_has_a_page_with_all_its_names(client: TestClient) -> None:
             assert str(escape(other.tell)) in text
 
 
+@pytest.mark.slow
 def test_an_item_tells_its_sizes_its_latex_and_what_is_asked_back(client: TestClient) -> None:
     pack = shared_chair().pack
     clamp = client.get("/items/dam_clamp").text
