@@ -490,15 +490,15 @@ async def import_(editor: Editor, request: Request) -> Response:
     if request.method == "GET":
         return await _show(editor, request, "edit_import.html", exports=tuple(EXPORTS), read=None)
     who = editor.rights.editor(request)
-    form = await request.form(max_files=1, max_fields=6)
-    given = form.get("file")
-    if isinstance(given, UploadFile):
-        name, raw = given.filename or "", await given.read(bulk.LARGEST_FILE + 1)
-    else:
-        name, raw = str(form.get("name") or ""), str(form.get("text") or "").encode()
+    async with request.form(max_files=1, max_fields=6) as form:
+        given = form.get("file")
+        if isinstance(given, UploadFile):
+            name, raw = given.filename or "", await given.read(bulk.LARGEST_FILE + 1)
+        else:
+            name, raw = str(form.get("name") or ""), str(form.get("text") or "").encode()
+        sure = form.get("sure") == "yes"
     if not raw or len(raw) > bulk.LARGEST_FILE:
         raise Declined("choose a file that is not empty and is smaller than 2 MB.")
-    sure = form.get("sure") == "yes"
 
     def done() -> dict[str, Any]:
         read = read_file(name, raw, editor.pack)
