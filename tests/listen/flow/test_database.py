@@ -75,7 +75,7 @@ def test_a_database_from_before_there_were_versions_is_of_the_first(empty: URL) 
         connection.execute(text("DROP TABLE list_of_things_version"))
         connection.execute(text("INSERT INTO thing (id) VALUES (7)"))
     engine.dispose()
-    with pytest.raises(Unusable, match="is no list of things .* left as it is"):
+    with pytest.raises(Unusable, match="is not a traycall list of things .* left as it is"):
         opened(empty, things(3))
     opened(empty, things(3, numbered=False)).close()
     assert rows(empty, "SELECT version FROM list_of_things_version") == [(3,)]
