@@ -94,8 +94,8 @@ def moments(pack: Pack, side: Side, dentists: int = DENTISTS) -> tuple[Moment, .
             own = tuple(draw_session(pack, dentist, procedure, rng).logged for _ in range(OWN))
             habits = Habits((*clinic, *own))
             said = [s.item for s in draw_session(pack, dentist, procedure, rng).said]
-            written = _foretold(ProcedureModel(pack, [procedure]), said)
-            learnt = _foretold(ProcedureModel(pack, [procedure], habits=habits, dentist=dentist.name), said)
+            written = _predicted(ProcedureModel(pack, [procedure]), said)
+            learnt = _predicted(ProcedureModel(pack, [procedure], habits=habits, dentist=dentist.name), said)
             out += [
                 Moment(item, {NONE: {}, WRITTEN: by_steps, LEARNT: by_habit})
                 for item, by_steps, by_habit in zip(said, written, learnt, strict=True)
@@ -103,7 +103,7 @@ def moments(pack: Pack, side: Side, dentists: int = DENTISTS) -> tuple[Moment, .
     return tuple(out)
 
 
-def _foretold(model: ProcedureModel, said: Sequence[str | None]) -> Iterator[Expected]:
+def _predicted(model: ProcedureModel, said: Sequence[str | None]) -> Iterator[Expected]:
     """What the model expects before each thing said."""
     belief = model.start()
     for item in said:
@@ -309,7 +309,7 @@ def in_words(made: dict[str, Any]) -> str:
     head = ["level", "history", "requests", "item right", "wrong items left", *OF_REQUEST, "log loss"]
     note = (
         "Item right: when one must be chosen. Wrong items left: for each one without history. Intervals of "
-        "95 % with speakers and sentences drawn anew; wrong: in brackets also distinct clips and the most "
+        "95 % with speakers and sentences drawn again; wrong: in brackets also distinct clips and the most "
         "(Wilson, 95 %) that so few of so many may mean."
     )
     head_chat = ["level", "history", "answered", "checked", "answered, worst moment", "checked, worst moment"]

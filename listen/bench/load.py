@@ -173,7 +173,7 @@ def seated(address: str, name: str) -> Seat:
 
 
 def timed_pages(address: str, file: Path, trainee: str, rounds: int) -> Pages:
-    """Every faculty page in turn; before each one an answer is stored, so that it is counted anew."""
+    """Every faculty page in turn; before each one an answer is stored, so that they are counted again."""
     browser, pages, store = Browser(address), Pages(), PracticeStore(sqlite_url(file))
     one = f"trainee?{urllib.parse.urlencode({'trainee': trainee})}"
     for turn in range(rounds):

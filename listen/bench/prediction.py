@@ -64,7 +64,7 @@ def compare(
             for _ in range(lessons)
         )
     )
-    foretold: dict[tuple[str, int], list[tuple[float, float]]] = {}
+    predicted: dict[tuple[str, int], list[tuple[float, float]]] = {}
     for i in range(held_out):
         dentist = draw_dentist(pack, f"held out {i}", rng, whims)
         for procedure in pack.procedures:
@@ -75,8 +75,8 @@ def compare(
                 own = days[len(days) - 1 - count : -1]
                 predictors = _predictors(pack, procedure.id, clinic, own, dentist.name)
                 for name, predictor in predictors.items():
-                    foretold.setdefault((name, count), []).extend(_judged(pack, predictor, days[-1]))
-    return [_score(name, count, places) for (name, count), places in foretold.items()]
+                    predicted.setdefault((name, count), []).extend(_judged(pack, predictor, days[-1]))
+    return [_score(name, count, places) for (name, count), places in predicted.items()]
 
 
 def as_text(scores: Sequence[PredictionScore]) -> str:

@@ -278,7 +278,7 @@ def _about(about: Cell) -> str:
     lines = [f"- {key}: {value}" for key, value in about.items()]
     lines.append(
         "- level: active speech level (as ITU-T P.56) over the long-term level of the noise, full band; "
-        "intervals are Wilson's 95 %; in brackets the same with speakers and sentences drawn anew"
+        "intervals are Wilson's 95 %; in brackets the same with speakers and sentences drawn again"
     )
     return "\n".join(lines)
 

@@ -74,7 +74,7 @@ ENGINE_CODE = {
     "sphinx-grammar": (*_SOUNDS, "language/tokens.py"),
     "vosk": ("vosk/*.py", *_SOUNDS, "language/tokens.py"),
 }
-"""Code of `listen` and `vocab` that decides what an engine hears; when it changes, clips are heard anew."""
+"""Code of `listen` and `vocab` that decides what an engine hears; when it changes, clips are heard again."""
 
 
 def find(names: Sequence[str], vosk_model: Path | None) -> tuple[System, ...]:

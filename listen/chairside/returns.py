@@ -15,7 +15,7 @@ from functools import cache, partial
 from listen.chairside.events import Event, EventKind, Source
 from listen.chairside.tray_state import Holding, TrayState
 from vocab.language.by_language import plain_word, read_numbers, read_words, tables
-from vocab.language.forms import GAP, Fit, Templates, Words, forms_of
+from vocab.language.forms import GAP, Fitting, Templates, Words, forms_of
 from vocab.language.numerals import whole_number
 from vocab.language.tables import ReturnWords
 from vocab.language.tokens import Token, tidy, tokens
@@ -126,7 +126,7 @@ def is_pointer(words: Words, language: str) -> bool:
 # --- sentences ----------------------------------------------------------------------------------
 
 
-class _Forms:
+class _ReturnForms:
     """The forms of one language, ready to be compared."""
 
     def __init__(self, language: str) -> None:
@@ -163,7 +163,7 @@ class _Forms:
         fits = sorted(self.forms.fits(said), key=lambda fit: -len(fit.form))
         return [(fit.meaning, self.name_in(fit)) for fit in fits]
 
-    def name_in(self, fit: Fit[EventKind]) -> Words:
+    def name_in(self, fit: Fitting[EventKind]) -> Words:
         """The words in the gap, without articles before it and auxiliaries at its end."""
         name = fit.gap
         while len(name) > 1 and name[-1] in self.known.auxiliaries and not fit.form.endswith(GAP):
@@ -178,8 +178,8 @@ class _Forms:
 
 
 @cache
-def _forms(language: str) -> _Forms:
-    return _Forms(language)
+def _forms(language: str) -> _ReturnForms:
+    return _ReturnForms(language)
 
 
 def _cut(said: Sequence[Token], stops_only: bool) -> list[tuple[Token, ...]]:

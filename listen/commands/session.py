@@ -17,7 +17,7 @@ import typer
 
 from listen.commands.options import LayersOption, PackOption
 from vocab.errors import TraycallError
-from vocab.files import data_folder
+from vocab.files import data_folder, write_atomically
 from vocab.language.numerals import whole_number
 
 if TYPE_CHECKING:
@@ -104,7 +104,7 @@ def report(
     if html is None:
         _console().print(as_table(found))
         return
-    html.write_text(as_html(found), encoding="utf-8")
+    write_atomically(html, as_html(found).encode())
     print(f"Written: {html}")
 
 

@@ -18,7 +18,7 @@ from vocab.language.tokens import is_number
 from vocab.pack.schema import Item, ItemClass, Pack, Reprocessing, Speech
 
 
-class _Forms:
+class _AnswerForms:
     """What stands around answers in one language, ready to be compared."""
 
     def __init__(self, language: str) -> None:
@@ -48,8 +48,8 @@ def _templates(language: str, some: Iterable[str]) -> Templates[bool]:
 
 
 @cache
-def _forms(language: str) -> _Forms:
-    return _Forms(language)
+def _forms(language: str) -> _AnswerForms:
+    return _AnswerForms(language)
 
 
 def bare(text: str, language: str = "en") -> tuple[Words, ...]:

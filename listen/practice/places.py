@@ -89,7 +89,7 @@ class Matter:
 
 
 @dataclass(frozen=True)
-class Given:
+class GivenAnswer:
     """An answer that counted, for the summary."""
 
     prompt: str
@@ -111,7 +111,7 @@ class Place:
         self._lock = threading.Lock()
         self._number = 0
         self._open: Question | None = None
-        self._given: list[Given] = []
+        self._given: list[GivenAnswer] = []
         self._replied: tuple[str, dict[str, Any]] | None = None
         self._stopped = False
 
@@ -178,7 +178,7 @@ class Place:
             reply = act(question)
             if reply.stored is not None:
                 self._given.append(
-                    Given(question.prompt, reply.stored.right, reply.explain, reply.stored.response_s)
+                    GivenAnswer(question.prompt, reply.stored.right, reply.explain, reply.stored.response_s)
                 )
             if not reply.open:
                 self._open = None

@@ -32,7 +32,7 @@ _Meaning = TypeVar("_Meaning")
 
 
 @dataclass(frozen=True)
-class Fit(Generic[_Meaning]):
+class Fitting(Generic[_Meaning]):
     """A template that fits: what it means, and the words in its gap, () where it has none.
 
     form: the template as it was said, with its alternatives chosen and N for the gap.
@@ -81,9 +81,9 @@ class Templates(Generic[_Meaning]):
                         self._longest_after = max(self._longest_after, len(after))
                     kept.append((next(number), meaning, form))
 
-    def fits(self, said: Words) -> tuple[Fit[_Meaning], ...]:
+    def fits(self, said: Words) -> tuple[Fitting[_Meaning], ...]:
         """Every template that fits, in the order in which they were written; () for none."""
-        found = [(number, Fit(meaning, (), form)) for number, meaning, form in self._whole.get(said, ())]
+        found = [(number, Fitting(meaning, (), form)) for number, meaning, form in self._whole.get(said, ())]
         length = len(said)
         for start in range(min(self._longest_before + 1, length)):
             by_end = self._gapped.get(said[:start])
@@ -91,7 +91,7 @@ class Templates(Generic[_Meaning]):
                 continue
             for end in range(max(start + 1, length - self._longest_after), length + 1):
                 for number, meaning, form in by_end.get(said[end:], ()):
-                    found.append((number, Fit(meaning, said[start:end], form)))
+                    found.append((number, Fitting(meaning, said[start:end], form)))
         return tuple(fit for _, fit in sorted(found, key=lambda one: one[0]))
 
     def whole(self, said: Words) -> _Meaning | None:

@@ -12,7 +12,7 @@ A drawing is `drawings/ITEM_ID.svg` in the folder of its pack. It may hold
   tint; round line ends and corners. On screen black is the colour of the text around the drawing.
 
 Nothing else: no scripts, links, styles, pictures, entities or moved groups. At most 64 KiB and 200 shapes.
-What is drawn is made anew from the numbers in the file; none of its text reaches a page. Takes files and
+What is drawn is made again from the numbers in the file; none of its text reaches a page. Takes files and
 gives the marks of `vocab.pack.shapes`, or problems with file and line.
 """
 
@@ -122,7 +122,7 @@ def read_drawing(file: Path) -> Drawing:
     Raises:
         PackError: with everything in the file that is not allowed.
     """
-    reader = _Reader(file)
+    reader = _DrawingReader(file)
     reader.read()
     if reader.problems:
         raise PackError(reader.problems)
@@ -158,7 +158,7 @@ class _Stop(Exception):
     """Nothing more is worth reading."""
 
 
-class _Reader(xml.sax.ContentHandler):
+class _DrawingReader(xml.sax.ContentHandler):
     """Takes one file apart into marks and problems."""
 
     def __init__(self, file: Path) -> None:

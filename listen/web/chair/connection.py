@@ -1,8 +1,8 @@
 """A screen's live connection: sound and messages come in, the session and the microphone's state go out.
 
-Comes in over one WebSocket: 16-bit little-endian PCM, 16 kHz mono, in binary messages, and commands as JSON.
-Goes out: JSON. Sound, the browser's or the server's own microphone's, is heard only while the screen has it
-open; it is never stored, and words are never sent back.
+All of it over one WebSocket: 16-bit little-endian PCM, 16 kHz mono, in binary messages, and JSON both ways.
+Sound, the browser's or the server's own microphone's, is heard only while the screen has it open; it is never
+stored, and words are never sent back.
 """
 
 from __future__ import annotations
@@ -29,12 +29,12 @@ from listen.web.chair.messages import (
     Choose,
     Injury,
     Looked,
-    Microphone,
-    Request,
+    MicrophoneSwitch,
     Sent,
     TakeBack,
     Timer,
     Touch,
+    TouchedItem,
 )
 from listen.web.wire import NO_SESSION, TOO_MANY, Outbox, parsed, samples
 from vocab.errors import Declined, TraycallError
@@ -127,11 +127,11 @@ class _Live:
     async def _do(self, sent: Sent) -> None:
         session = self._chair_session
         match sent:
-            case Microphone():
+            case MicrophoneSwitch():
                 await self._microphone(sent)
             case Ask():
                 await self._change(session.ask, sent.text)
-            case Request():
+            case TouchedItem():
                 await self._change(session.request, sent.item, sent.size, sent.source)
             case Choose():
                 await self._change(session.choose, sent.number, sent.source)
@@ -155,7 +155,7 @@ class _Live:
 
     # --- microphone -----------------------------------------------------------------------------
 
-    async def _microphone(self, sent: Microphone) -> None:
+    async def _microphone(self, sent: MicrophoneSwitch) -> None:
         if sent.open:
             try:
                 await self._open(sent.own, sent.waiting, sent.held)

@@ -25,7 +25,7 @@ class _Act(Message):
         return Source.KEYBOARD if self.by == "keyboard" else Source.TOUCH
 
 
-class Microphone(Message):
+class MicrophoneSwitch(Message):
     """Open it (`own`: the server's; `waiting`: for a spoken start; `held`: until a key is let go), close it,
     or, with `finish`, end what is being said."""
 
@@ -44,7 +44,7 @@ class Ask(Message):
     text: Annotated[str, StringConstraints(min_length=1, max_length=LONGEST_TEXT)]
 
 
-class Request(_Act):
+class TouchedItem(_Act):
     """An item that was touched, as if it had been asked for."""
 
     do: Literal["request"]
@@ -95,5 +95,5 @@ class Timer(_Act):
     on: bool
 
 
-Sent = Microphone | Ask | Request | Choose | Touch | Looked | Injury | TakeBack | Timer
+Sent = MicrophoneSwitch | Ask | TouchedItem | Choose | Touch | Looked | Injury | TakeBack | Timer
 SENT: TypeAdapter[Sent] = TypeAdapter(Annotated[Sent, Field(discriminator="do")])

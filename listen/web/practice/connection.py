@@ -1,9 +1,9 @@
 """Spoken answers of a trainee: a browser's sound comes in, replies go out.
 
-Comes in over one WebSocket: 16-bit little-endian PCM, 16 kHz mono, in binary messages, and as JSON when a
-question has ended. Goes out: JSON. Response time is counted in samples: the stream starts again where a
-question ends, and tells where in it the answer began. Sound is never stored, and none is heard while a
-question is asked.
+All of it over one WebSocket: 16-bit little-endian PCM, 16 kHz mono, in binary messages, and JSON both
+ways (the page says when a question has ended). Response time is counted in samples: the stream starts again
+where a question ends, and tells where in it the answer began. Sound is never stored, and none is heard while
+a question is asked.
 """
 
 from __future__ import annotations
