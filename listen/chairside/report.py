@@ -9,8 +9,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
-from html import escape
+from importlib.resources import files
 
+from jinja2 import Environment, StrictUndefined
 from rich.console import Group
 from rich.table import Table
 from rich.text import Text
@@ -168,17 +169,10 @@ def as_table(report: SessionReport) -> Group:
 
 def as_html(report: SessionReport) -> str:
     """A whole page; everything in it is escaped, and it loads nothing."""
-    body = [f"<h1>{escape(report.title)}</h1>", f"<p>{escape(_summary(report))}</p>"]
-    for title, head, rows in _tables(report):
-        body.append(f"<h2>{escape(title)}</h2>\n<table>\n<thead>{_row(head, 'th scope=col', 'th')}</thead>")
-        body.append("<tbody>\n" + "\n".join(_row(row, "td", "td") for row in rows) + "\n</tbody>\n</table>")
-    body += [f"<p>{escape(sentence)}</p>" for sentence in _sentences(report)]
-    inner = "\n".join(body)
-    return (
-        '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
-        '<meta name="viewport" content="width=device-width">\n'
-        f"<title>{escape(report.title)}</title>\n<style>{_STYLE}</style>\n</head>\n"
-        f"<body>\n<main>\n{inner}\n</main>\n</body>\n</html>\n"
+    text = files(__package__).joinpath("report.html").read_text(encoding="utf-8")
+    page = Environment(autoescape=True, trim_blocks=True, undefined=StrictUndefined).from_string(text)
+    return page.render(
+        title=report.title, summary=_summary(report), tables=_tables(report), sentences=_sentences(report)
     )
 
 
@@ -372,15 +366,3 @@ def _clock(seconds: float) -> str:
     minutes, rest = divmod(max(0, int(seconds)), 60)
     hours, minutes = divmod(minutes, 60)
     return f"{hours}:{minutes:02d}:{rest:02d}" if hours else f"{minutes}:{rest:02d}"
-
-
-def _row(cells: Sequence[str], opening: str, closing: str) -> str:
-    return "<tr>" + "".join(f"<{opening}>{escape(cell)}</{closing}>" for cell in cells) + "</tr>"
-
-
-_STYLE = (
-    "body{font:16px/1.5 system-ui,sans-serif;color:#1a1a1a;background:#fff;margin:0}"
-    "main{max-width:60rem;margin:0 auto;padding:1rem}"
-    "table{border-collapse:collapse;width:100%}"
-    "th,td{text-align:left;padding:.25rem .75rem .25rem 0;border-bottom:1px solid #ccc;vertical-align:top}"
-)
