@@ -105,5 +105,5 @@ def spelling_network() -> SpellingNetwork:
     Raises:
         MissingPronunciations: the weights are missing or damaged.
     """
-    with data_file("g2p.npz") as path, np.load(path) as weights:
+    with data_file("g2p.npz") as path, path.open("rb") as file, np.load(file) as weights:
         return SpellingNetwork(weights)
