@@ -1,6 +1,6 @@
 """Pictures of a running `traycall screen` for the README: the chair screen with a lit slot, and a drill.
 
-Goes in: a folder. Comes out: two PNG files in it. The pages are typed into and clicked as a person would;
+Takes a folder and writes two PNG files into it. The pages are typed into and clicked as a person would;
 nothing is heard. Needs Playwright and a Chromium browser.
 """
 

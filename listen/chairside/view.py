@@ -27,7 +27,7 @@ READY_SHOWN = 2
 """Items less likely than this are not announced, nor more than this many."""
 
 
-def room_view(chair_session: ChairSession) -> dict[str, Any]:
+def session_view(chair_session: ChairSession) -> dict[str, Any]:
     """Everything that a screen needs.
 
     `places` holds the items that are not where they were laid; times are seconds.

@@ -363,9 +363,9 @@ def _end(chair_session: ChairSession, override: Override | None = None) -> None:
 
 def _show(chair_session: ChairSession, out: Console) -> None:
     """What the chair screen would show large, and what to get ready."""
-    from listen.chairside.view import NOT_HERE, choice_name, get_ready, question, room_view, wait_line
+    from listen.chairside.view import NOT_HERE, choice_name, get_ready, question, session_view, wait_line
 
-    view = room_view(chair_session)
+    view = session_view(chair_session)
     stage: dict[str, Any] = view["stage"]
     for text in stage["lines"]:
         _line(out, f"! {text}")

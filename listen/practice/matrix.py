@@ -8,7 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from html import escape
+from importlib.resources import files
 from pathlib import Path
+
+from jinja2 import Environment, StrictUndefined
 
 from listen.practice.reports import Confusion, most_mixed_up
 from listen.practice.topics import PracticeError
@@ -21,18 +24,6 @@ LIGHT, DARK = (247, 251, 255), (8, 48, 107)
 """A cell with none and with all of its row's answers, as red, green and blue."""
 WHITE_FROM = 0.65
 """From this share on white print has more contrast than black; both have at least 4.5 to 1 there."""
-
-STYLE = """
-body { font: 16px/1.4 sans-serif; color: #000; background: #fff; margin: 1.5rem; }
-table { border-collapse: collapse; }
-caption { text-align: left; padding-bottom: 0.5rem; max-width: 45rem; }
-th { font-weight: normal; padding: 0.2rem 0.4rem; white-space: nowrap; }
-thead th { vertical-align: bottom; }
-thead th[lang] span { writing-mode: vertical-rl; transform: rotate(180deg); }
-tbody th { text-align: right; }
-td { min-width: 1.6rem; height: 1.6rem; border: 1px solid #767676; text-align: center; }
-td { print-color-adjust: exact; -webkit-print-color-adjust: exact; }
-"""
 
 
 def confusion_svg(found: Confusion, pack: Pack) -> str:
@@ -77,26 +68,13 @@ def write_confusion(found: Confusion, pack: Pack, path: Path) -> None:
 def _table(found: Confusion, pack: Pack) -> str:
     names, counts = most_mixed_up(found, pack)
     shares = counts / counts.sum(axis=1, keepdims=True).clip(1)
-    language = escape(pack.language)
-
-    def parts() -> Iterator[str]:
-        yield '<!DOCTYPE html>\n<html lang="en">\n<head><meta charset="utf-8"/>'
-        yield f"<title>What is mixed up: {escape(pack.name)}</title><style>{STYLE}</style></head>\n<body>\n"
-        yield f"<h1>What is mixed up: {escape(pack.name)}</h1>\n<table>\n"
-        yield "<caption>Each row is the right item, each column what was answered, each number how often; an "
-        yield "empty cell means never. The larger its share of the row, the darker the cell.</caption>\n"
-        yield '<thead><tr><th scope="col">right item</th>'
-        yield from (f'<th scope="col" lang="{language}"><span>{escape(name)}</span></th>' for name in names)
-        yield "</tr></thead>\n<tbody>\n"
-        for name, row, of_row in zip(names, counts, shares, strict=True):
-            yield f'<tr><th scope="row" lang="{language}">{escape(name)}</th>'
-            for count, share in zip(row, of_row, strict=True):
-                fill, ink = _colours(share)
-                yield f'<td style="background: {fill}; color: {ink}">{count or ""}</td>'
-            yield "</tr>\n"
-        yield "</tbody>\n</table>\n</body>\n</html>\n"
-
-    return "".join(parts())
+    rows = [
+        (name, [(count, *_colours(share)) for count, share in zip(row, of_row, strict=True)])
+        for name, row, of_row in zip(names, counts.tolist(), shares.tolist(), strict=True)
+    ]
+    text = files(__package__).joinpath("matrix.html").read_text(encoding="utf-8")
+    page = Environment(autoescape=True, trim_blocks=True, undefined=StrictUndefined).from_string(text)
+    return page.render(pack=pack, names=names, rows=rows)
 
 
 def _square(x: int, y: int, count: int, share: float) -> Iterator[str]:

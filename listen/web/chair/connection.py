@@ -17,7 +17,7 @@ from starlette.websockets import WebSocket
 
 from listen.audio import level
 from listen.chairside.session import ChairSession
-from listen.chairside.view import room_view
+from listen.chairside.view import session_view
 from listen.engine import Hearing, Samples
 from listen.live.listener import HELD_S, Listener
 from listen.live.sessions import NoSession, Screen, Sessions
@@ -96,7 +96,7 @@ class _Live:
             elif self._chair_session.closed:
                 self._lose("The session is closed, and the microphone with it.")
                 continue
-            view = await asyncio.to_thread(room_view, self._chair_session)
+            view = await asyncio.to_thread(session_view, self._chair_session)
             engine_queue = self._running.engine_queue
             view["ears"] = {"state": engine_queue.state.value, "problem": engine_queue.problem}
             view["microphone"] = (

@@ -29,7 +29,7 @@ from listen.chairside.events import LONGEST_BY, LONGEST_REASON, Source
 from listen.chairside.handing import ChairSettings
 from listen.chairside.session import LATEX_FREE, ChairSession
 from listen.chairside.tray_state import listed
-from listen.chairside.view import room_view
+from listen.chairside.view import session_view
 from listen.live.sessions import Sessions
 from listen.speech import replies
 from listen.web.access.guard import may_open_own_microphone
@@ -90,7 +90,7 @@ async def chair(request: Request) -> Response:
         symbols=symbols(chair_session.chair.pack),
         places=0 if tray is None else len(tray.slots),
         injury_card=chair_session.injury_card,
-        first=await asyncio.to_thread(room_view, chair_session),
+        first=await asyncio.to_thread(session_view, chair_session),
         voice=replies.voice_name() if running.settings.spoken else None,
         own_microphone=may_open_own_microphone(request, request.app.state.codes),
     )
@@ -140,7 +140,7 @@ async def end(request: Request) -> Response:
 async def say(request: Request) -> Response:
     """The last answer, spoken: the item and its place, nothing else."""
     chair_session = await asyncio.to_thread(_chair_session, request)
-    view = (await asyncio.to_thread(room_view, chair_session))["stage"]
+    view = (await asyncio.to_thread(session_view, chair_session))["stage"]
     words = ". ".join(
         said for answer in view["answers"] for said in (answer["said"], answer["warning"]) if said
     )

@@ -11,7 +11,7 @@ from listen.chairside.events import EventKind, effective
 from listen.chairside.handing import ChairSettings
 from listen.chairside.session import ECHO_S, ChairSession
 from listen.chairside.stage import CHECK_S
-from listen.chairside.view import room_view
+from listen.chairside.view import session_view
 from listen.live.sessions import Sessions
 from listen.live.settings import ServerSettings
 from listen.pause import OPEN_S, WHOLE_S
@@ -38,7 +38,7 @@ def say(chair_session: ChairSession, text: str, evidence: float = 0.0) -> bool:
 
 
 def stage(chair_session: ChairSession) -> dict[str, Any]:
-    shown: dict[str, Any] = room_view(chair_session)["stage"]
+    shown: dict[str, Any] = session_view(chair_session)["stage"]
     return shown
 
 
@@ -64,7 +64,7 @@ def test_a_request_shows_item_slot_and_how_it_is_passed(chair_session: ChairSess
 
 def test_what_was_asked_for_is_out_and_not_expected_next(chair_session: ChairSession) -> None:
     say(chair_session, "mouth mirror please")
-    view = room_view(chair_session)
+    view = session_view(chair_session)
     assert view["places"]["mouth_mirror"] == {"out": 1}
     assert "mouth_mirror" not in {likely["item"] for likely in view["next"]}
     assert len(view["next"]) == 3
@@ -72,16 +72,16 @@ def test_what_was_asked_for_is_out_and_not_expected_next(chair_session: ChairSes
 
 def test_sharps_that_are_out_are_told_as_sharp(chair_session: ChairSession) -> None:
     say(chair_session, "spoon excavator please")
-    assert room_view(chair_session)["out"] == [
+    assert session_view(chair_session)["out"] == [
         {"item": "spoon_excavator", "count": 1, "name": "spoon excavator", "sharp": True}
     ]
 
 
 @pytest.mark.parametrize("text", ["How was your holiday?", "There is a shadow between these two teeth."])
 def test_chatter_changes_nothing_and_leaves_nothing(chair_session: ChairSession, text: str) -> None:
-    before = room_view(chair_session)
+    before = session_view(chair_session)
     assert not say(chair_session, text, evidence=-20.0)
-    assert room_view(chair_session) == before
+    assert session_view(chair_session) == before
     assert kinds(chair_session) == [EventKind.OPENED]
 
 
@@ -209,10 +209,10 @@ def test_a_restart_in_mid_session_loses_nothing(
     for text in ("mouth mirror please", "spoon excavator please", "mirror back"):
         clock.now_s += 10
         say(chair_session, text)
-    before = room_view(chair_session)
+    before = session_view(chair_session)
     clock.now_s += 3
     again = house_at(tmp_path, clock).chair_session(chair_session.session.id)
-    after = room_view(again)
+    after = session_view(again)
     for same in ("places", "out", "next", "step", "events"):
         assert after[same] == before[same]
     assert again.state.holdings == chair_session.state.holdings
@@ -224,7 +224,7 @@ def test_a_question_is_asked_again_after_a_restart(
 ) -> None:
     say(chair_session, "the burnisher please")
     again = house_at(tmp_path, clock).chair_session(chair_session.session.id)
-    assert "ask once more" in room_view(again)["stage"]["note"]
+    assert "ask once more" in session_view(again)["stage"]["note"]
 
 
 def test_settings_of_a_chair_outlive_a_restart(
@@ -250,7 +250,7 @@ def test_a_closed_session_hears_nothing(chair_session: ChairSession) -> None:
 
 def test_nothing_that_was_said_is_shown_or_kept(chair_session: ChairSession) -> None:
     say(chair_session, "could you please hand me the pickups")
-    assert "pickups" not in str(room_view(chair_session)) + str(effective(chair_session.state.events))
+    assert "pickups" not in str(session_view(chair_session)) + str(effective(chair_session.state.events))
 
 
 def test_what_is_guessed_in_a_pause_is_acted_on_soon_only_if_it_is_whole(chair_session: ChairSession) -> None:
@@ -259,16 +259,16 @@ def test_what_is_guessed_in_a_pause_is_acted_on_soon_only_if_it_is_whole(chair_s
     assert chair_session.enough_s(hearing_of("the burnisher")) == OPEN_S  # to be checked
     assert chair_session.enough_s(hearing_of("not yet")) is None
     assert chair_session.enough_s(hearing_of("the second one")) is None
-    before = room_view(chair_session)
+    before = session_view(chair_session)
     say(chair_session, "the burnisher")
     assert chair_session.enough_s(hearing_of("the second one")) == WHOLE_S
-    assert room_view(chair_session)["number"] == before["number"] + 1
+    assert session_view(chair_session)["number"] == before["number"] + 1
 
 
 def test_a_guess_changes_nothing(chair_session: ChairSession) -> None:
-    before = room_view(chair_session)
+    before = session_view(chair_session)
     chair_session.enough_s(hearing_of("Can I have the cotton pliers?"))
-    assert room_view(chair_session) == before
+    assert session_view(chair_session) == before
 
 
 def test_which_size_is_asked_where_the_tray_holds_several_and_kept_in_the_log(
@@ -307,7 +307,7 @@ def test_what_fell_is_asked_for_again_with_a_sterile_spare(chair_session: ChairS
 
 def test_in_a_latex_free_session_latex_is_never_lit_without_the_warning(chair_session: ChairSession) -> None:
     chair_session.mark_latex_free(True)
-    assert room_view(chair_session)["latex_free"]
+    assert session_view(chair_session)["latex_free"]
     asks: list[Callable[[], object]] = [
         lambda: say(chair_session, "latex dam please"),
         lambda: chair_session.request("dam_sheet"),
@@ -341,7 +341,7 @@ def test_a_faculty_check_waits_until_somebody_has_looked(chair_session: ChairSes
     for item in ("shade_guide", "spoon_excavator", "etchant", "curing_light", "mouth_mirror", "hand_mirror"):
         chair_session.request(item)
     step = chair_session.faculty_check
-    assert step is not None and room_view(chair_session)["faculty"] == step.name
+    assert step is not None and session_view(chair_session)["faculty"] == step.name
     say(chair_session, "checked")
     assert step.id in chair_session.state.steps
     assert chair_session.faculty_check is None or chair_session.faculty_check.id != step.id

@@ -20,7 +20,7 @@ from listen.assistant import Assistant
 from listen.bench.natural import ways, written
 from listen.chairside.events import EventKind
 from listen.chairside.session import ChairSession
-from listen.chairside.view import room_view
+from listen.chairside.view import session_view
 from listen.commands.show import ChairScreen, console
 from listen.engine import Hearing, Phrasing
 from listen.live.sessions import Sessions
@@ -165,7 +165,7 @@ def say(chair_session: ChairSession, *texts: str) -> None:
 
 
 def shown(chair_session: ChairSession) -> list[str]:
-    return [a["item"] for a in room_view(chair_session)["stage"]["answers"]]
+    return [a["item"] for a in session_view(chair_session)["stage"]["answers"]]
 
 
 def checked_items() -> set[str]:
@@ -188,15 +188,15 @@ def test_a_number_that_lands_on_it_after_a_check_of_something_else_is_no_answer(
     chair_session: ChairSession,
 ) -> None:
     say(chair_session, "the short needle", "the large condenser")
-    choices = [choice["item"] for choice in room_view(chair_session)["stage"]["choices"]]
+    choices = [choice["item"] for choice in session_view(chair_session)["stage"]["choices"]]
     assert {"needle_short", "needle_long", "condenser_large"} <= set(choices)
     say(chair_session, ("the first one", "the second one", "the third one")[choices.index("needle_short")])
-    stage = room_view(chair_session)["stage"]
+    stage = session_view(chair_session)["stage"]
     assert stage["kind"] == "check" and not stage["answers"] and not chair_session.state.out
     say(chair_session, "label read back")  # the gauge is asked first
     assert stage["chosen"] is None and not chair_session.state.out
     say(chair_session, "the first one")
-    stage = room_view(chair_session)["stage"]
+    stage = session_view(chair_session)["stage"]
     assert stage["kind"] == "check" and not stage["answers"] and not chair_session.state.out
     assert stage["choices"][stage["chosen"]]["item"] == "needle_short"
     assert "needle_long" in {choice["item"] for choice in stage["choices"]}
@@ -236,6 +236,6 @@ def test_on_the_screen_a_guess_lights_no_place_of_it(chair_session: ChairSession
     for text in ("shade guide please", "topical anaesthetic please", "syringe please"):
         say(chair_session, text)
         say(chair_session, "yes")
-        for likely in room_view(chair_session)["next"]:
+        for likely in session_view(chair_session)["next"]:
             if likely["item"] in checked_items():
                 assert (likely["slot"], likely["place"]) == (None, "checked first")
