@@ -136,7 +136,7 @@ def tray_list(pack: Pack) -> RenderableType:
 
 
 def tray_layout(pack: Pack, tray: Tray) -> RenderableType:
-    """The tray row by row, each from left to right and line by line, its kits, and the places at the chair."""
+    """The tray row by row, each from left to right, line by line, then its kits and what is at the chair."""
     parts: list[RenderableType] = [Text(tray.name.upper(), style="bold")]
     for row in tray.rows:
         parts += [Text(f"\n{row.name}", style="bold underline"), _cells(pack, row.slots, 3)]

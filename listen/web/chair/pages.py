@@ -43,9 +43,10 @@ DECISION = {"by": LONGEST_BY, "reason": LONGEST_REASON}
 """Fields to fill in to end a session with something missing, with their most characters; see `Override`."""
 NOBODY: Mapping[str, str] = dict.fromkeys(DECISION, "")
 
+
 @dataclass(frozen=True)
 class Group:
-    """Slots drawn side by side under one heading: a row of the tray, a kit, or (`beside`) the places at the chair."""
+    """Slots under one heading: a row of the tray, a kit, or (`beside`) the places at the chair."""
 
     name: str
     slots: tuple[Slot, ...]
