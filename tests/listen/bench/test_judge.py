@@ -26,6 +26,8 @@ from listen.practice.judging import HeardMeaning, Judge, Listened, Outcome, load
 from listen.speech import voices
 from tests.listen.practice.classroom import lexicon, questions
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(autouse=True)
 def _voices_are_there(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -109,7 +111,6 @@ def simulated(rng: np.random.Generator, count: int) -> list[tuple[MadeAnswer, Li
     return out
 
 
-@pytest.mark.slow
 def test_a_fit_explains_the_answers_better_and_pays_less_for_mistakes() -> None:
     rng = np.random.default_rng(4)
     heard, later = simulated(rng, 400), simulated(rng, 400)

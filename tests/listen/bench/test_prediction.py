@@ -12,6 +12,8 @@ from listen.bench.vocabulary_size import big_pack, step_times_s
 from vocab.pack.load import shipped_pack
 from vocab.procedure.habits import PastSession
 
+pytestmark = pytest.mark.slow
+
 PACK = shipped_pack()
 WIDTH = len(PACK.items)
 IDS = [item.id for item in PACK.items]

@@ -54,6 +54,7 @@ def test_the_table_tells_median_and_p95_apart_by_stage_and_counts_the_rest() -> 
     assert "1 pieces of chatter: 0 answered." in text
 
 
+@pytest.mark.slow
 def test_a_server_that_does_not_start_says_why(tmp_path: Path) -> None:
     with pytest.raises(screen.NoScreen, match="no pack"), screen.served(["--pack", "nowhere"], tmp_path):
         pass

@@ -14,6 +14,8 @@ from listen.chair import Chair, ChairOptions, open_chair
 from listen.chairside.events import EventKind
 from listen.speech.voices import Side
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def chair(tmp_path_factory: pytest.TempPathFactory) -> Chair:
@@ -37,7 +39,6 @@ def of(line: ToldLine, chair: Chair, folder: Path, free: str, phrasing: str = ""
     return found
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("side", ["tune", "test"])
 def test_every_way_of_telling_is_asked_on_both_sides_and_no_sentence_twice(chair: Chair, side: Side) -> None:
     mine = told_by_voice.lines(chair.pack, side)
