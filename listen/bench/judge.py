@@ -131,9 +131,9 @@ def report(judged: Sequence[tuple[MadeAnswer, Marking]]) -> str:
     lines = []
     for kind in KINDS:
         of_kind = [(s, j) for s, j in judged if s.kind == kind]
-        counts = Counter(j.outcome for _, j in of_kind)
+        marks = Counter(j.outcome for _, j in of_kind)
         fair = wilson(sum(is_fair(s, j) for s, j in of_kind), len(of_kind))
-        tally = ", ".join(f"{counts[o]} {o}" for o in Outcome)
+        tally = ", ".join(f"{marks[o]} {o}" for o in Outcome)
         lines.append(f"{kind:15} {len(of_kind):4}: {tally}; fair {_percent(fair)}")
     lines += [
         f"{name.replace('_', ' '):20} {one['k']} of {one['n']}: {_percent(wilson(one['k'], one['n']))}"
