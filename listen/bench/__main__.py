@@ -129,7 +129,7 @@ def run(
     folder: FolderOption = None,
     jobs: JobsOption = 1,
     any_code: AnyCodeOption = False,
-    keep: KeepOption = None,
+    keep_as: KeepOption = None,
     out: Annotated[Path, typer.Option(metavar="FOLDER", help="Hearings, report and plots.")] = Path(
         "bench_out"
     ),
@@ -155,7 +155,7 @@ def run(
     }
     made = report.study(found, rows, loaded, about)
     print(report.write(made, found, out))
-    _keep(context, keep, report.counts(made))
+    _keep(context, keep_as, report.counts(made))
 
 
 @app.command()
@@ -173,7 +173,7 @@ def natural(
     folder: FolderOption = None,
     jobs: JobsOption = 1,
     any_code: AnyCodeOption = False,
-    keep: KeepOption = None,
+    keep_as: KeepOption = None,
     out: Annotated[Path, typer.Option(metavar="FOLDER", help="Where hearings are kept.")] = Path(
         "bench_natural"
     ),
@@ -189,7 +189,7 @@ def natural(
         rows = [freely.answered("typed", one, judge.typed(one.text)) for one in said]
         scores = [freely.score("typed", rows, loaded)]
         print(freely.table(scores))
-        _keep(context, keep, freely.counts(scores))
+        _keep(context, keep_as, freely.counts(scores))
         return
     clips = freely.clips(loaded, side, _levels(levels), ways, speaker)
     neural = systems.find(["neural"], None)[0]
@@ -204,7 +204,7 @@ def natural(
         ]
         scores.append(freely.score(level, rows, loaded))
     print(freely.table(scores))
-    _keep(context, keep, freely.counts(scores))
+    _keep(context, keep_as, freely.counts(scores))
 
 
 @app.command()
@@ -308,7 +308,7 @@ def told(
     folder: FolderOption = None,
     jobs: JobsOption = 1,
     any_code: AnyCodeOption = False,
-    keep: KeepOption = None,
+    keep_as: KeepOption = None,
     out: Annotated[Path, typer.Option(metavar="FOLDER", help="Hearings, told.json and told.md.")] = Path(
         "bench_told"
     ),
@@ -326,7 +326,7 @@ def told(
         found = telling.results(records, by_text, chair, Path(empty) / "data")
     made = telling.study(found)
     print(telling.write(made, out))
-    _keep(context, keep, telling.counts(made))
+    _keep(context, keep_as, telling.counts(made))
 
 
 @app.command()
@@ -349,7 +349,7 @@ def human(
     vosk_model: VoskOption = None,
     jobs: JobsOption = 1,
     any_code: AnyCodeOption = False,
-    keep: KeepOption = None,
+    keep_as: KeepOption = None,
     out: Annotated[Path, typer.Option(metavar="FOLDER", help="Hearings, report and plots.")] = Path(
         "bench_human"
     ),
@@ -401,7 +401,7 @@ def human(
         )
     made = report.study(found, rows, None, about)
     print(report.write(made, found, out))
-    _keep(context, keep, report.counts(made) | ({"read prose": prose} if prose else {}))
+    _keep(context, keep_as, report.counts(made) | ({"read prose": prose} if prose else {}))
 
 
 @app.command()
@@ -456,7 +456,7 @@ def talk(
     side: SideOption = "test",
     pack: PackOption = "operative",
     folder: FolderOption = None,
-    keep: KeepOption = None,
+    keep_as: KeepOption = None,
     out: Annotated[Path, typer.Option(metavar="FOLDER", help="For talk.jsonl, a sentence a line.")] = Path(
         "bench_talk"
     ),
@@ -479,7 +479,7 @@ def talk(
                 file.write(json.dumps(line.facts) + "\n")
             file.flush()
     print(talking.table(done))
-    _keep(context, keep, talking.counts(done))
+    _keep(context, keep_as, talking.counts(done))
 
 
 @app.command()
@@ -525,7 +525,7 @@ def screen(
     ] = None,
     screens: Annotated[int, typer.Option(min=1, help="Chairs that are spoken to at the same time.")] = 1,
     folder: FolderOption = None,
-    keep: KeepOption = None,
+    keep_as: KeepOption = None,
     out: Annotated[Path, typer.Option(metavar="FOLDER", help="For screen.jsonl, a clip a line.")] = Path(
         "bench_screen"
     ),
@@ -562,7 +562,7 @@ def screen(
     lit.write(found, out / "screen.jsonl")
     busy = f"{lit.cores()} cores, load {before:.1f} before and {lit.load():.1f} after"
     print(lit.table(found, f"{side} side, {levels}; {screens} screens; {busy}"))
-    _keep(context, keep, lit.counts(found))
+    _keep(context, keep_as, lit.counts(found))
 
 
 @app.command()
@@ -639,7 +639,7 @@ def prediction(
         bool, typer.Option("--step-time", help="Time a step with 500 items and 20 procedures instead.")
     ] = False,
     pack: PackOption = "operative",
-    keep: KeepOption = None,
+    keep_as: KeepOption = None,
 ) -> None:
     """Measure next-item predictions against baselines on simulated dentists (about a minute)."""
     import time
@@ -672,7 +672,7 @@ def prediction(
         f"days {unruly:g} times as unruly as usual."
     )
     print(as_text(scores))
-    _keep(context, keep, counts(scores), engine="none takes part")
+    _keep(context, keep_as, counts(scores), engine="none takes part")
 
 
 @app.command("class")
@@ -712,14 +712,14 @@ def judge(
     fit: Annotated[bool, typer.Option("--fit", help="Fit the weights, on tuning voices only.")] = False,
     write: Annotated[Path, typer.Option(help="With --fit: where to.")] = Path("judge.json"),
     mistakes: Annotated[bool, typer.Option("--mistakes", help="List what was not judged fairly.")] = False,
-    keep: KeepOption = None,
+    keep_as: KeepOption = None,
     out: Annotated[Path, typer.Option(metavar="FOLDER", help="Speech and hearings.")] = Path("bench_answers"),
 ) -> None:
     """Measure how spoken practice answers are judged, on synthesized voices; with --fit, fit the judge."""
     from listen.bench import judge as judging
     from listen.bench import judge_fit
 
-    if fit and keep:
+    if fit and keep_as:
         raise TraycallError("--keep is for what is measured on test voices; leave --fit or --keep out")
     if fit and side == "test":
         raise TraycallError("nothing is fitted on test voices; leave --side out")
@@ -731,7 +731,7 @@ def judge(
         print(judging.report(marked))
         if mistakes:
             print(judging.mistakes(marked))
-        _keep(context, keep, judging.counts(marked))
+        _keep(context, keep_as, judging.counts(marked))
 
 
 @app.command()
@@ -780,7 +780,11 @@ def _command(context: typer.Context) -> str:
     words = [str(context.info_name)]
     for option in context.command.params:
         source = context.get_parameter_source(str(option.name))
-        if source is None or source.name != "COMMANDLINE" or option.name in ("keep", "out", "folder", "jobs"):
+        if (
+            source is None
+            or source.name != "COMMANDLINE"
+            or option.name in ("keep_as", "out", "folder", "jobs")
+        ):
             continue
         value = context.params[str(option.name)]
         words.append(option.opts[0])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from contextlib import nullcontext
 from datetime import date
 from pathlib import Path
 
@@ -10,7 +11,7 @@ import pytest
 import yaml
 from typer.testing import CliRunner
 
-from listen.bench import card
+from listen.bench import card, clips, systems
 from listen.bench.__main__ import app
 
 MEASURED = card.Measured(
@@ -112,6 +113,25 @@ def test_a_command_keeps_what_it_measured_with_date_and_engine(figures: Path, tm
     assert kept.engine == card.engine(adapter) != card.engine()
     assert kept.date >= date(2026, 11, 29)
     assert set(kept.counts["typed"]) == set(card.figures()["natural"].counts["quiet"])
+
+
+def test_talk_and_the_screen_keep_theirs_under_the_name_given(
+    figures: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of no clip at all, so that nothing is heard."""
+    talking = pytest.importorskip("listen.bench.talking", exc_type=ImportError)
+    screen = pytest.importorskip("listen.bench.screen_latency", exc_type=ImportError)
+    monkeypatch.setattr(talking, "clips", lambda *_: ())
+    monkeypatch.setattr(systems, "load", lambda *_: None)
+    monkeypatch.setattr(systems, "SystemJudge", lambda *_: None)
+    monkeypatch.setattr(clips, "clips", lambda *_: ())
+    monkeypatch.setattr(screen, "served", lambda *_: nullcontext("http://127.0.0.1"))
+    monkeypatch.setattr(screen, "measured", lambda *_: iter(()))
+    for command in ("talk", "screen"):
+        done = CliRunner().invoke(app, [command, "--out", str(tmp_path / command), "--keep", "trial"])
+        assert done.exit_code == 0, done.output
+        assert card.figures()["trial"].command == f"python -m listen.bench {command}"
+    assert card.figures()["trial"].counts == {"requests": 0, "shown": 0, "right": 0}
 
 
 def test_hearings_of_any_code_are_not_said_to_be_of_the_present_engine(figures: Path) -> None:
