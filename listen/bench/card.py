@@ -77,57 +77,55 @@ def engine(adapter: Path | None = None) -> str:
     return f"adapter {adapted}, intent {intent}"
 
 
-def figures(file: Path | None = None) -> dict[str, Measured]:
-    """All measurements by name, in written order; of `FIGURES` where no other file is given.
+def figures() -> dict[str, Measured]:
+    """All measurements by name, in written order.
 
     Raises:
         BadFigures: the file is missing or damaged.
     """
-    file = file or FIGURES
     try:
-        return _valid(yaml.safe_load(_text(file)), file)
+        return _valid(yaml.safe_load(_text(FIGURES)))
     except yaml.YAMLError as error:
-        raise BadFigures(f"{file} is not valid YAML: {error}") from error
+        raise BadFigures(f"{FIGURES} is not valid YAML: {error}") from error
 
 
-def check_name(name: str, file: Path | None = None) -> None:
+def check_name(name: str) -> None:
     """Make sure that a measurement of this name may be kept.
 
     Raises:
         BadFigures: the name is not of small letters and underscores, or the file is damaged.
     """
-    figures(file)
+    figures()
     if not re.fullmatch(NAME, name):
         raise BadFigures(f"{name!r} names no measurement; use small letters and underscores")
 
 
-def keep(name: str, measured: Measured, file: Path | None = None) -> None:
+def keep(name: str, measured: Measured) -> None:
     """Put a measurement into the file, in place of the one of that name.
 
     Raises:
         BadFigures: the file is damaged, or the name is not of small letters and underscores; the file stays.
     """
-    file = file or FIGURES
-    plain = _FILE.dump_python(_valid(figures(file) | {name: measured}, file))
+    plain = _FILE.dump_python(_valid(figures() | {name: measured}))
     text = yaml.safe_dump(plain, sort_keys=False, default_flow_style=None, width=110, allow_unicode=True)
-    write_atomically(file, (_HEAD + text).encode())
+    write_atomically(FIGURES, (_HEAD + text).encode())
 
 
-def _valid(plain: object, file: Path) -> dict[str, Measured]:
+def _valid(plain: object) -> dict[str, Measured]:
     try:
         return _FILE.validate_python(plain)
     except ValidationError as error:
         problems = (f"{'.'.join(map(str, one['loc']))}: {one['msg']}" for one in error.errors())
-        raise BadFigures("\n".join(f"{file}: {problem}" for problem in problems)) from error
+        raise BadFigures("\n".join(f"{FIGURES}: {problem}" for problem in problems)) from error
 
 
-def documents(file: Path | None = None) -> dict[Path, str]:
+def documents() -> dict[Path, str]:
     """What the model card and the README should hold.
 
     Raises:
         BadFigures: the file is damaged or lacks what a template asks for, or the README has no place for it.
     """
-    known = figures(file)
+    known = figures()
     before, start, rest = _text(README).partition(START)
     _, end, after = rest.partition(END)
     if not (start and end):
