@@ -74,7 +74,9 @@ def test_the_table_counts_by_what_was_told(chair: Chair, tmp_path: Path) -> None
     lines = [ToldLine("Explorer back.", EventKind.RETURNED, "explorer_shepherd")] * 2
     heard = [record(lines[0].text, free) for free in (lines[0].text, "")]
     found = told_by_voice.results(heard, {lines[0].text: lines[0]}, chair, tmp_path / "data")
-    text = told_by_voice.write(told_by_voice.study(found), tmp_path)
+    made = told_by_voice.study(found)
+    text = told_by_voice.write(made, tmp_path)
+    assert told_by_voice.counts(made)["quiet"]["told"] == {"n": 2, "right": 1, "wrong": 0}
     assert "| quiet | told: returned | 50.0 % (1/2, 9.5-90.5) | 50.0 %" in text  # Wilson for 1 of 2
     assert (tmp_path / "told.json").exists()
 
