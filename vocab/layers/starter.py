@@ -63,7 +63,7 @@ GUIDE = """\
 #    tells them apart; the worst pairs also go into `wide_margin` in pack.yaml.
 # 5. Trays (trays.yaml): slots from left to right; numbers continue from row to row. Places at the chair
 #    have words for addresses. What is kept together (a bur block, a dam kit) is a kit: write it once under
-#    `kits:`, and each tray names its kits. Everything a procedure asks for needs a slot on its tray or in a kit.
+#    `kits:`, and each tray names its kits. Everything a procedure asks for needs a slot there.
 # 6. Procedures (procedures.yaml): steps in order; the numbers weight what a step asks for.
 # 7. Speech (speech.yaml): the words around a name. Keep it, and change the actions to those of your field.
 # 8. Check as you go:  traycall check FOLDER     and     traycall edit --pack FOLDER lint
