@@ -11,6 +11,16 @@ from typing import Annotated
 import typer
 
 PackOption = Annotated[str, typer.Option("--pack", metavar="NAME|FOLDER", help="A shipped pack or a folder.")]
+PacksOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--vocabulary",
+        "--pack",
+        metavar="NAME|FOLDER",
+        help="A shipped vocabulary or a folder; may be given several times, the first is proposed first. Every "
+        "shipped one that the engine understands comes with it.",
+    ),
+]
 LayersOption = Annotated[
     Path | None,
     typer.Option(

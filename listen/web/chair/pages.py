@@ -9,6 +9,7 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from urllib.parse import quote
 
 from pydantic import ValidationError
 from starlette.requests import Request
@@ -34,7 +35,8 @@ from listen.live.sessions import Sessions
 from listen.speech import replies
 from listen.web.access.guard import may_open_own_microphone
 from listen.web.chair.connection import live
-from listen.web.pages import page, sessions_of, symbols
+from listen.web.desk import LAST_DENTIST
+from listen.web.pages import page, remember, sessions_of, symbols
 from vocab.errors import Declined
 from vocab.language.numerals import whole_number
 from vocab.pack.schema import Slot, Tray
@@ -84,6 +86,7 @@ async def chair(request: Request) -> Response:
     return page(
         request,
         "chair.html",
+        pack=chair_session.chair.pack,
         chair_session=chair_session,
         title=_title(chair_session, running),
         groups=() if tray is None else groups(tray),
@@ -100,21 +103,34 @@ def _title(chair_session: ChairSession, running: Sessions) -> str:
     """What is being done, and for whom."""
     chair = chair_session.chair
     what = chair.procedure.name if chair.procedure else chair.tray.name if chair.tray else chair.pack.name
-    who = running.chairs.dentists.get(chair_session.session.dentist or "")
+    who = running.dentists.get(chair_session.session.dentist or "")
     return f"{what}, for {who}" if who else what
 
 
 async def start(request: Request) -> Response:
     """Begin a session and go to its screen."""
-    form = await request.form(max_files=0, max_fields=4)
+    form = await request.form(max_files=0, max_fields=6)
     running = sessions_of(request)
-    procedure, tray, dentist = (str(form.get(key) or "") or None for key in ("procedure", "tray", "dentist"))
-    if dentist is not None and dentist not in running.chairs.dentists:
+    field, procedure = _in_field(form.get("procedure"))
+    tray_field, tray = _in_field(form.get("tray"))
+    if tray_field and field and tray_field != field:
+        raise Declined("the tray and the procedure belong to different fields: choose the tray again.")
+    dentist = str(form.get("dentist") or "") or None
+    if dentist is not None and dentist not in running.dentists:
         raise Declined("no such dentist is listed; add the dentist in the first hour.")
-    chair_session = await asyncio.to_thread(running.open, procedure, tray, dentist)
+    chair_session = await asyncio.to_thread(running.open, procedure, tray, dentist, field or tray_field)
     if form.get("latex_free") == "yes":
         await asyncio.to_thread(chair_session.mark_latex_free, True)
-    return RedirectResponse(f"/chair/{chair_session.session.id}", 303)
+    setup = "/setup" if form.get("then") == "setup" else ""
+    answer = RedirectResponse(f"/chair/{chair_session.session.id}{setup}", 303)
+    remember(answer, LAST_DENTIST, quote(dentist or "", safe=""), request)
+    return answer
+
+
+def _in_field(given: object) -> tuple[str | None, str | None]:
+    """The vocabulary and the id in "oral_surgery/biopsy"; either may be left out."""
+    field, _, name = str(given or "").rpartition("/")
+    return field or None, name or None
 
 
 async def end(request: Request) -> Response:
@@ -176,7 +192,7 @@ async def setup(request: Request) -> Response:
         checks=SETUP_CHECKS,
         answers=chair_session.state.checks,
         latex_free=LATEX_FREE,
-        dentist=running.chairs.dentists.get(chair_session.session.dentist or ""),
+        dentist=running.dentists.get(chair_session.session.dentist or ""),
         problems=setup_problems(chair_session.state),
         local_rules=LOCAL_RULES,
     )
