@@ -204,9 +204,10 @@ def open_chairs(options: ChairOptions, packs: Sequence[str]) -> tuple[Chair, ...
     for key, chair in chairs.items():
         procedure = next((p for p in chair.pack.procedures if p.id == options.procedure), None)
         if procedure is not None:
-            tray = chair.tray or find_tray(chair.pack, procedure.tray)
+            tray = find_tray(chair.pack, procedure.tray)
             own = replace(chair.options, procedure=procedure.id)
-            return tuple({**chairs, key: replace(chair, options=own, procedure=procedure, tray=tray)}.values())
+            chairs[key] = replace(chair, options=own, procedure=procedure, tray=tray)
+            return tuple(chairs.values())
     known = [p.id for chair in chairs.values() for p in chair.pack.procedures]
     raise UnknownName(_no_such("procedure", options.procedure, known))
 

@@ -17,8 +17,8 @@ PacksOption = Annotated[
         "--vocabulary",
         "--pack",
         metavar="NAME|FOLDER",
-        help="A shipped vocabulary or a folder; may be given several times, the first is proposed first. Every "
-        "shipped one that the engine understands comes with it.",
+        help="A shipped vocabulary or a folder, offered first; may be given several times. Every shipped "
+        "one that the engine understands is there, too.",
     ),
 ]
 LayersOption = Annotated[

@@ -37,8 +37,8 @@ class Job:
     """Sound to be heard, shape = (n,), in a field; `done` is cancelled if it was dropped."""
 
     screen: str
-    field: str
     samples: Samples
+    field: str = ""
     done: Future[Hearing] = dataclass_field(default_factory=Future)
 
     def drop(self) -> None:
@@ -57,7 +57,7 @@ class FieldEar:
 
     def hear(self, screen: str, samples: Samples) -> Job:
         """Queue an utterance; screens take turns. It waits until this field's engine is loaded."""
-        return self._queue._add(Job(screen, self.field, samples))
+        return self._queue._add(Job(screen, samples, self.field))
 
     @property
     def idle(self) -> bool:

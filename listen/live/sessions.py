@@ -42,8 +42,8 @@ MOST_SCREENS = 32
 LONGEST_TIMER_S = 3600.0
 """A maker's time that is longer is not timed at the chair."""
 _SETTINGS = TypeAdapter(dict[str, ChairSettings])
-"""By session, by dentist (`_of_dentist`: hand and place), and under `_USUAL` what holds for everybody, of which
-hand and place are not used."""
+"""By session, by dentist (`_of_dentist`: hand and place), and under `_USUAL` what holds for everybody:
+makers' times and faculty."""
 _USUAL = "usual"
 _NOT_OF_ONE: dict[str, object] = {"arch": None, "maker_times": {}, "faculty": True}
 """What is not kept for a single dentist."""
@@ -146,7 +146,7 @@ class Sessions:
 
     @property
     def proposed(self) -> Chair:
-        """The chair whose procedure is proposed first: one that was started with a procedure, else the first."""
+        """The chair whose procedure is proposed first: one opened with a procedure, else the first."""
         chairs = [chairs.own for chairs in self._fields.values()]
         return next((chair for chair in chairs if chair.procedure is not None), chairs[0])
 
@@ -211,8 +211,8 @@ class Sessions:
         """The first vocabulary with this procedure or tray; the first of all where none has it."""
         for chairs in self._fields.values():
             pack = chairs.own.pack
-            known = (*pack.procedures,) if procedure else (*pack.trays,)
-            if (procedure or tray) in (one.id for one in known):
+            known = [p.id for p in pack.procedures] if procedure else [t.id for t in pack.trays]
+            if (procedure or tray) in known:
                 return chairs
         return self.chairs
 
@@ -247,7 +247,7 @@ class Sessions:
         return Chair(usual.options, pack, tray, procedure, self._with_card(usual.clinic), usual.lexicon)
 
     def _with_card(self, clinic: ClinicSettings) -> ClinicSettings:
-        """The clinic's settings in one vocabulary; a needle-stick card that it wrote in another holds here, too."""
+        """The clinic's settings; a needle-stick card written in another vocabulary holds here, too."""
         cards = (chairs.own.clinic.injury_card for chairs in self._fields.values())
         return replace(clinic, injury_card=clinic.injury_card or next(filter(None, cards), ()))
 
@@ -303,8 +303,8 @@ class Sessions:
     # --- how a chair is set up ------------------------------------------------------------------
 
     def set_up(self, chair_session: ChairSession, settings: ChairSettings) -> None:
-        """Keep a chair's settings: hand and place for the next of its dentist, if it is for one, makers' times
-        and faculty for everybody's next."""
+        """Keep a chair's settings: hand and place for its dentist's next, if it is for a dentist, makers'
+        times and faculty for everybody's next."""
         with self._lock:
             chair_session.settings = settings
             kept = self._chair_settings()
@@ -324,8 +324,8 @@ class Sessions:
         self.tell(chair_session.session.id)
 
     def settings_of(self, session: LoggedSession) -> ChairSettings:
-        """As this chair was set up, else as the dentist's last one, else as the clinic has it set; for no specific
-        dentist always as the clinic has it."""
+        """As this chair was set up, else as the dentist's last one, else as the clinic has it set; what was
+        set for no specific dentist holds for that session alone."""
         kept = self._chair_settings()
         if str(session.id) in kept:
             return kept[str(session.id)]
@@ -340,7 +340,7 @@ class Sessions:
         clinic = self._fields[session.pack].of(session.dentist).clinic
         times = {name: s for name, s in clinic.maker_times_s.items() if s <= LONGEST_TIMER_S}
         listing = (chairs.own.clinic for chairs in self._fields.values())
-        lists = [one for one in (clinic, *listing) if session.dentist in (d.id for d in one.dentists)]
+        lists = [one for one in (clinic, *listing) if session.dentist in [d.id for d in one.dentists]]
         hand = (lists[0] if lists else clinic).hand_of(session.dentist)
         return ChairSettings(operator_handed=hand, maker_times=times)
 

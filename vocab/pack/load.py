@@ -21,7 +21,16 @@ from vocab.pack.schema import Name, Pack
 from vocab.pack.shapes import Drawing
 from vocab.pack.yaml_source import Where, YamlSource
 
-__all__ = ["PackError", "Problem", "UnknownPack", "load_pack", "open_pack", "shipped_languages", "shipped_names", "shipped_pack"]
+__all__ = [
+    "PackError",
+    "Problem",
+    "UnknownPack",
+    "load_pack",
+    "open_pack",
+    "shipped_languages",
+    "shipped_names",
+    "shipped_pack",
+]
 
 SHIPPED = "packs"
 DRAWINGS = "drawings"

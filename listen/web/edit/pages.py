@@ -124,7 +124,7 @@ class Editor:
     def see_that_it_is_of_here(self, field: object) -> None:
         """Refuse a form of another vocabulary; None stands for this one."""
         if field not in (None, self.field_id):
-            raise Declined("another vocabulary was chosen meanwhile, in another window: load this page again.")
+            raise Declined("another vocabulary was chosen in another window: load this page again.")
 
     def save(self, layer: str, operations: Sequence[Operation], who: Person, why: str = "") -> str:
         """Save changes, start using them, and return a mark by which `entries` finds them."""
