@@ -28,6 +28,7 @@ from listen.chairside.count import (
 from listen.chairside.events import LONGEST_BY, LONGEST_REASON, Source
 from listen.chairside.handing import ChairSettings
 from listen.chairside.session import LATEX_FREE, ChairSession
+from listen.chairside.roles import Role
 from listen.chairside.setup import SetUp, all_in_order, set_up_of
 from listen.chairside.tray_state import listed
 from listen.chairside.view import session_view
@@ -39,7 +40,7 @@ from listen.web.desk import LAST_DENTIST
 from listen.web.pages import page, remember, sessions_of, symbols
 from vocab.errors import Declined, TraycallError
 from vocab.language.numerals import whole_number
-from vocab.pack.schema import Kit, Slot, Tray
+from vocab.pack.schema import Kit, KitPlace, Slot, Tray
 
 DECISION = {"by": LONGEST_BY, "reason": LONGEST_REASON}
 """Fields to fill in to end a session with something missing, with their most characters; see `Override`."""
@@ -55,6 +56,11 @@ class Group:
     slots: tuple[Slot, ...]
     kit: Kit | None = None
     beside: bool = False
+
+    @property
+    def by(self) -> Role:
+        """Who fetches what is in it."""
+        return Role.ROVING if self.kit and self.kit.place is KitPlace.COUNTER else Role.CHAIRSIDE
 
     def short(self, slot: Slot) -> str:
         """The address without what the heading already says."""
@@ -166,8 +172,8 @@ async def say(request: Request) -> Response:
 
 
 async def setup(request: Request) -> Response:
-    """The set-up check and the chair's settings; a form answers one question, or all that are open, or keeps
-    the settings. The page's script asks for JSON, and is told how the set-up stands or what the problem is."""
+    """The set-up check and the chair's settings; a form answers one question, or all that are open, or
+    keeps the settings. The page's script asks for JSON: how the set-up stands, or what the problem is."""
     chair_session = await asyncio.to_thread(_chair_session, request)
     running = sessions_of(request)
     if request.method == "POST":

@@ -38,8 +38,10 @@ function show(setup, form) {
   }
   stands.textContent = setup.in_words;
   stands.dataset.ready = setup.problems ? "no" : "yes";
+  done.classList.toggle("main", setup.questions_open === 0);
+  done.textContent = setup.questions_open ? "Later: to the chair" : "To the chair";
   const had = all.contains(document.activeElement);
   all.disabled = setup.open === 0;
-  if (had && form.contains(all)) document.querySelector("[data-row]:last-of-type button").focus({ preventScroll: true });
+  if (had && form.contains(all)) document.querySelector("[data-last]").focus({ preventScroll: true });
   if (setup.questions_open === 0 && !form.matches("[data-chair]")) done.focus({ preventScroll: true });
 }
