@@ -1,8 +1,8 @@
 """Who fetches what, where two assistants work: one at the chair, one who goes about the room.
 
-It takes a tray and an address on it. What lies on the tray or at the chair is within the chairside assistant's
-reach; what stands on the counter, or is not on this tray at all, the roving assistant fetches. Both see the
-same session; only what stands large on their screens differs.
+It takes a tray and an address on it. What lies on the tray or at the chair is within the chairside
+assistant's reach; what stands on the counter, or is not on this tray at all, the roving assistant fetches.
+Both see the same session; only what stands large on their screens differs.
 """
 
 from __future__ import annotations

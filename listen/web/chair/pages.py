@@ -27,8 +27,8 @@ from listen.chairside.count import (
 )
 from listen.chairside.events import LONGEST_BY, LONGEST_REASON, Source
 from listen.chairside.handing import ChairSettings
-from listen.chairside.session import LATEX_FREE, ChairSession
 from listen.chairside.roles import Role
+from listen.chairside.session import LATEX_FREE, ChairSession
 from listen.chairside.setup import SetUp, all_in_order, set_up_of
 from listen.chairside.tray_state import listed
 from listen.chairside.view import session_view
@@ -47,6 +47,7 @@ DECISION = {"by": LONGEST_BY, "reason": LONGEST_REASON}
 EVERYTHING = "all"
 """In a form of the set-up check: all questions that are open."""
 NOBODY: Mapping[str, str] = dict.fromkeys(DECISION, "")
+
 
 @dataclass(frozen=True)
 class Group:

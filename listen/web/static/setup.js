@@ -39,7 +39,7 @@ function show(setup, form) {
   stands.textContent = setup.in_words;
   stands.dataset.ready = setup.problems ? "no" : "yes";
   done.classList.toggle("main", setup.questions_open === 0);
-  done.textContent = setup.questions_open ? "Later: to the chair" : "To the chair";
+  done.textContent = setup.questions_open ? "Not now: to the chair" : "To the chair";
   const had = all.contains(document.activeElement);
   all.disabled = setup.open === 0;
   if (had && form.contains(all)) document.querySelector("[data-last]").focus({ preventScroll: true });
