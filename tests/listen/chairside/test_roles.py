@@ -29,10 +29,10 @@ def test_the_view_says_who_fetches_what_was_asked_for_and_what_the_rover_may_nee
     chair_session = running.open("composite_class_two", None)
     tray = chair_session.chair.tray
     assert tray is not None
+    to_fetch = session_view(chair_session)["to_fetch"]
+    assert to_fetch and all(one["by"] == "roving" for one in to_fetch)
+    assert not {one["item"] for one in to_fetch} & within_reach(tray)
     chair_session.ask("mouth mirror")
     assert [one["by"] for one in session_view(chair_session)["stage"]["answers"]] == ["chairside"]
     chair_session.ask("amalgam carrier")  # on another tray
     assert [one["by"] for one in session_view(chair_session)["stage"]["answers"]] == ["roving"]
-    to_fetch = session_view(chair_session)["to_fetch"]
-    assert to_fetch and all(one["by"] == "roving" for one in to_fetch)
-    assert not {one["item"] for one in to_fetch} & within_reach(tray)

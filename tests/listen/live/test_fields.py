@@ -34,8 +34,8 @@ def test_sessions_of_two_vocabularies_stay_open_side_by_side_through_a_restart(t
     filling = running.open("composite_class_two", None).session
     surgery = running.open("simple_extraction", None).session
     assert (filling.pack, surgery.pack) == ("operative", "oral_surgery")
-    assert asked_for(running, filling.id, "composite gun") == ["composite_gun"]
-    assert asked_for(running, surgery.id, "straight elevator") == ["straight_elevator"]
+    assert asked_for(running, filling.id, "composite gun") == ["composite_dispenser"]
+    assert asked_for(running, surgery.id, "crane pick") == ["crane_pick"]
     again = house_at(tmp_path)
     assert asked_for(again, surgery.id, "bayonet forceps") == ["bayonet_forceps"]
     assert asked_for(again, filling.id, "bayonet forceps") == []
