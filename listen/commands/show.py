@@ -136,12 +136,13 @@ def tray_list(pack: Pack) -> RenderableType:
 
 
 def tray_layout(pack: Pack, tray: Tray) -> RenderableType:
-    """The tray row by row, each from left to right and line by line, its kits, and the places at the chair."""
+    """The tray row by row, each from left to right, line by line, then its kits and what is at the chair."""
     parts: list[RenderableType] = [Text(tray.name.upper(), style="bold")]
     for row in tray.rows:
         parts += [Text(f"\n{row.name}", style="bold underline"), _cells(pack, row.slots, 3)]
     for kit in tray.opened:
-        parts += [Text(f"\n{kit.name}", style="bold underline"), _cells(pack, kit.slots, 3)]
+        box = f" ({pack.item(kit.item).name.text})" if kit.item else ""
+        parts += [Text(f"\n{kit.name}{box}", style="bold underline"), _cells(pack, kit.slots, 3)]
     if tray.chair_side:
         parts += [Text("\nat the chair", style="bold underline"), _cells(pack, tray.chair_side, 2)]
     return Group(*parts)

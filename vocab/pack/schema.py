@@ -349,9 +349,9 @@ class KitPlace(StrEnum):
 class Kit(Strict):
     """Things that are kept, opened and put back together: a bur block, a dam kit, what anaesthesia needs.
 
-    It is asked for by what is in it, and answered as "bur kit 3". `item` is the box itself where it has a name of
-    its own (a bur block), `picture` the item whose drawing stands for it, its first one where neither is given;
-    `said` is how its addresses begin, its name in small letters where nothing shorter is given.
+    It is asked for by what is in it, and answered as "bur kit 3". `item` is the box itself where it has a
+    name of its own (a bur block), `picture` the item whose drawing stands for it, its first one where neither
+    is given; `said` is how its addresses begin, its name in small letters where nothing shorter is given.
     """
 
     id: Identifier
@@ -380,8 +380,8 @@ class Kit(Strict):
 
 
 class Tray(Strict):
-    """A layout of slots for a procedure: the rows of the tray itself, from the far edge to the near one, the kits
-    beside it, and the places at the chair.
+    """A layout of slots for a procedure: the rows of the tray itself, from the far edge to the near one, the
+    kits beside it, and the places at the chair.
 
     `kits` names kits of the pack. What is in them is known once the tray is part of a pack (`with_kits`).
     """
@@ -408,7 +408,7 @@ class Tray(Strict):
             seen.add(slot.at)
 
     def with_kits(self, known: Mapping[str, Kit]) -> Tray:
-        """The tray with the contents of its kits, out of all that a pack has; a kit that is not known is left out.
+        """The tray with what is in its kits, out of all that a pack has; a kit that is unknown is left out.
 
         Raises:
             ValueError: two slots would have one address.

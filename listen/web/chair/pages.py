@@ -51,7 +51,7 @@ NOBODY: Mapping[str, str] = dict.fromkeys(DECISION, "")
 
 @dataclass(frozen=True)
 class Group:
-    """Slots drawn side by side under one heading: a row of the tray, a kit, or (`beside`) the places at the chair."""
+    """Slots under one heading: a row of the tray, a kit, or (`beside`) the places at the chair."""
 
     name: str
     slots: tuple[Slot, ...]
