@@ -36,6 +36,7 @@ from listen.chairside.meaning import (
     interpret,
 )
 from listen.chairside.recording import asked_events
+from listen.chairside.roles import within_reach
 from listen.chairside.stage import Check, Stage
 from listen.chairside.timers import (
     Running,
@@ -132,12 +133,22 @@ class ChairSession:
     def following(self) -> tuple[Likely, ...]:
         """The likeliest next items, without those whose pieces are all out already; while a step waits for a
         teacher, only that step's items."""
+        return self._following(frozenset())
+
+    @property
+    def to_fetch(self) -> tuple[Likely, ...]:
+        """The same of what the roving assistant fetches; nothing without a tray."""
+        tray = self.chair.tray
+        return self._following(within_reach(tray)) if tray else ()
+
+    def _following(self, near: frozenset[str]) -> tuple[Likely, ...]:
+        """The likeliest next items but for those out and those in `near`."""
         left_out = {i for i, held in self.state.holdings.items() if held.out and not held.clean + held.back}
         waiting = self.faculty_check
         if waiting is not None:
             left_out |= self.chair.pack.by_id.keys() - waiting.items.keys()
         with self._lock:
-            return self._assistant.following(left_out)
+            return self._assistant.following(left_out | near)
 
     @property
     def step(self) -> Step | None:

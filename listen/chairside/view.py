@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from listen.answer import Answer
 from listen.chairside.handing import CHECKED_FIRST, ChairSettings, handing_line
+from listen.chairside.roles import fetched_by
 from listen.chairside.stage import Check, Stage
 from listen.chairside.tray_state import Holding, start
 from vocab.pack.schema import Item, Pack, Tray
@@ -51,6 +52,10 @@ def session_view(chair_session: ChairSession) -> dict[str, Any]:
         "next": [
             {"item": likely.item, **_guess(pack.item(likely.item), tray), "p": round(likely.p, 3)}
             for likely in chair_session.following
+        ],
+        "to_fetch": [
+            {"item": likely.item, **_guess(pack.item(likely.item), tray), "p": round(likely.p, 3)}
+            for likely in chair_session.to_fetch
         ],
         "places": {
             item: _place(held) for item, held in state.holdings.items() if held != laid.holdings.get(item)
@@ -234,6 +239,7 @@ def _card(item: Item, tray: Tray | None, size: str | None = None) -> dict[str, A
         "name": item.name.text,
         "slot": at,
         "place": place_name(at),
+        "by": fetched_by(tray, at).value,
         "sharp": item.sharp,
         "counted": item.counted,
         "always_check": item.always_check,

@@ -11,6 +11,16 @@ from typing import Annotated
 import typer
 
 PackOption = Annotated[str, typer.Option("--pack", metavar="NAME|FOLDER", help="A shipped pack or a folder.")]
+PacksOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--vocabulary",
+        "--pack",
+        metavar="NAME|FOLDER",
+        help="A shipped vocabulary or a folder, offered first; may be given several times. Every shipped "
+        "one that the engine understands is there, too.",
+    ),
+]
 LayersOption = Annotated[
     Path | None,
     typer.Option(

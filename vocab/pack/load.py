@@ -21,7 +21,16 @@ from vocab.pack.schema import Name, Pack
 from vocab.pack.shapes import Drawing
 from vocab.pack.yaml_source import Where, YamlSource
 
-__all__ = ["PackError", "Problem", "UnknownPack", "load_pack", "open_pack", "shipped_names", "shipped_pack"]
+__all__ = [
+    "PackError",
+    "Problem",
+    "UnknownPack",
+    "load_pack",
+    "open_pack",
+    "shipped_languages",
+    "shipped_names",
+    "shipped_pack",
+]
 
 SHIPPED = "packs"
 DRAWINGS = "drawings"
@@ -88,6 +97,17 @@ def shipped_names() -> tuple[str, ...]:
     """The names of the packs that come with the tool, in alphabetical order."""
     folder = resources.files("vocab").joinpath(SHIPPED)
     return tuple(sorted(f.name for f in folder.iterdir() if f.joinpath("pack.yaml").is_file()))
+
+
+def shipped_languages() -> dict[str, str]:
+    """The language of each pack that comes with the tool, by its name."""
+    with resources.as_file(resources.files("vocab").joinpath(SHIPPED)) as folder:
+        found = {}
+        for name in shipped_names():
+            source = YamlSource(folder / name)
+            source.read(folder / name / "pack.yaml")
+            found[name] = str(source.data.get("language", ""))
+    return found
 
 
 def shipped_pack(name: str = "operative") -> Pack:

@@ -9,38 +9,43 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from urllib.parse import quote
 
 from pydantic import ValidationError
+from starlette.datastructures import FormData
 from starlette.requests import Request
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import BaseRoute, Route, WebSocketRoute
 
 from listen.chairside.closing import ClosingError, NotCounted, Override, open_lines
 from listen.chairside.count import (
-    LOCAL_RULES,
     SETUP_CHECKS,
     afterwards,
     count_list,
     count_text,
     next_to_count,
-    setup_problems,
 )
 from listen.chairside.events import LONGEST_BY, LONGEST_REASON, Source
 from listen.chairside.handing import ChairSettings
+from listen.chairside.roles import Role
 from listen.chairside.session import LATEX_FREE, ChairSession
+from listen.chairside.setup import SetUp, all_in_order, set_up_of
 from listen.chairside.tray_state import listed
 from listen.chairside.view import session_view
 from listen.live.sessions import Sessions
 from listen.speech import replies
 from listen.web.access.guard import may_open_own_microphone
 from listen.web.chair.connection import live
-from listen.web.pages import page, sessions_of, symbols
-from vocab.errors import Declined
+from listen.web.desk import LAST_DENTIST
+from listen.web.pages import page, remember, sessions_of, symbols
+from vocab.errors import Declined, TraycallError
 from vocab.language.numerals import whole_number
-from vocab.pack.schema import Kit, Slot, Tray
+from vocab.pack.schema import Kit, KitPlace, Slot, Tray
 
 DECISION = {"by": LONGEST_BY, "reason": LONGEST_REASON}
 """Fields to fill in to end a session with something missing, with their most characters; see `Override`."""
+EVERYTHING = "all"
+"""In a form of the set-up check: all questions that are open."""
 NOBODY: Mapping[str, str] = dict.fromkeys(DECISION, "")
 
 
@@ -52,6 +57,11 @@ class Group:
     slots: tuple[Slot, ...]
     kit: Kit | None = None
     beside: bool = False
+
+    @property
+    def by(self) -> Role:
+        """Who fetches what is in it."""
+        return Role.ROVING if self.kit and self.kit.place is KitPlace.COUNTER else Role.CHAIRSIDE
 
     def short(self, slot: Slot) -> str:
         """The address without what the heading already says."""
@@ -78,6 +88,8 @@ async def chair(request: Request) -> Response:
     return page(
         request,
         "chair.html",
+        pack=chair_session.chair.pack,
+        setup=set_up_of(chair_session),
         chair_session=chair_session,
         title=_title(chair_session, running),
         groups=() if tray is None else groups(tray),
@@ -94,21 +106,34 @@ def _title(chair_session: ChairSession, running: Sessions) -> str:
     """What is being done, and for whom."""
     chair = chair_session.chair
     what = chair.procedure.name if chair.procedure else chair.tray.name if chair.tray else chair.pack.name
-    who = running.chairs.dentists.get(chair_session.session.dentist or "")
+    who = running.dentists.get(chair_session.session.dentist or "")
     return f"{what}, for {who}" if who else what
 
 
 async def start(request: Request) -> Response:
     """Begin a session and go to its screen."""
-    form = await request.form(max_files=0, max_fields=4)
+    form = await request.form(max_files=0, max_fields=6)
     running = sessions_of(request)
-    procedure, tray, dentist = (str(form.get(key) or "") or None for key in ("procedure", "tray", "dentist"))
-    if dentist is not None and dentist not in running.chairs.dentists:
+    field, procedure = _in_field(form.get("procedure"))
+    tray_field, tray = _in_field(form.get("tray"))
+    if tray_field and field and tray_field != field:
+        raise Declined("the tray and the procedure belong to different fields: choose the tray again.")
+    dentist = str(form.get("dentist") or "") or None
+    if dentist is not None and dentist not in running.dentists:
         raise Declined("no such dentist is listed; add the dentist in the first hour.")
-    chair_session = await asyncio.to_thread(running.open, procedure, tray, dentist)
+    chair_session = await asyncio.to_thread(running.open, procedure, tray, dentist, field or tray_field)
     if form.get("latex_free") == "yes":
         await asyncio.to_thread(chair_session.mark_latex_free, True)
-    return RedirectResponse(f"/chair/{chair_session.session.id}", 303)
+    setup = "/setup" if form.get("then") == "setup" else ""
+    answer = RedirectResponse(f"/chair/{chair_session.session.id}{setup}", 303)
+    remember(answer, LAST_DENTIST, quote(dentist or "", safe=""), request)
+    return answer
+
+
+def _in_field(given: object) -> tuple[str | None, str | None]:
+    """The vocabulary and the id in "oral_surgery/biopsy"; either may be left out."""
+    field, _, name = str(given or "").rpartition("/")
+    return field or None, name or None
 
 
 async def end(request: Request) -> Response:
@@ -148,19 +173,22 @@ async def say(request: Request) -> Response:
 
 
 async def setup(request: Request) -> Response:
-    """The set-up check and the chair's settings; a form on the page answers one question."""
+    """The set-up check and the chair's settings; a form answers one question, or all that are open, or
+    keeps the settings. The page's script asks for JSON: how the set-up stands, or what the problem is."""
     chair_session = await asyncio.to_thread(_chair_session, request)
     running = sessions_of(request)
     if request.method == "POST":
         form = await request.form(max_files=0, max_fields=100)
-        good = form.get("good") == "yes"
-        if form.get("check") == LATEX_FREE:
-            await asyncio.to_thread(chair_session.mark_latex_free, good)
-        elif "check" in form:
-            await asyncio.to_thread(chair_session.check_setup, str(form["check"]), good)
-        else:
-            await asyncio.to_thread(running.set_up, chair_session, _chair_settings(form, chair_session))
+        scripted = request.headers.get("accept") == "application/json"
+        try:
+            await asyncio.to_thread(_answer, running, chair_session, form)
+        except TraycallError as error:
+            if not scripted:
+                raise
+            return JSONResponse({"problem": str(error)}, 400)
         running.tell(chair_session.session.id)
+        if scripted:
+            return JSONResponse(_stands(set_up_of(chair_session)))
         return RedirectResponse(f"/chair/{chair_session.session.id}/setup", 303)
     return page(
         request,
@@ -168,21 +196,42 @@ async def setup(request: Request) -> Response:
         chair_session=chair_session,
         title=_title(chair_session, running),
         checks=SETUP_CHECKS,
-        answers=chair_session.state.checks,
+        setup=set_up_of(chair_session),
         latex_free=LATEX_FREE,
-        dentist=running.chairs.dentists.get(chair_session.session.dentist or ""),
-        problems=setup_problems(chair_session.state),
-        local_rules=LOCAL_RULES,
+        dentist=running.dentists.get(chair_session.session.dentist or ""),
     )
 
 
-def _chair_settings(form: object, chair_session: ChairSession) -> ChairSettings:
+def _answer(running: Sessions, chair_session: ChairSession, form: FormData) -> None:
+    """Do what one form of the set-up page asks for."""
+    asked, good = form.get("check"), form.get("good") == "yes"
+    if asked == LATEX_FREE:
+        chair_session.mark_latex_free(good)
+    elif asked == EVERYTHING:
+        all_in_order(chair_session)
+    elif asked is not None:
+        chair_session.check_setup(str(asked), good)
+    else:
+        running.set_up(chair_session, _chair_settings(form, chair_session))
+
+
+def _stands(setup: SetUp) -> dict[str, object]:
+    return {
+        "answers": dict(setup.answers),
+        "open": len(setup.open),
+        "questions_open": setup.questions_open,
+        "problems": len(setup.problems),
+        "in_words": setup.in_words,
+    }
+
+
+def _chair_settings(form: FormData, chair_session: ChairSession) -> ChairSettings:
     """The settings as the form has them.
 
     Raises:
         Declined: a value makes no sense; the text says what to correct.
     """
-    values = {str(key): str(value) for key, value in getattr(form, "items", dict)()}
+    values = {key: str(value) for key, value in form.items()}
     times: dict[str, float] = {}
     for number, name in enumerate(chair_session.timer_names):
         given = values.get(f"time{number}", "").strip()

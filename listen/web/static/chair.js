@@ -2,6 +2,7 @@
 
 import { h, keep, kept, picture } from "./dom.js";
 import { Link } from "./link.js";
+import { nextHere } from "./role.js";
 import { draw, fit, inWords, shownFor } from "./stage.js";
 import { Talk } from "./talk.js";
 import { Tray } from "./tray.js";
@@ -87,14 +88,15 @@ function show() {
   const kind = view.closed ? "closed" : "idle";
   const stage = shown ? view.stage : { ...view.stage, kind, session: body.dataset.session, answers: [], choices: [] };
   const waits = view.faculty !== null && !["check", "closed"].includes(stage.kind);
-  const now = JSON.stringify([view.number, stage.kind, view.next, stage.choices, stage.chosen, waits && view.faculty]);
+  const next = nextHere(view);
+  const now = JSON.stringify([view.number, stage.kind, next, stage.choices, stage.chosen, waits && view.faculty]);
   if (now !== drawn) {
     drawn = now;
     const focused = document.activeElement;
     $("stage").dataset.kind = stage.kind;
     faculty.hidden = !waits;
     $("faculty-step").textContent = view.faculty ?? "";
-    $("stage").replaceChildren(...draw(stage, waits && stage.kind === "answer" ? [] : view.next, choose), faculty);
+    $("stage").replaceChildren(...draw(stage, waits && stage.kind === "answer" ? [] : next, choose), faculty);
     fit($("stage"));
     if (focused?.dataset?.choose) $("stage").querySelector(`[data-choose="${focused.dataset.choose}"]`)?.focus();
     else if (faculty.contains(focused)) focused.focus();
@@ -358,7 +360,7 @@ function openSlot(slot) {
   $("slot-name").textContent = slot.dataset.name;
   $("slot-place").textContent = [slot.dataset.place, slot.dataset.sizes].filter(Boolean).join(" · ");
   $("slot-picture").replaceChildren(picture(picked));
-  $("slot-page").href = `/items/${picked}`;
+  $("slot-page").href = `/items/${picked}${$("slot-page").dataset.in}`;
   $("slot-dialog").showModal();
 }
 

@@ -83,7 +83,7 @@ function changed() {
 
 async function send(save) {
   const number = ++asked;
-  const reply = await fetch("/edit/steps", {
+  const reply = await fetch(`/edit/steps?vocabulary=${page.dataset.vocabulary}`, {
     method: "POST",
     headers: { "content-type": "application/json" },
     body: JSON.stringify({ procedure, steps, save, why: $("why").value }),

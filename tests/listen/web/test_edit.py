@@ -406,7 +406,7 @@ def test_a_name_that_stands_is_said_to_the_engine_once_and_its_findings_change(
     said: list[str] = []
     go = threading.Event()
 
-    def heard(running: Sessions, wish: NameToTry) -> tuple[Mixup, ...]:
+    def heard(running: Sessions, field: str, wish: NameToTry) -> tuple[Mixup, ...]:
         said.append(wish.text)
         assert go.wait(10)
         return (Mixup(wish.text, "carver", (wish.item, "hollenback_carver"), 6, 3.0),)
