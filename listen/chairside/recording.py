@@ -35,7 +35,7 @@ def asked_events(
         return ()
     out: list[Event] = []
     if answer.replaces is not None and answer.verdict is Verdict.ANSWER:
-        wrong = _last_asked(state, answer.replaces)
+        wrong = last_asked(state, answer.replaces)
         if wrong is not None:
             out.append(Event(EventKind.CORRECTED, at_s, source, corrects=wrong.seq))
     if answer.action == WIPE and answer.verdict is Verdict.ANSWER:
@@ -72,7 +72,8 @@ def _kept(size: str | None) -> str | None:
     return size if size is not None and is_line(size, LONGEST_SIZE) else None
 
 
-def _last_asked(state: TrayState, item: str) -> Event | None:
+def last_asked(state: TrayState, item: str) -> Event | None:
+    """The last request for an item that has not been taken back."""
     return next(
         (e for e in reversed(effective(state.events)) if e.kind is EventKind.ASKED and e.item == item), None
     )

@@ -35,7 +35,7 @@ from listen.chairside.meaning import (
     Wanted,
     interpret,
 )
-from listen.chairside.recording import asked_events
+from listen.chairside.recording import asked_events, last_asked
 from listen.chairside.stage import Check, Stage
 from listen.chairside.timers import (
     Running,
@@ -292,6 +292,19 @@ class ChairSession:
             self._keep([Event(EventKind.CORRECTED, self.now_s, source, corrects=last.seq)])
             self._catch_up()
             return self._set(note="Undone.")
+
+    def not_asked(self, item: str, source: Source = Source.TOUCH) -> bool:
+        """Take back the last request for an item: it was heard or touched by mistake."""
+        with self._lock:
+            self._must_run()
+            self._known(item)
+            name = self.chair.pack.item(item).name.text
+            asked = last_asked(self.state, item)
+            if asked is None:
+                return self._set(note=f"No request for {name} is noted.")
+            self._keep([Event(EventKind.CORRECTED, self.now_s, source, corrects=asked.seq)])
+            self._catch_up()
+            return self._set(note=f"Taken back: {name}, asked for.")
 
     def start_timer(self, name: str | None, source: Source = Source.TOUCH) -> bool:
         """Start a timer with the time that the clinic set."""

@@ -30,6 +30,7 @@ from listen.web.chair.messages import (
     Injury,
     Looked,
     MicrophoneSwitch,
+    NotAsked,
     Sent,
     TakeBack,
     Timer,
@@ -136,7 +137,9 @@ class _Live:
             case Choose():
                 await self._change(session.choose, sent.number, sent.source)
             case Touch():
-                await self._change(session.touch, sent.kind, sent.item, 1, sent.source)
+                await self._change(session.touch, sent.kind, sent.item, sent.quantity, sent.source)
+            case NotAsked():
+                await self._change(session.not_asked, sent.item, sent.source)
             case Looked():
                 await self._change(session.looked, sent.who or None, sent.source)
             case Injury(open=True):

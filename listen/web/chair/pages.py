@@ -30,6 +30,7 @@ from listen.chairside.handing import ChairSettings
 from listen.chairside.session import LATEX_FREE, ChairSession
 from listen.chairside.tray_state import listed
 from listen.chairside.view import session_view
+from listen.chairside.whereabouts import CORRECTIONS
 from listen.live.sessions import Sessions
 from listen.speech import replies
 from listen.web.access.guard import may_open_own_microphone
@@ -37,7 +38,7 @@ from listen.web.chair.connection import live
 from listen.web.pages import page, sessions_of, symbols
 from vocab.errors import Declined
 from vocab.language.numerals import whole_number
-from vocab.pack.schema import Kit, Slot, Tray
+from vocab.pack.schema import Kit, KitPlace, Slot, Tray
 
 DECISION = {"by": LONGEST_BY, "reason": LONGEST_REASON}
 """Fields to fill in to end a session with something missing, with their most characters; see `Override`."""
@@ -46,7 +47,7 @@ NOBODY: Mapping[str, str] = dict.fromkeys(DECISION, "")
 
 @dataclass(frozen=True)
 class Group:
-    """Slots under one heading: a row of the tray, a kit, or (`beside`) the places at the chair."""
+    """Slots drawn side by side under one heading: a row of the tray, a kit, or (`beside`) the places at the chair."""
 
     name: str
     slots: tuple[Slot, ...]
@@ -54,8 +55,18 @@ class Group:
     beside: bool = False
 
     def short(self, slot: Slot) -> str:
-        """The address without what the heading already says."""
-        return slot.at.removeprefix(f"{self.kit.address} ") if self.kit else slot.at
+        """The address without what the heading already says; "box" for a kit's own box."""
+        if self.kit is None:
+            return slot.at
+        return "box" if slot.at == self.kit.address else slot.at.removeprefix(f"{self.kit.address} ")
+
+    @property
+    def columns(self) -> int:
+        """How many slots stand side by side where the kit is open: all of a few, half of many."""
+        return len(self.slots) if len(self.slots) <= MOST_IN_LINE else (len(self.slots) + 1) // 2
+
+
+MOST_IN_LINE = 8
 
 
 def groups(tray: Tray) -> tuple[Group, ...]:
@@ -64,6 +75,30 @@ def groups(tray: Tray) -> tuple[Group, ...]:
     kits = [Group(kit.name, kit.on_tray, kit) for kit in tray.opened]
     beside = [Group("at the chair", tray.chair_side, beside=True)] if tray.chair_side else []
     return (*rows, *kits, *beside)
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """The groups of a tray by where they are drawn: its rows, kits at the chair, kits on the counter, places."""
+
+    rows: tuple[Group, ...]
+    kits: tuple[Group, ...]
+    counter: tuple[Group, ...]
+    beside: tuple[Group, ...]
+
+    @classmethod
+    def of(cls, tray: Tray) -> Drawn:
+        """The groups of this tray."""
+        every = groups(tray)
+        kits = {
+            place: tuple(g for g in every if g.kit is not None and g.kit.place is place) for place in KitPlace
+        }
+        return cls(
+            rows=tuple(g for g in every if g.kit is None and not g.beside),
+            kits=kits[KitPlace.CHAIR],
+            counter=kits[KitPlace.COUNTER],
+            beside=tuple(g for g in every if g.beside),
+        )
 
 
 def _chair_session(request: Request) -> ChairSession:
@@ -80,7 +115,8 @@ async def chair(request: Request) -> Response:
         "chair.html",
         chair_session=chair_session,
         title=_title(chair_session, running),
-        groups=() if tray is None else groups(tray),
+        drawn=None if tray is None else Drawn.of(tray),
+        corrections=CORRECTIONS,
         symbols=symbols(chair_session.chair.pack),
         places=0 if tray is None else len(tray.slots),
         injury_card=chair_session.injury_card,

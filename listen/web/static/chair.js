@@ -1,11 +1,12 @@
 // The chair screen: shows what the server says, sends sound, keys and touches.
 
-import { h, keep, kept, picture } from "./dom.js";
+import { h, keep, kept } from "./dom.js";
 import { Link } from "./link.js";
 import { draw, fit, inWords, shownFor } from "./stage.js";
 import { Talk } from "./talk.js";
 import { Tray } from "./tray.js";
 import { Voice } from "./voice.js";
+import { Whereabouts } from "./whereabouts.js";
 
 const $ = (id) => document.getElementById(id);
 const body = document.body;
@@ -30,7 +31,8 @@ const talk = new Talk(link, {
   onlevel: showLevel,
   onproblem: tell,
 });
-const tray = new Tray($("tray"), openSlot);
+const tray = new Tray($("tray"), (slot) => whereabouts.open(slot));
+const whereabouts = new Whereabouts((message) => link.send(message), tray, (text) => ($("live").textContent = text));
 const faculty = $("faculty"); // stays while the stage around it is redrawn
 
 // --- from the server ---------------------------------------------------------------------------
@@ -112,22 +114,10 @@ function show() {
   $("latex-free").hidden = !view.latex_free;
   if (view.closed) $("end")?.remove();
   showCard();
-  showOut();
+  whereabouts.show(view);
   showTimers();
   showMicrophone();
   showEar();
-}
-
-function showOut() {
-  const sharps = view.out.filter((one) => one.sharp);
-  const others = view.out.filter((one) => !one.sharp);
-  const words = (one) => one.name + (one.count > 1 ? ` (${one.count})` : "");
-  $("out").replaceChildren();
-  if (view.missed.length) $("out").append(h("b", {}, `Missing: ${view.missed.map(words).join(", ")}. `));
-  if (!view.out.length) return;
-  $("out").append("Noted as out: ");
-  sharps.forEach((one, i) => $("out").append(i ? ", " : "", h("b", { class: "sharp", title: "sharp" }, words(one))));
-  if (others.length) $("out").append(sharps.length ? "; " : "", others.map(words).join(", "));
 }
 
 function showTimers() {
@@ -255,7 +245,7 @@ function opensMicrophone(event) {
   if (keyOf(event) === kept("pedal", "")) return true;
   if (event.code !== "Space" || document.querySelector("dialog[open]")) return false;
   const button = event.target.closest?.("button, a, summary");
-  return !button || button.matches(".slot") || (button === mic && holding());
+  return !button || button.matches(".slot, .box") || (button === mic && holding());
 }
 
 addEventListener("keydown", (event) => {
@@ -280,9 +270,9 @@ addEventListener("keydown", (event) => {
   }
 });
 
-// Space on a slot opens the microphone; Enter opens the slot.
+// Space on a slot or a kit opens the microphone; Enter opens the slot or the kit.
 addEventListener("keyup", (event) => {
-  if (event.code === "Space" && event.target.closest?.(".slot, #mic") && (held || event.target !== mic)) event.preventDefault();
+  if (event.code === "Space" && event.target.closest?.(".slot, .box, #mic") && (held || event.target !== mic)) event.preventDefault();
   release(keyOf(event));
 });
 
@@ -349,26 +339,7 @@ $("injury").addEventListener("click", (event) => {
 });
 card.addEventListener("close", () => cardShown && link.send({ do: "injury", open: false }));
 
-// --- a slot ------------------------------------------------------------------------------------
-
-let picked = "";
-
-function openSlot(slot) {
-  picked = slot.dataset.item;
-  $("slot-name").textContent = slot.dataset.name;
-  $("slot-place").textContent = [slot.dataset.place, slot.dataset.sizes].filter(Boolean).join(" · ");
-  $("slot-picture").replaceChildren(picture(picked));
-  $("slot-page").href = `/items/${picked}`;
-  $("slot-dialog").showModal();
-}
-
-$("slot-dialog").addEventListener("click", (event) => {
-  const button = event.target.closest("button[data-kind]");
-  if (!button) return;
-  const kind = button.dataset.kind;
-  link.send(kind === "request" ? { do: "request", item: picked } : { do: "touch", kind, item: picked });
-  $("slot-dialog").close();
-});
+// --- dialogs -----------------------------------------------------------------------------------
 
 for (const dialog of document.querySelectorAll("dialog")) {
   dialog.querySelector(".close").addEventListener("click", () => dialog.close());

@@ -93,9 +93,11 @@ function answer(one, many) {
       : null,
   );
   if (!one.item) return h("div", { class: "answer under", "data-long": 3 }, named);
-  const under = many || long > 1 || (one.slot && !isNumber(one.slot));
+  const under = many || long > 1 || (one.slot && !isNumber(one.slot) && !IN_A_KIT.test(one.slot));
   return h("div", { class: under ? "answer under" : "answer", "data-long": long }, where(one), picture(one.item), named);
 }
+
+const IN_A_KIT = /^(.+) (\d+)$/; // "bur kit 3"
 
 function isNumber(slot) {
   return /^[\d ]+$/.test(slot ?? "");
@@ -104,6 +106,8 @@ function isNumber(slot) {
 function where(one) {
   if (!one.slot) return h("div", { class: "where none" }, one.elsewhere ?? "no tray chosen");
   if (isNumber(one.slot)) return h("div", { class: "where" }, h("small", {}, "slot"), one.slot);
+  const [, kit, number] = one.slot.match(IN_A_KIT) ?? [];
+  if (kit) return h("div", { class: "where" }, h("small", {}, kit), " ", number);
   return h("div", { class: "where words" }, one.slot);
 }
 
@@ -112,7 +116,7 @@ function then(next) {
     "p",
     { class: "then" },
     "Next, likely:",
-    ...next.map((likely) => h("span", {}, h("b", {}, likely.name), likely.slot ? ` ${likely.slot}` : likely.always_check ? ` ${likely.place}` : "")),
+    ...next.map((likely) => h("span", {}, h("b", {}, likely.name), likely.place ? ` ${likely.place}` : "")),
   );
 }
 
