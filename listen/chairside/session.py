@@ -18,7 +18,7 @@ from listen.chairside.assistant import ChairAssistant
 from listen.chairside.choices import choice_of
 from listen.chairside.closing import Override, close_event
 from listen.chairside.count import count_event, setup_event
-from listen.chairside.events import Event, EventKind, Source, effective
+from listen.chairside.events import Event, EventKind, Source, effective, taking_back
 from listen.chairside.faculty import looked_event, waiting_check
 from listen.chairside.handing import ChairSettings
 from listen.chairside.injury import card, injury_event
@@ -35,7 +35,7 @@ from listen.chairside.meaning import (
     Wanted,
     interpret,
 )
-from listen.chairside.recording import asked_events, last_asked
+from listen.chairside.recording import asked_events, last_asked, one_more
 from listen.chairside.stage import Check, Stage
 from listen.chairside.timers import (
     Running,
@@ -289,7 +289,7 @@ class ChairSession:
             last = self.state.last_standing
             if last is None:
                 return self._set(note="There is nothing to undo.")
-            self._keep([Event(EventKind.CORRECTED, self.now_s, source, corrects=last.seq)])
+            self._keep(taking_back(last, self.state.events, self.now_s, source))
             self._catch_up()
             return self._set(note="Undone.")
 
@@ -302,7 +302,7 @@ class ChairSession:
             asked = last_asked(self.state, item)
             if asked is None:
                 return self._set(note=f"No request for {name} is noted.")
-            self._keep([Event(EventKind.CORRECTED, self.now_s, source, corrects=asked.seq)])
+            self._keep(taking_back(asked, self.state.events, self.now_s, source))
             self._catch_up()
             return self._set(note=f"Taken back: {name}, asked for.")
 
@@ -441,7 +441,9 @@ class ChairSession:
 
     def _with_spare(self, answer: Answer) -> Answer:
         """The answer, with a warning if its place is empty."""
-        if answer.item is None or answer.kind == "action" or not spare_wanted(self.state, answer.item):
+        if answer.item is None or answer.kind == "action":
+            return answer
+        if not spare_wanted(self.state, answer.item) and not one_more(answer, self.state):
             return answer
         return replace(answer, warning=" ".join(filter(None, (answer.warning, PLACE_EMPTY))))
 

@@ -72,9 +72,7 @@ def likely_corrections(held: Holding, asked: bool) -> tuple[Correction, ...]:
 
 def whereabouts(held: Holding) -> str:
     """Where its pieces are noted to be, as one sentence."""
-    handed = held.out - held.presumed - held.in_mouth
-    if handed < 0:  # some in the mouth were only asked for
-        handed = 0
+    handed = max(0, held.out - held.presumed - held.in_mouth)
     presumed = held.out - held.in_mouth - handed
     parts = [
         (held.in_mouth, "in the mouth"),
@@ -85,7 +83,7 @@ def whereabouts(held: Holding) -> str:
         (held.dropped, "fallen, to be replaced by a sterile one" if held.to_replace else "fallen"),
         (held.broken, "broken"),
         (held.used_up, "used up"),
-        (held.clean, "where it was laid"),
+        (held.clean, "in place"),
     ]
     told = [(count, words) for count, words in parts if count]
     if not told:

@@ -59,7 +59,7 @@ export class Tray {
       const asked = [...new Set(kit.slots.flatMap((slot) => slot.dataset.choice?.split(" ") ?? []))];
       const out = kit.items.reduce((sum, item) => sum + (view.places[item]?.out ?? 0), 0);
       const lit = box || kit.slots.some((slot) => "lit" in slot.dataset);
-      mark(kit.box, { lit, asked, tag: out && !lit ? `${out} out` : "" });
+      mark(kit.box, { lit, asked: asked.length > 1 ? ["?"] : asked, tag: out && !lit ? `${out} out` : "" });
       kit.box.querySelector(".state").textContent = lit ? " asked for" : kit.items.some((item) => next.has(item)) ? " likely next" : "";
     }
     if (answers.length || choices.length) this.#openAsked(view.number);
@@ -93,7 +93,7 @@ export class Tray {
     const left = this.kits.find((kit) => kit.isOpen && !kits.includes(kit) && kit.inside.contains(focused));
     this.kits.forEach((kit) => kit.show(kits.includes(kit), kits.length > 1 ? (kit === kits[0] ? "left" : "right") : ""));
     fitNames(kits.flatMap((kit) => kit.slots));
-    if (left || (focused?.closest?.(".lower") && !isShown(focused))) this.#stopAt(kits[0]?.slots[0] ?? left.box);
+    if (left || (focused?.closest?.(".lower") && !isShown(focused))) this.#stopAt(kits[0]?.slots[0] ?? left?.box);
     this.#keepStop();
   }
 
