@@ -47,6 +47,7 @@ from listen.chairside.timers import (
     timer_reply,
 )
 from listen.chairside.tray_state import TrayState, apply, fold, spare_wanted
+from listen.chairside.wording import to_take_back
 from listen.engine import Hearing
 from listen.pause import WHOLE_S
 from listen.verdict import Verdict
@@ -282,16 +283,19 @@ class ChairSession:
             self._keep([Event(kind, self.now_s, source, item=item, quantity=quantity)])
             return True
 
-    def undo(self, source: Source = Source.TOUCH) -> bool:
-        """Take back the last event about an item."""
+    def undo(self, source: Source = Source.TOUCH, seq: int | None = None) -> bool:
+        """Take back the last event about an item; with `seq` only if it is that one."""
         with self._lock:
             self._must_run()
             last = self.state.last_standing
             if last is None:
                 return self._set(note="There is nothing to undo.")
+            if seq is not None and seq != last.seq:
+                came = to_take_back(last, self.chair.pack)
+                return self._set(note=f"Nothing taken back: since then came {came}.")
             self._keep([Event(EventKind.CORRECTED, self.now_s, source, corrects=last.seq)])
             self._catch_up()
-            return self._set(note="Undone.")
+            return self._set(note=self._taken_back(last))
 
     def start_timer(self, name: str | None, source: Source = Source.TOUCH) -> bool:
         """Start a timer with the time that the clinic set."""
@@ -376,11 +380,16 @@ class ChairSession:
         return self._set(answers=self.stage.answers, checks=rest, note=noted)
 
     def _happened(self, told: Happened, source: Source) -> bool:
+        before = {event.seq: event for event in self.state.events}
         self._keep(told.events)
-        if any(event.corrects is not None for event in told.events):
+        gone = [before[event.corrects] for event in told.events if event.corrects is not None]
+        if gone:
             self._catch_up()
-            return self._set(note="Undone.")
+            return self._set(note=self._taken_back(*gone))
         return (told.rest is not None and self._wanted(told.rest, source)) or self._set()
+
+    def _taken_back(self, *gone: Event) -> str:
+        return f"Taken back: {'; '.join(to_take_back(event, self.chair.pack) for event in gone)}."
 
     def _timer(self, wish: TimerWish, source: Source) -> bool:
         step = self.step
