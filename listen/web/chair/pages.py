@@ -31,6 +31,7 @@ from listen.chairside.session import LATEX_FREE, ChairSession
 from listen.chairside.tray_state import listed
 from listen.chairside.view import session_view
 from listen.live.sessions import Sessions
+from listen.live.spoken_switch import Switch
 from listen.speech import replies
 from listen.web.access.guard import may_open_own_microphone
 from listen.web.chair.connection import live
@@ -91,6 +92,7 @@ async def chair(request: Request) -> Response:
         places=0 if tray is None else len(tray.slots),
         injury_card=chair_session.injury_card,
         first=await asyncio.to_thread(session_view, chair_session),
+        switch=Switch,
         voice=replies.voice_name() if running.settings.spoken else None,
         own_microphone=may_open_own_microphone(request, request.app.state.codes),
     )
