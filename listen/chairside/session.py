@@ -53,6 +53,7 @@ from listen.pause import WHOLE_S
 from listen.verdict import Verdict
 from vocab.errors import Declined
 from vocab.language.forms import SHARPS_INJURY
+from vocab.layers.starter import times_asked
 from vocab.pack.schema import Step
 
 PLACE_EMPTY = "Its place is empty: fetch a sterile spare."
@@ -159,6 +160,11 @@ class ChairSession:
     def timer_names(self) -> tuple[str, ...]:
         """What can be timed."""
         return timer_names(self.chair.pack)
+
+    @property
+    def times_asked(self) -> dict[str, str]:
+        """Of what the makers' times are asked, with its label (see `vocab.layers.starter.times_asked`)."""
+        return times_asked(self.chair.pack, self.settings.maker_times)
 
     @property
     def latex_free(self) -> bool:
@@ -392,7 +398,7 @@ class ChairSession:
         return f"Taken back: {'; '.join(to_take_back(event, self.chair.pack) for event in gone)}."
 
     def _timer(self, wish: TimerWish, source: Source) -> bool:
-        step = self.step
+        step, procedure = self.step, self.chair.procedure
         reply = timer_reply(
             wish,
             self.timers,
@@ -401,6 +407,7 @@ class ChairSession:
             source,
             step.timers if step else (),
             lambda timer: step_cautions(self.chair.pack, timer),
+            tuple(timer for step in procedure.steps for timer in step.timers) if procedure else (),
         )
         if reply is None:
             return False

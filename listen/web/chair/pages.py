@@ -192,8 +192,8 @@ def _chair_settings(form: object, chair_session: ChairSession) -> ChairSettings:
     """
     values = {str(key): str(value) for key, value in getattr(form, "items", dict)()}
     times: dict[str, float] = {}
-    for number, name in enumerate(chair_session.timer_names):
-        given = values.get(f"time{number}", "").strip()
+    for name in chair_session.times_asked:
+        given = values.get(f"time:{name}", "").strip()
         if given:
             try:
                 times[name] = float(given)

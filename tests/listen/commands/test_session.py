@@ -56,7 +56,10 @@ def test_a_session_is_held_by_typing_and_everything_is_logged(tmp_path: Path) ->
     assert said.exit_code == 0
     assert "> MOUTH MIRROR - SLOT 1" in said.stdout and "pass: " in said.stdout
     assert "? WHICH ONE?" in said.stdout and "> ACORN BURNISHER - SLOT 15" in said.stdout
-    assert "Noted: returned: mouth mirror." in said.stdout and "Taken back: acorn burnisher, fell." in said.stdout
+    assert (
+        "Noted: returned: mouth mirror." in said.stdout
+        and "Taken back: acorn burnisher, fell." in said.stdout
+    )
     assert "Noted: fell: acorn burnisher." in said.stdout
     assert "Believed out: acorn burnisher." in said.stdout
     assert ended(tmp_path).exit_code == 0
