@@ -160,6 +160,12 @@ function showClosed() {
   }
 }
 
+/** On a wide screen beside what is shown, otherwise on the foot. */
+const wide = matchMedia("(min-width: 1000px) and (min-height: 600px)");
+const placeTimers = () => (wide.matches ? stage : document.querySelector(".foot")).append($("timers"));
+wide.addEventListener("change", placeTimers);
+placeTimers();
+
 const running = new Map(); // button by name of the timer
 const counting = new Set(); // names of those that this screen has seen run: it was there when their time was up
 
@@ -262,8 +268,8 @@ function showMicrophone() {
   body.dataset.mic = state;
   body.dataset.own = String(mine && Boolean(view.own));
   $("mic-state").textContent = MIC[state];
-  $("mic-how").textContent = problem && state === "closed" ? "see below" : howTo(state) + which;
-  $("mic-how").title = $("mic-how").textContent;
+  $("mic-how").replaceChildren(problem && state === "closed" ? "see below" : howTo(state), h("span", { class: "which" }, which));
+  $("mic-how").title = howTo(state) + which;
   $("mic").setAttribute("aria-pressed", String(mine));
   if (!mine) showLevel(0);
 }
