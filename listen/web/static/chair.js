@@ -147,6 +147,7 @@ function showOut() {
 function showUndo() {
   const what = view.undo?.what ?? "nothing to take back";
   if ($("undo-what").textContent !== what) $("undo-what").textContent = what;
+  $("undo").setAttribute("aria-label", `Undo: ${what}`); // in full, though the button may cut it off
   $("undo").title = view.undo ? `Undo: ${what}` : "";
   $("undo").setAttribute("aria-disabled", String(view.undo === null));
 }
