@@ -47,11 +47,13 @@ from listen.chairside.timers import (
     timer_reply,
 )
 from listen.chairside.tray_state import TrayState, apply, fold, spare_wanted
+from listen.chairside.wording import to_take_back
 from listen.engine import Hearing
 from listen.pause import WHOLE_S
 from listen.verdict import Verdict
 from vocab.errors import Declined
 from vocab.language.forms import SHARPS_INJURY
+from vocab.layers.starter import times_asked
 from vocab.pack.schema import Step
 
 PLACE_EMPTY = "Its place is empty: fetch a sterile spare."
@@ -158,6 +160,11 @@ class ChairSession:
     def timer_names(self) -> tuple[str, ...]:
         """What can be timed."""
         return timer_names(self.chair.pack)
+
+    @property
+    def times_asked(self) -> dict[str, str]:
+        """Of what the makers' times are asked, with its label (see `vocab.layers.starter.times_asked`)."""
+        return times_asked(self.chair.pack, self.settings.maker_times)
 
     @property
     def latex_free(self) -> bool:
@@ -282,16 +289,19 @@ class ChairSession:
             self._keep([Event(kind, self.now_s, source, item=item, quantity=quantity)])
             return True
 
-    def undo(self, source: Source = Source.TOUCH) -> bool:
-        """Take back the last event about an item."""
+    def undo(self, source: Source = Source.TOUCH, seq: int | None = None) -> bool:
+        """Take back the last event about an item; with `seq` only if it is that one."""
         with self._lock:
             self._must_run()
             last = self.state.last_standing
             if last is None:
                 return self._set(note="There is nothing to undo.")
+            if seq is not None and seq != last.seq:
+                came = to_take_back(last, self.chair.pack)
+                return self._set(note=f"Nothing taken back: since then came {came}.")
             self._keep(taking_back(last, self.state.events, self.now_s, source))
             self._catch_up()
-            return self._set(note="Undone.")
+            return self._set(note=self._taken_back(last))
 
     def not_asked(self, item: str, source: Source = Source.TOUCH) -> bool:
         """Take back the last request for an item: it was heard or touched by mistake."""
@@ -304,7 +314,7 @@ class ChairSession:
                 return self._set(note=f"No request for {name} is noted.")
             self._keep(taking_back(asked, self.state.events, self.now_s, source))
             self._catch_up()
-            return self._set(note=f"Taken back: {name}, asked for.")
+            return self._set(note=self._taken_back(asked))
 
     def start_timer(self, name: str | None, source: Source = Source.TOUCH) -> bool:
         """Start a timer with the time that the clinic set."""
@@ -389,14 +399,19 @@ class ChairSession:
         return self._set(answers=self.stage.answers, checks=rest, note=noted)
 
     def _happened(self, told: Happened, source: Source) -> bool:
+        before = {event.seq: event for event in self.state.events}
         self._keep(told.events)
-        if any(event.corrects is not None for event in told.events):
+        gone = [before[event.corrects] for event in told.events if event.corrects is not None]
+        if gone:
             self._catch_up()
-            return self._set(note="Undone.")
+            return self._set(note=self._taken_back(*gone))
         return (told.rest is not None and self._wanted(told.rest, source)) or self._set()
 
+    def _taken_back(self, *gone: Event) -> str:
+        return f"Taken back: {'; '.join(to_take_back(event, self.chair.pack) for event in gone)}."
+
     def _timer(self, wish: TimerWish, source: Source) -> bool:
-        step = self.step
+        step, procedure = self.step, self.chair.procedure
         reply = timer_reply(
             wish,
             self.timers,
@@ -405,6 +420,7 @@ class ChairSession:
             source,
             step.timers if step else (),
             lambda timer: step_cautions(self.chair.pack, timer),
+            tuple(timer for step in procedure.steps for timer in step.timers) if procedure else (),
         )
         if reply is None:
             return False

@@ -17,6 +17,7 @@ from listen.chairside.handing import CHECKED_FIRST, ChairSettings, handing_line
 from listen.chairside.stage import Check, Stage
 from listen.chairside.tray_state import Holding, start
 from listen.chairside.whereabouts import UNTOUCHED, likely_corrections, whereabouts
+from listen.chairside.wording import to_take_back
 from vocab.pack.schema import Item, Pack, Tray
 
 if TYPE_CHECKING:  # a presenter of answers needs no log
@@ -33,11 +34,12 @@ def session_view(chair_session: ChairSession) -> dict[str, Any]:
     """Everything that a screen needs.
 
     `places` holds the items that are not where they were laid; `known` says of these in words where they are,
-    with the likely corrections, and `untouched` the same of all others; times are seconds.
+    with the likely corrections, and `untouched` the same of all others; `undo` is what would be taken back, with
+    its number in the log, None where there is nothing; times are seconds.
     """
     pack, tray, state = chair_session.chair.pack, chair_session.chair.tray, chair_session.state
     laid = start(tray, pack)
-    step = chair_session.step
+    step, last = chair_session.step, state.last_standing
     stage, check, waiting = chair_session.stage, chair_session.check, chair_session.faculty_check
     moved = {item: held for item, held in state.holdings.items() if held != laid.holdings.get(item)}
     asked = state.asked_for
@@ -52,6 +54,7 @@ def session_view(chair_session: ChairSession) -> dict[str, Any]:
             stage, check, pack, tray, chair_session.settings, chair_session.now_s, chair_session.injury_card
         ),
         "latex_free": chair_session.latex_free,
+        "undo": None if last is None else {"seq": last.seq, "what": to_take_back(last, pack)},
         "faculty": waiting.name if waiting else None,
         "next": [
             {"item": likely.item, **_guess(pack.item(likely.item), tray), "p": round(likely.p, 3)}

@@ -90,9 +90,10 @@ class Injury(_Act):
 
 
 class TakeBack(_Act):
-    """Undo what was recorded last."""
+    """Undo what was recorded last; with `seq`, its number in the log, nothing else."""
 
     do: Literal["undo"]
+    seq: int | None = None
 
 
 class Timer(_Act):

@@ -32,6 +32,7 @@ from listen.chairside.tray_state import listed
 from listen.chairside.view import session_view
 from listen.chairside.whereabouts import CORRECTIONS
 from listen.live.sessions import Sessions
+from listen.live.spoken_switch import Switch
 from listen.speech import replies
 from listen.web.access.guard import may_open_own_microphone
 from listen.web.chair.connection import live
@@ -121,6 +122,7 @@ async def chair(request: Request) -> Response:
         places=0 if tray is None else len(tray.slots),
         injury_card=chair_session.injury_card,
         first=await asyncio.to_thread(session_view, chair_session),
+        switch=Switch,
         voice=replies.voice_name() if running.settings.spoken else None,
         own_microphone=may_open_own_microphone(request, request.app.state.codes),
     )
@@ -220,8 +222,8 @@ def _chair_settings(form: object, chair_session: ChairSession) -> ChairSettings:
     """
     values = {str(key): str(value) for key, value in getattr(form, "items", dict)()}
     times: dict[str, float] = {}
-    for number, name in enumerate(chair_session.timer_names):
-        given = values.get(f"time{number}", "").strip()
+    for name in chair_session.times_asked:
+        given = values.get(f"time:{name}", "").strip()
         if given:
             try:
                 times[name] = float(given)

@@ -178,6 +178,30 @@ def test_returns_and_falls_are_understood(chair_session: ChairSession) -> None:
     assert chair_session.state.out == {"cotton_pliers": 1}
 
 
+def test_undo_says_what_it_takes_back_before_and_after(chair_session: ChairSession) -> None:
+    assert session_view(chair_session)["undo"] is None
+    say(chair_session, "mouth mirror please")
+    say(chair_session, "mirror back")
+    undo = session_view(chair_session)["undo"]
+    assert undo["what"] == "mouth mirror, returned"
+    chair_session.undo(seq=undo["seq"])
+    assert stage(chair_session)["note"] == "Taken back: mouth mirror, returned."
+    assert session_view(chair_session)["undo"]["what"] == "mouth mirror, asked for"
+    say(chair_session, "undo that")
+    assert stage(chair_session)["note"] == "Taken back: mouth mirror, asked for."
+    chair_session.undo()
+    assert stage(chair_session)["note"] == "There is nothing to undo."
+
+
+def test_an_undo_that_was_meant_for_something_earlier_takes_nothing_back(chair_session: ChairSession) -> None:
+    say(chair_session, "mouth mirror please")
+    shown = session_view(chair_session)["undo"]["seq"]
+    say(chair_session, "cotton pliers please")
+    chair_session.undo(seq=shown)
+    assert stage(chair_session)["note"] == "Nothing taken back: since then came cotton pliers, asked for."
+    assert set(chair_session.state.out) == {"mouth_mirror", "cotton_pliers"}
+
+
 def test_a_refusal_is_no_answer(chair_session: ChairSession) -> None:
     say(chair_session, "no more etch")
     assert stage(chair_session)["kind"] == "wait"

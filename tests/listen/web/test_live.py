@@ -85,7 +85,7 @@ def test_sound_before_the_microphone_was_opened_is_not_heard(client: TestClient,
 
 def test_a_spoken_start_opens_and_a_spoken_end_closes(client: TestClient, engine: StandIn) -> None:
     engine.texts.extend(
-        ["mouth mirror please", "Start listening.", "cotton pliers please", "Stop listening."]
+        ["mouth mirror please", "Chair side ready.", "cotton pliers please", "Chairside finish."]
     )
     with client.websocket_connect(live_of(begin(client)), headers=OWN) as live:
         live.send_json({"do": "microphone", "open": True, "waiting": True})
