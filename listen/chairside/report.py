@@ -6,7 +6,7 @@ page that needs nothing else. It holds items and times only, and shows correctio
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
 from importlib.resources import files
@@ -23,6 +23,7 @@ from listen.chairside.faculty import open_checks
 from listen.chairside.log import LoggedSession
 from listen.chairside.tray_state import TrayState, apply, fold, start
 from listen.chairside.view import place_name
+from listen.chairside.wording import what_happened
 from vocab.pack.schema import Pack, Tray
 
 TOP = 3
@@ -229,36 +230,6 @@ def _predictions(standing: Sequence[Event]) -> Predictions:
 
 
 # --- words --------------------------------------------------------------------------------------
-
-
-_WHAT: dict[EventKind, Callable[[Event], str]] = {
-    EventKind.OPENED: lambda e: "session opened",
-    EventKind.CLOSED: lambda e: "session closed",
-    EventKind.ASKED: lambda e: "asked, answered" if e.verdict == "answer" else "asked, to be checked",
-    EventKind.ACTION: lambda e: "action asked",
-    EventKind.PASSED: lambda e: "passed",
-    EventKind.RETURNED: lambda e: "returned",
-    EventKind.WIPED: lambda e: "wiped",
-    EventKind.DROPPED: lambda e: "fell",
-    EventKind.USED_UP: lambda e: "used up",
-    EventKind.IN_MOUTH: lambda e: "placed in the mouth",
-    EventKind.OUT_OF_MOUTH: lambda e: "out of the mouth",
-    EventKind.BROKEN: lambda e: "broke",
-    EventKind.SHORT: lambda e: "noted as missing",
-    EventKind.ADDED: lambda e: "added",
-    EventKind.CORRECTED: lambda e: "corrected",
-    EventKind.TIMER_STARTED: lambda e: "timer started",
-    EventKind.TIMER_STOPPED: lambda e: "timer stopped",
-    EventKind.STEP: lambda e: "faculty check",
-    EventKind.CHECKED: lambda e: "set-up check",
-    EventKind.COUNTED: lambda e: "counted by hand",
-    EventKind.INJURY_CARD: lambda e: "sharps-injury card opened",
-}
-
-
-def what_happened(event: Event) -> str:
-    """The kind of an event in words: "returned", "placed in the mouth"."""
-    return _WHAT[event.kind](event)
 
 
 def _about(event: Event) -> str:

@@ -189,17 +189,10 @@ def undo(
 ) -> None:
     """Take the last event about an item back; both stay in the log."""
     from listen.chairside.events import Source
-    from listen.chairside.report import what_happened
 
     chair_session = _running(data, pack, layers).chair_session(number)
-    last = chair_session.state.last_standing
     chair_session.undo(Source.KEYBOARD)
-    what = (
-        ""
-        if last is None or last.item is None
-        else f" {what_happened(last)}: {_name(chair_session, last.item)}"
-    )
-    print(chair_session.stage.note + what)
+    print(chair_session.stage.note)
 
 
 @app.command(short_help="Hold a session by typing.")
@@ -315,9 +308,9 @@ def learn_forget(
 
 def _answer(chair_session: ChairSession, line: str, out: Console) -> None:
     from listen.chairside.events import EventKind
-    from listen.chairside.report import what_happened
     from listen.chairside.tray_state import estimate_text
     from listen.chairside.view import with_place
+    from listen.chairside.wording import what_happened
 
     word = line.lower().rstrip(".!")
     before, logged = chair_session.stage.number, len(chair_session.state.events)

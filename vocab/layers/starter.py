@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import secrets
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
@@ -285,17 +285,29 @@ def first_hour(pack: Pack, now: ClinicSettings = NOTHING_YET) -> tuple[FirstHour
                     many=True,
                 )
             )
-    for timer in dict.fromkeys(t for p in pack.procedures for step in p.steps for t in step.timers):
+    for timer, label in times_asked(pack, now.maker_times_s).items():
         asked.append(
             FirstHourQuestion(
                 f"maker_time:{timer}",
                 "maker_time",
-                f"What time does the maker of your product give for {timer}, in seconds?",
+                f"What time does the maker of your product give for {label}, in seconds?",
                 about=timer,
-                label=timer,
+                label=label,
             )
         )
     return tuple(asked)
+
+
+def times_asked(pack: Pack, kept: Iterable[str] = ()) -> dict[str, str]:
+    """Of what the makers' times are asked, with its label: every timer of the steps, and before them those of
+    which one time is kept for several ("cure" for "cure bond" and "cure flowable").
+
+    Args:
+        kept: what has a time already.
+    """
+    timers = dict.fromkeys(timer for p in pack.procedures for step in p.steps for timer in step.timers)
+    general = [one for one in kept if one not in timers and any(t.startswith(f"{one} ") for t in timers)]
+    return {one: f"{one}, where it has no time of its own" for one in general} | {t: t for t in timers}
 
 
 def given_before(question: FirstHourQuestion, pack: Pack, now: ClinicSettings) -> tuple[str, ...]:

@@ -21,6 +21,7 @@ from listen.chairside.view import session_view
 from listen.engine import Hearing, Samples
 from listen.live.listener import HELD_S, Listener
 from listen.live.sessions import NoSession, Screen, Sessions
+from listen.live.spoken_switch import Switch, spoken_switch
 from listen.segments import Utterance
 from listen.web.access.guard import may_open_own_microphone
 from listen.web.chair.messages import (
@@ -30,6 +31,7 @@ from listen.web.chair.messages import (
     Injury,
     Looked,
     MicrophoneSwitch,
+    NotAsked,
     Sent,
     TakeBack,
     Timer,
@@ -45,11 +47,6 @@ QUIETEST_DB = -60.0
 """The level that a screen shows as none."""
 LEVEL_EVERY = 3
 """Blocks of the server's own microphone between two levels that are shown."""
-
-START_WORDS = frozenset(
-    {"start listening", "okay start listening", "please start listening", "microphone on"}
-)
-STOP_WORDS = frozenset({"stop listening", "okay stop listening", "please stop listening", "microphone off"})
 
 
 class _Live:
@@ -136,7 +133,9 @@ class _Live:
             case Choose():
                 await self._change(session.choose, sent.number, sent.source)
             case Touch():
-                await self._change(session.touch, sent.kind, sent.item, 1, sent.source)
+                await self._change(session.touch, sent.kind, sent.item, sent.quantity, sent.source)
+            case NotAsked():
+                await self._change(session.not_asked, sent.item, sent.source)
             case Looked():
                 await self._change(session.looked, sent.who or None, sent.source)
             case Injury(open=True):
@@ -144,7 +143,7 @@ class _Live:
             case Injury():
                 await self._change(session.close_injury_card)
             case TakeBack():
-                await self._change(session.undo, sent.source)
+                await self._change(session.undo, sent.source, sent.seq)
             case Timer():
                 act = session.start_timer if sent.on else session.stop_timer
                 await self._change(act, sent.name, sent.source)
@@ -231,11 +230,14 @@ class _Live:
     async def _enough(self, hearing: Hearing) -> float | None:
         return None if self._waiting else await asyncio.to_thread(self._chair_session.enough_s, hearing)
 
+    def _far(self, one: str, other: str) -> float:
+        """How far apart two texts sound, 0 to 1."""
+        return self._running.chairs.reader(None).apart(one, other)
+
     async def _heard(self, hearing: Hearing, utterance: Utterance) -> None:
-        plain = "".join(c for c in hearing.free_text.lower() if c.isalpha() or c == " ").strip()
-        if self._waiting or plain in STOP_WORDS:
-            starts = plain in START_WORDS
-            if starts == self._waiting:
+        switch = await asyncio.to_thread(spoken_switch, hearing.free_text, self._far)
+        if self._waiting or switch is Switch.STOP:
+            if switch is (Switch.START if self._waiting else Switch.STOP):
                 self._waiting = not self._waiting
                 self._screen.changed.set()
             return

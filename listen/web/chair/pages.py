@@ -27,12 +27,13 @@ from listen.chairside.count import (
 )
 from listen.chairside.events import LONGEST_BY, LONGEST_REASON, Source
 from listen.chairside.handing import ChairSettings
-from listen.chairside.roles import Role
 from listen.chairside.session import LATEX_FREE, ChairSession
 from listen.chairside.setup import SetUp, all_in_order, set_up_of
 from listen.chairside.tray_state import listed
 from listen.chairside.view import session_view
+from listen.chairside.whereabouts import CORRECTIONS
 from listen.live.sessions import Sessions
+from listen.live.spoken_switch import Switch
 from listen.speech import replies
 from listen.web.access.guard import may_open_own_microphone
 from listen.web.chair.connection import live
@@ -51,21 +52,26 @@ NOBODY: Mapping[str, str] = dict.fromkeys(DECISION, "")
 
 @dataclass(frozen=True)
 class Group:
-    """Slots under one heading: a row of the tray, a kit, or (`beside`) the places at the chair."""
+    """Slots drawn side by side under one heading: a row of the tray, a kit, or (`beside`) the places at the chair."""
 
     name: str
     slots: tuple[Slot, ...]
     kit: Kit | None = None
     beside: bool = False
 
-    @property
-    def by(self) -> Role:
-        """Who fetches what is in it."""
-        return Role.ROVING if self.kit and self.kit.place is KitPlace.COUNTER else Role.CHAIRSIDE
-
     def short(self, slot: Slot) -> str:
-        """The address without what the heading already says."""
-        return slot.at.removeprefix(f"{self.kit.address} ") if self.kit else slot.at
+        """The address without what the heading already says; "box" for a kit's own box."""
+        if self.kit is None:
+            return slot.at
+        return "box" if slot.at == self.kit.address else slot.at.removeprefix(f"{self.kit.address} ")
+
+    @property
+    def columns(self) -> int:
+        """How many slots stand side by side where the kit is open: all of a few, half of many."""
+        return len(self.slots) if len(self.slots) <= MOST_IN_LINE else (len(self.slots) + 1) // 2
+
+
+MOST_IN_LINE = 8
 
 
 def groups(tray: Tray) -> tuple[Group, ...]:
@@ -74,6 +80,30 @@ def groups(tray: Tray) -> tuple[Group, ...]:
     kits = [Group(kit.name, kit.on_tray, kit) for kit in tray.opened]
     beside = [Group("at the chair", tray.chair_side, beside=True)] if tray.chair_side else []
     return (*rows, *kits, *beside)
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """The groups of a tray by where they are drawn: its rows, kits at the chair, kits on the counter, places."""
+
+    rows: tuple[Group, ...]
+    kits: tuple[Group, ...]
+    counter: tuple[Group, ...]
+    beside: tuple[Group, ...]
+
+    @classmethod
+    def of(cls, tray: Tray) -> Drawn:
+        """The groups of this tray."""
+        every = groups(tray)
+        kits = {
+            place: tuple(g for g in every if g.kit is not None and g.kit.place is place) for place in KitPlace
+        }
+        return cls(
+            rows=tuple(g for g in every if g.kit is None and not g.beside),
+            kits=kits[KitPlace.CHAIR],
+            counter=kits[KitPlace.COUNTER],
+            beside=tuple(g for g in every if g.beside),
+        )
 
 
 def _chair_session(request: Request) -> ChairSession:
@@ -92,11 +122,13 @@ async def chair(request: Request) -> Response:
         setup=set_up_of(chair_session),
         chair_session=chair_session,
         title=_title(chair_session, running),
-        groups=() if tray is None else groups(tray),
+        drawn=None if tray is None else Drawn.of(tray),
+        corrections=CORRECTIONS,
         symbols=symbols(chair_session.chair.pack),
         places=0 if tray is None else len(tray.slots),
         injury_card=chair_session.injury_card,
         first=await asyncio.to_thread(session_view, chair_session),
+        switch=Switch,
         voice=replies.voice_name() if running.settings.spoken else None,
         own_microphone=may_open_own_microphone(request, request.app.state.codes),
     )
@@ -233,8 +265,8 @@ def _chair_settings(form: FormData, chair_session: ChairSession) -> ChairSetting
     """
     values = {key: str(value) for key, value in form.items()}
     times: dict[str, float] = {}
-    for number, name in enumerate(chair_session.timer_names):
-        given = values.get(f"time{number}", "").strip()
+    for name in chair_session.times_asked:
+        given = values.get(f"time:{name}", "").strip()
         if given:
             try:
                 times[name] = float(given)

@@ -1,26 +1,11 @@
 // Whose screen this is, where two assistants work: what the other one fetches is small on it.
 
-import { h, keep, kept } from "./dom.js";
+import { keep, kept } from "./dom.js";
 
 export const role = ["chairside", "roving"].includes(kept("role", "")) ? kept("role", "") : "";
 const NAMES = { chairside: "Chairside", roving: "Rover" };
 
-if (role) {
-  document.body.dataset.role = role;
-  divide(document.getElementById("tray"));
-}
-
-/** The groups of slots in two parts: this screen's own, and a strip of the other's. */
-function divide(tray) {
-  const groups = [...tray.querySelectorAll(".group")];
-  if (!groups.length) return;
-  const own = (group) => group.dataset.by === role || (role === "roving" && "kit" in group.dataset);
-  const theirs = groups.filter((group) => !own(group));
-  tray.replaceChildren(
-    h("div", { class: "own" }, ...groups.filter(own)),
-    h("div", { class: "theirs" }, ...theirs),
-  );
-}
+if (role) document.body.dataset.role = role;
 
 /** What is likely next for this screen. */
 export function nextHere(view) {

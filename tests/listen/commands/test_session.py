@@ -58,7 +58,8 @@ def test_a_session_is_held_by_typing_and_everything_is_logged(tmp_path: Path) ->
     assert said.exit_code == 0
     assert "> MOUTH MIRROR - SLOT 1" in said.stdout and "pass: " in said.stdout
     assert "? WHICH ONE?" in said.stdout and f"> ACORN BURNISHER - SLOT {acorn}" in said.stdout
-    assert "Noted: returned: mouth mirror." in said.stdout and "Undone." in said.stdout
+    assert "Noted: returned: mouth mirror." in said.stdout
+    assert "Taken back: acorn burnisher, fell." in said.stdout
     assert "Noted: fell: acorn burnisher." in said.stdout
     assert "Believed out: acorn burnisher." in said.stdout
     assert ended(tmp_path).exit_code == 0
@@ -172,7 +173,7 @@ def test_once_everything_is_counted_end_ends_it(tmp_path: Path) -> None:
 @pytest.mark.slow
 def test_undo_is_one_command_and_leaves_a_trace(tmp_path: Path) -> None:
     held(tmp_path, "mirror please", "mirror back")
-    assert "Undone. returned: mouth mirror" in run(tmp_path, "undo", "1").stdout
+    assert "Taken back: mouth mirror, returned." in run(tmp_path, "undo", "1").stdout
     assert kinds(tmp_path)[-2:] == [EventKind.RETURNED, EventKind.CORRECTED]
     run(tmp_path, "undo", "1")
     assert "nothing to undo" in run(tmp_path, "undo", "1").stdout

@@ -167,6 +167,24 @@ class Page:
                 return
         raise AssertionError("it still waits for the label")
 
+    def pick(self, item: str) -> None:
+        """Open what is known of an item, by its slot, in a kit if need be."""
+        slot = self.page.locator(f".slot[data-item={item}]").first
+        if not slot.is_visible():
+            for shut in self.page.locator(".shut:visible").all():
+                shut.click()
+            self.page.locator(f".kit:has(.slot[data-item={item}]) .box").first.click()
+        slot.click()
+        self.page.wait_for_selector("#slot-dialog[open]")
+
+    def correct(self, item: str, kind: str) -> None:
+        """Say by touch what became of an item."""
+        self.pick(item)
+        button = self.page.locator(f"#slot-dialog [data-kind={kind}]")
+        if not button.locator("visible=true").count():
+            self.page.click("#slot-more summary")
+        button.locator("visible=true").first.click()
+
     def lit(self) -> list[str]:
         """The items whose slots are lit."""
         found: list[str] = self.page.eval_on_selector_all(

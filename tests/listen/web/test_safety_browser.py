@@ -154,13 +154,13 @@ def test_what_is_in_the_mouth_broke_or_is_missing_is_noted_by_touch(server: Serv
     with browser() as context:
         page = Page(context)
         session = page.begin(server.url)
-        for kind, tag in (("in_mouth", "in mouth"), ("out_of_mouth", "back"), ("broken", "broke")):
-            page.page.click(".slot[data-item=dam_frame]")
-            page.page.click(f"#slot-dialog [data-kind={kind}]")
+        for kind, tag in (("in_mouth", "in the mouth"), ("out_of_mouth", "back"), ("broken", "broke")):
+            page.correct("dam_frame", kind)
             page.page.wait_for_function(tagged, arg=tag)
-        page.page.click(".slot[data-item=wedge]")
-        page.page.click("#slot-dialog [data-kind=short]")
-        page.page.wait_for_selector("#out b:has-text('Missing: wedge')")
+        page.correct("wedge", "short")
+        page.page.wait_for_selector("#out-missing:has-text('1 missing')")
+        page.page.click("#out-missing")
+        assert "wedge" in page.page.inner_text("#out-list")
         state = room_of(server, session).state
         assert state.broken == {"dam_frame": 1} and state.missed == {"wedge": 1}
 

@@ -96,6 +96,16 @@ def test_no_time_is_suggested() -> None:
     assert len(asked) > 5 and all(question.example == "" for question in asked)
 
 
+def test_a_time_kept_for_all_that_is_cured_is_asked_about_beside_each_material() -> None:
+    asked = {q.about: q.label for q in first_hour(OPERATIVE) if q.kind == "maker_time"}
+    assert {"cure bond", "cure flowable", "cure composite"} <= set(asked) and "cure" not in asked
+    kept = settings_after(SetMakerTime(timer="cure", seconds=20))
+    asked = {q.about: q.label for q in first_hour(OPERATIVE, kept) if q.kind == "maker_time"}
+    assert asked["cure"] == "cure, where it has no time of its own"
+    general = next(q for q in first_hour(OPERATIVE, kept) if q.about == "cure")
+    assert given_before(general, OPERATIVE, kept) == ("20",)
+
+
 def test_answers_become_changes_that_are_understood(tmp_path: Path) -> None:
     operations = answered(
         OPERATIVE,
