@@ -71,6 +71,17 @@ def today(
     )
 
 
+def hours_left(known: int, asked: int, topics: int, answers: Sequence[Answered]) -> int | None:
+    """About how many hours of practice are left until all `topics` are known, at the pace so far; None while
+    fewer than 10 are known, 0 once all are."""
+    if known >= topics:
+        return 0
+    if known < 10:
+        return None
+    answers_each = max(1.0, len(answers) / asked)
+    return max(1, round((topics - known) * answers_each * seconds_each(answers) / 3600))
+
+
 def last_procedure(pack: Pack, answers: Sequence[Answered]) -> str | None:
     """The procedure that was practised last, by its own questions or by those about its tray."""
     by_place = {p.tray: p.id for p in reversed(pack.procedures)} | {p.id: p.id for p in pack.procedures}
