@@ -21,7 +21,7 @@ LEVELS = 4
 """Shades of a cell on a page, beside that of a cell with nothing."""
 LIGHT, DARK = (243, 246, 244), (7, 88, 74)
 """A cell with none and with all of its row's answers, as red, green and blue."""
-WHITE_FROM = 0.65
+WHITE_FROM = 0.745
 """From this share on white print has more contrast than black; both have at least 4.5 to 1 there."""
 
 

@@ -86,7 +86,7 @@ function tray(view, groups, words, touched) {
     h("h2", {}, group.name),
     h(
       "ul",
-      { class: "places" },
+      { class: group.slots.some(([, short]) => /\D/.test(short)) ? "places worded" : "places" },
       ...group.slots.map(([at, short]) =>
         h(
           "li",
@@ -113,7 +113,7 @@ function row(view, words, touched) {
   let picked = null;
   let pickedAt = 0;
   const pool = h("ul", { class: "pool", "aria-label": words.to_be_laid }, ...view.choices.map((choice) => h("li", {}, item(choice))));
-  const slots = h("ul", { class: "places roomy", "aria-label": view.row }, ...view.scene.map((place) => h("li", {}, slot(place))));
+  const slots = h("ul", { class: "places roomy laying", "aria-label": view.row }, ...view.scene.map((place) => h("li", {}, slot(place))));
 
   function pick(id) {
     picked = picked === id ? null : id;

@@ -172,7 +172,8 @@ function verdict(outcome, word, explain) {
 /** The page as it stood, but for what the verdict would hide. */
 function uncover(element) {
   const hidden = element === null ? 0 : element.getBoundingClientRect().bottom + 12 - by("verdict").getBoundingClientRect().top;
-  if (hidden > 0) scrollBy({ top: hidden });
+  const calm = matchMedia("(prefers-reduced-motion: reduce)").matches;
+  if (hidden > 0) scrollBy({ top: hidden, behavior: calm ? "auto" : "smooth" });
 }
 
 async function objectTo() {
