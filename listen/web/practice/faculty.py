@@ -94,6 +94,16 @@ _HEADS = {
     "logits": "Place on the scale",
     "error": "Give or take",
 }
+_KINDS = {
+    Drill.SLOT: "its slot",
+    Drill.NAME: "its name",
+    Drill.APART: "told apart",
+    Drill.NEXT: "what comes next",
+    Drill.LAY: "laid",
+    Drill.FAULT: "its faults found",
+    Drill.FACT: "a number",
+}
+"""What is asked about something, in few words."""
 T = TypeVar("T")
 _SHARES = frozenset(("right", "wrong", "low", "high"))
 
@@ -175,7 +185,7 @@ class FacultyPages:
             if as_csv:
                 return _download(csv_text(rows).encode(), f"practice-{name}.csv", "text/csv; charset=utf-8")
             facts = places.facts
-            heads, cells = _cells(rows[:MOST_ROWS], places.pack, facts, self._drills)
+            heads, cells = _cells(rows[:MOST_ROWS], places.pack, facts)
             return page(
                 request,
                 "practice_faculty.html",
@@ -183,7 +193,7 @@ class FacultyPages:
                 tables=TABLES,
                 heads=heads,
                 rows=cells,
-                lines=[_line(row, places.pack, facts, self._drills) for row in rows[:MOST_ROWS]],
+                parts=_in_words(rows[:MOST_ROWS], places.pack, facts),
                 groups=self._groups(places, rows) if name == "class" else (),
                 waiting=sum(o.decided is None for o in places.store.objections()),
                 more=max(0, len(rows) - MOST_ROWS),
@@ -232,10 +242,7 @@ class FacultyPages:
             return RedirectResponse("/practice/faculty/objections", 303)
         found = await self._workers.run(places.store.objections)
         pack, facts = places.pack, await self._workers.run(lambda: places.facts)
-        listed = [
-            (topic_label(one.answer.topic, pack, facts), self._drill(one.answer.topic), one)
-            for one in found[:MOST_ROWS]
-        ]
+        listed = [(_called(one.answer.topic, pack, facts)[0], one) for one in found[:MOST_ROWS]]
         return page(
             request,
             "practice_objections.html",
@@ -244,12 +251,6 @@ class FacultyPages:
             listed=listed,
             names=pack.called,
         )
-
-    def _drill(self, topic: str) -> str:
-        try:
-            return self._drills[Topic.read(topic).drill]
-        except ValueError:  # written by a later version
-            return ""
 
     # --- one trainee ----------------------------------------------------------------------------------
 
@@ -387,9 +388,18 @@ def _pairs(found: Confusion, pack: Pack) -> list[tuple[str, str, int]]:
     return sorted(pairs, key=lambda pair: (-pair[2], pack.called[pair[0]]))
 
 
-def _line(
-    row: ClassRow | HardRow | NameRow | Estimate, pack: Pack, facts: Facts, drills: Mapping[Drill, str]
-) -> tuple[str, str, str]:
+def _in_words(rows: Sequence[Any], pack: Pack, facts: Facts) -> list[tuple[str, list[tuple[str, str, str]]]]:
+    """Rows in words, under headings where they are of two kinds."""
+    found: dict[str, list[tuple[str, str, str]]] = {}
+    for row in rows:
+        head = ""
+        if isinstance(row, Estimate):
+            head = "Questions, the hardest first" if _called(row.who, pack, facts)[1] else "Trainees"
+        found.setdefault(head, []).append(_line(row, pack, facts))
+    return list(found.items())
+
+
+def _line(row: ClassRow | HardRow | NameRow | Estimate, pack: Pack, facts: Facts) -> tuple[str, str, str]:
     """A row in words: what it is about, what was found, and on how much that rests."""
     if isinstance(row, ClassRow):
         return row.trainee, "", ""
@@ -402,7 +412,7 @@ def _line(
     if isinstance(row, NameRow):
         asked = f"{_count(row.asked, 'request')} to {_count(row.trainees, 'trainee')}"
         return row.name, f"Another name of the {pack.called[row.item]}.", asked
-    who, is_topic = _called(row.who, pack, facts, drills)
+    who, is_topic = _called(row.who, pack, facts)
     sign = -1 if is_topic else 1
     shares = [_of_logits(sign * row.logits + spread * row.error) for spread in (0.0, -Z_95, Z_95)]
     if is_topic:
@@ -411,7 +421,7 @@ def _line(
             f"A usual trainee gets it right {of_ten(*shares, ' times')}.",
             _count(row.answers, "answer"),
         )
-    return who, f"Gets right {of_ten(*shares, ' usual questions')}.", _count(row.answers, "answer")
+    return who, f"Right in {of_ten(*shares, ' usual questions')}.", _count(row.answers, "answer")
 
 
 def _count(number: int, one: str, many: str = "") -> str:
@@ -422,31 +432,27 @@ def _of_logits(logits: float) -> float:
     return 1 / (1 + math.exp(-logits))
 
 
-def _called(who: str, pack: Pack, facts: Facts, drills: Mapping[Drill, str]) -> tuple[str, bool]:
+def _called(who: str, pack: Pack, facts: Facts) -> tuple[str, bool]:
     """A topic in words, or a trainee's name as it is; and whether it is a topic."""
     try:
         drill = Topic.read(who).drill
     except ValueError:
         return who, False
-    return f"{topic_label(who, pack, facts)} ({drills[drill].lower()})", True
+    return f"{topic_label(who, pack, facts)}: {_KINDS[drill]}", True
 
 
 def _cells(
-    rows: Sequence[Any], pack: Pack, facts: Facts, drills: Mapping[Drill, str]
+    rows: Sequence[Any], pack: Pack, facts: Facts
 ) -> tuple[list[tuple[str, bool]], list[list[tuple[str, str]]]]:
     """Heads (text, whether it is a number) and cells (text, the trainee it links to) of a table."""
     if not rows:
         return [], []
     columns = [f.name for f in fields(rows[0])]
     heads = [(_HEADS[column], column not in ("trainee", "item", "name", "who", "code")) for column in columns]
-    return heads, [
-        [_cell(column, getattr(row, column), pack, facts, drills) for column in columns] for row in rows
-    ]
+    return heads, [[_cell(column, getattr(row, column), pack, facts) for column in columns] for row in rows]
 
 
-def _cell(
-    column: str, value: object, pack: Pack, facts: Facts, drills: Mapping[Drill, str]
-) -> tuple[str, str]:
+def _cell(column: str, value: object, pack: Pack, facts: Facts) -> tuple[str, str]:
     if value is None or value != value:
         return "–", ""
     if column == "trainee":
@@ -454,7 +460,7 @@ def _cell(
     if column == "item":
         return pack.called.get(str(value), str(value)), ""
     if column == "who":
-        return _called(str(value), pack, facts, drills)[0], ""
+        return _called(str(value), pack, facts)[0], ""
     if isinstance(value, datetime):
         return f"{value:%d %b %Y}", ""
     if isinstance(value, float):

@@ -150,8 +150,10 @@ function stillOpen(reply) {
     view.laid = reply.laid;
     view.left = reply.left;
     const focused = document.activeElement?.closest("#board") !== null;
+    const along = by("board").querySelector(".pool").scrollLeft;
     by("board").replaceChildren(...drawBoard(view, trays, words, touched));
-    if (focused) by("board").querySelector("button:not(:disabled)")?.focus();
+    by("board").querySelector(".pool").scrollLeft = along;
+    if (focused) by("board").querySelector("button:not(:disabled)")?.focus({ preventScroll: true });
     verdict(reply.outcome === "right" ? "right" : "wrong", reply.outcome === "right" ? words.right : words.not_there, reply.explain);
     return ended();
   }

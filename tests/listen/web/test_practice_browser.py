@@ -80,7 +80,7 @@ def reviews(server: Server) -> list[Any]:
 
 def right_of(server: Server) -> Any:
     """The open question with its right answers."""
-    (place,) = server.app.state.practice._places.values()
+    *_, place = server.app.state.practice._places.values()
     return place.last_asked[1]
 
 
