@@ -312,6 +312,18 @@ def test_nothing_moves_when_the_verdict_appears(server: Server, size: str) -> No
         assert page.complaints == []
 
 
+def test_a_tray_that_jumped_would_be_noticed(server: Server) -> None:
+    with browser() as context:
+        page = Page(context)
+        shown = begin(page, server, "slot")
+        shown.wait_for_timeout(300)
+        shown.evaluate("document.getElementById('ask').after(document.getElementById('verdict'))")
+        shown.evaluate(SHIFTS)
+        shown.locator("#board button[data-value]").first.click()
+        shown.wait_for_selector("#verdict[data-outcome]")
+        assert shown.evaluate(SETTLED) != []
+
+
 def test_a_newcomer_has_look_alikes_to_practise(server: Server) -> None:
     with browser() as context:
         page = Page(context)
