@@ -149,7 +149,7 @@ class PracticeSession:
         Past its length, or once all that was wanted is done, it goes on with the best-known topics until an
         answer is right, but for at most `most_extra` questions.
         """
-        if now < self._ends:
+        if now < self._ends and not self._extra:
             topic = next_topic(self._course, self.deck, now, self._trail, self._settings)
             if topic is not None or self._settings.new is None:
                 return topic

@@ -414,14 +414,14 @@ def _line(row: ClassRow | HardRow | NameRow | Estimate, pack: Pack, facts: Facts
         return row.name, f"Another name of the {pack.called[row.item]}.", asked
     who, is_topic = _called(row.who, pack, facts)
     sign = -1 if is_topic else 1
-    shares = [_of_logits(sign * row.logits + spread * row.error) for spread in (0.0, -Z_95, Z_95)]
+    share, low, high = (_of_logits(sign * row.logits + spread * row.error) for spread in (0.0, -Z_95, Z_95))
     if is_topic:
         return (
             who,
-            f"A usual trainee gets it right {of_ten(*shares, ' times')}.",
+            f"A usual trainee gets it right {of_ten(share, low, high, ' times')}.",
             _count(row.answers, "answer"),
         )
-    return who, f"Right in {of_ten(*shares, ' usual questions')}.", _count(row.answers, "answer")
+    return who, f"Right in {of_ten(share, low, high, ' usual questions')}.", _count(row.answers, "answer")
 
 
 def _count(number: int, one: str, many: str = "") -> str:
