@@ -10,7 +10,6 @@ import asyncio
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from markupsafe import Markup
 from pydantic import ValidationError
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
@@ -277,19 +276,21 @@ async def _count_page(
     pack, tray, state = chair_session.chair.pack, chair_session.chair.tray, chair_session.state
     lines = count_list(state, pack)
     said = chair_session.said
+    drawn = {line.item for line in lines} | {kit.drawn_as for kit in (tray.opened if tray else ())}
     return page(
         request,
         template,
         status,
         chair_session=chair_session,
         title=_title(chair_session, sessions_of(request)),
-        symbols=Markup("") if template != "count.html" else symbols(pack),
+        symbols=symbols(pack, drawn) if template == "count.html" else "",
         lines=lines,
         places=chair_session.places,
         single=one_by_one(state, pack, tray),
         where={} if tray is None else {line.item: place_name(tray.slot_of(line.item)) for line in lines},
         said=said,
         said_together=[line for line in lines if line.item in said and not line.alone],
+        said_short=[line for line in lines if line.item in said and said[line.item] != line.expected],
         back=bool(last_counts(state)),
         own_microphone=may_open_own_microphone(request, request.app.state.codes),
         unfinished=open_lines(state, pack),

@@ -37,10 +37,10 @@ function renew(html) {
     const [was, comes] = [$(id), fresh.getElementById(id)];
     if (!was || !comes) return location.reload(); // the session was ended elsewhere
     for (const field of was.querySelectorAll("input")) {
-      if (comes.querySelector(`#${field.id}`)) comes.querySelector(`#${field.id}`).value = field.value;
+      const same = comes.querySelector(`input[name="${field.name}"]`);
+      if (same) same.value = field.value;
     }
-    const list = was.querySelector("#uncounted");
-    if (list && comes.querySelector("#uncounted")) comes.querySelector("#uncounted").open = list.open;
+    for (const list of was.querySelectorAll("details[open]")) comes.querySelector(`#${list.id}`)?.setAttribute("open", "");
     was.replaceWith(document.adoptNode(comes));
   }
 }
