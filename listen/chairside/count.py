@@ -128,8 +128,8 @@ def count_list(state: TrayState, pack: Pack) -> tuple[CountLine, ...]:
     left out, and so are containers.
 
     Alone are needles, blades, bands and cartridges (sharps that are thrown away), whatever was noted as in the
-    mouth, broken, fallen, missing or passed and not given back, and what may stay in a mouth and was asked for
-    and not given back. That an instrument or a bur was merely asked for, and nobody said that it came back,
+    mouth, broken, fallen, missing or passed and not given back, and what is placed in a mouth (so not discs and
+    points) and was asked for and not given back. That an instrument or a bur was merely asked for, and nobody said that it came back,
     says nothing: it is seen in its place, or missed there.
     """
     lines = []
@@ -307,7 +307,8 @@ def _alone(item: Item | None, held: Holding, missed: int) -> bool:
     if item is not None and item.reprocessing is Reprocessing.SINGLE_USE:
         if item.sharp or _is_cartridge(item):
             return True
-    noted_out = held.out - held.presumed if item is None or not item.counted else held.out
+    placed = item is not None and item.counted and item.item_class is not ItemClass.FINISHING
+    noted_out = held.out if placed else held.out - held.presumed
     return bool(noted_out or held.in_mouth or held.broken or held.dropped or missed)
 
 

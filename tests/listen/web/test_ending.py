@@ -92,7 +92,7 @@ def test_to_end_it_all_the_same_takes_a_name_and_a_reason(
     assert status == 400
     assert told in text.lower()
     assert not room_of(client, session).closed
-    assert len(text) < 200_000
+    assert "r" * 1000 not in text
 
 
 def test_no_name_and_no_reason_is_ever_proposed(client: TestClient) -> None:
