@@ -255,7 +255,8 @@ def _detail(event: Event) -> str:
     if event.seconds_s is not None:
         return f"{event.seconds_s:g} s"
     if event.kind is EventKind.COUNTED or event.quantity > 1:
-        return f"{event.quantity} piece{'' if event.quantity == 1 else 's'}"
+        pieces = f"{event.quantity} piece{'' if event.quantity == 1 else 's'}"
+        return f"{pieces}, {event.about}" if event.about else pieces
     return ""
 
 

@@ -77,6 +77,7 @@ def session_view(chair_session: ChairSession) -> dict[str, Any]:
             }
             for item, count in state.out.items()
         ],
+        "said": chair_session.said,
         "missed": [
             {"item": item, "count": count, "name": _name(pack, item)} for item, count in state.missed.items()
         ],

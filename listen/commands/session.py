@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -18,13 +18,14 @@ import typer
 from listen.commands.options import LayersOption, PackOption
 from vocab.errors import TraycallError
 from vocab.files import data_folder, write_atomically
+from vocab.language.by_language import tables
 from vocab.language.numerals import whole_number
 
 if TYPE_CHECKING:
     from rich.console import Console
 
     from listen.chairside.closing import Override
-    from listen.chairside.count import CountLine
+    from listen.chairside.count import CountLine, CountPlace
     from listen.chairside.learning import Learning
     from listen.chairside.log import LoggedSession, SessionLog
     from listen.chairside.session import ChairSession
@@ -129,31 +130,31 @@ def setup(
     print(f"Set-up check: {still_open} open, {wrong} answered with no.")
 
 
-@app.command(short_help="Count by hand, sharps first.")
+@app.command(short_help="Count by hand: rows and kits at once, what differs by itself.")
 def count(
     number: Number, data: DataOption = None, pack: PackOption = "operative", layers: LayersOption = None
 ) -> None:
-    """Guide the count: sharps and what may stay in a mouth first; then what to do with everything.
+    """Guide the count: what is confirmed by itself, then row by row and kit by kit; then what goes where.
 
-    Enter leaves a line uncounted. Nothing here says that all is there; the person who counts does.
+    “y” says that all of a row or kit is here, “n” asks line by line, and words say what is missing (“one 330
+    missing”). Enter leaves it uncounted. Nothing here says that all is there; the person who counts does.
     """
-    from listen.chairside.count import CountGroup, afterwards, afterwards_text, count_list, count_text
-    from listen.chairside.events import Source
+    from listen.chairside.count import afterwards, afterwards_text, count_text, one_by_one
 
     chair_session = _running(data, pack, layers).chair_session(number)
     _must_run(chair_session)
-    group: CountGroup | None = None
-    for line in count_list(chair_session.state, chair_session.chair.pack):
-        if line.counted is not None:
-            continue
-        if line.group is not group:
-            group = line.group
-            print(f"\n{group.value.capitalize()}")
-        pieces = _pieces(line)
-        if pieces is not None:
-            chair_session.count(line.item, pieces, Source.KEYBOARD)
-    print(f"\n{count_text(chair_session.state, chair_session.chair.pack)}\n")
-    print(afterwards_text(afterwards(chair_session.state, chair_session.chair.pack)))
+    known, tray = chair_session.chair.pack, chair_session.chair.tray
+    single = [line for line in one_by_one(chair_session.state, known, tray) if line.counted is None]
+    if single:
+        print("\nOne by one")
+    _count_lines(chair_session, single)
+    if any(place.open for place in chair_session.places):
+        print("\nRow by row, kit by kit")
+    for place in chair_session.places:
+        if place.open:
+            _count_place(chair_session, place)
+    print(f"\n{count_text(chair_session.state, known)}\n")
+    print(afterwards_text(afterwards(chair_session.state, known)))
 
 
 @app.command(short_help="End a session once it is counted.")
@@ -405,6 +406,42 @@ def _yes_or_no(question: str) -> bool | None:
         if said in ("", "y", "yes", "n", "no"):
             return said.startswith("y") if said else None
         print("  Type y or n; Enter leaves it open.")
+
+
+def _count_lines(chair_session: ChairSession, lines: Iterable[CountLine]) -> None:
+    from listen.chairside.events import Source
+
+    for line in lines:
+        pieces = _pieces(line)
+        if pieces is not None:
+            chair_session.count(line.item, pieces, Source.KEYBOARD)
+
+
+def _count_place(chair_session: ChairSession, place: CountPlace) -> None:
+    """Ask whether all of it is here; what was typed to be missing is counted so, and the others as here."""
+    from listen.chairside.events import CountedAs, Source
+    from listen.chairside.spoken_count import count_said
+
+    asked = "all here" if place.opened else "not opened"
+    name = f"{place.name[:1].upper()}{place.name[1:]}"
+    while said := _typed(f"  {name}, {_lines(len(place.open))}: {asked}? [y/n, or what is missing] ").lower():
+        if said in ("n", "no"):
+            return _count_lines(chair_session, place.open)
+        if said in ("y", "yes"):
+            together = CountedAs.ALL_HERE if place.opened else CountedAs.NOT_OPENED
+            return chair_session.count_together(place.id, together, Source.KEYBOARD)
+        whole = f"{place.name} {tables(chair_session.chair.pack.language).counts.whole[0]}"
+        told = count_said(f"{whole} {said}", [place], chair_session.chair.lexicon)
+        if told is not None and told.pieces:
+            for line in place.open:
+                chair_session.count(line.item, told.pieces[line.item], Source.KEYBOARD)
+            return None
+        print("  Type y, n, or what is missing, as “one mirror missing”; Enter leaves it uncounted.")
+    return None
+
+
+def _lines(number: int) -> str:
+    return f"{number} line{'' if number == 1 else 's'}"
 
 
 def _pieces(line: CountLine) -> int | None:

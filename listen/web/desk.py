@@ -15,7 +15,7 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from listen.chair import UnknownName, find_items, find_tray
-from listen.chairside.closing import ending_text
+from listen.chairside.closing import ending_named, ending_text, open_lines
 from listen.chairside.handing import handing_text
 from listen.chairside.log import LoggedSession
 from listen.chairside.report import SessionReport, session_report
@@ -28,6 +28,9 @@ from vocab.drawings import Paper, tray_card, tray_card_pdf
 from vocab.errors import Declined
 from vocab.layers import Origin
 from vocab.pack.schema import Item, ItemClass, Name, Pack, Tray
+
+NAMED_SESSIONS = 50
+"""Of how many of the newest sessions the list names what was missing."""
 
 PAPERS: dict[str, Paper] = {"a4": "A4", "letter": "Letter"}
 LONGEST_QUERY = 200
@@ -202,12 +205,16 @@ async def card(request: Request) -> Response:
 async def sessions(request: Request) -> Response:
     """All sessions, newest first."""
     running = sessions_of(request)
-    all_sessions = await asyncio.to_thread(running.log.sessions)
-    return page(
-        request,
-        "sessions.html",
-        lines=[_line(running, s) for s in reversed(all_sessions)],
-    )
+
+    def made() -> list[dict[str, object]]:
+        newest = reversed(running.log.sessions())
+        return [
+            _line(running, known)
+            | {"open": _open_by_name(running, known) if number < NAMED_SESSIONS else ""}
+            for number, known in enumerate(newest)
+        ]
+
+    return page(request, "sessions.html", lines=await asyncio.to_thread(made))
 
 
 async def session(request: Request) -> Response:
@@ -257,6 +264,19 @@ def _line(running: Sessions, known: LoggedSession) -> dict[str, object]:
         "stood": _stood(known),
         "ended_by": known.ended_by,
     }
+
+
+def _open_by_name(running: Sessions, known: LoggedSession) -> str:
+    """What was short or not counted when the session ended; "" if nothing was, or that is not known."""
+    if known.closed_s is None or not (known.short or known.uncounted or known.beyond):
+        return ""
+    try:
+        chair = running.chair_of(known)
+    except NoSession:  # held with another vocabulary
+        return ""
+    return ending_named(
+        open_lines(fold(running.log.events(known.id), chair.tray, chair.pack), chair.pack)
+    )
 
 
 def _stood(known: LoggedSession) -> str:

@@ -7,6 +7,7 @@ elements that need no script and no style.
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from datetime import datetime
 from functools import lru_cache
 from pathlib import Path
@@ -57,10 +58,10 @@ def picture(item: Item) -> Markup:
     return Markup(svg.replace("<svg ", '<svg aria-hidden="true" ', 1))
 
 
-def symbols(pack: Pack) -> Markup:
-    """Every drawing of a pack once, to be shown with `<use href="#d-ID">`."""
+def symbols(pack: Pack, only: Collection[str] | None = None) -> Markup:
+    """Every drawing of a pack (or of some of its items) once, to be shown with `<use href="#d-ID">`."""
     one = Markup('<symbol id="d-{}" viewBox="0 0 160 100">{}</symbol>')
-    return Markup("").join(one.format(item.id, picture(item)) for item in pack.items)
+    return Markup("").join(one.format(item.id, picture(item)) for item in pack.items if only is None or item.id in only)
 
 
 _ENVIRONMENT = Environment(

@@ -22,15 +22,16 @@ from listen.chairside.count import (
     SETUP_CHECKS,
     afterwards,
     count_list,
-    count_text,
-    next_to_count,
+    last_counts,
+    one_by_one,
+    setup_problems,
 )
-from listen.chairside.events import LONGEST_BY, LONGEST_REASON, Source
+from listen.chairside.events import LONGEST_BY, LONGEST_REASON, CountedAs, Source
 from listen.chairside.handing import ChairSettings
 from listen.chairside.session import LATEX_FREE, ChairSession
 from listen.chairside.setup import SetUp, all_in_order, set_up_of
 from listen.chairside.tray_state import listed
-from listen.chairside.view import session_view
+from listen.chairside.view import place_name, session_view
 from listen.chairside.whereabouts import CORRECTIONS
 from listen.live.sessions import Sessions
 from listen.live.spoken_switch import Switch
@@ -180,7 +181,7 @@ async def end(request: Request) -> Response:
         override = Override(**decision) if form else None
         await asyncio.to_thread(chair_session.close, Source.TOUCH, override)
     except NotCounted:
-        return RedirectResponse(f"/chair/{chair_session.session.id}/count#end", 303)
+        return RedirectResponse(_count_at(chair_session, "#end" if chair_session.state.counted else ""), 303)
     except ClosingError as error:
         typed = {field: text[: DECISION[field]] for field, text in decision.items()}
         return await _count_page(request, chair_session, 400, str(error), typed)
@@ -288,21 +289,61 @@ def _chair_settings(form: FormData, chair_session: ChairSession) -> ChairSetting
 
 
 async def count(request: Request) -> Response:
-    """The count at the end; a form on the page records one line."""
+    """The count at the end, by exception; each button of the page records something.
+
+    With `?part`, as the page's script asks for it, only what changes comes back.
+    """
     chair_session = await asyncio.to_thread(_chair_session, request)
-    running = sessions_of(request)
+    part = "part" in request.query_params
     if request.method == "POST":
-        form = await request.form(max_files=0, max_fields=2)
-        pieces = whole_number(str(form.get("pieces") or ""), 4)
-        if pieces is None:
-            raise Declined("count again: the number of pieces must be a whole number.")
-        await asyncio.to_thread(chair_session.count, str(form.get("item") or ""), pieces)
-        running.tell(chair_session.session.id)
-        open_still = next_to_count(chair_session.state, chair_session.chair.pack)
-        return RedirectResponse(
-            f"/chair/{chair_session.session.id}/count#{'next' if open_still else 'end'}", 303
-        )
-    return await _count_page(request, chair_session)
+        form = await request.form(max_files=0, max_fields=1)
+        (button, value) = next(((key, str(value)) for key, value in form.items()), ("", ""))
+        await asyncio.to_thread(_counted, chair_session, button, value)
+        sessions_of(request).tell(chair_session.session.id)
+        if not part:
+            return RedirectResponse(_count_at(chair_session, _line_of(button, value)), 303)
+    return await _count_page(request, chair_session, template="count_part.html" if part else "count.html")
+
+
+def _count_at(chair_session: ChairSession, place: str) -> str:
+    return f"/chair/{chair_session.session.id}/count{place}"
+
+
+def _line_of(button: str, value: str) -> str:
+    """Where on the page a button that was pressed stands, as the end of its address."""
+    ids = {"pieces": "line-", "less": "line-", "more": "line-", "here": "", "unopened": ""}
+    place = value.split(" ")[0]
+    return f"#{ids[button]}{place}" if button in ids and place.isidentifier() else ""
+
+
+def _counted(chair_session: ChairSession, button: str, value: str) -> None:
+    """Record what a button of the count stands for.
+
+    Raises:
+        Declined, CountError: there is no such button, line or place; the text says what to do.
+    """
+    match button:
+        case "pieces":
+            item, _, number = value.partition(" ")
+            pieces = whole_number(number, 4)
+            if pieces is None:
+                raise Declined("count again: the number of pieces must be a whole number.")
+            chair_session.count(item, pieces)
+        case "less":
+            chair_session.count_one_more(value, -1)
+        case "more":
+            chair_session.count_one_more(value, 1)
+        case "here":
+            chair_session.count_together(value, CountedAs.ALL_HERE)
+        case "unopened":
+            for place in [one.id for one in chair_session.places if not one.opened and value in ("", one.id)]:
+                chair_session.count_together(place, CountedAs.NOT_OPENED)
+        case "said":
+            chair_session.count_as_said()
+        case "back":
+            chair_session.uncount()
+        case _:
+            raise Declined("nothing was counted; load the page again.")
 
 
 async def _count_page(
@@ -311,25 +352,36 @@ async def _count_page(
     status: int = 200,
     problem: str = "",
     decision: Mapping[str, str] = NOBODY,
+    template: str = "count.html",
 ) -> Response:
     """The count and how it stands; `problem` is what is wrong with the decision to end the session anyway."""
-    pack = chair_session.chair.pack
-    lines = count_list(chair_session.state, pack)
+    pack, tray, state = chair_session.chair.pack, chair_session.chair.tray, chair_session.state
+    lines = count_list(state, pack)
+    said = chair_session.said
+    drawn = {line.item for line in lines} | {kit.drawn_as for kit in (tray.opened if tray else ())}
     return page(
         request,
-        "count.html",
+        template,
         status,
         chair_session=chair_session,
         title=_title(chair_session, sessions_of(request)),
+        symbols=symbols(pack, drawn) if template == "count.html" else "",
         lines=lines,
-        first_open=next((line.item for line in lines if line.counted is None), None),
-        text=count_text(chair_session.state, pack),
-        unfinished=open_lines(chair_session.state, pack),
-        in_mouth=listed(chair_session.state.in_mouth, pack),
+        places=chair_session.places,
+        single=one_by_one(state, pack, tray),
+        where={} if tray is None else {line.item: place_name(tray.slot_of(line.item)) for line in lines},
+        said=said,
+        said_together=[line for line in lines if line.item in said and not line.alone],
+        said_short=[line for line in lines if line.item in said and said[line.item] != line.expected],
+        back=bool(last_counts(state)),
+        own_microphone=may_open_own_microphone(request, request.app.state.codes),
+        unfinished=open_lines(state, pack),
+        in_mouth=listed(state.in_mouth, pack),
         problem=problem,
         decision=decision,
         longest=DECISION,
-        afterwards=afterwards(chair_session.state, pack),
+        local_rules=LOCAL_RULES,
+        afterwards=afterwards(state, pack),
     )
 
 
