@@ -35,8 +35,8 @@ def session_view(chair_session: ChairSession) -> dict[str, Any]:
     """Everything that a screen needs.
 
     `places` holds the items that are not where they were laid; `known` says of these in words where they are,
-    with the likely corrections, and `untouched` the same of all others; `undo` is what would be taken back, with
-    its number in the log, None where there is nothing; times are seconds.
+    with the likely corrections, and `untouched` the same of all others; `undo` is what would be taken back,
+    with its number in the log, None where there is nothing; times are seconds.
     """
     pack, tray, state = chair_session.chair.pack, chair_session.chair.tray, chair_session.state
     laid = start(tray, pack)

@@ -1,7 +1,7 @@
 """What is known of where one item is, in a sentence, and how a mistake in it is put right.
 
-From a `Holding` it makes words and a few `Correction`s, the likely ones first. It records nothing: a correction
-is what a person may choose, see `ChairSession.touch`, `request` and `not_asked`.
+From a `Holding` it makes words and a few `Correction`s, the likely ones first. It records nothing: a
+correction is what a person may choose, see `ChairSession.touch`, `request` and `not_asked`.
 """
 
 from __future__ import annotations
@@ -18,8 +18,8 @@ UNTOUCHED = "Nothing is noted of it since the tray was laid."
 
 @dataclass(frozen=True)
 class Correction:
-    """Something that a person may say of an item: an `EventKind`'s value, `REQUEST` or `NOT_ASKED`, of so many
-    pieces, in words."""
+    """Something that a person may say of so many pieces of an item, in words; `kind` is an `EventKind`'s value,
+    `REQUEST` or `NOT_ASKED`."""
 
     kind: str
     words: str

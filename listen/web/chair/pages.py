@@ -53,7 +53,8 @@ NOBODY: Mapping[str, str] = dict.fromkeys(DECISION, "")
 
 @dataclass(frozen=True)
 class Group:
-    """Slots drawn side by side under one heading: a row of the tray, a kit, or (`beside`) the places at the chair."""
+    """Slots drawn side by side under one heading: a row of the tray, a kit, or (`beside`) the places at the
+    chair."""
 
     name: str
     slots: tuple[Slot, ...]
@@ -85,7 +86,8 @@ def groups(tray: Tray) -> tuple[Group, ...]:
 
 @dataclass(frozen=True)
 class Drawn:
-    """The groups of a tray by where they are drawn: its rows, kits at the chair, kits on the counter, places."""
+    """The groups of a tray by where they are drawn: its rows, kits at the chair and on the counter, and the
+    places at the chair."""
 
     rows: tuple[Group, ...]
     kits: tuple[Group, ...]

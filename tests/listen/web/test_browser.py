@@ -269,8 +269,8 @@ def test_a_theme_is_kept_and_a_pedal_key_can_be_chosen(server: Server) -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("size", SIZES)
 def test_nothing_overflows_and_targets_are_large(server: Server, size: str) -> None:
-    """44 px is what WCAG 2.5.5 asks for; two rows of kits on 800 px may be a little lower, not smaller than the
-    24 px of WCAG 2.5.8."""
+    """44 px is what WCAG 2.5.5 asks for; two rows of kits on 800 px may be a little lower, not smaller than
+    the 24 px of WCAG 2.5.8."""
     width, height = SIZES[size]
     with browser() as context:
         page = Page(context)

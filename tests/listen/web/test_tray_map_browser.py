@@ -1,4 +1,4 @@
-"""The tray map in a real Chromium: it can be read when much is out, kits open by themselves, a mistake is put right."""
+"""The tray map in a real Chromium: it is read when much is out, kits open by themselves, mistakes are put right."""
 
 from collections.abc import Iterator
 from pathlib import Path
@@ -158,7 +158,8 @@ def test_the_rows_of_the_tray_are_large(server: Server) -> None:
             ".rows .slot",
             """all => ['.at', '.name', 'svg'].map(part => Math.min(...all.map(slot => {
                 const e = slot.querySelector(part);
-                return part === 'svg' ? e.getBoundingClientRect().height : parseFloat(getComputedStyle(e).fontSize);
+                const px = parseFloat(getComputedStyle(e).fontSize);
+                return part === 'svg' ? e.getBoundingClientRect().height : px;
             })))""",
         )
         assert [one >= than for one, than in zip(least, (36, 18, 40), strict=True)] == [True] * 3, least
@@ -313,7 +314,8 @@ def test_the_likely_corrections_come_first_and_are_large(server: Server, size: s
         assert page.page.inner_text("#slot-known") == "Noted as asked for and not given back."
         first = page.page.eval_on_selector_all(
             "#slot-likely button",
-            "all => all.map(e => [e.textContent, e.getBoundingClientRect().height, e.getBoundingClientRect().bottom])",
+            """all => all.map(e => [e.textContent, e.getBoundingClientRect()])
+                .map(([words, box]) => [words, box.height, box.bottom])""",
         )
         assert [words for words, *_ in first] == [
             "It was given back",
