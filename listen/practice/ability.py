@@ -9,7 +9,7 @@ everybody, or nobody, knew. Checked against girth in tests/listen/practice/test_
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,6 +26,8 @@ FARTHEST = 6.0
 ROUNDS = 500
 CLOSE = 1e-6
 LEAST_SPREAD = 0.05
+_WITHIN = 1.96
+"""Standard errors on either side that hold 95 %."""
 _GRID = np.linspace(-FARTHEST, FARTHEST, POINTS)
 _LOG_WEIGHT = -(_GRID**2) / 2 - np.log(np.exp(-(_GRID**2) / 2).sum())
 
@@ -74,6 +76,42 @@ def rasch(answers: Mapping[tuple[str, str], bool]) -> Rasch:
     item_rows = zip(items, difficulty, 1 / np.sqrt(information), given.sum(axis=0), strict=True)
     trainee_rows = zip(trainees, mean, np.sqrt(variance), given.sum(axis=1), strict=True)
     return Rasch(_sorted(item_rows), _sorted(trainee_rows), spread)
+
+
+@dataclass(frozen=True)
+class Chance:
+    """What an estimate means, in 0..1: for a trainee the share of all topics that they know, for a topic the
+    chance that a middling trainee knows it; p lies between low and high with 95 %."""
+
+    who: str
+    p: float
+    low: float
+    high: float
+    answers: int
+
+
+def of_trainees(found: Rasch) -> tuple[Chance, ...]:
+    """The share of the topics that each trainee knows, the ablest first."""
+    difficulty = np.array([item.logits for item in found.items])
+
+    def share(ability: float) -> float:
+        return float(_p_right(np.array([ability]), difficulty).mean())
+
+    return tuple(_chance(one, share) for one in found.trainees)
+
+
+def of_topics(found: Rasch) -> tuple[Chance, ...]:
+    """The chance that a middling trainee knows each topic, the hardest first."""
+
+    def known(difficulty: float) -> float:
+        return float(_p_right(np.zeros(1), np.array([difficulty]))[0, 0])
+
+    return tuple(_chance(one, known) for one in found.items)
+
+
+def _chance(one: Estimate, p: Callable[[float], float]) -> Chance:
+    low, high = sorted(p(one.logits + side * _WITHIN * one.error) for side in (-1, 1))
+    return Chance(one.who, p(one.logits), low, high, one.answers)
 
 
 def _fit(right: Floats, given: Floats) -> tuple[Floats, float, Floats, Floats]:
@@ -129,7 +167,7 @@ def _posterior(right: Floats, given: Floats, theta: Floats, difficulty: Floats) 
 
 def _p_right(theta: Floats, difficulty: Floats) -> Floats:
     """shape = (points, items)."""
-    return np.asarray(1 / (1 + np.exp(difficulty[None, :] - theta[:, None])))
+    return np.asarray(0.5 * (1.0 + np.tanh((theta[:, None] - difficulty[None, :]) / 2)))
 
 
 def _sorted(rows: object) -> tuple[Estimate, ...]:

@@ -150,7 +150,7 @@ _WISHES: dict[str, Callable[[Sessions, FormData], None]] = {
 def _dentist(running: Sessions, form: FormData) -> str:
     dentist = str(form.get("dentist") or "")
     if dentist not in _dentists(running, running.consents.learning(), running.log.sessions()):
-        raise Declined(f"no dentist {dentist!r} is listed; add the dentist in the first hour.")
+        raise Declined(f"no dentist {dentist!r} is listed; add the dentist under “Setting up the clinic”.")
     return dentist
 
 

@@ -97,9 +97,11 @@ class Vocabulary:
     def __init__(self, pack: Pack, folder: Path, dentist: str | None = None) -> None:
         self.pack, self.folder, self.dentist = pack, folder, dentist
         if dentist == CLINIC:
-            raise EditError(f"a dentist's layer cannot be called {CLINIC!r}; give the dentist another id")
+            raise EditError(f"a dentist cannot have the id {CLINIC!r}; give another")
         if dentist is not None and not re.fullmatch(ID, dentist):
-            raise EditError(f"{short(dentist)!r} is not a dentist's id; see who is listed in the first hour")
+            raise EditError(
+                f"{short(dentist)!r} is not a dentist's id; `traycall edit clinic` lists the dentists"
+            )
         self.names = (CLINIC,) if dentist is None else (CLINIC, dentist)
 
     def layers(self) -> tuple[Layer, ...]:
@@ -131,7 +133,9 @@ class Vocabulary:
     def store(self, layer: str) -> LayerStore:
         """Where a layer is kept; raises `EditError` for a layer that is not open here."""
         if layer not in self.names:
-            raise EditError(f"the layer {layer!r} is not open; open here: {', '.join(self.names)}")
+            raise EditError(
+                f"changes of {layer!r} are not open here; open are those of {', '.join(self.names)}"
+            )
         return LayerStore(self.folder, layer, self.pack)
 
     def preview(

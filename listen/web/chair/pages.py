@@ -110,7 +110,7 @@ async def start(request: Request) -> Response:
     running = sessions_of(request)
     procedure, tray, dentist = (str(form.get(key) or "") or None for key in ("procedure", "tray", "dentist"))
     if dentist is not None and dentist not in running.chairs.dentists:
-        raise Declined("no such dentist is listed; add the dentist in the first hour.")
+        raise Declined("no such dentist is listed; add the dentist under “Setting up the clinic”.")
     chair_session = await asyncio.to_thread(running.open, procedure, tray, dentist)
     if form.get("latex_free") == "yes":
         await asyncio.to_thread(chair_session.mark_latex_free, True)

@@ -135,7 +135,7 @@ class Editor:
 
     def _dentist(self, layer: str) -> str:
         if layer not in self.dentists():
-            raise Declined(f"no dentist {layer!r} is listed; add the dentist in the first hour.")
+            raise Declined(f"no dentist {layer!r} is listed; add the dentist under “Setting up the clinic”.")
         return layer
 
 
@@ -546,7 +546,7 @@ async def first(editor: Editor, request: Request) -> Response:
         operations = answers_given(composed.pack, given, composed.settings)
         if not operations:
             return RedirectResponse("/edit", 303)
-        mark = await editor.workers.run(editor.save, CLINIC, operations, who, "first hour")
+        mark = await editor.workers.run(editor.save, CLINIC, operations, who, "setting up the clinic")
         return RedirectResponse(f"/edit/first-hour?saved={mark}", 303)
     asked = [
         (question, given_before(question, composed.pack, composed.settings))

@@ -14,7 +14,7 @@ from typer.testing import CliRunner
 from listen.commands.main import app
 from tests.nasty import nasty
 
-LONG = {"screen", "demo", "hear", "doctor", "try-name", "lint", "drill", "hold"}
+LONG = {"screen", "demo", "hear", "machine", "try-name", "look-over", "drill", "hold"}
 """Commands that serve, listen, or take their time whatever they are given."""
 MEANT = ("mouth_mirror", "operative", "amalgam_class_two", "mirror", "1", "out.csv", "clinic")
 

@@ -32,7 +32,7 @@ Run = Callable[..., Result]
 @pytest.fixture
 def run(tmp_path: Path) -> Run:
     def call(*arguments: str, code: int = 0) -> Result:
-        result = CliRunner().invoke(app, ["--layers", str(tmp_path / "layers"), "--who", "Ada", *arguments])
+        result = CliRunner().invoke(app, ["--changes", str(tmp_path / "layers"), "--who", "Ada", *arguments])
         assert result.exit_code == code, (result.output, result.exception)
         return result
 
@@ -44,7 +44,7 @@ def quick(tmp_path: Path, run: Run) -> Run:
     """The same on a small pack."""
     plain = SMALL.model_dump(mode="json", by_alias=True, exclude_defaults=True)
     (tmp_path / "pack.yaml").write_text(yaml.safe_dump(plain), encoding="utf-8")
-    return partial(run, "--pack", str(tmp_path))
+    return partial(run, "--vocabulary", str(tmp_path))
 
 
 def refused(run: Run, *arguments: str) -> str:
@@ -97,8 +97,8 @@ def test_a_dentist_has_a_layer(run: Run) -> None:
 def test_a_dentist_may_be_given_by_name(run: Run, tmp_path: Path) -> None:
     file = tmp_path / "answers.yaml"
     file.write_text('"dentists": [Dr. Grey, 王医生]', "utf-8")
-    run("first-hour", str(file))
-    assert run("first-hour", str(file)).output == "nothing to change\n"
+    run("clinic", str(file))
+    assert run("clinic", str(file)).output == "nothing to change\n"
     dentists = Vocabulary(PACK, tmp_path / "layers").composed().settings.dentists
     run("--dentist", "DR. GREY", "mean", "mirror", "hand_mirror")
     run("--dentist", "王医生", "mean", "mirror", "gauze_square")
@@ -185,7 +185,7 @@ def test_what_would_hurt_later_is_refused_in_words(
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("command", ["steps", "first-hour"])
+@pytest.mark.parametrize("command", ["steps", "clinic"])
 def test_a_file_with_deep_brackets_is_told(quick: Run, tmp_path: Path, command: str) -> None:
     file = tmp_path / "answers.txt"
     file.write_text(DEEP, "utf-8")
@@ -200,7 +200,7 @@ def test_a_file_with_deep_brackets_is_told(quick: Run, tmp_path: Path, command: 
     value=st.one_of(st.text(st.characters(), max_size=60), st.text("[]{}:,'\"-&*!| \n0a", max_size=40)),
 )
 def test_any_value_is_taken_or_refused_in_words(tmp_path: Path, quick: Run, field: str, value: str) -> None:
-    where = ["--pack", str(tmp_path), "--layers", str(tmp_path / "layers"), "--who", "Ada"]
+    where = ["--vocabulary", str(tmp_path), "--changes", str(tmp_path / "layers"), "--who", "Ada"]
     result = CliRunner().invoke(app, [*where, "set-field", "--", "etchant", field, value])
     assert result.exception is None or isinstance(result.exception, TraycallError), result.exception
     assert quick("history").exit_code == 0
@@ -223,12 +223,12 @@ def details(item_class: str) -> tuple[str, ...]:
         (("set-field", "etchant", "sharp", "[maybe"), "while parsing"),
         (("set-field", "etchant", "ends", "7"), "less than or equal to 2"),
         (("export", "everything"), "choose names, trays or yaml"),
-        (("lint", "--fail-on", "always"), "choose high, medium, low, never"),
+        (("look-over", "--fail-on", "always"), "choose high, medium, low, never"),
         (("steps", "examinatio"), "did you mean examination"),
         (("add-item", "etchant", "x", *details("bur")), "there is an item 'etchant' already"),
         (("add-item", "ours", "x", *details("burr")), "class: 'burr' is not valid here; did you mean bur"),
         (("move-slot", "examination", "99", "1"), "there is no slot 99"),
-        (("--pack", "operativ", "history"), "there is no pack folder 'operativ'"),
+        (("--vocabulary", "operativ", "history"), "there is no pack folder 'operativ'"),
     ],
 )
 def test_what_cannot_be_done_is_told(run: Run, arguments: tuple[str, ...], message: str) -> None:
@@ -274,46 +274,46 @@ def test_steps_are_shown_foretold_and_set(run: Run, tmp_path: Path) -> None:
 
 @pytest.mark.slow
 def test_lint_tells_and_fails_from_a_severity_on(run: Run) -> None:
-    assert "sounds almost like" in run("lint").output
-    run("lint", "--fail-on", "medium", code=1)
-    run("lint", "--fail-on", "never")
-    assert json.loads(run("lint", "--json").output.splitlines()[0])["kind"]
+    assert "sounds almost like" in run("look-over").output
+    run("look-over", "--fail-on", "medium", code=1)
+    run("look-over", "--fail-on", "never")
+    assert json.loads(run("look-over", "--json").output.splitlines()[0])["kind"]
     run("add-name", "etchant", "rinse")
-    assert '"rinse" is also a command' in run("lint", code=1).output
+    assert '"rinse" is also a command' in run("look-over", code=1).output
 
 
 @pytest.mark.slow
 def test_a_risk_is_done_with_by_the_command_that_lint_gives(run: Run) -> None:
-    first = run("lint").output.splitlines()[0]
+    first = run("look-over").output.splitlines()[0]
     command = first[first.index("(ask-back") + 1 : -1].split()
     assert "always asks which one is meant" in run(*command).output
-    assert " ".join(command) not in run("lint").output
+    assert " ".join(command) not in run("look-over").output
     assert "are already always asked about" in refused(run, *command)
     assert "two different items" in refused(run, "ask-back", "etchant", "etchant")
     run("undo", "c1")
-    assert run("lint").output.splitlines()[0] == first
+    assert run("look-over").output.splitlines()[0] == first
 
 
 def test_a_pack_is_begun(run: Run, tmp_path: Path) -> None:
     folder = tmp_path / "endo"
-    assert "Read the guide" in run("new-pack", str(folder), "Endodontics").output
-    assert run("--pack", str(folder), "lint").output.endswith("0 findings\n")
+    assert "Read the guide" in run("new-vocabulary", str(folder), "Endodontics").output
+    assert run("--vocabulary", str(folder), "look-over").output.endswith("0 findings\n")
 
 
 @pytest.mark.slow
 def test_the_first_hour_is_a_file_to_fill_in(run: Run, tmp_path: Path) -> None:
     file = tmp_path / "answers.yaml"
-    text = run("first-hour").output
+    text = run("clinic").output
     assert set(map(tuple, yaml.safe_load(text).values())) == {()}
     text = text.replace('"handedness": []', '"handedness": [left]')
     file.write_text(
         text.replace('"makers_names:etchant": []', '"makers_names:etchant": [Blue Stuff]'), "utf-8"
     )
-    assert 'adds the name "Blue Stuff" to etchant' in run("first-hour", str(file)).output
+    assert 'adds the name "Blue Stuff" to etchant' in run("clinic", str(file)).output
     file.write_text("[", encoding="utf-8")
-    assert "answers.yaml is not valid YAML" in refused(run, "first-hour", str(file))
+    assert "answers.yaml is not valid YAML" in refused(run, "clinic", str(file))
     file.write_text("- a", encoding="utf-8")
-    assert "one line for each question" in refused(run, "first-hour", str(file))
+    assert "one line for each question" in refused(run, "clinic", str(file))
 
 
 @pytest.mark.slow

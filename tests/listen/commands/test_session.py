@@ -19,7 +19,7 @@ from vocab.layers.changes import Dentist, SetDentists
 def run(data: Path, *words: str, typed: str = "") -> Result:
     places = ["--data", str(data)]
     layers = (
-        ["--layers", str(data / "layers")]
+        ["--changes", str(data / "layers")]
         if words[0] in ("report", "setup", "count", "end", "undo", "chair")
         or words[:2] in (("learn", "on"), ("learn", "off"), ("learn", "list"))
         else []

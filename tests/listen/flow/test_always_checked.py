@@ -127,7 +127,7 @@ def test_json_never_says_answer(tmp_path: Path) -> None:
     lines = [text for name in names for text in (name, f"two more {name}", f"no, the {name}", "another one")]
     command = [sys.executable, "-c", "from listen.commands.main import main; main()", "ask", "--json", "-"]
     done = subprocess.run(
-        [*command, "--layers", str(tmp_path)], input="\n".join(lines), capture_output=True, text=True
+        [*command, "--changes", str(tmp_path)], input="\n".join(lines), capture_output=True, text=True
     )
     said = [json.loads(line) for line in done.stdout.splitlines()]
     assert len(said) >= len(lines), done.stderr

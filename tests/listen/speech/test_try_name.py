@@ -153,7 +153,7 @@ def test_the_command_tells_what_a_name_would_be_mixed_up_with(
 
     monkeypatch.setattr(try_name, "tried", told)
     monkeypatch.setattr(listen.neural.engine, "NeuralEngine", lambda pack, cache: Hears())
-    edit = ["edit", "--layers", str(tmp_path / "layers"), "--who", "Ada"]
+    edit = ["edit", "--changes", str(tmp_path / "layers"), "--who", "Ada"]
 
     def run(*more: str) -> str:
         result = CliRunner().invoke(app, [*edit, *more])
@@ -178,7 +178,7 @@ def test_the_command_tells_what_a_name_would_be_mixed_up_with(
 def test_what_cannot_be_a_name_is_told_before_anything_is_said(
     tmp_path: Path, name: str, message: str
 ) -> None:
-    result = CliRunner().invoke(app, ["edit", "--layers", str(tmp_path), "try-name", "etchant", name])
+    result = CliRunner().invoke(app, ["edit", "--changes", str(tmp_path), "try-name", "etchant", name])
     assert result.exit_code == 2 and message in result.output and len(result.output) < 500
 
 
