@@ -215,7 +215,7 @@ def move_name(
     desk.save(MoveName(name=name, source=desk.item(source), item=desk.item(target)))
 
 
-@app.command()
+@app.command(short_help="Let a name mean an item, whatever it meant before.")
 def mean(ctx: typer.Context, name: NameArgument, item: ItemArgument) -> None:
     """Let a name mean an item, whatever it meant before; with --dentist, for that dentist only."""
     desk: Opened = ctx.obj()
@@ -234,7 +234,7 @@ def rename(
     desk.save(RenameItem(item=desk.item(item), name=Name(text=name), keep_old=not drop_old))
 
 
-@app.command()
+@app.command(short_help="Add an item.")
 def add_item(
     ctx: typer.Context,
     item_id: Annotated[str, typer.Argument(metavar="ID", help="Its id from now on, such as gingival_knife.")],
@@ -267,14 +267,14 @@ def add_item(
     desk.save(*(operation for operation in read.operations if isinstance(operation, AddItem)))
 
 
-@app.command()
+@app.command(short_help="Take an item out of use.")
 def retire(ctx: typer.Context, item: ItemArgument) -> None:
     """Retire an item: it leaves the look-up, the trays and the steps."""
     desk: Opened = ctx.obj()
     desk.save(RetireItem(item=desk.item(item)))
 
 
-@app.command()
+@app.command(short_help="Set one field of an item, such as its look.")
 def set_field(
     ctx: typer.Context,
     item: ItemArgument,
@@ -292,7 +292,7 @@ def set_field(
     desk.save(SetField(item=desk.item(item), field=field, value=given))
 
 
-@app.command()
+@app.command(short_help="Always ask which of two items is meant.")
 def ask_back(
     ctx: typer.Context,
     item: ItemArgument,
@@ -332,7 +332,7 @@ def clear_slot(ctx: typer.Context, tray: TrayArgument, slot: SlotArgument) -> No
     desk.save(ClearSlot(tray=tray, at=slot))
 
 
-@app.command()
+@app.command(short_help="Move what is in a slot to another.")
 def move_slot(
     ctx: typer.Context,
     tray: TrayArgument,
@@ -344,7 +344,7 @@ def move_slot(
     desk.save(*moved_slot(desk.pack, tray, source, target))
 
 
-@app.command()
+@app.command(short_help="Set, or print, the steps of a procedure.")
 def steps(
     ctx: typer.Context,
     procedure: Annotated[str, typer.Argument(metavar="PROCEDURE", help="A procedure's id.")],
@@ -420,7 +420,7 @@ def undo(
         tell(f"note: {conflict}")
 
 
-@app.command()
+@app.command(short_help="List what is to be decided.")
 def conflicts(ctx: typer.Context, as_json: JsonOption = False) -> None:
     """List what is to be decided: changes that disagree, or do not fit a newer vocabulary.
 
@@ -459,7 +459,7 @@ def export_(
         write_atomically(file, text.encode())
 
 
-@app.command("import")
+@app.command("import", short_help="Read names or trays from a file.")
 def import_(
     ctx: typer.Context,
     file: Annotated[Path, typer.Argument(metavar="FILE", help="A .csv of names or trays, or a .yaml.")],

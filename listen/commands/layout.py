@@ -12,7 +12,7 @@ import sys
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import TextIO
+from typing import Literal, TextIO
 
 from rich.cells import cell_len
 from rich.console import Console, ConsoleOptions, Group, RenderableType
@@ -60,7 +60,7 @@ class Listing:
         columns = [
             ("right" if i in self.numbers else "left", width) for i, width in zip(kept, widths, strict=True)
         ]
-        yield _grid(columns, [[Text(self.heads[i]) for i in kept]])
+        yield _grid(columns, [[Text(self.heads[i]) for i in kept]], "bottom")
         yield Rule(style="dim", characters="─")
         yield _grid(
             columns, [[Text(row[i], "bold" if i == kept[0] else "") for i in kept] for row in self.rows]
@@ -68,7 +68,10 @@ class Listing:
 
     def _record(self, row: Sequence[str], kept: Sequence[int]) -> Iterator[RenderableType]:
         first, *others = kept
-        yield Text(row[first], "bold")
+        title = (
+            f"{self.heads[first].removesuffix('.')} {row[first]}" if row[first].isdecimal() else row[first]
+        )
+        yield Text(title, "bold")
         wide = max((cell_len(self.heads[i]) for i in others), default=0)
         table = Table.grid(padding=(0, 1))
         table.add_column(width=GAP + wide, justify="right")
@@ -80,10 +83,16 @@ class Listing:
         yield Text("")
 
 
-def _grid(columns: Iterable[tuple[str, int]], rows: Iterable[Sequence[Text]]) -> Table:
+def _grid(
+    columns: Iterable[tuple[str, int]],
+    rows: Iterable[Sequence[Text]],
+    vertical: Literal["top", "bottom"] = "top",
+) -> Table:
     table = Table.grid(padding=(0, GAP, 0, 0))
     for side, width in columns:
-        table.add_column(width=width, justify="right" if side == "right" else "left", overflow="fold")
+        table.add_column(
+            width=width, justify="right" if side == "right" else "left", overflow="fold", vertical=vertical
+        )
     for row in rows:
         table.add_row(*row)
     return table

@@ -364,7 +364,9 @@ def _mount(group: typer.Typer) -> None:
         listen.commands.session.app, name="session", help="Hold sessions by typing; set-up, count, report."
     )
     group.add_typer(listen.commands.practise.app, name="practise", help="Drill, see progress, sign off.")
-    listen.commands.edit.app.command("try-name")(try_name)
+    listen.commands.edit.app.command("try-name", short_help="Say a name, and hear what it is taken for.")(
+        try_name
+    )
     group.add_typer(
         listen.commands.edit.app, name="edit", help="Change the clinic's vocabulary, and undo it."
     )

@@ -217,12 +217,13 @@ def progress(
             (names.get(pair.right, pair.right), names.get(pair.answered, pair.answered), str(pair.count))
             for pair in found.mixed[:5]
         ]
-        show.out(show.listing(("\nmixed up most", "answered instead", "times"), pairs, (2,)))
+        say("")
+        show.out(show.listing(("mixed up most", "answered instead", "times"), pairs, (2,)))
     asked = sum(s.asked for s in found.standings)
     ahead = ", ".join(
         f"{expected:.0f} in {counted(days, 'day')}" for days, expected in found.forecast if days
     )
-    say(f"\nOf the {asked} asked so far, without practice about so many will be remembered: {ahead}.")
+    say(f"\nOf the {asked} asked so far, about so many will be remembered without practice: {ahead}.")
     say(f"Due now: {found.due[0]}; tomorrow: {found.due[1]}.")
 
 
@@ -340,11 +341,12 @@ def ability(
         return
     trainees = [(one.who, _tenths(one), str(one.answers)) for one in of_trainees(found)]
     show.out(show.listing(("trainee", "knows, of 10 topics", "answers"), trainees, (2,)))
+    say("")
     topics = [
         (_topic(one.who, drilling.pack, drilling.facts), _tenths(one), str(one.answers))
         for one in of_topics(found)
     ]
-    show.out(show.listing(("\ntopic", "known by, of 10 such trainees", "answers"), topics, (2,)))
+    show.out(show.listing(("topic", "known by, of 10 trainees", "answers"), topics, (2,)))
     say("\nIn brackets: between which numbers it lies, as far as so few answers can tell.")
 
 
@@ -522,7 +524,7 @@ def _rows(
 
 def _of(share: float, answers: int) -> str:
     """ "3 of 4 (75 %)"."""
-    return f"{round(share * answers)} of {answers} ({share:.0%})" if answers else "none yet"
+    return f"{round(share * answers)} of {answers} ({share * 100:.0f} %)" if answers else "none yet"
 
 
 def _seconds(value: float | None) -> str:

@@ -166,7 +166,8 @@ class Sessions:
         pack = usual.pack
         if session.pack != pack.id:
             raise NoSession(
-                f"session {session.id} was held with the vocabulary {session.pack!r}: start with --vocabulary {session.pack}."
+                f"session {session.id} was held with the vocabulary {session.pack!r}: start with "
+                f"--vocabulary {session.pack}."
             )
         tray = next((t for t in pack.trays if t.id == session.tray), None)
         procedure = next((p for p in pack.procedures if p.id == session.procedure), None)

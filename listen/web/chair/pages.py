@@ -91,7 +91,8 @@ async def chair(request: Request) -> Response:
         places=0 if tray is None else len(tray.slots),
         injury_card=chair_session.injury_card,
         first=await asyncio.to_thread(session_view, chair_session),
-        voice=replies.voice_name() if running.settings.spoken else None,
+        spoken=running.settings.spoken,
+        voice=await asyncio.to_thread(replies.voice_name) if running.settings.spoken else None,
         own_microphone=may_open_own_microphone(request, request.app.state.codes),
     )
 

@@ -21,7 +21,8 @@ from listen.bench.natural import ways, written
 from listen.chairside.events import EventKind
 from listen.chairside.session import ChairSession
 from listen.chairside.view import session_view
-from listen.commands.show import ChairScreen, console
+from listen.commands.layout import console
+from listen.commands.show import ChairScreen
 from listen.engine import Hearing, Phrasing
 from listen.live.sessions import Sessions
 from listen.live.settings import ServerSettings
