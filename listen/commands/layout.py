@@ -106,6 +106,8 @@ def _widths(columns: Sequence[Sequence[str]], width: int) -> list[int] | None:
     widths = [max((longest_word(cell) for cell in cells), default=0) for cells in columns]
     if sum(natural) <= room:
         return natural
+    if natural[0] <= width // 3 and sum(widths[1:]) + natural[0] <= room:
+        widths[0] = natural[0]
     left = room - sum(widths)
     for _ in range(max(0, left)):
         tightest = max(range(len(widths)), key=lambda i: natural[i] / max(1, widths[i]))

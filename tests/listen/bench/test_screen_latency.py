@@ -56,7 +56,7 @@ def test_the_table_tells_median_and_p95_apart_by_stage_and_counts_the_rest() -> 
 
 def test_a_server_that_does_not_start_says_why(tmp_path: Path) -> None:
     with (
-        pytest.raises(screen.NoScreen, match="no pack"),
+        pytest.raises(screen.NoScreen, match="no folder"),
         screen.served(["--vocabulary", "nowhere"], tmp_path),
     ):
         pass

@@ -404,7 +404,7 @@ def test_a_tray_shows_every_slot_in_eighty_columns(tray_id: str) -> None:
 def test_items_are_listed_by_class_in_eighty_columns() -> None:
     result = run("item")
     assert max(map(len, result.stdout.splitlines())) <= 80
-    assert result.stdout.index("HAND CUTTING") < result.stdout.index("enamel hatchet")
+    assert result.stdout.index("Hand cutting") < result.stdout.index("enamel hatchet")
 
 
 @pytest.mark.parametrize(

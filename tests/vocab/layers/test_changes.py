@@ -346,7 +346,7 @@ OTHER_TRAY = compose(PACK, [layer(SetSlot(tray="look", at="2", item="bur_330"))]
         (
             RenameItem(item="etchant", name=Name(text="acid")),
             with_item(item("etchant", "etching gel", "etch")),
-            'it was called "etchant" then and is now called "etching gel" in the layers below',
+            'it was called "etchant" then and is now called "etching gel" below this change',
         ),
         (
             SetField(item="etchant", field="look", value="Blue."),
@@ -356,7 +356,7 @@ OTHER_TRAY = compose(PACK, [layer(SetSlot(tray="look", at="2", item="bur_330"))]
         (
             Mean(name="etch", item="bonding_agent"),
             newer(items=tuple(RENAMED.get(i.id, i) for i in PACK.items)),
-            '"etch" is now a name of 330 bur in the layers below',
+            '"etch" is now a name of 330 bur below this change',
         ),
         (
             SetSlot(tray="look", at="2", item="bonding_agent"),
