@@ -369,8 +369,9 @@ def steps(
     operation = SetSteps(procedure=procedure, steps=_steps(file))
     preview = desk.vocabulary.preview(desk.layer, [operation], desk.who, datetime.now(UTC), desk.why)
     if not preview.troubles:
-        say("usual order before: " + ", ".join(predicted_order(desk.pack, procedure)))
-        say("usual order after:  " + ", ".join(predicted_order(preview.composed.pack, procedure)))
+        for when, pack in (("before: ", desk.pack), ("after:  ", preview.composed.pack)):
+            names = (pack.called[item] for item in predicted_order(pack, procedure))
+            say(f"usual order {when}{', '.join(names)}")
     if yes or preview.troubles:
         desk.save(operation)
     else:

@@ -236,7 +236,7 @@ def test_a_slot_can_be_filled_otherwise_moved_and_cleared() -> None:
     assert [slot.at for slot in tray.chair_side] == ["2"]
     missing = [c for c in composed.conflicts if c.kind == "missing"]
     assert len(missing) == 2 and "not on the tray Look" in str(missing[0])
-    assert "all layers together" in str(missing[0])
+    assert "all changes together" in str(missing[0])
 
 
 def test_steps_can_be_set_and_procedures_added() -> None:

@@ -117,7 +117,7 @@ def test_a_dentist_has_a_layer_of_their_own(clinic: Vocabulary) -> None:
     assert preview.troubles == () and "c1 for grey" in preview.warnings[0]
     with pytest.raises(EditError, match="not open here; open are those of clinic"):
         clinic.record("grey", [ACID], "Ada", WHEN)
-    with pytest.raises(EditError, match="another id"):
+    with pytest.raises(EditError, match="cannot have the id"):
         Vocabulary(PACK, clinic.folder, "clinic")
 
 
