@@ -313,7 +313,7 @@ def set_slot(
     slot: SlotArgument,
     item: ItemArgument,
     row: Annotated[str | None, typer.Option(metavar="NAME", help="For a new slot: its row.")] = None,
-    count: Annotated[int, typer.Option(min=1, max=9999, help="How many are in it.")] = 1,
+    count: Annotated[int, typer.Option(metavar="N", min=1, max=9999, help="How many are in it.")] = 1,
     variants: Annotated[
         str, typer.Option(metavar="TEXT", help="The sizes or patterns in it, with commas between.")
     ] = "",

@@ -94,13 +94,15 @@ def drill(
     trainee: Trainee,
     procedure: ProcedureId = None,
     drills: Drills = None,
-    minutes: Annotated[float, typer.Option(min=0.5, max=120, help="How long.")] = 10.0,
+    minutes: Annotated[float, typer.Option(metavar="MINUTES", min=0.5, max=120, help="How long.")] = 10.0,
     voice: Annotated[bool, typer.Option("--voice", help="Answer by voice.")] = False,
     store: StoreUrl = None,
     pack: VocabularyOption = "operative",
     layers: ChangesOption = None,
     dentist: DentistOption = None,
-    seed: Annotated[int | None, typer.Option(min=0, help="Draw the same questions again.")] = None,
+    seed: Annotated[
+        int | None, typer.Option(metavar="N", min=0, help="Draw the same questions again.")
+    ] = None,
 ) -> None:
     """Practise: type or say the answer; "I don't know" and "say that again" are answers too.
 
@@ -254,7 +256,7 @@ def overview(store: StoreUrl = None, as_csv: AsCsv = False) -> None:
 @app.command(short_help="List the hardest items and names.")
 def hardest(
     names: Annotated[bool, typer.Option("--names", help="Names of requests instead of items.")] = False,
-    most: Annotated[int, typer.Option(min=1, help="How many.")] = 20,
+    most: Annotated[int, typer.Option(metavar="N", min=1, help="How many.")] = 20,
     since: Since = None,
     store: StoreUrl = None,
     pack: VocabularyOption = "operative",
@@ -286,7 +288,7 @@ def unknown(
     pack: VocabularyOption = "operative",
     layers: ChangesOption = None,
     dentist: DentistOption = None,
-    fewest: Annotated[int, typer.Option(min=1, help="Asked at least this often.")] = 3,
+    fewest: Annotated[int, typer.Option(metavar="N", min=1, help="Asked at least this often.")] = 3,
     as_csv: AsCsv = False,
 ) -> None:
     """Names in requests that no trainee found the slot of when last asked."""
@@ -385,10 +387,16 @@ def signoff(
     trainee: Trainee,
     procedure: Annotated[str, typer.Option("--procedure", metavar="ID", help="For which procedure.")],
     out: Annotated[Path, typer.Argument(metavar="FILE", help="FILE.pdf")],
-    known: Annotated[float, typer.Option(min=0, max=1, help="Share of topics known, at least.")] = 0.9,
-    right: Annotated[float, typer.Option(min=0, max=1, help="Share right, lower end, at least.")] = 0.85,
-    seconds: Annotated[float, typer.Option(min=0.1, help="Median time to answer, at most.")] = 4.0,
-    answers: Annotated[int, typer.Option(min=1, help="First answers, at least.")] = 50,
+    known: Annotated[
+        float, typer.Option(metavar="SHARE", min=0, max=1, help="Share of topics known, at least.")
+    ] = 0.9,
+    right: Annotated[
+        float, typer.Option(metavar="SHARE", min=0, max=1, help="Share right, lower end, at least.")
+    ] = 0.85,
+    seconds: Annotated[
+        float, typer.Option(metavar="SECONDS", min=0.1, help="Median time to answer, at most.")
+    ] = 4.0,
+    answers: Annotated[int, typer.Option(metavar="N", min=1, help="First answers, at least.")] = 50,
     since: Since = None,
     day: Annotated[str | None, typer.Option("--date", metavar="YYYY-MM-DD", help="[default: today]")] = None,
     store: StoreUrl = None,

@@ -33,7 +33,7 @@ def serve(
         str | None, typer.Option("--procedure", metavar="ID", help="The procedure offered first.")
     ] = None,
     pack: VocabularyOption = "operative",
-    port: Annotated[int, typer.Option(min=1, max=65535, help="The port of the pages.")] = PORT,
+    port: Annotated[int, typer.Option(metavar="N", min=1, max=65535, help="The port of the pages.")] = PORT,
     open_: Annotated[
         bool, typer.Option("--open", help=f"Let other machines in; needs a pass code in {PASS_CODE}.")
     ] = False,
