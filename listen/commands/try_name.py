@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from listen.commands.edit import ItemArgument, NameArgument
+from listen.commands.say import say
 
 if TYPE_CHECKING:
     from listen.commands.edit import Opened
@@ -30,10 +31,10 @@ def try_name(ctx: typer.Context, item: ItemArgument, name: NameArgument) -> None
 
     desk: Opened = ctx.obj()
     check_name(name)
-    item_id, cache, say = desk.item(item), cache_folder(), Pronouncer()
+    item_id, cache, pronouncer = desk.item(item), cache_folder(), Pronouncer()
     engine = NeuralEngine(desk.pack, cache)
-    heard = tried(desk.pack, item_id, name, engine, load_calibration(), say, cache / "names_spoken")
-    found = lint_name(name, item_id, desk.pack, NameSounds(desk.pack, say), findings(heard))
+    heard = tried(desk.pack, item_id, name, engine, load_calibration(), pronouncer, cache / "names_spoken")
+    found = lint_name(name, item_id, desk.pack, NameSounds(desk.pack, pronouncer), findings(heard))
     say(f"{name} ({desk.pack.item(item_id).name.text})")
     for finding in found:
         say(f"  {finding.severity.heading}: {finding.message}. {finding.help}.")

@@ -25,7 +25,7 @@ FARTHEST = 6.0
 """Abilities are summed over `POINTS` points, out to this many spreads on either side."""
 ROUNDS = 500
 CLOSE = 1e-6
-LEAST_SPREAD = 0.05
+LEAST_SPREAD, GREATEST_SPREAD = 0.05, 20.0
 _WITHIN = 1.96
 """Standard errors on either side that hold 95 %."""
 _GRID = np.linspace(-FARTHEST, FARTHEST, POINTS)
@@ -136,14 +136,14 @@ def _fit(right: Floats, given: Floats) -> tuple[Floats, float, Floats, Floats]:
             continue
         length = max(1.0, float(np.linalg.norm(moved)) / size)
         now = _stepped(now + 2 * length * moved + length**2 * bent, right, given)
-    difficulty, spread = now[:-1], float(np.exp(now[-1]))
+    difficulty, spread = now[:-1], _spread(now)
     theta = _GRID * spread
     return difficulty, spread, _posterior(right, given, theta, difficulty), theta
 
 
 def _stepped(now: Floats, right: Floats, given: Floats) -> Floats:
     """One step of expectation-maximisation: difficulties and the log of the spread, shape = (items + 1,)."""
-    difficulty, spread = now[:-1], max(LEAST_SPREAD, float(np.exp(now[-1])))
+    difficulty, spread = now[:-1], _spread(now)
     theta = _GRID * spread
     posterior = _posterior(right, given, theta, difficulty)
     asked = posterior.T @ given  # answers expected at each ability, shape = (points, items)
@@ -152,6 +152,11 @@ def _stepped(now: Floats, right: Floats, given: Floats) -> Floats:
     curve = (asked * p * (1 - p)).sum(axis=0) + 1 / PRIOR_SPREAD**2
     wider = max(LEAST_SPREAD, float(np.sqrt((posterior @ theta**2).mean())))
     return np.append(difficulty + np.clip(slope / curve, -1, 1), np.log(wider))
+
+
+def _spread(now: Floats) -> float:
+    """The spread of abilities in what is being fitted, within limits however far it was extrapolated."""
+    return float(np.exp(np.clip(now[-1], np.log(LEAST_SPREAD), np.log(GREATEST_SPREAD))))
 
 
 def _posterior(right: Floats, given: Floats, theta: Floats, difficulty: Floats) -> Floats:

@@ -525,7 +525,7 @@ def test_check_names_the_line_of_a_drawing_that_is_not_allowed(tmp_path: Path) -
 def test_check_counts_the_changes_and_tells_what_disagrees(layers: Path) -> None:
     result = run("check", "operative", "--changes", layers)
     assert result.exit_code == 0
-    assert "with 2 changes of clinic: " in result.stdout and "no conflicts" in result.stdout
+    assert "with 2 changes of ours: " in result.stdout and "no conflicts" in result.stdout
     edit = ("edit", "--changes", layers, "--who", "Ada")
     assert run(*edit, "retire", "cement_spatula").exit_code == 0
     result = run("check", "operative", "--changes", layers, "--dentist", "mo")
@@ -569,7 +569,7 @@ def test_an_unknown_pack_is_told() -> None:
 
 
 @pytest.mark.slow
-def test_the_doctor_says_which_engine_runs_and_where_vosk_models_are_not() -> None:
+def test_the_check_of_the_machine_says_which_engine_runs_and_where_vosk_models_are_not() -> None:
     result = run("machine")
     assert result.exit_code == 0
     assert "neural (the default) runs" in result.stdout
@@ -578,7 +578,7 @@ def test_the_doctor_says_which_engine_runs_and_where_vosk_models_are_not() -> No
 
 
 @pytest.mark.slow
-def test_the_doctor_looks_at_a_vosk_folder(tmp_path: Path) -> None:
+def test_the_check_of_the_machine_looks_at_a_vosk_folder(tmp_path: Path) -> None:
     result = run("machine", "--model", tmp_path)
     assert "is not a Vosk model" in " ".join(result.stdout.split())
 

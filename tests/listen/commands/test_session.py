@@ -207,7 +207,7 @@ def test_learning_is_off_until_switched_on_and_a_session_can_be_forgotten(tmp_pa
     held(tmp_path, "mirror please")
     ended(tmp_path, 2)
     said = run(tmp_path, "learn", "list").stdout
-    assert "│ 2 " in said and "│ 1 " not in said
+    assert "\n2  " in said and "\n1  " not in said
     run(tmp_path, "learn", "forget", "2")
     assert "No finished session has taught anything yet" in run(tmp_path, "learn", "list").stdout
     assert run(tmp_path, "learn", "forget", "9").exit_code == 2

@@ -161,7 +161,7 @@ def test_the_command_tells_what_a_name_would_be_mixed_up_with(
         return result.stdout
 
     said = run("try-name", "cotton_pliers", NEW)
-    assert 'high: said 6 times in chair noise, "caver" would be taken for "carver"' in said
+    assert 'Put right first: said 6 times in chair noise, "caver" would be taken for "carver"' in said
     assert "taken for no other name when it was said" in run("try-name", "cotton_pliers", "pocket grabbers")
     assert not (tmp_path / "layers").exists()  # nothing is kept
     assert CliRunner().invoke(app, [*edit, "try-name", "cotton_pliers"]).exit_code == 2
