@@ -261,7 +261,7 @@ def find_items(pack: Pack, lexicon: Lexicon, text: str) -> tuple[Item, ...]:
 
 
 def _no_such(what: str, wanted: str, known: list[str]) -> str:
-    listed = ", ".join(known) or "none in this pack"
+    listed = ", ".join(known) or "none in this vocabulary"
     return f"no {what} is called {wanted!r}{nearest(wanted, known)}; there are: {listed}."
 
 

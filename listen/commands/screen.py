@@ -16,7 +16,7 @@ from typing import Annotated
 import typer
 
 from listen.chair import ChairOptions, EngineName, open_chairs, vocabularies
-from listen.commands.options import DentistOption, LayersOption, PacksOption
+from listen.commands.options import ChangesOption, DentistOption, VocabulariesOption
 from listen.live.settings import ServerSettings
 from listen.web.access.editors import LEAD_CODE
 from vocab.errors import Declined
@@ -32,8 +32,8 @@ def serve(
     procedure: Annotated[
         str | None, typer.Option("--procedure", metavar="ID", help="The procedure offered first.")
     ] = None,
-    packs: PacksOption = None,
-    port: Annotated[int, typer.Option(min=1, max=65535, help="The port of the pages.")] = PORT,
+    packs: VocabulariesOption = None,
+    port: Annotated[int, typer.Option(metavar="N", min=1, max=65535, help="The port of the pages.")] = PORT,
     open_: Annotated[
         bool, typer.Option("--open", help=f"Let other machines in; needs a pass code in {PASS_CODE}.")
     ] = False,
@@ -53,7 +53,7 @@ def serve(
         Path | None,
         typer.Option(metavar="FOLDER", help="Where sessions are kept. [default: your data folder]"),
     ] = None,
-    layers: LayersOption = None,
+    layers: ChangesOption = None,
     dentist: DentistOption = None,
     microphone: Annotated[
         str | None,

@@ -237,8 +237,8 @@ class Sessions:
         """Pack, tray and procedure of a session as its dentist has them; what is gone since is left out."""
         if session.pack not in self._fields:
             raise NoSession(
-                f"session {session.id} was held with the vocabulary {session.pack!r}: name it at the start, "
-                "with --pack."
+                f"session {session.id} was held with the vocabulary {session.pack!r}: start with "
+                f"--vocabulary {session.pack}."
             )
         usual = self._fields[session.pack].of(session.dentist)
         pack = usual.pack

@@ -114,7 +114,7 @@ class Questions:
             return self._make(topic, rng, name_weights or {})
         except (KeyError, StopIteration, IndexError):
             raise PracticeError(
-                f"{topic.key!r} is no longer in the pack {self.pack.id!r}; it is left out from now on."
+                f"{topic.key!r} is no longer in the vocabulary {self.pack.id!r}; it is left out from now on."
             ) from None
 
     def _make(self, topic: Topic, rng: np.random.Generator, weights: Mapping[str, float]) -> Question:

@@ -29,7 +29,7 @@ from vocab.procedure.habits import sequels
 
 PLACE = "/sessions/learning"
 LINK = Link("Consent to learning", PLACE, under="/sessions")
-NOBODY = "Sessions with no specific dentist"
+NOBODY = "Sessions without a chosen dentist"
 MOST_SEQUELS = 8
 """How many of a procedure's most repeated sequels are shown."""
 
@@ -151,7 +151,7 @@ _WISHES: dict[str, Callable[[Sessions, FormData], None]] = {
 def _dentist(running: Sessions, form: FormData) -> str:
     dentist = str(form.get("dentist") or "")
     if dentist not in _dentists(running, running.consents.learning(), running.log.sessions()):
-        raise Declined(f"no dentist {dentist!r} is listed; add the dentist in the first hour.")
+        raise Declined(f"no dentist {dentist!r} is listed; add the dentist under “Setting up the clinic”.")
     return dentist
 
 

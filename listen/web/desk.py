@@ -209,8 +209,7 @@ async def sessions(request: Request) -> Response:
     def made() -> list[dict[str, object]]:
         newest = reversed(running.log.sessions())
         return [
-            _line(running, known)
-            | {"open": _open_by_name(running, known) if number < NAMED_SESSIONS else ""}
+            _line(running, known) | {"open": _open_by_name(running, known) if number < NAMED_SESSIONS else ""}
             for number, known in enumerate(newest)
         ]
 
@@ -274,9 +273,7 @@ def _open_by_name(running: Sessions, known: LoggedSession) -> str:
         chair = running.chair_of(known)
     except NoSession:  # held with another vocabulary
         return ""
-    return ending_named(
-        open_lines(fold(running.log.events(known.id), chair.tray, chair.pack), chair.pack)
-    )
+    return ending_named(open_lines(fold(running.log.events(known.id), chair.tray, chair.pack), chair.pack))
 
 
 def _stood(known: LoggedSession) -> str:

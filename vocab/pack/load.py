@@ -52,8 +52,8 @@ def open_pack(name_or_folder: str) -> Pack:
     folder = Path(name_or_folder).expanduser()
     if not folder.exists():
         raise UnknownPack(
-            f"there is no pack folder {name_or_folder!r} and no shipped pack of that name"
-            f"{nearest(name_or_folder, shipped_names())}; shipped: {', '.join(shipped_names())}."
+            f"there is no folder {name_or_folder!r}, and no vocabulary of that name comes with traycall"
+            f"{nearest(name_or_folder, shipped_names())}; those that do: {', '.join(shipped_names())}."
         )
     return load_pack(folder)
 
@@ -114,8 +114,8 @@ def shipped_pack(name: str = "operative") -> Pack:
     """A pack that comes with the tool; raises `TraycallError` for a name that is not shipped."""
     if name not in shipped_names():
         raise TraycallError(
-            f"no shipped pack is called {name!r}{nearest(name, shipped_names())}; "
-            f"shipped packs: {', '.join(shipped_names())}"
+            f"no vocabulary called {name!r} comes with traycall{nearest(name, shipped_names())}; "
+            f"those that do: {', '.join(shipped_names())}"
         )
     with resources.as_file(resources.files("vocab").joinpath(SHIPPED, name)) as folder:
         return _loaded(folder, with_drawings=False)

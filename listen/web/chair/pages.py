@@ -19,12 +19,12 @@ from starlette.routing import BaseRoute, Route, WebSocketRoute
 
 from listen.chairside.closing import ClosingError, NotCounted, Override, open_lines
 from listen.chairside.count import (
+    LOCAL_RULES,
     SETUP_CHECKS,
     afterwards,
     count_list,
     last_counts,
     one_by_one,
-    setup_problems,
 )
 from listen.chairside.events import LONGEST_BY, LONGEST_REASON, CountedAs, Source
 from listen.chairside.handing import ChairSettings
@@ -132,7 +132,8 @@ async def chair(request: Request) -> Response:
         injury_card=chair_session.injury_card,
         first=await asyncio.to_thread(session_view, chair_session),
         switch=Switch,
-        voice=replies.voice_name() if running.settings.spoken else None,
+        spoken=running.settings.spoken,
+        voice=await asyncio.to_thread(replies.voice_name) if running.settings.spoken else None,
         own_microphone=may_open_own_microphone(request, request.app.state.codes),
     )
 
@@ -155,7 +156,7 @@ async def start(request: Request) -> Response:
         raise Declined("the tray and the procedure belong to different fields: choose the tray again.")
     dentist = str(form.get("dentist") or "") or None
     if dentist is not None and dentist not in running.dentists:
-        raise Declined("no such dentist is listed; add the dentist in the first hour.")
+        raise Declined("no such dentist is listed; add the dentist under “Setting up the clinic”.")
     chair_session = await asyncio.to_thread(running.open, procedure, tray, dentist, field or tray_field)
     if form.get("latex_free") == "yes":
         await asyncio.to_thread(chair_session.mark_latex_free, True)

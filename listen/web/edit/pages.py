@@ -1,4 +1,4 @@
-"""Pages where faculty maintain the vocabulary: names, trays, steps, history, import, the first hour.
+"""Pages where faculty maintain the vocabulary: names, trays, steps, history, import, setting up the clinic.
 
 They take HTTP requests and spoken names, serve pages, and save changes to the clinic's or a dentist's layer;
 the running app uses these at once. Nothing is decided here: `vocab.layers` and `vocab.lint.findings` do all
@@ -152,7 +152,7 @@ class Editor:
 
     def _dentist(self, layer: str) -> str:
         if layer not in self.dentists():
-            raise Declined(f"no dentist {layer!r} is listed; add the dentist in the first hour.")
+            raise Declined(f"no dentist {layer!r} is listed; add the dentist under “Setting up the clinic”.")
         return layer
 
 
@@ -358,7 +358,7 @@ async def procedure(editor: Editor, request: Request) -> Response:
 
 
 async def risks(editor: Editor, request: Request) -> Response:
-    """What lint finds in the whole vocabulary."""
+    """What there is to look over in the whole vocabulary."""
     found = await editor.workers.run(lambda: lint(editor.pack, editor.sounds()))
     called = dict(editor.pack.called)
     return await _show(editor, request, "edit_risks.html", findings=found, called=called)
@@ -374,7 +374,14 @@ async def history(editor: Editor, request: Request) -> Response:
         return _lines(editor, ordered), vocabularies[0].composed()
 
     lines, composed = await editor.workers.run(read)
-    return await _show(editor, request, "edit_history.html", lines=lines, conflicts=composed.conflicts)
+    return await _show(
+        editor,
+        request,
+        "edit_history.html",
+        lines=lines,
+        conflicts=composed.conflicts,
+        dentists=editor.dentists(),
+    )
 
 
 def _lines(editor: Editor, entries: Sequence[Entry]) -> list[dict[str, Any]]:
@@ -382,7 +389,7 @@ def _lines(editor: Editor, entries: Sequence[Entry]) -> list[dict[str, Any]]:
 
 
 async def findings(editor: Editor, request: Request) -> Response:
-    """What lint finds about a name, asked at every keystroke."""
+    """What may go wrong with a name, asked at every keystroke."""
     text, item_id = request.query_params.get("name", ""), request.query_params.get("item", "")
     wish = NameToTry(text[:LONGEST_NAME].strip(), item_id or NEW_ITEM)
     may_try = request.query_params.get("try") == "yes" and editor.rights.person(request) is not None
@@ -480,7 +487,7 @@ async def change(editor: Editor, request: Request) -> Response:
 
 
 async def set_steps(editor: Editor, request: Request) -> Response:
-    """Show in which order a procedure's items would be predicted with other steps; save them if told to."""
+    """Show the usual order of a procedure's items with other steps; save them if told to."""
     who = editor.rights.editor(request)
     sent = parsed(WANTED_STEPS, await body(request, LARGEST_STEPS), LARGEST_STEPS)
     known = _procedure(editor.pack, sent.procedure)
@@ -554,10 +561,9 @@ def read_file(name: str, raw: bytes, pack: Pack) -> bulk.Import:
 
 
 async def first(editor: Editor, request: Request) -> Response:
-    """The questions of the first hour, with the answers given so far."""
+    """The questions while setting up the clinic, with the answers given so far."""
     vocabulary = editor.vocabulary()
     composed = await editor.workers.run(vocabulary.composed)
-    shipped = vocabulary.pack
     if request.method == "POST":
         who = editor.rights.editor(request)
         form = await request.form(max_files=0, max_fields=1_000)
@@ -568,13 +574,13 @@ async def first(editor: Editor, request: Request) -> Response:
         operations = answers_given(composed.pack, given, composed.settings)
         if not operations:
             return RedirectResponse("/edit", 303)
-        mark = await editor.workers.run(editor.save, CLINIC, operations, who, "first hour")
+        mark = await editor.workers.run(editor.save, CLINIC, operations, who, "setting up the clinic")
         return RedirectResponse(f"/edit/first-hour?saved={mark}", 303)
     asked = [
         (question, given_before(question, composed.pack, composed.settings))
         for question in first_hour(composed.pack, composed.settings)
     ]
-    return await _show(editor, request, "edit_first.html", asked=asked, shipped=shipped)
+    return await _show(editor, request, "edit_first.html", asked=asked)
 
 
 async def unknown(editor: Editor, request: Request) -> Response:

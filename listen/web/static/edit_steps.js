@@ -1,4 +1,4 @@
-// Edits a procedure's steps and shows, after each change, in which order its items would be predicted.
+// Edits a procedure's steps and shows, after each change, the usual order of its items.
 
 import { h } from "./dom.js";
 

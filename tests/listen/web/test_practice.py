@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-import shutil
 import sqlite3
 import threading
 import time
@@ -1034,13 +1033,3 @@ def test_a_spanish_question_is_read_by_a_spanish_voice_or_none(
     number = now(spanish, path)["number"]
     assert spanish.get(f"{path}/say?n={number}").status_code == 204
     assert asked_for and {language for _, language in asked_for} == {"es"}
-
-
-def test_espeak_reads_spanish_with_its_spanish_voice() -> None:
-    from listen.speech import replies as speak
-
-    if shutil.which("espeak-ng") is None:
-        pytest.skip("espeak-ng is not installed: apt install espeak-ng")
-    assert speak.voice_name("es") == "espeak-ng" and speak.voice_name("xx") is None
-    spanish, english = speak.speech("¿Qué hueco?", "es"), speak._espeak("¿Qué hueco?", "en")
-    assert spanish is not None and spanish[:4] == b"RIFF" and spanish != english
