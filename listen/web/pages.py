@@ -23,6 +23,10 @@ from vocab.drawings import drawing
 from vocab.pack.schema import Item, Pack
 
 HERE = Path(__file__).parent
+VOCABULARY = "/edit"
+"""Where names are kept, in an app that has those pages."""
+BELONGS = {"/find": "/items", "/chair/": "/"}
+"""Pages that belong to an entry of the menu that they do not begin with."""
 
 _LONG_WORD = 7
 _BREAK = re.compile(
@@ -51,6 +55,12 @@ def picture(item: Item) -> Markup:
     return Markup(svg.replace("<svg ", '<svg aria-hidden="true" ', 1))
 
 
+def described(item: Item) -> Markup:
+    """The drawing as an SVG element that a screen reader tells in words."""
+    label = Markup('<svg aria-label="{}" ').format(f"Drawing: {item.look}")
+    return Markup(picture(item).replace('<svg aria-hidden="true" ', label, 1))
+
+
 def symbols(pack: Pack) -> Markup:
     """Every drawing of a pack once, to be shown with `<use href="#d-ID">`."""
     one = Markup('<symbol id="d-{}" viewBox="0 0 160 100">{}</symbol>')
@@ -64,7 +74,7 @@ _ENVIRONMENT = Environment(
     trim_blocks=True,
     lstrip_blocks=True,
 )
-_ENVIRONMENT.globals.update(picture=picture, place_name=place_name, breakable=breakable)
+_ENVIRONMENT.globals.update(picture=picture, described=described, place_name=place_name, breakable=breakable)
 
 
 def sessions_of(request: Request) -> Sessions:
@@ -75,12 +85,25 @@ def sessions_of(request: Request) -> Sessions:
 
 def page(request: Request, template: str, status: int = 200, **values: Any) -> HTMLResponse:
     """A page of the app."""
-    running = sessions_of(request)
+    running, links = sessions_of(request), request.app.state.links
     values.setdefault("query", "")
     text = _ENVIRONMENT.get_template(template).render(
-        pack=running.chair.pack, is_open=running.settings.is_open, links=request.app.state.links, **values
+        pack=running.chair.pack,
+        is_open=running.settings.is_open,
+        links=links,
+        menu=[(link, whereabouts(link.href, request.url.path)) for link in links if not link.under],
+        keeps=any(link.href == VOCABULARY for link in links),
+        **values,
     )
     return HTMLResponse(text, status)
+
+
+def whereabouts(href: str, path: str) -> str:
+    """What `aria-current` says of a link of the menu: "page" on its page, "true" on one that belongs to it."""
+    if path == href:
+        return "page"
+    section = next((at for begins, at in BELONGS.items() if path.startswith(begins)), path)
+    return "true" if section == href or (href != "/" and section.startswith(f"{href}/")) else ""
 
 
 def local_time(running: Sessions, at_s: float, form: str = "%d %b %Y, %H:%M") -> str:
