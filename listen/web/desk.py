@@ -8,27 +8,35 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Sequence
 from dataclasses import dataclass
+from urllib.parse import urlencode
 
 from starlette.requests import Request
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import BaseRoute, Route
 
-from listen.chair import UnknownName, find_items, find_tray
+from listen.chair import Chair, UnknownName, find_items, find_tray
 from listen.chairside.closing import ending_text
 from listen.chairside.handing import handing_text
+from listen.chairside.item_filter import ItemFilter, fitting
 from listen.chairside.log import LoggedSession
 from listen.chairside.report import SessionReport, session_report
 from listen.chairside.session import LATEX_FREE
 from listen.chairside.tray_state import fold
 from listen.live.sessions import NoSession, Sessions
-from listen.web.pages import local_time, page, sessions_of
+from listen.web.pages import local_time, page, picture, sessions_of
 from vocab.drawings import Paper, tray_card, tray_card_pdf
 from vocab.errors import Declined
 from vocab.layers import Origin
-from vocab.pack.schema import Item, ItemClass, Name, Pack, Tray
+from vocab.layers.unknown_words import unknown_name
+from vocab.pack.labels import name_problem
+from vocab.pack.schema import Item, ItemClass, Name, Pack, Slot, Tray
 
 PAPERS: dict[str, Paper] = {"a4": "A4", "letter": "Letter"}
 LONGEST_QUERY = 200
+LONGEST_CALLED = 60
+MOST_NEAR = 6
+FILTERS = ("name", "kind", "used", "sharp", "dentist")
+"""Fields of the list of items."""
 
 
 class NotHere(Declined):
@@ -54,31 +62,118 @@ async def home(request: Request) -> Response:
 
 
 async def find(request: Request) -> Response:
-    """One clear match goes straight to its page."""
+    """One clear match goes straight to its page; with `called`, to the form that adds that name to it."""
     query = request.query_params.get("q", "").strip()[:LONGEST_QUERY]
+    called = _label(request.query_params.get("called", ""))
     if not query:
         return RedirectResponse("/items", 303)
     running = sessions_of(request)
-    pack, lexicon = running.chair.pack, running.chair.lexicon
+    looked = await asyncio.to_thread(_look_up, running.chair, query)
+    if looked.only is not None and "all" not in request.query_params:
+        wanted = {"called": called or _label(looked.name)} if called or not looked.is_name else {}
+        more = f"?{urlencode(wanted)}" if wanted else ""
+        if called:
+            return RedirectResponse(f"/edit/items/{looked.only.id}/name{more}", 303)
+        return RedirectResponse(f"/items/{looked.only.id}{more}", 303)
+    return page(
+        request,
+        "find.html",
+        200 if looked.found else 404,
+        query=query,
+        called=called or ("" if looked.is_name else _label(looked.name)),
+        asking=bool(called),
+        found=looked.found,
+        near=looked.near,
+    )
+
+
+@dataclass(frozen=True)
+class _LookedUp:
+    """What a look-up found: the name in what was typed, whether it is one, and items, of which `near` only
+    sound, look or begin like it."""
+
+    name: str
+    is_name: bool
+    found: tuple[Item, ...] = ()
+    near: tuple[Item, ...] = ()
+
+    @property
+    def only(self) -> Item | None:
+        return self.found[0] if len(self.found) == 1 else None
+
+
+def _look_up(chair: Chair, text: str) -> _LookedUp:
+    pack, lexicon = chair.pack, chair.lexicon
+    name = unknown_name(text, lexicon, pack.speech) or text
+    is_name = name in pack.by_id or lexicon.is_name(name)
     try:
-        found: Sequence[Item] = await asyncio.to_thread(find_items, pack, lexicon, query)
+        return _LookedUp(name, is_name, find_items(pack, lexicon, name))
     except UnknownName:
-        near = await asyncio.to_thread(lexicon.find, query)
-        items = [pack.item(candidate.item) for candidate in near[:6]]
-        return page(request, "find.html", 404, query=query, found=[], near=items)
-    if len(found) == 1:
-        return RedirectResponse(f"/items/{found[0].id}", 303)
-    return page(request, "find.html", query=query, found=found, near=[])
+        begun = [one.item for one in chair.suggester.suggest(name, MOST_NEAR)]
+        alike = [candidate.item for candidate in lexicon.find(name)]
+        near = tuple(pack.item(one) for one in dict.fromkeys((*begun, *alike)))
+        return _LookedUp(name, False, near=near[:MOST_NEAR])
+
+
+def _label(text: str) -> str:
+    """A text that may become a name; "" for any other."""
+    plain = " ".join(text.split())
+    return "" if name_problem(plain) or len(plain) > LONGEST_CALLED else plain
+
+
+async def near(request: Request) -> Response:
+    """Items for the letters typed so far, as JSON: id, name, the name that fits, kind, drawing as SVG."""
+    text = request.query_params.get("q", "")[:LONGEST_QUERY]
+    chair = sessions_of(request).chair
+    suggested = await asyncio.to_thread(chair.suggester.suggest, text)
+    return JSONResponse(
+        [
+            {
+                "id": known.id,
+                "name": known.name.text,
+                "called": "" if one.name == known.name else one.name.text,
+                "kind": known.item_class.value,
+                "sharp": known.sharp,
+                "drawing": picture(known),
+            }
+            for one, known in ((one, chair.pack.item(one.item)) for one in suggested)
+        ]
+    )
 
 
 async def items(request: Request) -> Response:
-    """All items by class."""
-    pack = sessions_of(request).chair.pack
+    """All items by class; those that do not fit the filters are hidden."""
+    running = sessions_of(request)
+    pack, asked = running.chair.pack, _asked(request)
+    shown = await asyncio.to_thread(_shown, running, asked)
     by_class = [
         (item_class.value, [item for item in pack.items if item.item_class is item_class])
         for item_class in ItemClass
     ]
-    return page(request, "items.html", by_class=[(name, some) for name, some in by_class if some])
+    return page(
+        request,
+        "items.html",
+        by_class=[(name, some) for name, some in by_class if some],
+        shown=frozenset(shown),
+        asked=asked,
+        dentists=running.chairs.dentists,
+    )
+
+
+async def fitting_items(request: Request) -> Response:
+    """The ids of the items that fit the filters of the list of items, as JSON."""
+    return JSONResponse(await asyncio.to_thread(_shown, sessions_of(request), _asked(request)))
+
+
+def _asked(request: Request) -> dict[str, str]:
+    return {key: request.query_params.get(key, "")[:LONGEST_QUERY] for key in FILTERS}
+
+
+def _shown(running: Sessions, asked: dict[str, str]) -> tuple[str, ...]:
+    wanted = ItemFilter(asked["name"], asked["kind"], asked["used"], asked["sharp"] == "yes")
+    dentist = asked["dentist"]
+    theirs = running.chairs.of(dentist).pack if dentist in running.chairs.dentists else None
+    return fitting(running.chair, wanted, theirs)
 
 
 async def item(request: Request) -> Response:
@@ -91,10 +186,16 @@ async def item(request: Request) -> Response:
         for procedure in pack.procedures
     ]
     named = await asyncio.to_thread(_named, running, known)
+    called = _label(request.query_params.get("called", ""))
     return page(
         request,
         "item.html",
         item=known,
+        called=called,
+        saved=await asyncio.to_thread(running.chairs.saved, request.query_params.get("saved", "")),
+        may_edit=True,
+        back=request.url.path,
+        photograph=await asyncio.to_thread(_photograph, running, known),
         handing=handing_text(known, pack.language),
         names=[one for one in named if one.variant is None],
         variants=[
@@ -106,6 +207,35 @@ async def item(request: Request) -> Response:
         wide=_other_of_pairs(pack, pack.wide_margin, known),
         together=_other_of_pairs(pack, pack.offered_together, known),
     )
+
+
+@dataclass(frozen=True)
+class _Photograph:
+    """A clinic's photograph of an item, who added it and when."""
+
+    checksum: str
+    who: str
+    when: str
+
+
+def _photograph(running: Sessions, known: Item) -> _Photograph | None:
+    checksum = running.chair.clinic.photograph_of(known.id)
+    if checksum is None or not running.chairs.photographs.has(checksum):
+        return None
+    by = running.chairs.vocabulary(None).composed().touched.get(("photograph", known.id))
+    return _Photograph(checksum, by.who if by else "", by.when if by else "")
+
+
+async def photograph(request: Request) -> Response:
+    """The photograph that an item has now, as JPEG; its address changes with it."""
+    running = sessions_of(request)
+    known, checksum = _item(running.chair.pack, request.path_params["item"]), request.path_params["checksum"]
+    if running.chair.clinic.photograph_of(known.id) != checksum:
+        raise NotHere("this photograph is not shown any more.")
+    data = await asyncio.to_thread(running.chairs.photographs.read, checksum)
+    if data is None:
+        raise NotHere("the file of this photograph is gone.")
+    return Response(data, media_type="image/jpeg")
 
 
 def _other_of_pairs(pack: Pack, pairs: Sequence[tuple[str, str]], known: Item) -> list[Item]:
@@ -151,8 +281,36 @@ def _others_called(pack: Pack, name: Name, known: Item) -> tuple[Item, ...]:
 
 
 async def trays(request: Request) -> Response:
-    """All trays."""
-    return page(request, "trays.html")
+    """All trays, each with a small plan of its places."""
+    pack = sessions_of(request).chair.pack
+    return page(request, "trays.html", lines=[_tray_line(pack, tray) for tray in pack.trays])
+
+
+@dataclass(frozen=True)
+class _TrayLine:
+    """A tray; whether each of its places, row by row and beside the chair, holds what is sharp; and the
+    procedures that it is for."""
+
+    tray: Tray
+    rows: tuple[tuple[bool, ...], ...]
+    beside: tuple[bool, ...]
+    used_for: tuple[str, ...]
+
+    @property
+    def sharps(self) -> int:
+        return sum(map(sum, (*self.rows, self.beside)))
+
+
+def _tray_line(pack: Pack, tray: Tray) -> _TrayLine:
+    def sharp(slots: Sequence[Slot]) -> tuple[bool, ...]:
+        return tuple(pack.item(slot.item).sharp for slot in slots)
+
+    return _TrayLine(
+        tray,
+        tuple(sharp(row.slots) for row in tray.rows),
+        sharp(tray.chair_side),
+        tuple(procedure.name for procedure in pack.procedures if procedure.tray == tray.id),
+    )
 
 
 async def tray(request: Request) -> Response:
@@ -268,8 +426,11 @@ def routes() -> Sequence[BaseRoute]:
     return (
         Route("/", home),
         Route("/find", find),
+        Route("/find/near", near),
+        Route("/find/items", fitting_items),
         Route("/items", items),
         Route("/items/{item}", item),
+        Route("/items/{item}/photograph/{checksum}.jpg", photograph),
         Route("/trays", trays),
         Route("/trays/{tray}", tray),
         Route("/trays/{tray}/card-{paper}.{form}", card),

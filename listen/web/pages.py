@@ -11,6 +11,7 @@ from datetime import datetime
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
@@ -98,8 +99,16 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> H
     return HTMLResponse(text, status)
 
 
+def came_from(request: Request) -> str:
+    """The address of the page of this server that led here; "" for none."""
+    came = urlsplit(request.headers.get("referer", ""))
+    ours = came.netloc == request.url.netloc and came.path.startswith("/") and not came.path.startswith("//")
+    address = f"{came.path}{f'?{came.query}' if came.query else ''}"
+    return address if ours and came.path != request.url.path else ""
+
+
 def whereabouts(href: str, path: str) -> str:
-    """What `aria-current` says of a link of the menu: "page" on its page, "true" on one that belongs to it."""
+    """What `aria-current` says of a link: "page" on its page, "true" on one that belongs to it, else ""."""
     if path == href:
         return "page"
     section = next((at for begins, at in BELONGS.items() if path.startswith(begins)), path)

@@ -56,8 +56,8 @@ class Photographs:
             write_atomically(self._file(checksum), data, private=True)
         except OSError as error:
             raise PhotographError(
-                f"the photograph cannot be kept in {self._folder} ({error.strerror or error}); free some space "
-                "or check that the folder is writable"
+                f"the photograph cannot be kept in {self._folder} ({error.strerror or error}); free some "
+                "space or check that the folder is writable"
             ) from error
         return checksum
 
@@ -92,7 +92,7 @@ class Photographs:
 
 
 def reduced(raw: bytes) -> bytes:
-    """A picture as a JPEG file of at most `LONGEST_SIDE` pixels a side, upright, with nothing but pixels in it.
+    """A picture as an upright JPEG file of at most `LONGEST_SIDE` pixels a side, without metadata.
 
     Raises:
         Declined: it is no PNG, JPEG or WebP picture, is damaged, or has too many bytes or pixels.
