@@ -16,6 +16,7 @@ let received = performance.now();
 let announced = view.number;
 let problem = "";
 let ear = "quiet";
+let asked = null; // what was typed here last, and the number of the stage that answers it
 
 const link = new Link(`${base}/live`, { message: onMessage, up: onUp, down: onDown });
 const voice = new Voice(`${base}/say`);
@@ -39,6 +40,8 @@ function onMessage(data) {
   if (data.type === "room") {
     if (data.layout !== view.layout) return location.reload(); // the tray was laid out again
     view = data;
+    if (asked && !asked.answered && view.number > asked.number) asked.answered = view.number;
+    view.stage.asked = view.stage.unknown && asked?.answered === view.number ? asked.text : "";
     received = performance.now();
     talk.saw(view.microphone);
     show();
@@ -307,6 +310,7 @@ $("type").addEventListener("submit", (event) => {
   if (!text) return;
   tell("");
   if (link.send({ do: "ask", text })) {
+    asked = { text, number: view.number };
     $("text").value = "";
     $("text").blur();
   }
