@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from listen.answer import Answer
 from listen.chairside.handing import CHECKED_FIRST, ChairSettings, handing_line
-from listen.chairside.stage import NOT_KNOWN, Check, Stage
+from listen.chairside.stage import Check, Stage
 from listen.chairside.tray_state import Holding, start
 from vocab.pack.schema import Item, Pack, Tray
 
@@ -94,8 +94,7 @@ def stage_view(
 ) -> dict[str, Any]:
     """The large part of the screen; `kind` is injury, check, answer, wait, note or idle.
 
-    chosen: the index of the choice whose label is to be read back; unknown: whether the note says that
-    nothing is called what was typed; lines: of the card after a needle stick.
+    chosen: the index of the choice whose label is to be read back; lines: of the card after a needle stick.
     """
     choices = () if check is None else check.choices
     items = [pack.item(choice.item) for choice in choices]
@@ -122,7 +121,6 @@ def stage_view(
         "lines": injury_card if stage.injury else (),
         "wait": [pack.item(item).name.text for item in stage.wait],
         "note": stage.note,
-        "unknown": stage.note == NOT_KNOWN,
     }
 
 

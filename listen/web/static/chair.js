@@ -16,7 +16,7 @@ let received = performance.now();
 let announced = view.number;
 let problem = "";
 let ear = "quiet";
-let asked = null; // what was typed here last, and the number of the stage that answers it
+let unknown = null; // the name typed here that nothing has, and the number of the stage that says so
 
 const link = new Link(`${base}/live`, { message: onMessage, up: onUp, down: onDown });
 const voice = new Voice(`${base}/say`);
@@ -40,10 +40,11 @@ function onMessage(data) {
   if (data.type === "room") {
     if (data.layout !== view.layout) return location.reload(); // the tray was laid out again
     view = data;
-    if (asked && !asked.answered && view.number > asked.number) asked.answered = view.number;
-    view.stage.asked = view.stage.unknown && asked?.answered === view.number ? asked.text : "";
     received = performance.now();
     talk.saw(view.microphone);
+    show();
+  } else if (data.type === "unknown") {
+    unknown = data;
     show();
   } else if (data.type === "ear") {
     ear = data.state;
@@ -84,13 +85,14 @@ let fadeTimer = 0;
 let drawn = "";
 
 function show() {
+  view.stage.asked = unknown?.number === view.number ? unknown.called : "";
   const age = view.stage.age_s + (performance.now() - received) / 1000;
   const left = shownFor(view.stage) - age;
   const shown = left > 0 && !view.closed && view.stage.kind !== "injury";
   const kind = view.closed ? "closed" : "idle";
   const stage = shown ? view.stage : { ...view.stage, kind, session: body.dataset.session, answers: [], choices: [] };
   const waits = view.faculty !== null && !["check", "closed"].includes(stage.kind);
-  const now = JSON.stringify([view.number, stage.kind, view.next, stage.choices, stage.chosen, waits && view.faculty]);
+  const now = JSON.stringify([view.number, stage.kind, view.next, stage.asked, stage.choices, stage.chosen, waits && view.faculty]);
   if (now !== drawn) {
     drawn = now;
     const focused = document.activeElement;
@@ -310,7 +312,6 @@ $("type").addEventListener("submit", (event) => {
   if (!text) return;
   tell("");
   if (link.send({ do: "ask", text })) {
-    asked = { text, number: view.number };
     $("text").value = "";
     $("text").blur();
   }
