@@ -20,7 +20,7 @@ ITEM = "mouth_mirror"
 
 def picture(kind: str = "PNG", size: tuple[int, int] = (40, 20), mode: str = "RGB", **more: object) -> bytes:
     written = io.BytesIO()
-    Image.new(mode, size, "red" if mode == "RGB" else 0).save(written, kind, **more)  # type: ignore[arg-type]
+    Image.new(mode, size, "red" if mode == "RGB" else 0).save(written, kind, **more)
     return written.getvalue()
 
 
