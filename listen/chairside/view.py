@@ -223,7 +223,7 @@ def spoken_line(answer: Answer) -> str:
 
 
 def place_name(at: str | None) -> str:
-    """An address in words: "slot 5", or the name of the place beside the chair."""
+    """An address in words: "slot 5", or the name of the place: "bur kit 3", "light holder"."""
     return "" if at is None else f"slot {at}" if at.replace(" ", "").isdigit() else at
 
 

@@ -136,12 +136,14 @@ def tray_list(pack: Pack) -> RenderableType:
 
 
 def tray_layout(pack: Pack, tray: Tray) -> RenderableType:
-    """The tray row by row, each from left to right and line by line, and the places beside the chair."""
+    """The tray row by row, each from left to right, line by line, then its kits and what is at the chair."""
     parts: list[RenderableType] = [Text(tray.name.upper(), style="bold")]
     for row in tray.rows:
         parts += [Text(f"\n{row.name}", style="bold underline"), _cells(pack, row.slots, 3)]
+    for kit in tray.opened:
+        parts += [Text(f"\n{kit.name}", style="bold underline"), _cells(pack, kit.slots, 3)]
     if tray.chair_side:
-        parts += [Text("\nbeside the chair", style="bold underline"), _cells(pack, tray.chair_side, 2)]
+        parts += [Text("\nat the chair", style="bold underline"), _cells(pack, tray.chair_side, 2)]
     return Group(*parts)
 
 

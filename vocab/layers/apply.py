@@ -220,7 +220,7 @@ def _changed_below(do: Operation, below: Draft, called: Mapping[str, str]) -> st
                 return f"it was {do.base!r} then and is {now_value!r} below now"
         case AddItem() if do.item.id in below.items and below.items[do.item.id] != do.item:
             return "the layers below now have an item with this id"
-        case AddTray() if do.tray.id in below.trays and below.trays[do.tray.id] != do.tray:
+        case AddTray() if below.trays.get(do.tray.id, do.tray) != do.tray.with_kits(below.kits):
             return "the layers below now have a tray with this id"
         case AddProcedure() if below.procedures.get(do.procedure.id, do.procedure) != do.procedure:
             return "the layers below now have a procedure with this id"
@@ -252,6 +252,7 @@ def _finished(pack: Pack, draft: Draft) -> Pack:
     whole = pack.model_copy(
         update={
             "items": items,
+            "kits": tuple(draft.kits.values()),
             "trays": tuple(draft.trays.values()),
             "procedures": tuple(draft.procedures.values()),
             "wide_margin": tuple(wide),

@@ -17,7 +17,7 @@ from pydantic import AwareDatetime, Field, StringConstraints, field_validator, m
 
 from vocab.pack.labels import LONGEST_NAME, shown
 from vocab.pack.references import normalised
-from vocab.pack.schema import Address, Identifier, Item, Name, Procedure, Step, Strict, Text, Tray
+from vocab.pack.schema import Address, Identifier, Item, Kit, Name, Procedure, Step, Strict, Text, Tray
 
 Subject = tuple[str, ...]
 """What a change is about; a later change about the same thing takes its place."""
@@ -138,6 +138,21 @@ class AddTray(Strict):
 
     op: Literal["add_tray"] = "add_tray"
     tray: Tray
+
+
+class SetKit(Strict):
+    """A kit with all that is in it, new or as it is from now on, on every tray that opens it."""
+
+    op: Literal["set_kit"] = "set_kit"
+    kit: Kit
+
+
+class SetTrayKits(Strict):
+    """Which kits are opened beside a tray, all of them."""
+
+    op: Literal["set_tray_kits"] = "set_tray_kits"
+    tray: Identifier
+    kits: tuple[Identifier, ...]
 
 
 class AddProcedure(Strict):
@@ -281,6 +296,8 @@ Operation = (
     | SetSlot
     | ClearSlot
     | AddTray
+    | SetKit
+    | SetTrayKits
     | AddProcedure
     | SetSteps
     | SetField
@@ -369,6 +386,10 @@ def subject(operation: Operation) -> Subject:
             return ("slot", tray, at)
         case AddTray(tray=new_tray):
             return ("tray", new_tray.id)
+        case SetKit(kit=kit):
+            return ("kit", kit.id)
+        case SetTrayKits(tray=tray):
+            return ("tray_kits", tray)
         case AddProcedure(procedure=new_procedure):
             return ("procedure", new_procedure.id)
         case SetSteps(procedure=procedure):
@@ -420,6 +441,11 @@ def in_words(operation: Operation, called: Mapping[str, str] = MappingProxyType(
             return f"removes slot {short(at)} from tray {tray}"
         case AddTray(tray=new_tray):
             return f'adds the tray "{short(new_tray.name)}" with {len(new_tray.slots)} slots'
+        case SetKit(kit=kit):
+            return f'puts {len(kit.slots)} things in the kit "{short(kit.name)}"'
+        case SetTrayKits(tray=tray, kits=kits):
+            opened = shown(", ".join(kit.replace("_", " ") for kit in kits))
+            return f"opens beside tray {tray}: {opened}" if kits else f"opens no kit beside tray {tray}"
         case AddProcedure(procedure=new):
             return f'adds the procedure "{short(new.name)}" with {len(new.steps)} steps'
         case SetSteps(procedure=procedure, steps=steps):

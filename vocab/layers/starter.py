@@ -61,8 +61,9 @@ GUIDE = """\
 #    hand, grasp, exchange, offered, part and faces, out_of_sight, note.
 # 4. Look-alikes: where two things are mixed up by ear or by eye, add `confused_with` with one sentence that
 #    tells them apart; the worst pairs also go into `wide_margin` in pack.yaml.
-# 5. Trays (trays.yaml): slots from left to right; numbers continue from row to row. Places beside the tray
-#    have words for addresses. Everything a procedure asks for needs a slot on its tray.
+# 5. Trays (trays.yaml): slots from left to right; numbers continue from row to row. Places at the chair
+#    have words for addresses. What is kept together (a bur block, a dam kit) is a kit: write it once under
+#    `kits:`, and each tray names its kits. Everything a procedure asks for needs a slot on its tray or in a kit.
 # 6. Procedures (procedures.yaml): steps in order; the numbers weight what a step asks for.
 # 7. Speech (speech.yaml): the words around a name. Keep it, and change the actions to those of your field.
 # 8. Check as you go:  traycall check FOLDER     and     traycall edit --pack FOLDER lint
@@ -119,6 +120,14 @@ trays:
     - name: near row
       slots:
         - {at: 3, item: gauze, count: 4}
+  # kits: [first_kit]
+
+# kits:
+#
+# - id: first_kit
+#   name: First kit
+#   slots:
+#     - {at: 1, item: gauze, count: 4}
 """
 
 _PROCEDURES = """\

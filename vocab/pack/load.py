@@ -65,7 +65,9 @@ def _loaded(folder: Path, with_drawings: bool) -> Pack:
     except ValidationError as error:
         for detail in error.errors(include_url=False):
             # A file that could not be read at all explains why its fields are missing.
-            if not (source.unread and detail["type"] == "missing" and len(detail["loc"]) == 1):
+            unread = source.unread and detail["type"] == "missing" and len(detail["loc"]) == 1
+            # What is wrong with the pack as a whole, `check_references` reports where it is written.
+            if detail["loc"] and not unread:
                 source.report_at(detail["loc"], _explain(detail, source))
     check_references(source)
     drawings: dict[str, Drawing] = {}

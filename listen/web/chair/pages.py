@@ -37,39 +37,33 @@ from listen.web.chair.connection import live
 from listen.web.pages import page, sessions_of, symbols
 from vocab.errors import Declined
 from vocab.language.numerals import whole_number
-from vocab.pack.schema import Slot, Tray
+from vocab.pack.schema import Kit, Slot, Tray
 
 DECISION = {"by": LONGEST_BY, "reason": LONGEST_REASON}
 """Fields to fill in to end a session with something missing, with their most characters; see `Override`."""
 NOBODY: Mapping[str, str] = dict.fromkeys(DECISION, "")
-FURTHER_APART = 3
-"""From this many on, places beside the chair that share the first word of their address form a group."""
 
 
 @dataclass(frozen=True)
 class Group:
-    """Slots drawn side by side under one heading; `beside` for those not on the tray."""
+    """Slots under one heading: a row of the tray, a kit, or (`beside`) the places at the chair."""
 
     name: str
     slots: tuple[Slot, ...]
+    kit: Kit | None = None
     beside: bool = False
 
     def short(self, slot: Slot) -> str:
         """The address without what the heading already says."""
-        return slot.at.removeprefix(f"{self.name} ") if self.beside else slot.at
+        return slot.at.removeprefix(f"{self.kit.address} ") if self.kit else slot.at
 
 
 def groups(tray: Tray) -> tuple[Group, ...]:
-    """The tray row by row, then the places beside the chair by the first word of their address."""
+    """The tray row by row, then its kits, then the places at the chair."""
     rows = [Group(row.name, row.slots) for row in tray.rows]
-    by_word: dict[str, list[Slot]] = {}
-    for slot in tray.chair_side:
-        by_word.setdefault(slot.at.split()[0], []).append(slot)
-    many = {word: slots for word, slots in by_word.items() if len(slots) >= FURTHER_APART}
-    single = tuple(slot for slot in tray.chair_side if slot.at.split()[0] not in many)
-    beside = [Group("beside the chair", single, True)] if single else []
-    beside += [Group(word, tuple(slots), True) for word, slots in many.items()]
-    return (*rows, *beside)
+    kits = [Group(kit.name, kit.on_tray, kit) for kit in tray.opened]
+    beside = [Group("at the chair", tray.chair_side, beside=True)] if tray.chair_side else []
+    return (*rows, *kits, *beside)
 
 
 def _chair_session(request: Request) -> ChairSession:

@@ -167,6 +167,7 @@ def test_once_everything_is_counted_end_ends_it(tmp_path: Path) -> None:
     assert again.exit_code == (2 if short else 0) and "Not counted" not in again.stderr
 
 
+@pytest.mark.slow
 def test_undo_is_one_command_and_leaves_a_trace(tmp_path: Path) -> None:
     held(tmp_path, "mirror please", "mirror back")
     assert "Undone. returned: mouth mirror" in run(tmp_path, "undo", "1").stdout

@@ -21,6 +21,8 @@ from vocab.pack.schema import Name, Pack
 from vocab.requests.lexicon import Candidate
 from vocab.requests.understand import Request
 
+pytestmark = pytest.mark.slow
+
 PACK = shipped_pack()
 SAY = Pronouncer()
 NEW = "caver"

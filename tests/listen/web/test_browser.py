@@ -32,6 +32,7 @@ def server(tmp_path: Path) -> Iterator[Server]:
         yield server
 
 
+@pytest.mark.slow
 def test_the_page_hears_a_recording_and_lights_the_right_slot(tmp_path: Path, real_engine: Any) -> None:
     sound, length_s = microphone_file(tmp_path, PERIO_PROBE, CHATTER, GAUZE)
     with served(tmp_path / "data", real_engine) as server, browser(sound) as context:
@@ -86,6 +87,7 @@ def test_a_check_is_answered_by_voice(tmp_path: Path) -> None:
         assert page.page.inner_text(".named h2") == second
 
 
+@pytest.mark.slow
 def test_a_check_is_answered_by_key_touch_and_escape(server: Server) -> None:
     with browser() as context:
         page = Page(context)
@@ -135,6 +137,7 @@ def test_a_whole_procedure_is_followed_slot_by_slot(server: Server) -> None:
         assert page.complaints == []
 
 
+@pytest.mark.slow
 def test_a_refused_microphone_says_what_to_do_and_typing_goes_on(server: Server) -> None:
     with browser(allow=False) as context:
         page = Page(context)

@@ -60,6 +60,7 @@ def test_makers_times_belong_to_the_clinic_whoever_enters_them(running: Sessions
     assert settings_of_next(running, "grey").maker_times == {"etch": 20.0}
 
 
+@pytest.mark.slow
 def test_a_dentists_hand_outlives_a_restart(running: Sessions, tmp_path: Path) -> None:
     running.set_up(running.open("sealant", None, "grey"), LEFT)
     assert settings_of_next(house_at(tmp_path), "grey").operator_handed == "left"
@@ -71,6 +72,7 @@ def test_whether_faculty_looks_is_kept_for_every_chair(running: Sessions) -> Non
     assert not settings_of_next(running, None).faculty
 
 
+@pytest.mark.slow
 def test_settings_kept_before_hands_belonged_to_dentists_open_as_before(tmp_path: Path) -> None:
     house_at(tmp_path).open("sealant", None)
     (tmp_path / "chairs.json").write_text(OLD)

@@ -40,7 +40,7 @@ from vocab.layers import Vocabulary
 from vocab.layers.changes import AddName, Dentist, SetDentists
 from vocab.layers.unknown_words import unknown_words
 from vocab.pack.load import shipped_pack
-from vocab.pack.schema import Handing, Name
+from vocab.pack.schema import Handing, Name, Tray
 
 CODE = "mirror lead"
 NEW = "pocket grabbers"
@@ -343,6 +343,24 @@ def test_a_server_may_be_started_for_a_dentist_by_name(client: TestClient, folde
     (grey,) = listed(client, "Dr. Grey")
     chair = open_chair(ChairOptions(layers=folder / "layers", dentist="dr.  GREY"))
     assert chair.options.dentist == grey
+
+
+def test_kits_are_opened_and_packed_beside_a_tray(client: TestClient) -> None:
+    def now() -> Tray:
+        return client.app.state.running.chair.pack.tray("examination")  # type: ignore[attr-defined,no-any-return]
+
+    enter(client)
+    assert change(client, "set_tray_kits", tray="examination", kit_dam_kit="yes").status_code == 303
+    assert now().kits == ("dam_kit",) and now().slot_of("dam_punch") == "dam kit 1"
+    lines = "cotton pliers\nshepherd's hook explorer"
+    new = {"name": "Second look", "place": "counter", "items": lines}
+    assert change(client, "new_kit", tray="examination", **new).status_code == 303
+    kit = now().opened[-1]
+    assert (kit.id, kit.place, now().slot_of("gauze_square")) == ("second_look", "counter", "15")
+    assert [(s.at, s.item) for s in kit.on_tray][1] == ("second look 2", "explorer_shepherd")
+    assert "Second look" in client.get("/edit/trays/examination").text
+    wrong = change(client, "new_kit", tray="examination", **{**new, "items": "flux capacitor"})
+    assert wrong.status_code == 400 and "flux capacitor" in wrong.text
 
 
 @pytest.mark.slow

@@ -10,6 +10,8 @@ from tests.listen.web.browser import Page, Server, browser, need_browser, served
 from tests.listen.web.desk_app import StandIn
 from tests.listen.web.test_ending import NAME, REASON, count_all
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module", autouse=True)
 def _browser_is_there() -> None:

@@ -65,6 +65,7 @@ def test_a_drawing_that_a_pack_brings_is_shown_on_pages_at_the_chair_and_in_prac
         assert shown(changed).count(stroke) == 1 and stroke not in shown(pack)
 
 
+@pytest.mark.slow
 def test_every_item_has_a_page_with_all_its_names(client: TestClient) -> None:
     from markupsafe import escape
 

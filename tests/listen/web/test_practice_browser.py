@@ -17,6 +17,8 @@ from tests.listen.web.browser import Page, Server, browser, microphone_file, nee
 from tests.listen.web.desk_app import StandIn, shared_chair
 from tests.listen.web.test_browser import axe  # noqa: F401  (a fixture)
 
+pytestmark = pytest.mark.slow
+
 DAM_PUNCH = 16
 SIZES = {"desk": (1280, 800), "tablet": (820, 1180), "phone": (390, 844)}
 

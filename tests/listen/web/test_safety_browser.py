@@ -12,6 +12,8 @@ from tests.listen.web.browser import Page, Server, browser, need_browser, served
 from tests.listen.web.desk_app import StandIn
 from tests.listen.web.test_chair_page import LEAST_CONTRAST, SIZES, THEMES, contrast, set_size, set_theme
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module", autouse=True)
 def _browser_is_there() -> None:
