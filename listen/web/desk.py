@@ -23,13 +23,14 @@ from listen.chairside.report import SessionReport, session_report
 from listen.chairside.session import LATEX_FREE
 from listen.chairside.tray_state import fold
 from listen.live.sessions import NoSession, Sessions
+from listen.web.chair.pages import groups
 from listen.web.pages import local_time, page, picture, sessions_of
 from vocab.drawings import Paper, tray_card, tray_card_pdf
 from vocab.errors import Declined
 from vocab.layers import Origin
 from vocab.layers.unknown_words import unknown_name
 from vocab.pack.labels import name_problem
-from vocab.pack.schema import Item, ItemClass, Name, Pack, Slot, Tray
+from vocab.pack.schema import Item, ItemClass, Name, Pack, Tray
 
 PAPERS: dict[str, Paper] = {"a4": "A4", "letter": "Letter"}
 LONGEST_QUERY = 200
@@ -288,27 +289,19 @@ async def trays(request: Request) -> Response:
 
 @dataclass(frozen=True)
 class _TrayLine:
-    """A tray; whether each of its places, row by row and beside the chair, holds what is sharp; and the
-    procedures that it is for."""
+    """A tray, whether each place of each row holds what is sharp, all that is sharp, and what it is for."""
 
     tray: Tray
     rows: tuple[tuple[bool, ...], ...]
-    beside: tuple[bool, ...]
+    sharps: int
     used_for: tuple[str, ...]
-
-    @property
-    def sharps(self) -> int:
-        return sum(map(sum, (*self.rows, self.beside)))
 
 
 def _tray_line(pack: Pack, tray: Tray) -> _TrayLine:
-    def sharp(slots: Sequence[Slot]) -> tuple[bool, ...]:
-        return tuple(pack.item(slot.item).sharp for slot in slots)
-
     return _TrayLine(
         tray,
-        tuple(sharp(row.slots) for row in tray.rows),
-        sharp(tray.chair_side),
+        tuple(tuple(pack.item(slot.item).sharp for slot in row.slots) for row in tray.rows),
+        sum(pack.item(slot.item).sharp for slot in tray.slots),
         tuple(procedure.name for procedure in pack.procedures if procedure.tray == tray.id),
     )
 
@@ -321,6 +314,7 @@ async def tray(request: Request) -> Response:
         request,
         "tray.html",
         tray=known,
+        groups=groups(known),
         items=pack.by_id,
         procedures=[p for p in pack.procedures if p.tray == known.id],
     )
