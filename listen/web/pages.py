@@ -101,7 +101,10 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> H
 
 def came_from(request: Request) -> str:
     """The address of the page of this server that led here; "" for none."""
-    came = urlsplit(request.headers.get("referer", ""))
+    try:
+        came = urlsplit(request.headers.get("referer", ""))
+    except ValueError:
+        return ""
     ours = came.netloc == request.url.netloc and came.path.startswith("/") and not came.path.startswith("//")
     address = f"{came.path}{f'?{came.query}' if came.query else ''}"
     return address if ours and came.path != request.url.path else ""
