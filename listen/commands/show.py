@@ -141,7 +141,8 @@ def tray_layout(pack: Pack, tray: Tray) -> RenderableType:
     for row in tray.rows:
         parts += [Text(f"\n{row.name}", style="bold underline"), _cells(pack, row.slots, 3)]
     for kit in tray.opened:
-        parts += [Text(f"\n{kit.name}", style="bold underline"), _cells(pack, kit.slots, 3)]
+        box = f" ({pack.item(kit.item).name.text})" if kit.item else ""
+        parts += [Text(f"\n{kit.name}{box}", style="bold underline"), _cells(pack, kit.slots, 3)]
     if tray.chair_side:
         parts += [Text("\nat the chair", style="bold underline"), _cells(pack, tray.chair_side, 2)]
     return Group(*parts)

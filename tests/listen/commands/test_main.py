@@ -396,9 +396,9 @@ def test_a_tray_shows_every_slot_in_eighty_columns(tray_id: str) -> None:
     result = run("tray", tray_id)
     tray = PACK.tray(tray_id)
     assert max(map(len, result.stdout.splitlines())) <= 80
-    shown = set(re.findall(r"[\w'-]+", result.stdout))
+    shown = set(re.findall(r"[\w'-]+", result.stdout.lower()))
     for slot in tray.slots:
-        assert set(re.findall(r"[\w'-]+", f"{slot.at} {PACK.item(slot.item).name.text}")) <= shown
+        assert set(re.findall(r"[\w'-]+", f"{slot.at} {PACK.item(slot.item).name.text}".lower())) <= shown
 
 
 def test_items_are_listed_by_class_in_eighty_columns() -> None:

@@ -14,6 +14,7 @@ from listen.chairside.log import SessionLog
 from listen.commands.main import app
 from vocab.layers import open_vocabulary
 from vocab.layers.changes import Dentist, SetDentists
+from vocab.pack.load import shipped_pack
 
 
 def run(data: Path, *words: str, typed: str = "") -> Result:
@@ -53,9 +54,10 @@ def test_a_session_is_held_by_typing_and_everything_is_logged(tmp_path: Path) ->
         "undo",
         "out",
     )
+    acorn = shipped_pack().tray("composite_class_two").slot_of("acorn_burnisher")
     assert said.exit_code == 0
     assert "> MOUTH MIRROR - SLOT 1" in said.stdout and "pass: " in said.stdout
-    assert "? WHICH ONE?" in said.stdout and "> ACORN BURNISHER - SLOT 15" in said.stdout
+    assert "? WHICH ONE?" in said.stdout and f"> ACORN BURNISHER - SLOT {acorn}" in said.stdout
     assert "Noted: returned: mouth mirror." in said.stdout and "Undone." in said.stdout
     assert "Noted: fell: acorn burnisher." in said.stdout
     assert "Believed out: acorn burnisher." in said.stdout
