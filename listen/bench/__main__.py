@@ -6,6 +6,7 @@ Options in, calls to this package, files and one table out. See `--help` of each
 from __future__ import annotations
 
 import json
+import shlex
 import sys
 from collections.abc import Sequence
 from contextlib import suppress
@@ -83,12 +84,36 @@ JobsOption = Annotated[
 AnyCodeOption = Annotated[
     bool, typer.Option("--any-code", help="Take up hearings of other code or another pack, too.")
 ]
-PackOption = Annotated[str, typer.Option("--pack", metavar="NAME|FOLDER", help="A shipped pack or a folder.")]
+VocabularyOption = Annotated[
+    str,
+    typer.Option("--vocabulary", metavar="NAME|FOLDER", help="One that comes with traycall, or a folder."),
+]
 VoskOption = Annotated[Path | None, typer.Option(metavar="FOLDER", help="An English Vosk model.")]
+
+
+def _nameable(name: str | None) -> str | None:
+    """Refuses what cannot be kept before anything is measured."""
+    from listen.bench import card
+
+    if name is not None:
+        card.check_name(name)
+    return name
+
+
+KeepOption = Annotated[
+    str | None,
+    typer.Option(
+        "--keep",
+        metavar="NAME",
+        callback=_nameable,
+        help="Put the counts under this name into the figures of the model card; then: card.",
+    ),
+]
 
 
 @app.command()
 def run(
+    context: typer.Context,
     side: SideOption = "test",
     levels: LevelsOption = "quiet,20,10,5,0",
     requests: RequestsOption = 400,
@@ -102,11 +127,12 @@ def run(
     room: Annotated[bool, typer.Option("--room", help="In a small treatment room.")] = False,
     muffle: Annotated[Muffle, typer.Option(help="A mask, or a head turned by 90 degrees.")] = "open",
     names: Annotated[int, typer.Option(min=0, help="Cut the pack to about so many names; 0: all.")] = 0,
-    pack: PackOption = "operative",
+    pack: VocabularyOption = "operative",
     vosk_model: VoskOption = None,
     folder: FolderOption = None,
     jobs: JobsOption = 1,
     any_code: AnyCodeOption = False,
+    keep_as: KeepOption = None,
     out: Annotated[Path, typer.Option(metavar="FOLDER", help="Hearings, report and plots.")] = Path(
         "bench_out"
     ),
@@ -130,11 +156,14 @@ def run(
         + ("" if muffle == "open" else f", {muffle}"),
         "speakers": ", ".join(sorted({record["speaker"] for record in records})),
     }
-    print(report.write(report.study(found, rows, loaded, about), found, out))
+    made = report.study(found, rows, loaded, about)
+    print(report.write(made, found, out))
+    _keep(context, keep_as, report.counts(made))
 
 
 @app.command()
 def natural(
+    context: typer.Context,
     side: SideOption = "test",
     levels: LevelsOption = "quiet,10,5",
     ways: Annotated[int, typer.Option(min=0, help="How many ways of asking and mentioning; 0: all.")] = 0,
@@ -143,10 +172,11 @@ def natural(
     adapter: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Hear with this one in place of the shipped one.")
     ] = None,
-    pack: PackOption = "operative",
+    pack: VocabularyOption = "operative",
     folder: FolderOption = None,
     jobs: JobsOption = 1,
     any_code: AnyCodeOption = False,
+    keep_as: KeepOption = None,
     out: Annotated[Path, typer.Option(metavar="FOLDER", help="Where hearings are kept.")] = Path(
         "bench_natural"
     ),
@@ -160,7 +190,9 @@ def natural(
         filler = freely.Filler(loaded)
         said = [filler.said(way) for way in freely.ways(side)[: ways or None]]
         rows = [freely.answered("typed", one, judge.typed(one.text)) for one in said]
-        print(freely.table([freely.score("typed", rows, loaded)]))
+        scores = [freely.score("typed", rows, loaded)]
+        print(freely.table(scores))
+        _keep(context, keep_as, freely.counts(scores))
         return
     clips = freely.clips(loaded, side, _levels(levels), ways, speaker)
     neural = systems.find(["neural"], None)[0]
@@ -175,6 +207,7 @@ def natural(
         ]
         scores.append(freely.score(level, rows, loaded))
     print(freely.table(scores))
+    _keep(context, keep_as, freely.counts(scores))
 
 
 @app.command()
@@ -192,7 +225,7 @@ def fit(
     adapter: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Hear with this one in place of the shipped one.")
     ] = None,
-    pack: PackOption = "operative",
+    pack: VocabularyOption = "operative",
     folder: FolderOption = None,
     jobs: JobsOption = 1,
     any_code: AnyCodeOption = False,
@@ -238,7 +271,7 @@ def history(
     ] = None,
     side: SideOption = "test",
     dentists: Annotated[int, typer.Option(min=1, help="Made-up dentists, one session a procedure each.")] = 4,
-    pack: PackOption = "operative",
+    pack: VocabularyOption = "operative",
     out: Annotated[Path, typer.Option(metavar="FOLDER", help="For history.json and history.md.")] = Path(
         "bench_history"
     ),
@@ -268,15 +301,17 @@ def history(
 
 @app.command()
 def told(
+    context: typer.Context,
     side: SideOption = "test",
     levels: LevelsOption = "quiet,10",
     others: Annotated[
         int, typer.Option(min=0, help="Requests, and as many pieces of chatter, that tell of nothing.")
     ] = 60,
-    pack: PackOption = "operative",
+    pack: VocabularyOption = "operative",
     folder: FolderOption = None,
     jobs: JobsOption = 1,
     any_code: AnyCodeOption = False,
+    keep_as: KeepOption = None,
     out: Annotated[Path, typer.Option(metavar="FOLDER", help="Hearings, told.json and told.md.")] = Path(
         "bench_told"
     ),
@@ -292,11 +327,14 @@ def told(
         todo, by_text = telling.clips_of(chair.pack, side, _levels(levels), others)
         records = _hear(chair.pack, todo, systems.find(["neural"], None), folder, out, jobs, any_code, None)
         found = telling.results(records, by_text, chair, Path(empty) / "data")
-    print(telling.write(telling.study(found), out))
+    made = telling.study(found)
+    print(telling.write(made, out))
+    _keep(context, keep_as, telling.counts(made))
 
 
 @app.command()
 def human(
+    context: typer.Context,
     levels: LevelsOption = "quiet,20,10,5,0",
     systems_: Annotated[
         str,
@@ -310,10 +348,11 @@ def human(
         typer.Option("--people", metavar="FOLDER", help="Hear these orders instead."),
     ] = None,
     side: SideOption = "test",
-    pack: PackOption = "operative",
+    pack: VocabularyOption = "operative",
     vosk_model: VoskOption = None,
     jobs: JobsOption = 1,
     any_code: AnyCodeOption = False,
+    keep_as: KeepOption = None,
     out: Annotated[Path, typer.Option(metavar="FOLDER", help="Hearings, report and plots.")] = Path(
         "bench_human"
     ),
@@ -352,12 +391,20 @@ def human(
         "chatter": f"{len(talk.clips)} utterances of people, heard with {_size(loaded)}",
         "people": of_whom,
     }
+    prose: dict[str, Any] = {}
     if people_folder is None:
         wrong = {title: people.word_errors(taught) for title, taught in (("with", True), ("without", False))}
+        prose = {
+            "words": wrong["with"].words,
+            "wrong_taught": wrong["with"].errors,
+            "wrong_untaught": wrong["without"].errors,
+        }
         about["word errors in read prose, free text"] = "; ".join(
             f"{title} the adapter {one.errors} of {one.words}" for title, one in wrong.items()
         )
-    print(report.write(report.study(found, rows, None, about), found, out))
+    made = report.study(found, rows, None, about)
+    print(report.write(made, found, out))
+    _keep(context, keep_as, report.counts(made) | ({"read prose": prose} if prose else {}))
 
 
 @app.command()
@@ -367,7 +414,7 @@ def shift(
     chatter: ChatterOption = 200,
     endpoint_s: EndpointOption = 0.35,
     side: SideOption = "test",
-    pack: PackOption = "operative",
+    pack: VocabularyOption = "operative",
     folder: FolderOption = None,
     out: Annotated[Path, typer.Option(metavar="FOLDER", help="For shift.jsonl, an hour a line.")] = Path(
         "bench_shift"
@@ -406,11 +453,13 @@ def shift(
 
 @app.command()
 def talk(
+    context: typer.Context,
     chatter: Annotated[int, typer.Option(min=0, help="How many sentences; all when 0.")] = 0,
     endpoint_s: EndpointOption = 0.35,
     side: SideOption = "test",
-    pack: PackOption = "operative",
+    pack: VocabularyOption = "operative",
     folder: FolderOption = None,
+    keep_as: KeepOption = None,
     out: Annotated[Path, typer.Option(metavar="FOLDER", help="For talk.jsonl, a sentence a line.")] = Path(
         "bench_talk"
     ),
@@ -433,6 +482,7 @@ def talk(
                 file.write(json.dumps(line.facts) + "\n")
             file.flush()
     print(talking.table(done))
+    _keep(context, keep_as, talking.counts(done))
 
 
 @app.command()
@@ -441,7 +491,7 @@ def size(
         str, typer.Option(metavar="LIST", help="Numbers of names, with commas between.")
     ] = "250,900,5000",
     requests: RequestsOption = 40,
-    pack: PackOption = "operative",
+    pack: VocabularyOption = "operative",
     folder: FolderOption = None,
 ) -> None:
     """Time loading, search tree, look-up and hearing with small and big vocabularies."""
@@ -467,16 +517,18 @@ def size(
 
 @app.command()
 def screen(
+    context: typer.Context,
     side: SideOption = "test",
     levels: LevelsOption = "quiet",
     requests: RequestsOption = 200,
     chatter: ChatterOption = 0,
-    pack: PackOption = "operative",
+    pack: VocabularyOption = "operative",
     tray: Annotated[
         str | None, typer.Option(metavar="ID", help="What lies at the chair. [default: the fullest tray]")
     ] = None,
     screens: Annotated[int, typer.Option(min=1, help="Chairs that are spoken to at the same time.")] = 1,
     folder: FolderOption = None,
+    keep_as: KeepOption = None,
     out: Annotated[Path, typer.Option(metavar="FOLDER", help="For screen.jsonl, a clip a line.")] = Path(
         "bench_screen"
     ),
@@ -498,7 +550,7 @@ def screen(
     before, found = lit.load(), list[lit.Moments]()
     with (
         tempfile.TemporaryDirectory() as data,
-        lit.served(["--pack", pack], Path(data)) as address,
+        lit.served(["--vocabulary", pack], Path(data)) as address,
         hearings.progress() as bar,
         ThreadPoolExecutor(screens) as chairs,
     ):
@@ -513,6 +565,7 @@ def screen(
     lit.write(found, out / "screen.jsonl")
     busy = f"{lit.cores()} cores, load {before:.1f} before and {lit.load():.1f} after"
     print(lit.table(found, f"{side} side, {levels}; {screens} screens; {busy}"))
+    _keep(context, keep_as, lit.counts(found))
 
 
 @app.command()
@@ -537,7 +590,7 @@ def load(
     reports: Annotated[int, typer.Option(min=0, help="Faculty reports that are read at the same time.")] = 8,
     rounds: Annotated[int, typer.Option(min=1, help="How often each faculty page is read alone.")] = 5,
     side: SideOption = "test",
-    pack: PackOption = "operative",
+    pack: VocabularyOption = "operative",
     folder: FolderOption = None,
 ) -> None:
     """Time the lit slot alone and beside a locked practice store with reports at work, and the faculty pages.
@@ -560,7 +613,7 @@ def load(
         task = bar.add_task("make answers, read reports, speak to the screen", total=1 + TURNS)
         file = Path(data) / "practice.sqlite"
         names = busy.simulated_store(file, loaded, facts_beside(pack, loaded), answers, trainees, 1)
-        with lit.served(["--pack", pack], Path(data)) as address:
+        with lit.served(["--vocabulary", pack], Path(data)) as address:
             pages = busy.timed_pages(address, file, names[0], rounds)
             bar.advance(task)
             seats = [busy.seated(address, name) for name in names[:practising]]
@@ -576,6 +629,7 @@ def load(
 
 @app.command()
 def prediction(
+    context: typer.Context,
     seed: Annotated[int, typer.Option(min=0, help="Of the dentists and their days.")] = 2024,
     teachers: Annotated[int, typer.Option(min=1, help="Other dentists of the clinic.")] = 12,
     held_out: Annotated[int, typer.Option(min=1, help="Dentists that are scored.")] = 6,
@@ -587,14 +641,15 @@ def prediction(
     step_time: Annotated[
         bool, typer.Option("--step-time", help="Time a step with 500 items and 20 procedures instead.")
     ] = False,
-    pack: PackOption = "operative",
+    pack: VocabularyOption = "operative",
+    keep_as: KeepOption = None,
 ) -> None:
     """Measure next-item predictions against baselines on simulated dentists (about a minute)."""
     import time
 
     import numpy as np
 
-    from listen.bench.prediction import as_text, compare
+    from listen.bench.prediction import as_text, compare, counts
     from listen.bench.simulated_dentists import COMMON
     from listen.bench.vocabulary_size import big_pack, step_times_s
 
@@ -609,17 +664,18 @@ def prediction(
         )
         return
     try:
-        counts = tuple(int(part) for part in earlier.split(","))
+        sessions = tuple(int(part) for part in earlier.split(","))
     except ValueError:
         raise TraycallError(f"--earlier takes numbers such as 0,3,10, not {earlier!r}.") from None
-    if min(counts) < 0:
+    if min(sessions) < 0:
         raise TraycallError("--earlier takes numbers from 0.")
-    scores = compare(open_pack(pack), rng, COMMON.of_a_day(unruly), teachers, held_out, lessons, counts)
+    scores = compare(open_pack(pack), rng, COMMON.of_a_day(unruly), teachers, held_out, lessons, sessions)
     print(
         f"Pack {pack}, seed {seed}: {held_out} dentists held out, {teachers} others taught {lessons} times, "
         f"days {unruly:g} times as unruly as usual."
     )
     print(as_text(scores))
+    _keep(context, keep_as, counts(scores), engine="none takes part")
 
 
 @app.command("class")
@@ -630,7 +686,7 @@ def simulated_class(
     minutes: Annotated[float, typer.Option(min=1, max=120, help="Minutes a session.")] = 10.0,
     trainees: Annotated[int, typer.Option(min=2, max=MOST_SIMULATED, help="How many.")] = 20,
     seed: Annotated[int, typer.Option(min=0, help="Draw the same class again.")] = 0,
-    pack: PackOption = "operative",
+    pack: VocabularyOption = "operative",
 ) -> None:
     """Does practice teach? Simulated trainees, ten sessions in two weeks, a test 30 days later: topics
     scheduled, in fixed rotation, in random order."""
@@ -646,6 +702,7 @@ def simulated_class(
 
 @app.command()
 def judge(
+    context: typer.Context,
     side: Annotated[Side | None, typer.Option(help="Whose voices. [default: test; tune with --fit]")] = None,
     answers: Annotated[int, typer.Option(min=1, help="How many.")] = 1000,
     seed: Annotated[int, typer.Option(min=0, help="Draw the same answers again.")] = 5,
@@ -658,19 +715,87 @@ def judge(
     fit: Annotated[bool, typer.Option("--fit", help="Fit the weights, on tuning voices only.")] = False,
     write: Annotated[Path, typer.Option(help="With --fit: where to.")] = Path("judge.json"),
     mistakes: Annotated[bool, typer.Option("--mistakes", help="List what was not judged fairly.")] = False,
+    keep_as: KeepOption = None,
     out: Annotated[Path, typer.Option(metavar="FOLDER", help="Speech and hearings.")] = Path("bench_answers"),
 ) -> None:
     """Measure how spoken practice answers are judged, on synthesized voices; with --fit, fit the judge."""
     from listen.bench import judge as judging
     from listen.bench import judge_fit
 
+    if fit and keep_as:
+        raise TraycallError("--keep is for what is measured on test voices; leave --fit or --keep out")
     if fit and side == "test":
         raise TraycallError("nothing is fitted on test voices; leave --side out")
     heard = judging.heard(side or ("tune" if fit else "test"), answers, seed, speaker, adapter, jobs, out)
     if fit:
         print(judge_fit.write(judge_fit.fit(heard), heard, write))
     else:
-        print(judging.judged(heard, mistakes))
+        marked = judging.judged(heard)
+        print(judging.report(marked))
+        if mistakes:
+            print(judging.mistakes(marked))
+        _keep(context, keep_as, judging.counts(marked))
+
+
+@app.command()
+def card(
+    check: Annotated[
+        bool, typer.Option("--check", help="Write nothing; exit code 1 where something is not up to date.")
+    ] = False,
+) -> None:
+    """Write the model card and the README's figures from listen/neural/figures.yaml and its templates."""
+    from listen.bench import card as cards
+    from vocab.files import write_atomically
+
+    stale = {path: text for path, text in cards.documents().items() if cards.differs(path, text)}
+    for path, text in stale.items():
+        print(
+            f"{path}: {'not what the figures say; run: python -m listen.bench card' if check else 'written'}"
+        )
+        if not check:
+            write_atomically(path, text.encode())
+    if check and stale:
+        raise typer.Exit(1)
+
+
+def _keep(context: typer.Context, name: str | None, counts: dict[str, Any], engine: str = "") -> None:
+    """Puts what was measured into the figures of the model card, if it got a name."""
+    from listen.bench import card
+
+    if name is None:
+        return
+    if context.params.get("any_code"):
+        engine = "hearings of any code"
+    card.keep(
+        name,
+        card.Measured(
+            command=_command(context),
+            date=date.today(),
+            engine=engine or card.engine(context.params.get("adapter")),
+            counts=counts,
+        ),
+    )
+    print(f"kept as {name}; now run: python -m listen.bench card", file=sys.stderr)
+
+
+def _command(context: typer.Context) -> str:
+    """The command line, with words for this machine's paths, and without what does not change the counts."""
+    words = [str(context.info_name)]
+    for option in context.command.params:
+        source = context.get_parameter_source(str(option.name))
+        if (
+            source is None
+            or source.name != "COMMANDLINE"
+            or option.name in ("keep_as", "out", "folder", "jobs")
+        ):
+            continue
+        value = context.params[str(option.name)]
+        words.append(option.opts[0])
+        if isinstance(value, Path | list):
+            words.append(str(option.metavar))
+        elif value is not True:
+            words.append(str(value))
+    return f"python -m listen.bench {shlex.join(words)}"
 
 
 def _hear(

@@ -131,21 +131,29 @@ def report(judged: Sequence[tuple[MadeAnswer, Marking]]) -> str:
     lines = []
     for kind in KINDS:
         of_kind = [(s, j) for s, j in judged if s.kind == kind]
-        counts = Counter(j.outcome for _, j in of_kind)
+        marks = Counter(j.outcome for _, j in of_kind)
         fair = wilson(sum(is_fair(s, j) for s, j in of_kind), len(of_kind))
-        tally = ", ".join(f"{counts[o]} {o}" for o in Outcome)
+        tally = ", ".join(f"{marks[o]} {o}" for o in Outcome)
         lines.append(f"{kind:15} {len(of_kind):4}: {tally}; fair {_percent(fair)}")
-    right = [j for s, j in judged if s.kind == "right"]
-    clear = [j for s, j in judged if s.kind in CLEAR]
-    wrong = [j for s, j in judged if s.kind in CLEAR and s.kind != "right"]
-    rows = (
-        ("right marked right", sum(j.outcome is Outcome.RIGHT for j in right), len(right)),
-        ("right marked wrong", sum(j.outcome is Outcome.WRONG for j in right), len(right)),
-        ("wrong marked right", sum(j.outcome is Outcome.RIGHT for j in wrong), len(wrong)),
-        ("say again", sum(j.outcome is Outcome.AGAIN for j in clear), len(clear)),
-    )
-    lines += [f"{name:20} {k} of {n}: {_percent(wilson(k, n))}" for name, k, n in rows]
+    lines += [
+        f"{name.replace('_', ' '):20} {one['k']} of {one['n']}: {_percent(wilson(one['k'], one['n']))}"
+        for name, one in counts(judged).items()
+    ]
     return "\n".join(lines)
+
+
+def counts(judged: Sequence[tuple[MadeAnswer, Marking]]) -> dict[str, dict[str, int]]:
+    """What the goals are about, and the model card keeps: `k` of `n` answers each."""
+    right = [j.outcome for s, j in judged if s.kind == "right"]
+    clear = [j.outcome for s, j in judged if s.kind in CLEAR]
+    wrong = [j.outcome for s, j in judged if s.kind in CLEAR and s.kind != "right"]
+    rows = (
+        ("right_marked_right", right, Outcome.RIGHT),
+        ("right_marked_wrong", right, Outcome.WRONG),
+        ("wrong_marked_right", wrong, Outcome.RIGHT),
+        ("asked_again", clear, Outcome.AGAIN),
+    )
+    return {name: {"k": some.count(outcome), "n": len(some)} for name, some, outcome in rows}
 
 
 def _percent(share: Share) -> str:
@@ -166,14 +174,16 @@ def heard(
     return list(zip(asked, listened, strict=True))
 
 
-def judged(heard: Sequence[tuple[MadeAnswer, Listened]], mistakes: bool = False) -> str:
-    """The report; with `mistakes` also the answers that were not judged fairly."""
+def judged(heard: Sequence[tuple[MadeAnswer, Listened]]) -> list[tuple[MadeAnswer, Marking]]:
+    """How each answer is marked."""
     judge = Judge(_questions(), Lexicon(_questions().pack))
-    weighed = [(spoken, judge.weigh(spoken.question, listened)) for spoken, listened in heard]
-    lines = [report(weighed)]
-    for spoken, judgement in weighed if mistakes else ():
-        if not is_fair(spoken, judgement):
-            lines.append(
-                f"{spoken.kind}: {spoken.voice}, {spoken.text!r} as {judgement.said!r}: {judgement.outcome}"
-            )
-    return "\n".join(lines)
+    return [(spoken, judge.weigh(spoken.question, listened)) for spoken, listened in heard]
+
+
+def mistakes(judged: Sequence[tuple[MadeAnswer, Marking]]) -> str:
+    """The answers that were not judged fairly, as lines of text."""
+    return "\n".join(
+        f"{spoken.kind}: {spoken.voice}, {spoken.text!r} as {judgement.said!r}: {judgement.outcome}"
+        for spoken, judgement in judged
+        if not is_fair(spoken, judgement)
+    )

@@ -321,6 +321,11 @@ def _is_at_once(one: WayOutcome, pack: Pack) -> bool:
     return set(one.named) == left and checked <= set(one.offered) and (bool(checked) or not one.offered)
 
 
+def counts(scores: Sequence[NaturalScore]) -> dict[str, dict[str, int]]:
+    """What is kept for the model card: the numbers of each level."""
+    return {one.level: {key: n for key, n in vars(one).items() if key != "level"} for one in scores}
+
+
 def table(scores: Sequence[NaturalScore]) -> str:
     """The figures as lines of text, with intervals of 95 % (Wilson)."""
     head = (

@@ -79,6 +79,15 @@ def compare(
     return [_score(name, count, places) for (name, count), places in predicted.items()]
 
 
+def counts(scores: Sequence[PredictionScore]) -> dict[str, dict[str, dict[str, float]]]:
+    """What is kept for the model card: shares in per cent by predictor and own sessions seen before."""
+    out: dict[str, dict[str, dict[str, float]]] = {}
+    for one in scores:
+        shares = {"top1_percent": round(100 * one.top1, 1), "top3_percent": round(100 * one.top3, 1)}
+        out.setdefault(one.predictor, {})[str(one.earlier)] = {"requests": one.requests, **shares}
+    return out
+
+
 def as_text(scores: Sequence[PredictionScore]) -> str:
     """A table for the terminal; the last column is how far log loss lies below the bigram's."""
     bigram = {score.earlier: score.log_loss for score in scores if score.predictor == BIGRAM}

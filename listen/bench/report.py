@@ -245,6 +245,28 @@ def _mistake(r: Result) -> Cell:
     }
 
 
+def counts(made: Cell) -> Cell:
+    """What is kept of a study for the model card: how many of each kind, by system and level."""
+    return {
+        name: {level: _counted(at) for level, at in system["levels"].items()}
+        for name, system in made["systems"].items()
+    }
+
+
+def _counted(at: Cell) -> Cell:
+    out: Cell = {}
+    if asked := at.get("requests"):
+        out |= {"requests": asked["chosen"]["n"], "chosen": asked["chosen"]["k"]}
+        out |= {kind: asked[kind]["k"] for kind in OF_REQUEST}
+        out["off_percent"] = round(100 * at["requests alone"]["calibration error"], 1)
+    if new := at.get("names never taught"):
+        out |= {"new": new["chosen"]["n"], "new_chosen": new["chosen"]["k"]}
+    if chat := at.get("chatter"):
+        out |= {"chatter": chat["answered"]["n"], "hours": round(chat["hours"], 3)}
+        out |= {did: chat[did]["k"] for did in ("answered", "asked")}
+    return out
+
+
 # ---------------------------------------------------------------- writing
 
 

@@ -87,7 +87,7 @@ def served(arguments: Sequence[str], data: Path) -> Iterator[str]:
         "--port",
         str(port),
     ]
-    command += ["--data", str(data), "--layers", str(data / "layers"), "--silent", *arguments]
+    command += ["--data", str(data), "--changes", str(data / "layers"), "--silent", *arguments]
     server = subprocess.Popen(command, stderr=subprocess.PIPE, text=True)
     address = f"http://127.0.0.1:{port}"
     try:
@@ -127,11 +127,27 @@ def measured(address: str, tray: str | None, todo: Sequence[Clip], folder: Path)
         screen.close()
 
 
-def table(found: Sequence[Moments], about: str) -> str:
-    """The figures as lines of text."""
+def counts(found: Sequence[Moments]) -> dict[str, float]:
+    """What is kept for the model card: of requests, in ms after the last word."""
+    wanted, shown, right = _requests(found)
+    out: dict[str, float] = {"requests": len(wanted), "shown": len(shown), "right": len(right)}
+    for name, values in (("", [one.shown for one in shown]), ("ended_", [one.ended for one in shown])):
+        known = [value for value in values if value is not None]
+        if known:
+            out[f"{name}median_ms"], out[f"{name}p95_ms"] = (round(q) for q in np.percentile(known, [50, 95]))
+    return out
+
+
+def _requests(found: Sequence[Moments]) -> tuple[list[Moments], list[Moments], list[Moments]]:
+    """All requests; those shown after their last word; those of them that were right."""
     wanted = [one for one in found if one.wanted is not None]
     shown = [one for one in wanted if one.shown is not None and not one.early]
-    right = [one for one in shown if one.item == one.wanted]
+    return wanted, shown, [one for one in shown if one.item == one.wanted]
+
+
+def table(found: Sequence[Moments], about: str) -> str:
+    """The figures as lines of text."""
+    wanted, shown, right = _requests(found)
     rows = {
         "end of speech to utterance taken as ended": [one.ended for one in shown if one.ended is not None],
         "from then to the answer": [
@@ -265,7 +281,7 @@ class _DrivenScreen:
             if not self._news.wait_for(
                 lambda: any(m["type"] == "room" and wanted(m) for _, m in self._told), seconds
             ):
-                raise NoScreen("the screen's server does not hear; try `traycall doctor`.")
+                raise NoScreen("the screen's server does not hear; try `traycall machine`.")
 
 
 def _ms(seconds: float | None) -> float | None:

@@ -111,6 +111,19 @@ def _done(verdicts: Sequence[TimedVerdict]) -> tuple[Did, str | None]:
     return "quiet", None
 
 
+def counts(lines: Sequence[TalkLine]) -> dict[str, dict[str, float]]:
+    """What is kept for the model card: of all sentences, and of those that name an item."""
+    named = [one for one in lines if one.names]
+    return {
+        title: {
+            "sentences": len(some),
+            "hours": round(sum(line.seconds for line in some) / 3600, 3),
+            **{did: sum(one.did == did for one in some) for did in ("answered", "asked")},
+        }
+        for title, some in (("all", lines), ("named", named))
+    }
+
+
 def table(lines: Sequence[TalkLine]) -> str:
     """The figures as lines of text, and every sentence that was not met with silence."""
     hours = sum(line.seconds for line in lines) / 3600

@@ -272,6 +272,19 @@ def _mistake(r: ToldResult) -> dict[str, Any]:
     }
 
 
+def counts(made: dict[str, Any]) -> dict[str, Any]:
+    """What is kept of a study for the model card: all that was told and all foils, by level."""
+    return {
+        level: {
+            what: {"n": found["right"]["n"], "right": found["right"]["k"], "wrong": found["wrong"]["k"]}
+            for what, found in groups.items()
+            if not what.startswith(("told: ", "told by "))
+        }
+        for level, groups in made.items()
+        if level != "mistakes"
+    }
+
+
 def write(made: dict[str, Any], folder: Path) -> str:
     """Write told.json and told.md; returns the text."""
     folder.mkdir(parents=True, exist_ok=True)

@@ -9,6 +9,8 @@ from pathlib import Path
 
 import pytest
 
+pytestmark = pytest.mark.slow
+
 CI = Path(__file__).parents[2] / ".ci"
 MISSING = {
     "a call": 'def test(): pytest.skip("no browser")',

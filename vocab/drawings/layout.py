@@ -140,6 +140,7 @@ def _zones(pack: Pack, tray: Tray, size: tuple[float, float], cells: int, beside
     gap = GAP if beside else 0.0
     cell = (size[0] - 2 * MARGIN - gap - 2 * PAD * (2 if beside else 1)) / cells
     rows = [(row.name, row.slots) for row in tray.rows]
+    rows += [(kit.name, kit.on_tray) for kit in tray.opened]
     left = _Zone(pack, MARGIN, cell, cells - beside, size[1]).filled(rows)
     if not beside:
         return left

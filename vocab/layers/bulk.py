@@ -1,4 +1,4 @@
-"""Bulk import and export: names and trays as CSV; whole items, trays and procedures as YAML.
+"""Bulk import and export: names and trays as CSV; whole items, kits, trays and procedures as YAML.
 
 Takes the pack in use and text that was edited elsewhere. Gives the operations that lead from one to the
 other, each with its row (CSV) or line (YAML), and every problem by row. What a file leaves out stays as it
@@ -36,14 +36,16 @@ from vocab.layers.changes import (
     RenameItem,
     RetireItem,
     SetField,
+    SetKit,
     SetSlot,
     SetSteps,
+    SetTrayKits,
 )
 from vocab.layers.draft import canonical_value, field_value, row_of, variant_called
 from vocab.layers.vocabulary import Preview
 from vocab.pack.labels import composed, shown
 from vocab.pack.references import normalised
-from vocab.pack.schema import Item, ItemClass, Name, Pack, Procedure, Reprocessing, Slot, Tray
+from vocab.pack.schema import Item, ItemClass, Kit, Name, Pack, Procedure, Reprocessing, Slot, Tray
 from vocab.pack.yaml_source import YamlSource
 
 NEEDED = ("class", "purpose", "look", "reprocessing")
@@ -414,9 +416,10 @@ def _new_tray(
 
 
 def as_yaml(pack: Pack) -> str:
-    """Items, trays and procedures in the form of a pack file."""
+    """Items, kits, trays and procedures in the form of a pack file."""
     data = {
         "items": [plain(item) for item in pack.items],
+        "kits": [plain(kit) for kit in pack.kits],
         "trays": [plain(tray) for tray in pack.trays],
         "procedures": [plain(procedure) for procedure in pack.procedures],
     }
@@ -442,6 +445,7 @@ def read_yaml(text: str | bytes, pack: Pack) -> Import:
 def _read_records(source: YamlSource, pack: Pack, reading: _FileReading) -> None:
     sections: dict[str, tuple[type[BaseModel], Callable[[Any], Iterable[Operation]]]] = {
         "items": (Item, lambda item: item_changes(pack, item)),
+        "kits": (Kit, lambda kit: kit_changes(pack, kit)),
         "trays": (Tray, lambda tray: tray_changes(pack, tray)),
         "procedures": (Procedure, lambda procedure: procedure_changes(pack, procedure)),
     }
@@ -513,8 +517,16 @@ def tray_changes(pack: Pack, wanted: Tray) -> Iterator[Operation]:
     if known is None:
         yield AddTray(tray=wanted)
         return
-    for slot in wanted.slots:
+    for slot in wanted.own_slots:
         yield from _slot_change(known, slot, row_of(wanted, slot.at) or "")
+    if wanted.kits != known.kits:
+        yield SetTrayKits(tray=known.id, kits=wanted.kits)
+
+
+def kit_changes(pack: Pack, wanted: Kit) -> Iterator[Operation]:
+    """The operation that makes a kit what it should be."""
+    if wanted not in pack.kits:
+        yield SetKit(kit=wanted)
 
 
 def procedure_changes(pack: Pack, wanted: Procedure) -> Iterator[Operation]:

@@ -17,7 +17,7 @@ from pydantic import AwareDatetime, Field, field_validator, model_validator
 
 from vocab.pack.labels import LONGEST_NAME, shown
 from vocab.pack.references import normalised
-from vocab.pack.schema import Address, Identifier, Item, Name, Procedure, Step, Strict, Text, Tray
+from vocab.pack.schema import Address, Identifier, Item, Kit, Name, Procedure, Step, Strict, Text, Tray
 
 Subject = tuple[str, ...]
 """What a change is about; a later change about the same thing takes its place."""
@@ -135,6 +135,21 @@ class AddTray(Strict):
 
     op: Literal["add_tray"] = "add_tray"
     tray: Tray
+
+
+class SetKit(Strict):
+    """A kit with all that is in it, new or as it is from now on, on every tray that opens it."""
+
+    op: Literal["set_kit"] = "set_kit"
+    kit: Kit
+
+
+class SetTrayKits(Strict):
+    """Which kits are opened beside a tray, all of them."""
+
+    op: Literal["set_tray_kits"] = "set_tray_kits"
+    tray: Identifier
+    kits: tuple[Identifier, ...]
 
 
 class AddProcedure(Strict):
@@ -269,6 +284,8 @@ Operation = (
     | SetSlot
     | ClearSlot
     | AddTray
+    | SetKit
+    | SetTrayKits
     | AddProcedure
     | SetSteps
     | SetField
@@ -356,6 +373,10 @@ def subject(operation: Operation) -> Subject:
             return ("slot", tray, at)
         case AddTray(tray=new_tray):
             return ("tray", new_tray.id)
+        case SetKit(kit=kit):
+            return ("kit", kit.id)
+        case SetTrayKits(tray=tray):
+            return ("tray_kits", tray)
         case AddProcedure(procedure=new_procedure):
             return ("procedure", new_procedure.id)
         case SetSteps(procedure=procedure):
@@ -379,7 +400,10 @@ def in_words(operation: Operation, called: Mapping[str, str] = MappingProxyType(
     printed, whatever was entered."""
 
     def say(item_id: str) -> str:
-        return short(called.get(item_id, item_id.replace("_", " ")))
+        return short(called.get(item_id, plain(item_id)))
+
+    def plain(some_id: str) -> str:
+        return some_id.replace("_", " ")
 
     match operation:
         case AddItem(item=item):
@@ -400,15 +424,20 @@ def in_words(operation: Operation, called: Mapping[str, str] = MappingProxyType(
         case SetSlot(tray=tray, at=at, item=item_id, count=count, variants=variants):
             which = f" {shown(', '.join(variants))}" if variants else ""
             times = f" ({count} of them)" if count > 1 else ""
-            return f"puts {say(item_id)}{which}{times} in slot {short(at)} of tray {tray}"
+            return f"puts {say(item_id)}{which}{times} in slot {short(at)} of the tray {plain(tray)}"
         case ClearSlot(tray=tray, at=at):
-            return f"removes slot {short(at)} from tray {tray}"
+            return f"removes slot {short(at)} from the tray {plain(tray)}"
         case AddTray(tray=new_tray):
             return f'adds the tray "{short(new_tray.name)}" with {len(new_tray.slots)} slots'
+        case SetKit(kit=kit):
+            return f'puts {len(kit.slots)} things in the kit "{short(kit.name)}"'
+        case SetTrayKits(tray=tray, kits=kits):
+            opened = shown(", ".join(kit.replace("_", " ") for kit in kits))
+            return f"opens beside tray {tray}: {opened}" if kits else f"opens no kit beside tray {tray}"
         case AddProcedure(procedure=new):
             return f'adds the procedure "{short(new.name)}" with {len(new.steps)} steps'
         case SetSteps(procedure=procedure, steps=steps):
-            return shown(f"sets the steps of {procedure}: {', '.join(step.name for step in steps)}")
+            return shown(f"sets the steps of {plain(procedure)}: {', '.join(step.name for step in steps)}")
         case SetField(item=item_id, field=field, value=value):
             return f"sets {field.replace('_', ' ')} of {say(item_id)} to {shown(_value_in_words(value))}"
         case AskBack(items=(one, other)):
@@ -419,7 +448,7 @@ def in_words(operation: Operation, called: Mapping[str, str] = MappingProxyType(
         case SetHandedness(hand=hand):
             return f"sets the working hand to {hand}"
         case SetTraysUsed(trays=trays):
-            return f"uses the trays {', '.join(trays)}" if trays else "uses all trays"
+            return f"uses the trays {', '.join(map(plain, trays))}" if trays else "uses all trays"
         case SetDentists(dentists=dentists):
             listed = (f"{d.name}{f' ({d.hand}-handed)' if d.hand else ''}" for d in dentists)
             return f"lists the dentists {shown(', '.join(listed))}" if dentists else "lists no dentists"
@@ -430,7 +459,7 @@ def in_words(operation: Operation, called: Mapping[str, str] = MappingProxyType(
             some = f"keeps {say(kept)} only" if kept else f"keeps {' and '.join(map(say, items))}"
             return f'{some}, of those called "{short(name)}"'
         case Undo(change=change):
-            return f"undoes {short(change)}"
+            return f"takes back {short(change)}"
 
 
 def short(text: str) -> str:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import copy
 import hashlib
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
@@ -37,14 +37,16 @@ from vocab.layers.changes import (
     SetHandedness,
     SetInjuryCard,
     SetKept,
+    SetKit,
     SetMakerTime,
     SetSlot,
     SetSteps,
+    SetTrayKits,
     SetTraysUsed,
 )
 from vocab.pack.labels import item_problem, name_problem, pack_problem
 from vocab.pack.references import normalised
-from vocab.pack.schema import Item, Name, Pack, Procedure, Row, Slot, Step, Tray, Variant
+from vocab.pack.schema import Item, Kit, Name, Pack, Procedure, Row, Slot, Step, Tray, Variant
 
 
 @dataclass(frozen=True)
@@ -81,6 +83,7 @@ class Draft:
 
     def __init__(self, pack: Pack) -> None:
         self.items = dict(pack.by_id)
+        self.kits = {kit.id: kit for kit in pack.kits}
         self.trays = {tray.id: tray for tray in pack.trays}
         self.procedures = {procedure.id: procedure for procedure in pack.procedures}
         self.wide_margin = pack.wide_margin
@@ -94,7 +97,7 @@ class Draft:
     def snapshot(self) -> Draft:
         """A copy that later changes do not touch; the records themselves are frozen."""
         other = copy.copy(self)
-        other.items, other.trays = dict(self.items), dict(self.trays)
+        other.items, other.trays, other.kits = dict(self.items), dict(self.trays), dict(self.kits)
         other.procedures, other.owners = dict(self.procedures), dict(self.owners)
         other.retired = set(self.retired)
         return other
@@ -135,11 +138,15 @@ class Draft:
                 self._set_slot(operation)
             case ClearSlot():
                 if self.slot(operation.tray, operation.at) is not None:
-                    self.trays[operation.tray] = self._cleared(self.trays[operation.tray], operation.at)
+                    self._clear_slot(self.trays[operation.tray], operation.at)
             case AddTray():
                 for slot in operation.tray.slots:
                     self._check_variants(slot.item, slot.variants)
-                self.trays[operation.tray.id] = operation.tray
+                self.trays[operation.tray.id] = self._opened(operation.tray, operation.tray.kits)
+            case SetKit():
+                self._set_kit(operation.kit)
+            case SetTrayKits():
+                self.trays[operation.tray] = self._opened(self._tray(operation.tray), operation.kits)
             case AddProcedure():
                 self._add_procedure(operation.procedure)
             case SetSteps():
@@ -263,15 +270,16 @@ class Draft:
 
     def _retire(self, item_id: str) -> None:
         self.item(item_id)
+        kits = {kit.id: left for kit in self.kits.values() if (left := _left_in(kit, item_id))}
         trays = {}
         for tray in self.trays.values():
-            for slot in [slot for slot in tray.slots if slot.item == item_id]:
-                tray = self._cleared(tray, slot.at)
-            trays[tray.id] = tray
+            for slot in [slot for slot in tray.own_slots if slot.item == item_id]:
+                tray = _cleared(tray, slot.at)
+            trays[tray.id] = tray.with_kits(kits)
         procedures = {p.id: _without_item(p, item_id) for p in self.procedures.values()}
         if len(self.items) == 1:
             raise CannotApply("unfit", "it is the only item", "Add another first")
-        self.trays, self.procedures = trays, procedures
+        self.kits, self.trays, self.procedures = kits, trays, procedures
         self._disown(self.items.pop(item_id))
         self.retired.add(item_id)
 
@@ -287,6 +295,9 @@ class Draft:
         tray = self._tray(operation.tray)
         self._check_variants(operation.item, operation.variants)
         new = Slot(at=operation.at, item=operation.item, count=operation.count, variants=operation.variants)
+        if (kit := kit_at(tray, operation.at)) is not None:
+            self._set_kit(_filled(kit, new))
+            return
         here = row_of(tray, operation.at)
         if here is None and operation.row is None:
             raise CannotApply(
@@ -315,12 +326,40 @@ class Draft:
                 why = f"{item.name.text} has no size or pattern {variant!r}{nearest(variant, known)}{there}"
                 raise CannotApply("gone", why, "Choose one that it has, or undo the change")
 
-    def _cleared(self, tray: Tray, at: str) -> Tray:
-        cleared = _removed(tray, at)
-        if not cleared.rows:
-            why = f"tray {tray.name} would have nothing left on its rows"
-            raise CannotApply("unfit", why, "Put something else there first")
-        return cleared
+    def _clear_slot(self, tray: Tray, at: str) -> None:
+        kit = kit_at(tray, at)
+        if kit is None:
+            self.trays[tray.id] = _cleared(tray, at)
+            return
+        slots = tuple(slot for slot in kit.slots if at != f"{kit.address} {slot.at}")
+        if not slots:
+            why = f"the kit {kit.name} would have nothing left in it"
+            raise CannotApply("unfit", why, "Take the kit off the tray, or put something else in first")
+        box = None if at == kit.address else kit.item
+        self._set_kit(kit.model_copy(update={"slots": slots, "item": box}))
+
+    def _set_kit(self, kit: Kit) -> None:
+        for slot in kit.on_tray:
+            self._check_variants(slot.item, slot.variants)
+        if kit.picture:
+            self.item(kit.picture)
+        kits = {**self.kits, kit.id: kit}
+        try:
+            trays = {tray.id: tray.with_kits(kits) for tray in self.trays.values()}
+        except ValueError as error:
+            raise CannotApply("unfit", str(error), "Give the kit or its slots other addresses") from None
+        self.kits, self.trays = kits, trays
+
+    def _opened(self, tray: Tray, kits: Sequence[str]) -> Tray:
+        """The tray with these kits beside it."""
+        for kit in kits:
+            if kit not in self.kits:
+                why = f"there is no kit {kit}{nearest(kit, self.kits)}"
+                raise CannotApply("gone", why, "Choose another kit, or add it first")
+        try:
+            return tray.model_copy(update={"kits": tuple(kits)}).with_kits(self.kits)
+        except ValueError as error:
+            raise CannotApply("unfit", str(error), "Give one of them another address") from None
 
     def _add_procedure(self, procedure: Procedure) -> None:
         self._tray(procedure.tray)
@@ -395,10 +434,17 @@ def field_value(item: Item, field: str) -> Any:
 
 
 def row_of(tray: Tray, at: str) -> str | None:
-    """The name of the row a slot is in, `CHAIR_SIDE` beside the tray, None for no such slot."""
+    """The name of the row or kit a slot is in, `CHAIR_SIDE` at the chair, None for no such slot."""
     if any(slot.at == at for slot in tray.chair_side):
         return CHAIR_SIDE
+    if (kit := kit_at(tray, at)) is not None and any(slot.at == at for slot in kit.on_tray):
+        return kit.name
     return next((row.name for row in tray.rows for slot in row.slots if slot.at == at), None)
+
+
+def kit_at(tray: Tray, at: str) -> Kit | None:
+    """The kit that an address is in, whether anything is there or not; None for a slot of the tray itself."""
+    return next((kit for kit in tray.opened if at == kit.address or at.startswith(f"{kit.address} ")), None)
 
 
 def canonical_value(item: Item, field: str, value: Any) -> Any:
@@ -493,6 +539,31 @@ def _removed(tray: Tray, at: str) -> Tray:
             rows.append(row.model_copy(update={"slots": slots}))
     chair_side = tuple(slot for slot in tray.chair_side if slot.at != at)
     return tray.model_copy(update={"rows": tuple(rows), "chair_side": chair_side})
+
+
+def _cleared(tray: Tray, at: str) -> Tray:
+    cleared = _removed(tray, at)
+    if not cleared.rows:
+        why = f"tray {tray.name} would have nothing left on its rows"
+        raise CannotApply("unfit", why, "Put something else there first")
+    return cleared
+
+
+def _filled(kit: Kit, new: Slot) -> Kit:
+    """The kit with one of its slots, or its box, holding something else; `new.at` is the whole address."""
+    if new.at == kit.address:
+        return kit.model_copy(update={"item": new.item})
+    new = new.model_copy(update={"at": new.at.removeprefix(f"{kit.address} ")})
+    there = any(slot.at == new.at for slot in kit.slots)
+    slots = _replaced(kit.slots, new) if there else (*kit.slots, new)
+    return kit.model_copy(update={"slots": slots})
+
+
+def _left_in(kit: Kit, item: str) -> Kit | None:
+    """The kit without an item; None where nothing is left in it."""
+    slots = tuple(slot for slot in kit.slots if slot.item != item)
+    named = {field: None for field in ("item", "picture") if getattr(kit, field) == item}
+    return kit.model_copy(update={"slots": slots, **named}) if slots else None
 
 
 def _with_slot(tray: Tray, new: Slot, row_name: str) -> Tray:

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from vocab.layers.changes import SetKept
 from vocab.layers.draft import shared_forms
 from vocab.pack.references import normalised
-from vocab.pack.schema import Item, Name, Pack, Procedure, Row, Slot, Step, Tray
+from vocab.pack.schema import Item, Kit, Name, Pack, Procedure, Row, Slot, Step, Tray
 
 
 def to_choose(pack: Pack, kept: Sequence[SetKept] = ()) -> tuple[SetKept, ...]:
@@ -47,9 +47,11 @@ def with_kept(pack: Pack, kept: Iterable[SetKept]) -> Pack:
         for form in shared_forms(item):
             owners[form] = owners.get(form, 0) + 1
     alone = {form for form, count in owners.items() if count == 1}
+    kits = {kit.id: _packed(kit, instead, items) for kit in pack.kits}
     changed = {
         "items": tuple(_unshared(item, alone) for item in items.values()),
-        "trays": tuple(_laid(tray, instead, items) for tray in pack.trays),
+        "kits": tuple(kits.values()),
+        "trays": tuple(_laid(tray, instead, items).with_kits(kits) for tray in pack.trays),
         "procedures": tuple(_asked(procedure, instead) for procedure in pack.procedures),
     }
     return pack.model_copy(update=changed)
@@ -79,25 +81,36 @@ def _forms(name: Name) -> frozenset[str]:
 
 def _laid(tray: Tray, instead: Mapping[str, str], items: Mapping[str, Item]) -> Tray:
     """The tray with the kept item in the slots of the others; if it is there already, such a slot goes."""
-    if not any(slot.item in instead for slot in tray.slots):
+    there = {slot.item for slot in tray.own_slots}
+    if not there & instead.keys():
         return tray
-    there = {slot.item for slot in tray.slots}
-
-    def laid(slots: Iterable[Slot]) -> Iterable[Slot]:
-        for slot in slots:
-            mine = instead.get(slot.item)
-            if mine is None:
-                yield slot
-            elif mine not in there:
-                there.add(mine)
-                known = {variant.text for variant in items[mine].variants}
-                variants = tuple(v for v in slot.variants if v in known)
-                yield slot.model_copy(update={"item": mine, "variants": variants})
-
-    rows = [(row, tuple(laid(row.slots))) for row in tray.rows]
+    rows = [(row, _relaid(row.slots, instead, items, there)) for row in tray.rows]
     left = tuple(Row(name=row.name, slots=slots) for row, slots in rows if slots)
-    chair_side = tuple(laid(tray.chair_side))
+    chair_side = _relaid(tray.chair_side, instead, items, there)
     return tray.model_copy(update={"rows": left or tray.rows, "chair_side": chair_side})
+
+
+def _packed(kit: Kit, instead: Mapping[str, str], items: Mapping[str, Item]) -> Kit:
+    """The kit likewise; one with nothing else in it stays as it is."""
+    slots = _relaid(kit.slots, instead, items, {slot.item for slot in kit.slots})
+    return kit.model_copy(update={"slots": slots or kit.slots})
+
+
+def _relaid(
+    slots: Iterable[Slot], instead: Mapping[str, str], items: Mapping[str, Item], there: set[str]
+) -> tuple[Slot, ...]:
+    """The slots with what is kept; `there`, what already has a slot, grows by what is put in one."""
+    laid = []
+    for slot in slots:
+        mine = instead.get(slot.item)
+        if mine is None:
+            laid.append(slot)
+        elif mine not in there:
+            there.add(mine)
+            known = {variant.text for variant in items[mine].variants}
+            variants = tuple(v for v in slot.variants if v in known)
+            laid.append(slot.model_copy(update={"item": mine, "variants": variants}))
+    return tuple(laid)
 
 
 def _asked(procedure: Procedure, instead: Mapping[str, str]) -> Procedure:

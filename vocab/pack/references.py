@@ -14,7 +14,7 @@ from pydantic import ValidationError
 
 from vocab.errors import nearest
 from vocab.pack.labels import LONGEST_NAME, composed, item_problem, name_problem, pack_problem, shown
-from vocab.pack.schema import Item, Name, Procedure, Slot, Speech, Tray
+from vocab.pack.schema import Item, Kit, Name, Procedure, Slot, Speech, Tray
 from vocab.pack.yaml_source import Where, YamlSource
 
 PAIRS = ("wide_margin", "offered_together")
@@ -41,9 +41,10 @@ def _is_letter(c: str) -> bool:
 def check_references(source: YamlSource) -> None:
     """Everything the schema cannot see: ids and names across records."""
     items = dict(source.sound("items", Item))
+    kits = dict(source.sound("kits", Kit))
     trays = dict(source.sound("trays", Tray))
     procedures = dict(source.sound("procedures", Procedure))
-    for section in ("items", "trays", "procedures"):
+    for section in ("items", "kits", "trays", "procedures"):
         _check_once(source, (((section, i, "id"), name) for i, name in source.ids(section)), "id", str)
     for index, procedure in procedures.items():
         steps = ((("procedures", index, "steps", k, "id"), s.id) for k, s in enumerate(procedure.steps))
@@ -51,12 +52,13 @@ def check_references(source: YamlSource) -> None:
     _check_names(source, items)
     _check_speech(source)
     known = {name for _, name in source.ids("items")}
-    for path, item in _item_references(source, items, trays, procedures):
+    for path, item in _item_references(source, items, kits, trays, procedures):
         if item not in known:
             source.report_at(path, f"there is no item {item!r}{nearest(item, known)}")
     _check_pairs(source, items)
-    _check_slots(source, items, trays)
-    _check_procedures(source, {t.id: t for t in trays.values()}, procedures, known)
+    _check_slots(source, items, kits, trays)
+    opened = _opened(source, {kit.id: kit for kit in kits.values()}, trays)
+    _check_procedures(source, opened, procedures, known)
 
 
 def _check_once(
@@ -140,10 +142,15 @@ def _check_speech(source: YamlSource) -> None:
 def _item_references(
     source: YamlSource,
     items: Mapping[int, Item],
+    kits: Mapping[int, Kit],
     trays: Mapping[int, Tray],
     procedures: Mapping[int, Procedure],
 ) -> Iterator[tuple[Where, str]]:
     """Where an item is named by its id, and the id."""
+    for i, kit in kits.items():
+        named = {"item": kit.item, "picture": kit.picture}
+        yield from ((("kits", i, field), item) for field, item in named.items() if item)
+        yield from ((("kits", i, "slots", k, "item"), s.item) for k, s in enumerate(kit.slots))
     for i, item in items.items():
         yield from (
             (("items", i, "confused_with", k, "item"), c.item) for k, c in enumerate(item.confused_with)
@@ -185,25 +192,42 @@ def _check_pairs(source: YamlSource, items: Mapping[int, Item]) -> None:
                 source.report_at((section, i), "the two items of a pair must differ")
 
 
-def _check_slots(source: YamlSource, items: Mapping[int, Item], trays: Mapping[int, Tray]) -> None:
+def _opened(source: YamlSource, kits: Mapping[str, Kit], trays: Mapping[int, Tray]) -> Mapping[str, Tray]:
+    """The trays with their kits; a kit that does not exist and an address that is used twice are reported."""
+    known = [name for _, name in source.ids("kits")]
+    opened = {}
+    for i, tray in trays.items():
+        for k, kit in enumerate(tray.kits):
+            if kit not in known:
+                source.report_at(("trays", i, "kits", k), f"there is no kit {kit!r}{nearest(kit, known)}")
+        try:
+            opened[tray.id] = tray.with_kits(kits)
+        except ValueError as error:
+            source.report_at(("trays", i, "kits"), str(error))
+    return opened
+
+
+def _check_slots(
+    source: YamlSource, items: Mapping[int, Item], kits: Mapping[int, Kit], trays: Mapping[int, Tray]
+) -> None:
     """The variants that a slot holds are variants of its item."""
     variants = {item.id: [variant.text for variant in item.variants] for item in items.values()}
+    places: list[tuple[Where, Slot]] = []
+    for i, kit in kits.items():
+        places += [(("kits", i, "slots", k), slot) for k, slot in enumerate(kit.slots)]
     for i, tray in trays.items():
-        places: list[tuple[Where, Slot]] = [
-            (("trays", i, "rows", r, "slots", k), slot)
-            for r, row in enumerate(tray.rows)
-            for k, slot in enumerate(row.slots)
-        ]
+        for r, row in enumerate(tray.rows):
+            places += [(("trays", i, "rows", r, "slots", k), slot) for k, slot in enumerate(row.slots)]
         places += [(("trays", i, "chair_side", k), slot) for k, slot in enumerate(tray.chair_side)]
-        for place, slot in places:
-            known = variants.get(slot.item, [])
-            for n, variant in enumerate(slot.variants):
-                if variant not in known:
-                    there = f"there are: {', '.join(known)}" if known else "it has none"
-                    source.report_at(
-                        (*place, "variants", n),
-                        f"{slot.item} has no variant {variant!r}{nearest(variant, known)}; {there}",
-                    )
+    for place, slot in places:
+        known = variants.get(slot.item, [])
+        for n, variant in enumerate(slot.variants):
+            if variant not in known:
+                there = f"there are: {', '.join(known)}" if known else "it has none"
+                source.report_at(
+                    (*place, "variants", n),
+                    f"{slot.item} has no variant {variant!r}{nearest(variant, known)}; {there}",
+                )
 
 
 def _check_procedures(

@@ -339,16 +339,66 @@ class Row(Strict):
     slots: tuple[Slot, ...] = Field(min_length=1)
 
 
+class KitPlace(StrEnum):
+    """Where a kit stands: at the chair, in the chairside assistant's reach, or on the counter."""
+
+    CHAIR = "chair"
+    COUNTER = "counter"
+
+
+class Kit(Strict):
+    """Things that are kept, opened and put back together: a bur block, a dam kit, what anaesthesia needs.
+
+    It is asked for by what is in it, and answered as "bur kit 3". `item` is the box itself where it has a
+    name of its own (a bur block), `picture` the item whose drawing stands for it, its first one where neither
+    is given; `said` is how its addresses begin, its name in small letters where nothing shorter is given.
+    """
+
+    id: Identifier
+    name: Text
+    place: KitPlace = KitPlace.CHAIR
+    slots: tuple[Slot, ...] = Field(min_length=1)
+    item: Identifier | None = None
+    picture: Identifier | None = None
+    said: Text | None = None
+
+    @property
+    def address(self) -> str:
+        """How the addresses of its slots begin: "bur kit"."""
+        return self.said or f"{self.name[:1].lower()}{self.name[1:]}"
+
+    @property
+    def drawn_as(self) -> str:
+        """The item whose drawing stands for the kit."""
+        return self.picture or self.item or self.slots[0].item
+
+    @property
+    def on_tray(self) -> tuple[Slot, ...]:
+        """Its slots with their whole addresses ("bur kit 3"), after the box itself where that is an item."""
+        box = (Slot(at=self.address, item=self.item),) if self.item else ()
+        return (*box, *(s.model_copy(update={"at": f"{self.address} {s.at}"}) for s in self.slots))
+
+
 class Tray(Strict):
-    """A layout of slots for a procedure; rows run from the far edge to the near one."""
+    """A layout of slots for a procedure: the rows of the tray itself, from the far edge to the near one, the
+    kits beside it, and the places at the chair.
+
+    `kits` names kits of the pack. What is in them is known once the tray is part of a pack (`with_kits`).
+    """
 
     id: Identifier
     name: Text
     rows: tuple[Row, ...] = Field(min_length=1)
+    kits: tuple[Identifier, ...] = ()
     chair_side: tuple[Slot, ...] = ()
+    _opened: tuple[Kit, ...] = PrivateAttr(())
 
     @model_validator(mode="after")
     def _addresses_are_unique(self) -> Tray:
+        self._check_addresses()
+        return self
+
+    def _check_addresses(self) -> None:
         seen: set[str] = set()
         for slot in self.slots:
             if slot.at in seen:
@@ -356,12 +406,33 @@ class Tray(Strict):
                     f"slot {slot.at!r} is used twice on this tray; give each slot its own address"
                 )
             seen.add(slot.at)
-        return self
+
+    def with_kits(self, known: Mapping[str, Kit]) -> Tray:
+        """The tray with what is in its kits, out of all that a pack has; a kit that is unknown is left out.
+
+        Raises:
+            ValueError: two slots would have one address.
+        """
+        copy = self.model_copy()
+        copy._opened = tuple(known[kit] for kit in self.kits if kit in known)
+        copy._check_addresses()
+        return copy
+
+    @property
+    def opened(self) -> tuple[Kit, ...]:
+        """Its kits with what is in them."""
+        return self._opened
 
     @property
     def slots(self) -> tuple[Slot, ...]:
-        """Every slot: the tray row by row, then the chair-side places."""
-        return (*(s for row in self.rows for s in row.slots), *self.chair_side)
+        """Every slot: the tray row by row, then the kits, then the places at the chair."""
+        in_kits = (slot for kit in self._opened for slot in kit.on_tray)
+        return (*(slot for row in self.rows for slot in row.slots), *in_kits, *self.chair_side)
+
+    @property
+    def own_slots(self) -> tuple[Slot, ...]:
+        """The slots of the tray itself and the places at the chair, without the kits."""
+        return (*(slot for row in self.rows for slot in row.slots), *self.chair_side)
 
     def slot_of(self, item: str, variant: str | None = None) -> str | None:
         """The address of the first slot that holds `item` (in this `variant`, where one is given); None where
@@ -459,6 +530,7 @@ class Pack(Strict):
     language: Annotated[str, StringConstraints(pattern=r"^[a-z]{2}$")]
     version: Text
     items: tuple[Item, ...] = Field(min_length=1)
+    kits: tuple[Kit, ...] = ()
     trays: tuple[Tray, ...] = ()
     procedures: tuple[Procedure, ...] = ()
     speech: Speech
@@ -468,6 +540,12 @@ class Pack(Strict):
     offered_together: tuple[tuple[Identifier, Identifier], ...] = Field(
         default=(), description="pairs of which one is never offered without the other beside it"
     )
+
+    @model_validator(mode="after")
+    def _kits_are_opened(self) -> Pack:
+        kits = {kit.id: kit for kit in self.kits}
+        object.__setattr__(self, "trays", tuple(tray.with_kits(kits) for tray in self.trays))
+        return self
 
     @cached_property
     def by_id(self) -> Mapping[str, Item]:

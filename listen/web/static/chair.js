@@ -1,12 +1,14 @@
 // The chair screen: shows what the server says, sends sound, keys and touches.
 
-import { h, keep, kept, picture } from "./dom.js";
+import { h, keep, kept } from "./dom.js";
 import { Link } from "./link.js";
+import { nextHere } from "./role.js";
 import { draw, fit, inWords, shownFor } from "./stage.js";
 import { Talk } from "./talk.js";
 import { Tone } from "./tone.js";
 import { Tray } from "./tray.js";
 import { Voice } from "./voice.js";
+import { Whereabouts } from "./whereabouts.js";
 
 const $ = (id) => document.getElementById(id);
 const body = document.body;
@@ -33,7 +35,8 @@ const talk = new Talk(link, {
   onlevel: showLevel,
   onproblem: tell,
 });
-const tray = new Tray($("tray"), openSlot);
+const tray = new Tray($("tray"), (slot) => whereabouts.open(slot));
+const whereabouts = new Whereabouts((message) => link.send(message), tray, (text) => ($("live").textContent = text));
 const stage = $("stage");
 const faculty = $("faculty");
 const stays = new Set([faculty, $("timers")]); // while the stage around them is redrawn
@@ -97,7 +100,8 @@ function show() {
   const large = shown ? view.stage : { ...view.stage, kind, session: body.dataset.session, answers: [], choices: [] };
   const waits = view.faculty !== null && !["check", "closed"].includes(large.kind);
   const why = unheard(large.kind);
-  const now = JSON.stringify([view.number, large.kind, view.next, large.choices, large.chosen, waits && view.faculty, why?.title, why?.how]);
+  const next = nextHere(view);
+  const now = JSON.stringify([view.number, large.kind, next, large.choices, large.chosen, waits && view.faculty, why?.title, why?.how]);
   if (now !== drawn) {
     drawn = now;
     const focused = document.activeElement;
@@ -106,7 +110,7 @@ function show() {
     faculty.hidden = !waits;
     $("faculty-step").textContent = view.faculty ?? "";
     for (const child of [...stage.children]) if (!stays.has(child)) child.remove();
-    stage.prepend(...draw(large, waits && (large.kind === "answer" || why) ? [] : view.next, choose, why));
+    stage.prepend(...draw(large, waits && (large.kind === "answer" || why) ? [] : next, choose, why));
     fit(stage);
     if (focused?.dataset?.choose) stage.querySelector(`[data-choose="${focused.dataset.choose}"]`)?.focus();
     if (within && document.activeElement === body) stage.focus();
@@ -125,22 +129,10 @@ function show() {
   showUndo();
   showClosed();
   showCard();
-  showOut();
+  whereabouts.show(view);
   showTimers();
   showMicrophone();
   showEar();
-}
-
-function showOut() {
-  const sharps = view.out.filter((one) => one.sharp);
-  const others = view.out.filter((one) => !one.sharp);
-  const words = (one) => one.name + (one.count > 1 ? ` (${one.count})` : "");
-  $("out").replaceChildren();
-  if (view.missed.length) $("out").append(h("b", {}, `Missing: ${view.missed.map(words).join(", ")}. `));
-  if (!view.out.length) return;
-  $("out").append("Noted as out: ");
-  sharps.forEach((one, i) => $("out").append(i ? ", " : "", h("b", { class: "sharp", title: "sharp" }, words(one))));
-  if (others.length) $("out").append(sharps.length ? "; " : "", others.map(words).join(", "));
 }
 
 /** What the button takes back is said before it is pressed. */
@@ -353,7 +345,7 @@ function opensMicrophone(event) {
   if (keyOf(event) === kept("pedal", "")) return true;
   if (event.code !== "Space" || document.querySelector("dialog[open]")) return false;
   const button = event.target.closest?.("button, a, summary");
-  return !button || button.matches(".slot") || (button === mic && holding());
+  return !button || button.matches(".slot, .box") || (button === mic && holding());
 }
 
 addEventListener("keydown", (event) => {
@@ -388,9 +380,9 @@ function showKeys() {
   $("keys").showModal();
 }
 
-// Space on a slot opens the microphone; Enter opens the slot.
+// Space on a slot or a kit opens the microphone; Enter opens the slot or the kit.
 addEventListener("keyup", (event) => {
-  if (event.code === "Space" && event.target.closest?.(".slot, #mic") && (held || event.target !== mic)) event.preventDefault();
+  if (event.code === "Space" && event.target.closest?.(".slot, .box, #mic") && (held || event.target !== mic)) event.preventDefault();
   release(keyOf(event));
 });
 
@@ -459,26 +451,7 @@ $("injury").addEventListener("click", (event) => {
 });
 card.addEventListener("close", () => cardShown && link.send({ do: "injury", open: false }));
 
-// --- a slot ------------------------------------------------------------------------------------
-
-let picked = "";
-
-function openSlot(slot) {
-  picked = slot.dataset.item;
-  $("slot-name").textContent = slot.dataset.name;
-  $("slot-place").textContent = [slot.dataset.place, slot.dataset.sizes].filter(Boolean).join(" · ");
-  $("slot-picture").replaceChildren(picture(picked));
-  $("slot-page").href = `/items/${picked}`;
-  $("slot-dialog").showModal();
-}
-
-$("slot-dialog").addEventListener("click", (event) => {
-  const button = event.target.closest("button[data-kind]");
-  if (!button) return;
-  const kind = button.dataset.kind;
-  link.send(kind === "request" ? { do: "request", item: picked } : { do: "touch", kind, item: picked });
-  $("slot-dialog").close();
-});
+// --- dialogs -----------------------------------------------------------------------------------
 
 for (const dialog of document.querySelectorAll("dialog")) {
   dialog.querySelector(".close").addEventListener("click", () => dialog.close());

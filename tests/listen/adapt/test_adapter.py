@@ -31,6 +31,8 @@ from vocab.language.tokens import spoken_forms, written_forms
 from vocab.pack.load import shipped_pack
 from vocab.pack.schema import Pack
 
+pytestmark = pytest.mark.slow
+
 BASE = "0123456789abcdef"
 
 
@@ -206,7 +208,6 @@ def taught(said: tuple[TeachingUtterance, ...]) -> list[TeachingUtterance]:
     return [one for one in said if one.part == "train"]
 
 
-@pytest.mark.slow
 def test_no_sentence_of_the_benchmarks_test_side_is_ever_said(
     said: tuple[TeachingUtterance, ...], pack: Pack
 ) -> None:
@@ -258,7 +259,6 @@ def test_what_is_checked_is_not_taught(said: tuple[TeachingUtterance, ...]) -> N
             assert not set(one.rivals) & set(one.written)
 
 
-@pytest.mark.slow
 def test_the_same_seed_says_the_same_and_another_holds_out_others(
     said: tuple[TeachingUtterance, ...], english: None, pack: Pack, tmp_path: Path
 ) -> None:

@@ -229,6 +229,9 @@ def test_a_report_shows_counts_rates_and_plots(pack: Pack, tmp_path: Path) -> No
     text = report.write(made, found, tmp_path) if _has("matplotlib") else report.in_words(made)
     assert "100.0 % (3/3, 43.9-100.0)" in text  # Wilson for 3 of 3
     assert "| neural | quiet | 2 in 0.1 min |" in text
+    kept = report.counts(made)["neural"]["quiet"]
+    assert (kept["requests"], kept["chosen"], kept["right"], kept["missed"]) == (3, 3, 3, 0)
+    assert (kept["chatter"], kept["answered"], kept["asked"], kept["hours"]) == (2, 0, 0, 0.001)
     if _has("matplotlib"):
         assert {f.name for f in tmp_path.glob("*.png")} == {"accuracy.png", "reliability.png", "tradeoff.png"}
         assert (

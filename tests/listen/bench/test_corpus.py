@@ -10,6 +10,8 @@ from vocab.language.tokens import words
 from vocab.pack.load import shipped_pack
 from vocab.pack.schema import Pack
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def pack() -> Pack:

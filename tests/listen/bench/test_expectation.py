@@ -26,6 +26,8 @@ from vocab.pack.load import shipped_pack
 from vocab.pack.schema import Pack
 from vocab.requests.lexicon import Lexicon
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def pack() -> Pack:
@@ -71,7 +73,6 @@ def doubtful(pack: Pack) -> list[dict[str, Any]]:
 # ---------------------------------------------------------------- what is asked for when
 
 
-@pytest.mark.slow
 def test_what_is_expected_are_probabilities_of_the_whole_pack(pack: Pack, said: tuple[Moment, ...]) -> None:
     for moment in said[::40]:
         assert moment.expected[NONE] == {}
@@ -85,7 +86,6 @@ def test_sessions_of_the_dentist_foretell_better_than_written_steps(said: tuple[
     assert log_p[LEARNT] > log_p[WRITTEN] > math.log(1 / 20)
 
 
-@pytest.mark.slow
 def test_the_dentists_of_the_two_sides_are_others(pack: Pack, said: tuple[Moment, ...]) -> None:
     tune = [moment.item for moment in expectation.moments(pack, "tune", dentists=1)]
     assert tune != [moment.item for moment in said]
@@ -145,7 +145,6 @@ def test_half_the_mistakes_on_every_clip_are_half_with_no_doubt() -> None:
 # ---------------------------------------------------------------- fitting
 
 
-@pytest.mark.slow
 def test_the_weights_of_history_lower_the_log_loss_they_are_fitted_on(pack: Pack) -> None:
     pytest.importorskip("sklearn")
     records = [{**r, "side": "tune", "speaker": str(i % 3)} for i, r in enumerate(doubtful(pack))]
@@ -164,7 +163,6 @@ def test_the_weights_of_history_lower_the_log_loss_they_are_fitted_on(pack: Pack
 # ---------------------------------------------------------------- the command
 
 
-@pytest.mark.slow
 def test_the_command_writes_a_table_and_the_same_as_json(pack: Pack, tmp_path: Path) -> None:
     (tmp_path / "hearings.jsonl").write_text("".join(json.dumps(r) + "\n" for r in doubtful(pack)))
     options = ["history", str(tmp_path), "--dentists", "1", "--out", str(tmp_path / "out")]

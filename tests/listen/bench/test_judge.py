@@ -22,9 +22,11 @@ from listen.bench import judge as bench
 from listen.bench.__main__ import app
 from listen.bench.spoken_answers import FOREIGN, MadeAnswer, answers
 from listen.engine import Hearing
-from listen.practice.judging import HeardMeaning, Judge, Listened, Outcome, load_weights
+from listen.practice.judging import HeardMeaning, Judge, Listened, Marking, Outcome, load_weights
 from listen.speech import voices
 from tests.listen.practice.classroom import lexicon, questions
+
+pytestmark = pytest.mark.slow
 
 
 @pytest.fixture(autouse=True)
@@ -90,6 +92,22 @@ def test_a_run_that_was_stopped_goes_on_where_it_was(tmp_path: Path, monkeypatch
     assert heard[0].meanings == {"wedge": HeardMeaning(-3.0, 4, "the wedge")}
 
 
+def test_what_the_goals_are_about_is_counted_among_the_answers_that_a_person_would_mark() -> None:
+    some = asked()
+    right, clear = (sum(s.kind in kinds for s in some) for kinds in (("right",), bench.CLEAR))
+    judged = [(spoken, Marking(Outcome.RIGHT, None, "", 1.0)) for spoken in some]
+    assert 0 < right < clear < len(some)
+    assert bench.counts(judged) == {
+        "right_marked_right": {"k": right, "n": right},
+        "right_marked_wrong": {"k": 0, "n": right},
+        "wrong_marked_right": {"k": clear - right, "n": clear - right},
+        "asked_again": {"k": 0, "n": clear},
+    }
+    assert f"right marked right   {right} of {right}: 100.0 %" in bench.report(judged)
+    unfair = bench.mistakes(judged).splitlines()
+    assert len(unfair) == len(some) - right and not any(line.startswith("right: ") for line in unfair)
+
+
 def simulated(rng: np.random.Generator, count: int) -> list[tuple[MadeAnswer, Listened]]:
     """Scores as a judge of scale 0.5 and prior 1 would have them."""
     out = []
@@ -109,7 +127,6 @@ def simulated(rng: np.random.Generator, count: int) -> list[tuple[MadeAnswer, Li
     return out
 
 
-@pytest.mark.slow
 def test_a_fit_explains_the_answers_better_and_pays_less_for_mistakes() -> None:
     rng = np.random.default_rng(4)
     heard, later = simulated(rng, 400), simulated(rng, 400)

@@ -5,7 +5,18 @@ import re
 import pytest
 from rapidfuzz import fuzz, process
 
-from listen.bench.natural import LABELS, BadWays, Filler, WayOutcome, _way, score, table, ways, written
+from listen.bench.natural import (
+    LABELS,
+    BadWays,
+    Filler,
+    WayOutcome,
+    _way,
+    counts,
+    score,
+    table,
+    ways,
+    written,
+)
 from listen.neural.splice import NamesBySound
 from listen.neural.tokenizer import Tokenizer
 from listen.neural.weights import model_folder
@@ -77,6 +88,7 @@ def test_what_came_of_them_is_counted() -> None:
         1,
     )
     assert "3/4 75.0 %" in table([found])
+    assert counts([found])["quiet"]["offered"] == 3 and set(counts([found])) == {"quiet"}
 
 
 def test_a_name_is_put_where_it_sounds_alike_and_a_favoured_one_always() -> None:

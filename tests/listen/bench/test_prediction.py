@@ -7,10 +7,21 @@ import pytest
 from typer.testing import CliRunner, Result
 
 from listen.bench.__main__ import app
-from listen.bench.prediction import PredictionScore, _bigram, _counts, _judged, _score, as_text, compare
+from listen.bench.prediction import (
+    PredictionScore,
+    _bigram,
+    _counts,
+    _judged,
+    _score,
+    as_text,
+    compare,
+    counts,
+)
 from listen.bench.vocabulary_size import big_pack, step_times_s
 from vocab.pack.load import shipped_pack
 from vocab.procedure.habits import PastSession
+
+pytestmark = pytest.mark.slow
 
 PACK = shipped_pack()
 WIDTH = len(PACK.items)
@@ -82,6 +93,7 @@ def test_the_table_tells_how_far_each_lies_below_the_bigram() -> None:
     head, _, row = as_text(scores).splitlines()
     assert head.split("  ")[0] == "own sessions"
     assert row.split() == ["3", "procedure", "model", "75.0%", "95.0%", "2.60", "20", "+35%"]
+    assert counts(scores)["procedure model"]["3"] == {"requests": 20, "top1_percent": 75, "top3_percent": 95}
 
 
 def test_every_step_in_a_large_pack_is_timed_with_the_clock_given() -> None:

@@ -52,8 +52,17 @@ def test_the_table_tells_median_and_p95_apart_by_stage_and_counts_the_rest() -> 
         assert f"{np.median(values):6.0f} ms{np.percentile(values, 95):6.0f} ms    40" in text
     assert "42 requests: 40 shown, 39 of them right; 1 answered before their last word." in text
     assert "1 pieces of chatter: 0 answered." in text
+    assert screen.counts(found) == {
+        "requests": 42, "shown": 40, "right": 39,
+        "median_ms": round(np.median(ends + waits)), "p95_ms": round(np.percentile(ends + waits, 95)),
+        "ended_median_ms": round(np.median(ends)), "ended_p95_ms": round(np.percentile(ends, 95)),
+    }  # fmt: skip
 
 
+@pytest.mark.slow
 def test_a_server_that_does_not_start_says_why(tmp_path: Path) -> None:
-    with pytest.raises(screen.NoScreen, match="no pack"), screen.served(["--pack", "nowhere"], tmp_path):
+    with (
+        pytest.raises(screen.NoScreen, match="no folder"),
+        screen.served(["--vocabulary", "nowhere"], tmp_path),
+    ):
         pass

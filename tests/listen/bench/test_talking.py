@@ -85,3 +85,6 @@ def test_what_was_done_is_told_of_its_own_sentence(monkeypatch: pytest.MonkeyPat
     told = talking.table(lines)
     assert "answered 1 of 4" in told and "answered, mouth_mirror: Talk of that." in told
     assert all(1.6 <= line.seconds <= 4.1 for line in lines)
+    kept = talking.counts(lines)
+    assert (kept["all"]["sentences"], kept["all"]["answered"], kept["all"]["asked"]) == (4, 1, 1)
+    assert kept["named"]["sentences"] == 0 and kept["all"]["hours"] > 0

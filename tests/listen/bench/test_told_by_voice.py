@@ -14,6 +14,8 @@ from listen.chair import Chair, ChairOptions, open_chair
 from listen.chairside.events import EventKind
 from listen.speech.voices import Side
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def chair(tmp_path_factory: pytest.TempPathFactory) -> Chair:
@@ -37,7 +39,6 @@ def of(line: ToldLine, chair: Chair, folder: Path, free: str, phrasing: str = ""
     return found
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("side", ["tune", "test"])
 def test_every_way_of_telling_is_asked_on_both_sides_and_no_sentence_twice(chair: Chair, side: Side) -> None:
     mine = told_by_voice.lines(chair.pack, side)
@@ -73,7 +74,9 @@ def test_the_table_counts_by_what_was_told(chair: Chair, tmp_path: Path) -> None
     lines = [ToldLine("Explorer back.", EventKind.RETURNED, "explorer_shepherd")] * 2
     heard = [record(lines[0].text, free) for free in (lines[0].text, "")]
     found = told_by_voice.results(heard, {lines[0].text: lines[0]}, chair, tmp_path / "data")
-    text = told_by_voice.write(told_by_voice.study(found), tmp_path)
+    made = told_by_voice.study(found)
+    text = told_by_voice.write(made, tmp_path)
+    assert told_by_voice.counts(made)["quiet"]["told"] == {"n": 2, "right": 1, "wrong": 0}
     assert "| quiet | told: returned | 50.0 % (1/2, 9.5-90.5) | 50.0 %" in text  # Wilson for 1 of 2
     assert (tmp_path / "told.json").exists()
 

@@ -14,7 +14,9 @@ from typer.testing import CliRunner
 from listen.commands.main import app
 from tests.nasty import nasty
 
-LONG = {"screen", "demo", "hear", "doctor", "try-name", "lint", "drill", "hold"}
+pytestmark = pytest.mark.slow
+
+LONG = {"screen", "demo", "hear", "machine", "try-name", "look-over", "drill", "hold"}
 """Commands that serve, listen, or take their time whatever they are given."""
 MEANT = ("mouth_mirror", "operative", "amalgam_class_two", "mirror", "1", "out.csv", "clinic")
 
@@ -43,7 +45,6 @@ def as_argument(text: str) -> str:
     return text.replace("\x00", "")
 
 
-@pytest.mark.slow
 @settings(
     deadline=None,
     max_examples=120,

@@ -38,6 +38,7 @@ def run(program: str, home: Path) -> str:
     return done.stdout
 
 
+@pytest.mark.slow
 def test_the_example_of_the_readme_names_item_slot_and_what_comes_next(tmp_path: Path) -> None:
     program = example((ROOT / "README.md").read_text(encoding="utf-8"), "from listen import")
     assert PERIO_PROBE in program

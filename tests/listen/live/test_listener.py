@@ -11,6 +11,8 @@ from tests.listen.web.browser import GAP_S, LEAD_S, Page, Server, browser, micro
 from tests.listen.web.desk_app import OWN, StandIn, begin, client_for, live_of, pcm, recording
 from tests.listen.web.test_live import View, microphone, shows, until
 
+pytestmark = pytest.mark.slow
+
 PERIO_PROBE = 5
 GUESSES = 9
 """More than are made in the pauses of a recording; each takes a text."""
@@ -129,7 +131,6 @@ def server(tmp_path: Path, engine: StandIn) -> Iterator[Server]:
         yield server
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("key", ["Space", "F9"])
 def test_a_held_key_opens_and_letting_go_asks(
     tmp_path: Path, server: Server, engine: StandIn, key: str
@@ -169,7 +170,6 @@ def test_the_real_engine_answers_when_the_key_is_let_go(tmp_path: Path) -> None:
         page.wait_lit("perio_probe")
 
 
-@pytest.mark.slow
 def test_the_button_is_held_by_mouse_and_by_finger(server: Server) -> None:
     with browser(has_touch=True) as context:
         page = Page(context)
@@ -207,7 +207,6 @@ def test_a_key_that_is_let_go_elsewhere_closes(server: Server) -> None:
         page.page.wait_for_selector("body[data-mic=closed]")
 
 
-@pytest.mark.slow
 def test_a_short_touch_of_the_key_leaves_nothing_open(server: Server) -> None:
     """Let go before the browser has given its microphone."""
     with browser() as context:
@@ -221,7 +220,6 @@ def test_a_short_touch_of_the_key_leaves_nothing_open(server: Server) -> None:
         assert page.page.get_attribute("#mic", "aria-pressed") == "false"
 
 
-@pytest.mark.slow
 def test_who_toggles_is_not_disturbed_by_a_repeating_key(server: Server) -> None:
     with browser() as context:
         page = Page(context)

@@ -13,6 +13,8 @@ from tests.listen.web.browser import Page, browser, served
 from tests.listen.web.desk_app import HERE, OWN, Clock, StandIn, begin, live_of, pcm, recording, shared_chair
 from tests.listen.web.test_live import microphone, shows, until
 
+pytestmark = pytest.mark.slow
+
 CODE = "molar-17-spoon"
 DECIDED = {"by": "Kim", "reason": "practice"}
 HERE_AT, ELSEWHERE_AT = "127.0.0.1", "192.168.0.7"
@@ -220,7 +222,6 @@ def test_the_real_engine_hears_it(tmp_path: Path, device: FakeSounddevice) -> No
         assert until(live, shows("answer"))["stage"]["answers"][0]["slot"] == "3"
 
 
-@pytest.mark.slow
 def test_the_screen_names_the_one_that_is_open(tmp_path: Path, device: FakeSounddevice) -> None:
     with served(tmp_path / "data", StandIn()) as server, browser() as context:
         page = Page(context)

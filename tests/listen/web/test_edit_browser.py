@@ -25,6 +25,8 @@ from listen.web.edit import pages as edit
 from tests.listen.web.browser import GAP_S, LEAD_S, RATE_HZ, Page, browser, need_browser
 from tests.listen.web.desk_app import StandIn
 
+pytestmark = pytest.mark.slow
+
 NEW, ITEM = "pocket grabbers", "cotton_pliers"
 PROCEDURE = "composite_class_two"
 DRAWN = """names => {

@@ -65,6 +65,7 @@ def test_a_drawing_that_a_pack_brings_is_shown_on_pages_at_the_chair_and_in_prac
         assert shown(changed).count(stroke) == 1 and stroke not in shown(pack)
 
 
+@pytest.mark.slow
 def test_every_item_has_a_page_with_all_its_names(client: TestClient) -> None:
     from markupsafe import escape
 
@@ -191,19 +192,6 @@ def test_the_chair_is_set_up_for_a_left_handed_operator(client: TestClient) -> N
     assert client.post(path, data={"time:bond": "soon"}, headers=OWN).status_code == 400
     assert client.post(path, data={"time:bond": "-1"}, headers=OWN).status_code == 400
     assert client.post(path, data={"handed": "both"}, headers=OWN).status_code == 400
-
-
-def test_the_count_goes_line_by_line_sharps_first(client: TestClient) -> None:
-    session = begin(client)
-    path = f"/chair/{session}/count"
-    text = client.get(path).text
-    assert text.index("Sharps") < text.index("May stay in a mouth")
-    client.post(path, data={"item": "explorer_shepherd", "pieces": "0"}, headers=OWN)
-    assert "Fewer than expected: shepherd&#39;s hook explorer (0 of 1)" in client.get(path).text
-    assert (
-        client.post(path, data={"item": "explorer_shepherd", "pieces": "two"}, headers=OWN).status_code == 400
-    )
-    assert client.post(path, data={"item": "ghost", "pieces": "1"}, headers=OWN).status_code == 400
 
 
 @pytest.mark.skipif(replies.voice_name() is None, reason="no voice is installed (espeak-ng, or piper-tts)")

@@ -67,7 +67,7 @@ def test_what_is_exported_changes_nothing_when_it_comes_back(name: str) -> None:
 def test_a_whole_pack_can_be_carried_over_as_csv_and_yaml(tmp_path: Path) -> None:
     source = shipped_pack("oral_surgery")
     bare = source.model_copy(
-        update={"items": source.items[:1], "trays": (), "procedures": (), "wide_margin": ()}
+        update={"items": source.items[:1], "kits": (), "trays": (), "procedures": (), "wide_margin": ()}
     )
     result = read_yaml(as_yaml(source), bare)
     composed = Vocabulary(bare, tmp_path / "yaml").record("clinic", result.operations, "Ada", WHEN)
@@ -438,7 +438,7 @@ def test_yaml_changes_any_field_and_keeps_what_it_leaves_out(tmp_path: Path) -> 
     ("text", "problem"),
     [
         ("items: [", "row 2: this is not valid YAML"),
-        ("thing: 1\n", "row 1: thing: cannot be imported; only items, trays, procedures can"),
+        ("thing: 1\n", "row 1: thing: cannot be imported; only items, kits, trays, procedures can"),
         ("items:\n- id: ours\n  name: ours\n", "row 2: items[ours].class: is missing; add it"),
         ("items:\n- id: ours\n  nam: ours\n", "row 3: items[ours].nam: there is no such field"),
         ("items: ours\n", "row 1: items: must be a list"),

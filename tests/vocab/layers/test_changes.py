@@ -34,14 +34,16 @@ from vocab.layers.changes import (
     SetHandedness,
     SetInjuryCard,
     SetKept,
+    SetKit,
     SetMakerTime,
     SetSlot,
     SetSteps,
+    SetTrayKits,
     SetTraysUsed,
     Undo,
 )
 from vocab.pack.load import shipped_pack
-from vocab.pack.schema import Handing, Item, Name, Pack, Procedure, Step, Tray
+from vocab.pack.schema import Handing, Item, Kit, Name, Pack, Procedure, Slot, Step, Tray
 from vocab.requests.lexicon import Lexicon
 
 WHEN = datetime(2026, 1, 2, 10, 30, tzinfo=UTC)
@@ -236,7 +238,58 @@ def test_a_slot_can_be_filled_otherwise_moved_and_cleared() -> None:
     assert [slot.at for slot in tray.chair_side] == ["2"]
     missing = [c for c in composed.conflicts if c.kind == "missing"]
     assert len(missing) == 2 and "not on the tray Look" in str(missing[0])
-    assert "all layers together" in str(missing[0])
+    assert "all changes together" in str(missing[0])
+
+
+BOX = Kit.model_validate(
+    {"id": "box", "name": "Box", "slots": [{"at": 1, "item": "etchant"}, {"at": 2, "item": "bonding_agent"}]}
+)
+
+
+def boxed(*operations: Operation) -> Composed:
+    """The pack with a kit beside its tray, after operations."""
+    return only((SetKit(kit=BOX), SetTrayKits(tray="look", kits=("box",)), *operations))
+
+
+def in_box(composed: Composed) -> list[tuple[str, str]]:
+    return [(slot.at, slot.item) for kit in composed.pack.tray("look").opened for slot in kit.on_tray]
+
+
+def test_a_kit_can_be_packed_and_opened_beside_a_tray() -> None:
+    composed = boxed()
+    assert composed.conflicts == ()
+    assert in_box(composed) == [("box 1", "etchant"), ("box 2", "bonding_agent")]
+    assert in_box(boxed(SetTrayKits(tray="look", kits=()))) == []
+    assert kinds(only(SetTrayKits(tray="look", kits=("bag",)))) == ["gone"]
+    assert kinds(only(SetKit(kit=BOX.model_copy(update={"picture": "no_such_thing"})))) == ["gone"]
+
+
+def test_the_slots_of_a_kit_are_changed_by_their_address_on_every_tray() -> None:
+    other = TRAY.model_copy(update={"id": "other", "name": "Other", "kits": ("box",)})
+    composed = boxed(
+        AddTray(tray=other),
+        SetSlot(tray="look", at="box 2", item="bur_330"),
+        SetSlot(tray="look", at="box 3", item="hand_mirror", count=2),
+        ClearSlot(tray="look", at="box 1"),
+    )
+    assert composed.conflicts == ()
+    assert in_box(composed) == [("box 2", "bur_330"), ("box 3", "hand_mirror")]
+    assert composed.pack.tray("other").slot_of("bur_330") == "box 2"
+
+
+def test_a_kit_is_never_left_empty() -> None:
+    composed = boxed(ClearSlot(tray="look", at="box 1"), ClearSlot(tray="look", at="box 2"))
+    assert kinds(composed) == ["unfit"] and in_box(composed) == [("box 2", "bonding_agent")]
+
+
+def test_a_retired_item_leaves_its_kits() -> None:
+    assert in_box(boxed(RetireItem(item="etchant"))) == [("box 2", "bonding_agent")]
+
+
+def test_two_slots_of_one_address_are_refused_over_tray_and_kits() -> None:
+    double = BOX.model_copy(update={"said": "light", "slots": (Slot(at="hook", item="etchant"),)})
+    composed = boxed(SetKit(kit=double))
+    assert kinds(composed) == ["unfit"] and in_box(composed)[0] == ("box 1", "etchant")
 
 
 def test_steps_can_be_set_and_procedures_added() -> None:
@@ -346,7 +399,7 @@ OTHER_TRAY = compose(PACK, [layer(SetSlot(tray="look", at="2", item="bur_330"))]
         (
             RenameItem(item="etchant", name=Name(text="acid")),
             with_item(item("etchant", "etching gel", "etch")),
-            'it was called "etchant" then and is now called "etching gel" in the layers below',
+            'it was called "etchant" then and is now called "etching gel" below this change',
         ),
         (
             SetField(item="etchant", field="look", value="Blue."),
@@ -356,7 +409,7 @@ OTHER_TRAY = compose(PACK, [layer(SetSlot(tray="look", at="2", item="bur_330"))]
         (
             Mean(name="etch", item="bonding_agent"),
             newer(items=tuple(RENAMED.get(i.id, i) for i in PACK.items)),
-            '"etch" is now a name of 330 bur in the layers below',
+            '"etch" is now a name of 330 bur below this change',
         ),
         (
             SetSlot(tray="look", at="2", item="bonding_agent"),

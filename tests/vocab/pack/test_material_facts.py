@@ -389,20 +389,20 @@ def test_a_tray_with_one_thing_has_what_it_takes(item_id: str, needs: str) -> No
 @pytest.mark.parametrize(
     ("tray_id", "at", "item_id"),
     [
-        ("examination", "18", "sterilising_pouch"),
-        ("dam_placement", "20", "wedge"),
-        ("amalgam_class_one", "53", "bur_round_6"),
-        ("amalgam_class_two", "61", "bur_round_8"),
-        ("composite_class_two", "14", "ball_burnisher"),
-        ("composite_class_two", "51", "etchant"),
-        ("composite_class_two", "70", "finishing_bur"),
-        ("composite_class_three", "59", "finishing_bur"),
-        ("composite_class_five", "57", "finishing_bur"),
-        ("sealant", "34", "diamond_flame"),
+        ("examination", "18", "bite_block"),
+        ("dam_placement", "10", "cotton_roll"),
+        ("amalgam_class_one", "17", "articulating_forceps"),
+        ("amalgam_class_two", "bur kit 14", "bur_round_8"),
+        ("composite_class_two", "13", "ball_burnisher"),
+        ("composite_class_two", "bonding kit 1", "etchant"),
+        ("composite_class_two", "finishing kit 3", "finishing_bur"),
+        ("composite_class_three", "bur kit 7", "bur_round_4"),
+        ("composite_class_five", "anaesthesia kit 8", "recapping_device"),
+        ("sealant", "diamond kit 3", "diamond_flame"),
     ],
 )
 def test_a_slot_keeps_its_number(tray_id: str, at: str, item_id: str) -> None:
-    """Clinics' changes name slots by their number, as they were when the first packs were shipped."""
+    """Clinics' changes name slots by their number, as they were when kits first stood beside the trays."""
     assert next(s.item for s in PACK.tray(tray_id).slots if s.at == at) == item_id
 
 
