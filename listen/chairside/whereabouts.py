@@ -18,8 +18,8 @@ UNTOUCHED = "Nothing is noted of it since the tray was laid."
 
 @dataclass(frozen=True)
 class Correction:
-    """Something that a person may say of so many pieces of an item, in words; `kind` is an `EventKind`'s value,
-    `REQUEST` or `NOT_ASKED`."""
+    """Something that a person may say of so many pieces of an item, in words; `kind` is the value of an
+    `EventKind`, `REQUEST` or `NOT_ASKED`."""
 
     kind: str
     words: str

@@ -56,7 +56,7 @@ def contrast(page: Page, selector: str) -> float:
                     return 0.2126 * r + 0.7152 * g + 0.0722 * b;
                 };
                 let behind = element;
-                const clear = one => /, 0\\)|transparent/.test(getComputedStyle(one).backgroundColor);
+                const clear = one => /^rgba.*, 0\\)|transparent/.test(getComputedStyle(one).backgroundColor);
                 while (behind.parentElement && clear(behind)) behind = behind.parentElement;
                 const [a, b] = [getComputedStyle(element).color, getComputedStyle(behind).backgroundColor]
                     .map(light).sort((x, y) => y - x);

@@ -1,4 +1,4 @@
-"""The tray map in a real Chromium: it is read when much is out, kits open by themselves, mistakes are put right."""
+"""The tray map in a real Chromium: read when much is out, kits that open, and mistakes put right."""
 
 from collections.abc import Iterator
 from pathlib import Path
@@ -21,12 +21,12 @@ FAULTS = """least => {
     const shown = e => e.checkVisibility({visibilityProperty: true}) && !e.closest('.hidden-text');
     const label = e => `${e.className}: ${e.textContent.trim().slice(0, 30)}`;
     const own = e => [...e.childNodes].filter(n => n.nodeType === 3 && n.textContent.trim());
-    const inked = e => {  // what is read of it: its own text, without the room over and under the letters
-        const range = document.createRange();
+    const inked = e => {  // the lines that are read, without the room over and under the letters
+        const range = document.createRange(), px = parseFloat(getComputedStyle(e).fontSize);
         range.setStartBefore(own(e)[0]);
         range.setEndAfter(own(e).at(-1));
-        const b = range.getBoundingClientRect(), px = parseFloat(getComputedStyle(e).fontSize);
-        return {left: b.left, right: b.right, top: b.top + px * 0.16, bottom: b.bottom - px * 0.16};
+        return [...range.getClientRects()].map(b => ({left: b.left, right: b.right,
+            top: b.top + px * 0.16, bottom: b.bottom - px * 0.16}));
     };
     const all = [...document.querySelectorAll('#tray *, .foot *, dialog[open] *')]
         .filter(e => own(e).length && shown(e) && !e.closest('svg') && e.offsetWidth > 1);
@@ -34,15 +34,17 @@ FAULTS = """least => {
         if (parseFloat(getComputedStyle(e).fontSize) < least) found.push(`small: ${label(e)}`);
     }
     const texts = all.filter(e => e.closest('#tray')).map(e => [e, inked(e)]);
-    texts.forEach(([a, x], i) => texts.slice(i + 1).forEach(([b, y]) => {
-        const over = x.left < y.right - 1 && y.left < x.right - 1 && x.top < y.bottom && y.top < x.bottom;
+    const meet = (x, y) =>
+        x.left < y.right - 1 && y.left < x.right - 1 && x.top < y.bottom && y.top < x.bottom;
+    texts.forEach(([a, some], i) => texts.slice(i + 1).forEach(([b, others]) => {
+        const over = some.some(x => others.some(y => meet(x, y)));
         if (over) found.push(`over each other: ${label(a)}, ${label(b)}`);
     }));
-    for (const [e, b] of texts) {
+    for (const [e, lines] of texts) {
         const home = e.closest('.slot, .box, .shut, #tray').getBoundingClientRect();
-        const inside = b.left >= home.left - 1 && b.right <= home.right + 1
+        const inside = b => b.left >= home.left - 1 && b.right <= home.right + 1
             && b.top >= home.top - 1 && b.bottom <= home.bottom + 1;
-        if (!inside) found.push(`cut: ${label(e)}`);
+        if (!lines.every(inside)) found.push(`cut: ${label(e)}`);
     }
     const cut = [...document.querySelectorAll('.foot :is(button, p), dialog[open] :is(button, p, h2)')]
         .filter(e => shown(e) && (e.scrollWidth > e.clientWidth + 1 || e.scrollHeight > e.clientHeight + 1));
