@@ -14,8 +14,8 @@ from listen.answering import Choice
 from listen.chair import Chair
 from listen.chairside import returns
 from listen.chairside.choices import choice_of, confirms
-from listen.chairside.events import Event, Source
 from listen.chairside.count import count_places
+from listen.chairside.events import Event, Source
 from listen.chairside.spoken_count import CountSaid, count_said
 from listen.chairside.spoken_returns import events_of_judged, spoken_returns, typed_returns
 from listen.chairside.stage import Check

@@ -60,7 +60,9 @@ def count_said(
         if missing is None:
             return CountSaid(names)
         pieces = {line.item: line.expected for line in lines if line.counted is None}
-        pieces |= {line.item: max(0, line.expected - missing[line.item]) for line in lines if line.item in missing}
+        pieces |= {
+            line.item: max(0, line.expected - missing[line.item]) for line in lines if line.item in missing
+        }
         return CountSaid(names, pieces)
     return None
 

@@ -254,9 +254,7 @@ def _open_by_name(running: Sessions, known: LoggedSession) -> str:
         chair = running.chair_of(known)
     except NoSession:  # held with another vocabulary
         return ""
-    return ending_named(
-        open_lines(fold(running.log.events(known.id), chair.tray, chair.pack), chair.pack)
-    )
+    return ending_named(open_lines(fold(running.log.events(known.id), chair.tray, chair.pack), chair.pack))
 
 
 def _stood(known: LoggedSession) -> str:

@@ -55,7 +55,9 @@ def picture(item: Item) -> Markup:
 def symbols(pack: Pack, only: Collection[str] | None = None) -> Markup:
     """Every drawing of a pack (or of some of its items) once, to be shown with `<use href="#d-ID">`."""
     one = Markup('<symbol id="d-{}" viewBox="0 0 160 100">{}</symbol>')
-    return Markup("").join(one.format(item.id, picture(item)) for item in pack.items if only is None or item.id in only)
+    return Markup("").join(
+        one.format(item.id, picture(item)) for item in pack.items if only is None or item.id in only
+    )
 
 
 _ENVIRONMENT = Environment(

@@ -439,7 +439,9 @@ ANSWERS = AnswerWords(
 
 COUNTS = CountWords(
     whole=_phrases("complete, completed, all here, all there, all present, all in place"),
-    but=_phrases("but not, except for, apart from, but, except, without, minus, only, missing, short of, short"),
+    but=_phrases(
+        "but not, except for, apart from, but, except, without, minus, only, missing, short of, short"
+    ),
     gone=_phrases("not here, not there, missing, short, gone, less, fewer, lost, out"),
     joiners=_words("and"),
     dropped=_words("the a an is are its it was were all okay ok so now we um uh with please of still just"),

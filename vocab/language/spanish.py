@@ -472,7 +472,9 @@ ANSWERS = AnswerWords(
 
 COUNTS = CountWords(
     whole=(*_done("complet").split("|"), "todo aqui", "todas aqui", "todos aqui", "todo esta"),
-    but=_phrases("pero falta, pero faltan, pero sin, a falta de, excepto, salvo, menos, falta, faltan, sin, pero"),
+    but=_phrases(
+        "pero falta, pero faltan, pero sin, a falta de, excepto, salvo, menos, falta, faltan, sin, pero"
+    ),
     gone=_phrases("falta, faltan, de menos"),
     joiners=_set("y e"),
     dropped=_set("el la los las esta estan es son pues bueno de del"),

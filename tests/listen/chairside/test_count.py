@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from listen.chairside.closing import open_lines
 from listen.chairside.count import (
     SETUP_CHECKS,
     CountError,
@@ -28,7 +29,6 @@ from listen.chairside.count import (
     setup_problems,
     together_events,
 )
-from listen.chairside.closing import open_lines
 from listen.chairside.events import CountedAs, Event, EventKind
 from listen.chairside.tray_state import TrayState, fold
 from tests.listen.chairside.chair_pack import PACK, TRAY, at_chair, in_order
@@ -205,7 +205,7 @@ def whole_session(pack: Pack, procedure: Procedure, without: set[str]) -> list[E
     """The likeliest requests of every step, optional ones included, and nothing that was said to come back;
     what is always checked is noted as passed, as the chair does."""
     tray = pack.tray(procedure.tray)
-    events = []
+    events: list[Event] = []
     for step in procedure.steps:
         likeliest = sorted(step.items, key=lambda item: -step.items[item])[: max(1, round(step.requests))]
         for item in likeliest if step.id not in without else ():

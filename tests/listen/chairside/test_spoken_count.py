@@ -58,7 +58,11 @@ def test_what_counts_nothing(text: str) -> None:
 
 @pytest.mark.parametrize(
     "text",
-    ["burs complete, one round bur missing", "dam kit complete but the thing", "far row complete but one clamp"],
+    [
+        "burs complete, one round bur missing",
+        "dam kit complete but the thing",
+        "far row complete but one clamp",
+    ],
 )
 def test_where_it_is_not_plain_what_is_missing_nothing_is_proposed(text: str) -> None:
     told = said(text)
