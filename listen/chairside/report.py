@@ -1,30 +1,39 @@
-"""The report of a session: requests and answers, what came back, how long things were out, what was missing.
+"""The report of a session: what it was, how its count stood, what was asked for, and its course over time.
 
 From a session and its events it makes a `SessionReport`: as data, as tables and sentences, and as an HTML
-page that needs nothing else. It holds items and times only, and shows corrections as what they are.
+page that needs nothing else (`report_pdf` makes a PDF). It holds items and times only, and shows corrections
+as what they are.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
 from importlib.resources import files
 
 from jinja2 import Environment, StrictUndefined
+from markupsafe import Markup
 
-from listen.chairside.closing import ending_text
+from listen.chairside.closing import ending_named, ending_text, open_lines
 from listen.chairside.count import SETUP_CHECKS, CountLine, beyond, count_list, missing
 from listen.chairside.events import Event, EventKind, effective
 from listen.chairside.faculty import open_checks
 from listen.chairside.log import LoggedSession
+from listen.chairside.timeline import Timeline, timeline
+from listen.chairside.timeline_picture import as_svg, clock
 from listen.chairside.tray_state import TrayState, apply, fold, start
 from listen.chairside.view import place_name
 from listen.chairside.wording import what_happened
-from vocab.pack.schema import Pack, Tray
+from vocab.pack.schema import Pack, Procedure, Tray
 
 TOP = 3
 """A prediction counts as near if the item was among this many likeliest ones."""
+MOST_ASKED = 8
+"""How many items the report names as asked for most."""
+NOT_LAID = "Not on the tray; lay it next time"
+EVERY_EVENT = "Every event, line by line"
 
 
 @dataclass(frozen=True)
@@ -72,16 +81,27 @@ class FacultyCheck:
 class SessionReport:
     """Everything the report shows.
 
+    title: the procedure, or else the tray; opened: by the clinic's clock; dentist: whose choices it was held
+    with, "" for nobody's; counted: how the count stood at the end, a sentence; course: its course over time;
+    asked_most, came_back: items by name and how often, most first; not_laid: items that were asked for or
+    brought and did not lie on the tray.
     missing, beyond: lines of the count with fewer and with more than expected; uncounted: names of lines that
     nobody counted; in_mouth, missed, broken: pieces recorded as such, by name; ended_by, reason: who ended it
     with something open, and why; injury_card_s: when the card after a needle stick was opened, in seconds
     since the session was opened.
     """
 
+    number: int
     title: str
     opened: str
+    dentist: str
     length_s: float
     closed: bool
+    counted: str
+    course: Timeline
+    asked_most: tuple[tuple[str, int], ...]
+    came_back: tuple[tuple[str, int], ...]
+    not_laid: tuple[tuple[str, int], ...]
     timeline: tuple[ReportLine, ...]
     times_out: tuple[TimeOut, ...]
     predictions: Predictions
@@ -103,27 +123,39 @@ def session_report(
     events: Sequence[Event],
     pack: Pack,
     tray: Tray | None,
-    zone: tzinfo = UTC,
+    zone: tzinfo | None = UTC,
     faculty: bool = True,
+    dentist: str = "",
 ) -> SessionReport:
     """The report of one session, running or closed.
 
     Args:
-        zone: the clinic's time zone.
+        zone: the clinic's time zone; None takes this machine's.
         faculty: whether a teacher looks here; where none does, only what was looked at anyway is shown.
+        dentist: whose choices it was held with, by name.
     """
     names = pack.called
+    procedure = next((p for p in pack.procedures if p.id == session.procedure), None)
+    laid = start(tray, pack)
     standing = effective(tuple(events))
     stands = {event.seq for event in standing}
     state = fold(events, tray, pack)
     last_s = events[-1].at_s if events else session.opened_s
     closed = next((event for event in standing if event.kind is EventKind.CLOSED), None)
-    heading = dict.fromkeys(part for part in (session.procedure, session.tray, session.pack) if part)
+    asked = [e for e in standing if e.kind is EventKind.ASKED and e.verdict == "answer"]
+    brought = [e for e in standing if e.kind is EventKind.ADDED]
     return SessionReport(
-        title="Session " + str(session.id) + ": " + ", ".join(heading).replace("_", " "),
-        opened=datetime.fromtimestamp(session.opened_s, zone).strftime("%Y-%m-%d %H:%M %Z"),
+        number=session.id,
+        title=_title(session, procedure, tray),
+        opened=datetime.fromtimestamp(session.opened_s, zone).strftime("%d %b %Y, %H:%M"),
+        dentist=dentist,
         length_s=last_s - session.opened_s,
         closed=closed is not None,
+        counted=_counted(closed, state, pack),
+        course=timeline(events, pack, tray, procedure, session.opened_s),
+        asked_most=_most(asked, names)[:MOST_ASKED],
+        came_back=_most((e for e in standing if e.kind in _BACK), names),
+        not_laid=_most((e for e in asked + brought if e.item not in laid.holdings), names) if tray else (),
         timeline=tuple(
             ReportLine(
                 event.at_s - session.opened_s,
@@ -135,7 +167,7 @@ def session_report(
             )
             for event in events
         ),
-        times_out=_times_out(standing, start(tray, pack), names, last_s),
+        times_out=_times_out(standing, laid, names, last_s),
         predictions=_predictions(standing),
         missing=missing(state, pack),
         beyond=beyond(state, pack),
@@ -144,7 +176,7 @@ def session_report(
         missed=_pieces(state.missed, names),
         broken=_pieces(state.broken, names),
         setup=tuple((check.question, state.checks.get(check.id)) for check in SETUP_CHECKS),
-        faculty=_faculty(session, pack, standing, state, faculty),
+        faculty=_faculty(session.opened_s, procedure, standing, state, faculty),
         ended_by=closed.by if closed else None,
         reason=closed.reason if closed else None,
         injury_card_s=tuple(
@@ -158,11 +190,49 @@ def as_html(report: SessionReport) -> str:
     text = files(__package__).joinpath("report.html").read_text(encoding="utf-8")
     page = Environment(autoescape=True, trim_blocks=True, undefined=StrictUndefined).from_string(text)
     return page.render(
-        title=report.title, summary=summary(report), tables=tables(report), sentences=sentences(report)
+        report=report,
+        summary=summary(report),
+        pictures=pictures(report),
+        tables=tables(report),
+        folded=(EVERY_EVENT,),
+        sentences=sentences(report),
     )
 
 
+def pictures(report: SessionReport) -> tuple[Markup, ...]:
+    """The course over time as SVG, for a wide page and for a phone; empty where nothing was asked for."""
+    if not report.course.requests and not report.course.timers:
+        return ()
+    return tuple(Markup(as_svg(report.course, beside)) for beside in (True, False))
+
+
 # --- figures ------------------------------------------------------------------------------------
+
+
+_BACK = frozenset({EventKind.RETURNED, EventKind.OUT_OF_MOUTH})
+
+
+def _title(session: LoggedSession, procedure: Procedure | None, tray: Tray | None) -> str:
+    known = procedure.name if procedure else tray.name if tray else ""
+    return known or (session.procedure or session.tray or "No tray chosen").replace("_", " ")
+
+
+def _counted(closed: Event | None, state: TrayState, pack: Pack) -> str:
+    """How the count stood at the end; lines that need not be counted do not matter."""
+    if closed is None:
+        return "It has not been ended, and its count is still open."
+    if closed.short is None or closed.uncounted is None:
+        return "How the count stood was not recorded."
+    named = ending_named(open_lines(state, pack))
+    if closed.short == closed.uncounted == 0:
+        return f"The count was complete; {named}." if named else "The count was complete."
+    stood = named or ending_text(closed.short, closed.uncounted, closed.beyond)
+    return f"The count was not complete: {stood}."
+
+
+def _most(events: Iterable[Event], names: Mapping[str, str]) -> tuple[tuple[str, int], ...]:
+    """Items and in how many of the events each is, most first, then in the order of the events."""
+    return _pieces(dict(Counter(e.item for e in events if e.item).most_common()), names)
 
 
 def _times_out(
@@ -191,13 +261,16 @@ def _pieces(pieces: Mapping[str, int], names: Mapping[str, str]) -> tuple[tuple[
 
 
 def _faculty(
-    session: LoggedSession, pack: Pack, standing: Sequence[Event], state: TrayState, with_open: bool
+    opened_s: float,
+    procedure: Procedure | None,
+    standing: Sequence[Event],
+    state: TrayState,
+    with_open: bool,
 ) -> tuple[FacultyCheck, ...]:
     """The checks that were looked at, in that order, then those that were not."""
-    procedure = next((p for p in pack.procedures if p.id == session.procedure), None)
     names = {step.id: step.name for step in procedure.steps} if procedure else {}
     looked = [
-        FacultyCheck(names.get(event.about or "", _about(event)), event.at_s - session.opened_s, event.by)
+        FacultyCheck(names.get(event.about or "", _about(event)), event.at_s - opened_s, event.by)
         for event in standing
         if event.kind is EventKind.STEP
     ]
@@ -246,12 +319,15 @@ def _detail(event: Event) -> str:
 
 
 def summary(report: SessionReport) -> str:
-    """When it was held, how long, and who ended it with something open."""
-    state = "closed" if report.closed else "not closed"
-    early = (
-        f" Ended with an incomplete count by {report.ended_by}: {report.reason}" if report.ended_by else ""
-    )
-    return f"Opened {report.opened}, {_clock(report.length_s)} long, {state}.{early}"
+    """What it was, when, how long, how its count stood, and who ended it with something open and why."""
+    whose = f" for {report.dentist}" if report.dentist else ""
+    parts = [f"Session {report.number}{whose}, begun {report.opened}, {_long(report.length_s)} long."]
+    parts.append(report.counted)
+    if report.ended_by:
+        reason = report.reason or ""
+        stop = "" if reason.endswith((".", "!", "?")) else "."
+        parts.append(f"Ended with an incomplete count by {report.ended_by}: {reason}{stop}")
+    return " ".join(parts)
 
 
 ReportTable = tuple[str, Sequence[str], Sequence[Sequence[str]]]
@@ -260,10 +336,10 @@ ReportTable = tuple[str, Sequence[str], Sequence[Sequence[str]]]
 
 def tables(report: SessionReport) -> list[ReportTable]:
     """The tables of the report, without empty ones."""
-    timeline = [
+    lines = [
         (
             str(number),
-            _clock(line.after_s),
+            clock(line.after_s),
             line.what + (" (undone)" if line.taken_back else ""),
             line.name,
             line.detail,
@@ -272,7 +348,7 @@ def tables(report: SessionReport) -> list[ReportTable]:
         for number, line in enumerate(report.timeline, 1)
     ]
     out = [
-        (t.name, str(t.times), _clock(t.out_s), "noted as still out" if t.still_out else "")
+        (t.name, str(t.times), clock(t.out_s), "noted as still out" if t.still_out else "")
         for t in report.times_out
     ]
     short, more = (
@@ -280,7 +356,7 @@ def tables(report: SessionReport) -> list[ReportTable]:
         for lines in (report.missing, report.beyond)
     )
     looked = [
-        (check.name, "not noted" if check.after_s is None else _clock(check.after_s), check.by or "")
+        (check.name, "not noted" if check.after_s is None else clock(check.after_s), check.by or "")
         for check in report.faculty
     ]
     answers = {True: "yes", False: "no", None: "not answered"}
@@ -288,12 +364,19 @@ def tables(report: SessionReport) -> list[ReportTable]:
     tables: list[ReportTable] = [
         ("Fewer than expected in the count", ("item", "kind", "expected", "counted"), short),
         ("More than was laid and added", ("item", "kind", "expected", "counted"), more),
-        ("Timeline", ("line", "time", "what", "item", "detail", "by"), timeline),
-        ("Time out (estimate)", ("item", "times", "out", ""), out),
+        (NOT_LAID, ("item", "times"), _rows(report.not_laid)),
+        ("Asked for most", ("item", "times"), _rows(report.asked_most)),
+        ("Came back", ("item", "times"), _rows(report.came_back)),
         ("Faculty checks", ("step", "looked at", "by"), looked),
         ("Set-up check", ("question", "answer"), setup),
+        ("Time out (estimate)", ("item", "times", "out", ""), out),
+        (EVERY_EVENT, ("line", "time", "what", "item", "detail", "by"), lines),
     ]
     return [table for table in tables if table[2]]
+
+
+def _rows(some: Sequence[tuple[str, int]]) -> list[tuple[str, str]]:
+    return [(name, str(times)) for name, times in some]
 
 
 def sentences(report: SessionReport) -> list[str]:
@@ -314,7 +397,7 @@ def sentences(report: SessionReport) -> list[str]:
             named = ", ".join(name + (f" ({count})" if count > 1 else "") for name, count in pieces)
             out.append(f"{what}: {named}.")
     if report.injury_card_s:
-        times = ", ".join(map(_clock, report.injury_card_s))
+        times = ", ".join(map(clock, report.injury_card_s))
         out.append(f"The card for a sharps injury was opened at {times}; no personal details are kept.")
     if report.uncounted:
         out.append(f"Not counted by hand: {', '.join(report.uncounted)}.")
@@ -322,7 +405,8 @@ def sentences(report: SessionReport) -> list[str]:
     return out
 
 
-def _clock(seconds: float) -> str:
-    minutes, rest = divmod(max(0, int(seconds)), 60)
-    hours, minutes = divmod(minutes, 60)
-    return f"{hours}:{minutes:02d}:{rest:02d}" if hours else f"{minutes}:{rest:02d}"
+def _long(seconds: float) -> str:
+    """ "under a minute", "42 minutes", "1 hour 5 minutes"."""
+    hours, minutes = divmod(int(seconds) // 60, 60)
+    parts = [(hours, "hour"), (minutes, "minute")]
+    return " ".join(f"{n} {unit}{'s' if n > 1 else ''}" for n, unit in parts if n) or "under a minute"

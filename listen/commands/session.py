@@ -95,7 +95,7 @@ def report(
     pack: VocabularyOption = "operative",
     layers: ChangesOption = None,
 ) -> None:
-    """Show what happened: timeline, time out of each item, predictions, set-up, what was missing."""
+    """Show what a session was: its count, what was asked for, faculty checks, and every event."""
     from listen.chairside.report import as_html, session_report
     from listen.commands import show
 
@@ -105,7 +105,9 @@ def report(
     zone = datetime.fromtimestamp(session.opened_s).astimezone().tzinfo
     assert zone is not None
     faculty = running.settings_of(session).faculty
-    found = session_report(session, running.log.events(number), chair.pack, chair.tray, zone, faculty)
+    dentist = running.dentists.get(session.dentist or "", "")
+    events = running.log.events(number)
+    found = session_report(session, events, chair.pack, chair.tray, zone, faculty, dentist)
     if html is None:
         show.out(show.session_report(found))
         return

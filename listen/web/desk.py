@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from urllib.parse import quote, unquote, urlencode
 
+from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import BaseRoute, Route
@@ -19,7 +20,8 @@ from listen.chairside.closing import ending_named, ending_text, open_lines
 from listen.chairside.handing import handing_text
 from listen.chairside.item_filter import ItemFilter, fitting
 from listen.chairside.log import LoggedSession
-from listen.chairside.report import SessionReport, session_report
+from listen.chairside.report import SessionReport, pictures, sentences, session_report, summary
+from listen.chairside.report_pdf import report_pdf
 from listen.chairside.session import LATEX_FREE
 from listen.chairside.tray_state import fold
 from listen.live.dentists import DentistChairs
@@ -374,29 +376,47 @@ async def session(request: Request) -> Response:
     """The report of one session."""
     running = sessions_of(request)
 
-    def made() -> tuple[LoggedSession, SessionReport, bool, bool]:
+    def made() -> tuple[SessionReport, Sequence[Markup], bool]:
         known = running.session(int(request.path_params["session"]))
         chair = running.chair_of(known)
-        zone = running.settings.zone
-        events = running.log.events(known.id)
-        report = session_report(known, events, chair.pack, chair.tray, zone) if zone else session_report(
-            known, events, chair.pack, chair.tray
-        )  # fmt: skip
-        latex_free = fold(events, chair.tray, chair.pack).checks.get(LATEX_FREE, False)
-        looks = running.settings_of(known).faculty or any(
-            check.after_s is not None for check in report.faculty
-        )
-        return known, report, latex_free, looks
+        state = fold(running.log.events(known.id), chair.tray, chair.pack)
+        report = _report(running, known)
+        return report, pictures(report), state.checks.get(LATEX_FREE, False)
 
-    known, report, latex_free, looks = await asyncio.to_thread(made)
+    report, drawn, latex_free = await asyncio.to_thread(made)
     return page(
         request,
         "session.html",
-        session=known,
-        line=_line(running, known),
         report=report,
+        summary=summary(report),
+        sentences=sentences(report),
+        pictures=drawn,
         latex_free=latex_free,
-        faculty=looks,
+    )
+
+
+async def session_pdf(request: Request) -> Response:
+    """The same report, to print and to keep."""
+    running = sessions_of(request)
+
+    def made() -> bytes:
+        return report_pdf(_report(running, running.session(int(request.path_params["session"]))))
+
+    name = f"session-{request.path_params['session']}.pdf"
+    headers = {"content-disposition": f'inline; filename="{name}"'}
+    return Response(await asyncio.to_thread(made), media_type="application/pdf", headers=headers)
+
+
+def _report(running: Sessions, known: LoggedSession) -> SessionReport:
+    chair = running.chair_of(known)
+    return session_report(
+        known,
+        running.log.events(known.id),
+        chair.pack,
+        chair.tray,
+        running.settings.zone,
+        running.settings_of(known).faculty,
+        running.dentists.get(known.dentist or "", ""),
     )
 
 
@@ -477,4 +497,5 @@ def routes() -> Sequence[BaseRoute]:
         Route("/trays/{tray}/card-{paper}.{form}", card),
         Route("/sessions", sessions),
         Route("/sessions/{session:int}", session),
+        Route("/sessions/{session:int}/report.pdf", session_pdf),
     )

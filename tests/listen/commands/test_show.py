@@ -28,7 +28,7 @@ def printed(block: RenderableType, width: int = 80) -> str:
 @pytest.mark.parametrize("width", [80, 50])
 def test_the_report_reads_in_a_narrow_terminal(width: int) -> None:
     text = printed(show.session_report(report()), width)
-    for part in ("Timeline", "shepherd's hook explorer", "1 (33%)", "estimate"):
+    for part in ("Every event, line by line", "shepherd's hook explorer", "1 (33%)", "estimate"):
         assert part in " ".join(text.split())
     assert max(map(len, text.splitlines())) <= width
 

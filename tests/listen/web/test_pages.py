@@ -142,7 +142,7 @@ def test_a_session_is_started_shown_and_ended(client: TestClient) -> None:
     decided = {"by": "Dr. Grey", "reason": "only a trial"}
     ended = client.post(f"/chair/{session}/end", data=decided, headers=OWN)
     assert ended.headers["location"] == f"/sessions/{session}"
-    assert "closed" in client.get(f"/sessions/{session}").text
+    assert "Ended with an incomplete count by Dr. Grey: only a trial." in client.get(f"/sessions/{session}").text
     assert client.get(f"/chair/{session}").status_code == 200
 
 
