@@ -16,7 +16,7 @@ from importlib.resources import files
 from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
-from listen.chairside.closing import ending_named, ending_text, open_lines
+from listen.chairside.closing import Unfinished, ending_named, ending_text, open_lines
 from listen.chairside.count import SETUP_CHECKS, CountLine, beyond, count_list, missing
 from listen.chairside.events import Event, EventKind, effective
 from listen.chairside.faculty import open_checks
@@ -30,9 +30,8 @@ from vocab.pack.schema import Pack, Procedure, Tray
 
 TOP = 3
 """A prediction counts as near if the item was among this many likeliest ones."""
-MOST_ASKED = 8
-"""How many items the report names as asked for most."""
-NOT_LAID = "Not on the tray; lay it next time"
+MOST_NAMED = 8
+"""How many items the report names as asked for most, and as those that came back most."""
 EVERY_EVENT = "Every event, line by line"
 
 
@@ -153,8 +152,8 @@ def session_report(
         closed=closed is not None,
         counted=_counted(closed, state, pack),
         course=timeline(events, pack, tray, procedure, session.opened_s),
-        asked_most=_most(asked, names)[:MOST_ASKED],
-        came_back=_most((e for e in standing if e.kind in _BACK), names),
+        asked_most=_most(asked, names)[:MOST_NAMED],
+        came_back=_most((e for e in standing if e.kind in _BACK), names)[:MOST_NAMED],
         not_laid=_most((e for e in asked + brought if e.item not in laid.holdings), names) if tray else (),
         timeline=tuple(
             ReportLine(
@@ -223,11 +222,12 @@ def _counted(closed: Event | None, state: TrayState, pack: Pack) -> str:
         return "It has not been ended, and its count is still open."
     if closed.short is None or closed.uncounted is None:
         return "How the count stood was not recorded."
-    named = ending_named(open_lines(state, pack))
+    found = open_lines(state, pack)
     if closed.short == closed.uncounted == 0:
+        named = ending_named(Unfinished(beyond=found.beyond))
         return f"The count was complete; {named}." if named else "The count was complete."
-    stood = named or ending_text(closed.short, closed.uncounted, closed.beyond)
-    return f"The count was not complete: {stood}."
+    stood = ending_named(found) or ending_text(closed.short, closed.uncounted, closed.beyond)
+    return f"The count was not complete; {stood}."
 
 
 def _most(events: Iterable[Event], names: Mapping[str, str]) -> tuple[tuple[str, int], ...]:
@@ -364,9 +364,7 @@ def tables(report: SessionReport) -> list[ReportTable]:
     tables: list[ReportTable] = [
         ("Fewer than expected in the count", ("item", "kind", "expected", "counted"), short),
         ("More than was laid and added", ("item", "kind", "expected", "counted"), more),
-        (NOT_LAID, ("item", "times"), _rows(report.not_laid)),
-        ("Asked for most", ("item", "times"), _rows(report.asked_most)),
-        ("Came back", ("item", "times"), _rows(report.came_back)),
+        *((title, ("item", "times"), [(name, str(n)) for name, n in some]) for title, some in lists(report)),
         ("Faculty checks", ("step", "looked at", "by"), looked),
         ("Set-up check", ("question", "answer"), setup),
         ("Time out (estimate)", ("item", "times", "out", ""), out),
@@ -375,8 +373,14 @@ def tables(report: SessionReport) -> list[ReportTable]:
     return [table for table in tables if table[2]]
 
 
-def _rows(some: Sequence[tuple[str, int]]) -> list[tuple[str, str]]:
-    return [(name, str(times)) for name, times in some]
+def lists(report: SessionReport) -> list[tuple[str, Sequence[tuple[str, int]]]]:
+    """Items that were asked for and that came back: each list's title, and names with how often."""
+    named = [
+        ("Not on the tray; lay it next time", report.not_laid),
+        ("Asked for most", report.asked_most),
+        ("Came back most", report.came_back),
+    ]
+    return [(title, some) for title, some in named if some]
 
 
 def sentences(report: SessionReport) -> list[str]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
-from listen.chairside.report import EVERY_EVENT, ReportTable, SessionReport, sentences, summary, tables
+from listen.chairside.report import EVERY_EVENT, ReportTable, SessionReport, lists, sentences, summary, tables
 from listen.chairside.timeline_picture import FORMS, RADIUS_PX, TITLE, Bar, Look, Mark, Picture, lay_out
 from vocab.drawings.typeface import FAMILY, add_typeface, missing, style
 from vocab.errors import TraycallError
@@ -33,15 +33,17 @@ def report_pdf(report: SessionReport) -> bytes:
     """The report on one or two pages; raises `LettersError` for letters it cannot set."""
     from fpdf import FPDF
 
-    shown = [table for table in tables(report) if table[0] != EVERY_EVENT]
     said = [report.title, summary(report), *sentences(report)]
-    _check_letters([*said, *(cell for _, _, rows in shown for row in rows for cell in row)])
+    items = {title: ", ".join(f"{name} ({times})" for name, times in some) for title, some in lists(report)}
+    shown = [table for table in tables(report) if table[0] not in (EVERY_EVENT, *items)]
+    _check_letters([*said, *items.values(), *(cell for _, _, rows in shown for row in rows for cell in row)])
     pdf = FPDF(unit="pt", format="A4")
     pdf.set_creation_date(MADE)
     pdf.set_title(f"{report.title}, session {report.number}")
     pdf.set_lang("en")
     add_typeface(pdf)
     pdf.set_margin(EDGE_PT)
+    pdf.c_margin = 0
     pdf.set_auto_page_break(True, margin=EDGE_PT)
     pdf.add_page()
     _write(pdf, report.title, 16, bold=True)
@@ -49,6 +51,9 @@ def report_pdf(report: SessionReport) -> bytes:
     if report.course.requests or report.course.timers:
         _write(pdf, TITLE, 11, bold=True, before=8)
         _draw(pdf, lay_out(report.course))
+    for heading, line in items.items():
+        _write(pdf, heading, 11, bold=True, before=8)
+        _write(pdf, line, TEXT_PT)
     for table in shown:
         _tabulate(pdf, table)
     pdf.ln(6)
@@ -66,7 +71,7 @@ def _check_letters(texts: list[str]) -> None:
 def _write(pdf: FPDF, text: str, size: float, bold: bool = False, before: float = 0.0) -> None:
     pdf.ln(before)
     pdf.set_font(FAMILY, style(bold), size)
-    pdf.multi_cell(0, size * 1.4, text, new_x="LMARGIN", new_y="NEXT")
+    pdf.multi_cell(0, size * 1.4, text, align="L", new_x="LMARGIN", new_y="NEXT")
 
 
 def _tabulate(pdf: FPDF, table: ReportTable) -> None:
@@ -80,7 +85,7 @@ def _tabulate(pdf: FPDF, table: ReportTable) -> None:
     with pdf.table(
         borders_layout="HORIZONTAL_LINES", col_widths=wide, line_height=SMALL_PT * 1.5, text_align="LEFT"
     ) as lines:
-        for cells in (heads, *rows):
+        for cells in ([head.capitalize() for head in heads], *rows):
             lines.row(cells)
 
 

@@ -66,7 +66,7 @@ class Level:
 
 @dataclass(frozen=True)
 class Timeline:
-    """Everything that the picture shows. steps: those that something was asked for, in the procedure's order."""
+    """Everything that the picture shows. steps: those in which something was asked for, in their order."""
 
     length_s: float
     steps: tuple[Row, ...]
@@ -114,7 +114,7 @@ def _steps(
     asked = [event for event in events if event.kind is EventKind.ASKED]
     reached = _reached([event for event in asked if event.seq in stands], pack, procedure, opened_s)
     spans: dict[str, list[Span]] = {}
-    for (step, from_s), (_, to_s) in zip(reached, [*reached[1:], ("", until_s)], strict=True):
+    for (step, from_s), (_, to_s) in zip(reached, [*reached[1:], ("", until_s)], strict=False):
         spans.setdefault(step, []).append(Span(from_s, max(from_s, to_s)))
     requests: dict[str, list[Request]] = {}
     for event in asked:

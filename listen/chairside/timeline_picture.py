@@ -1,4 +1,4 @@
-"""Draws the course of a session: one row for each step, timers, the count and the sharps out, time to the right.
+"""Draws the course of a session: a row for each step, timers, the count, the sharps out; time to the right.
 
 It takes a `Timeline` and lays it out once, with places across as a share of the width, so that the same
 picture stands in a page at any width and on paper. As SVG it needs no style sheet, takes the page's colours
@@ -142,14 +142,16 @@ def lay_out(course: Timeline, beside: bool = True) -> Picture:
         y = label(f"Sharps out, at most {course.most_sharps}", y + 4)
         for level in course.sharps:
             high = SHARPS_PX * level.pieces / course.most_sharps
-            bar(level.span, y + SHARPS_PX - high, high, Look.SHARPS, f"{level.pieces} out from {_told(level)}")
+            bar(
+                level.span, y + SHARPS_PX - high, high, Look.SHARPS, f"{level.pieces} out from {_told(level)}"
+            )
         y += SHARPS_PX + 8
     every = _every(whole_s)
     for tick in range(int(whole_s // every) + 1):
         rules.append(Rule(across(tick * every), top - 6, y - top + 6))
         if across(tick * every) < LAST_TICK:
             words.append(Words(across(tick * every), 16.0, clock(tick * every), middle=tick > 0 or beside))
-    y = _explained(course, y + 22, left if beside else 0.0, marks, words)
+    y = _explained(course, y + 22, left, 2 if beside else 1, marks, words)
     return Picture(y, tuple(rules), tuple(bars), tuple(marks), tuple(words))
 
 
@@ -226,21 +228,24 @@ def _every(whole_s: float) -> int:
     return next((step for step in TICKS_S if whole_s / step <= MOST_TICKS), TICKS_S[-1])
 
 
-def _explained(course: Timeline, y: float, left: float, marks: list[Mark], words: list[Words]) -> float:
-    """The marks that occur, two on a line; the height below them."""
+def _explained(
+    course: Timeline, y: float, left: float, on_line: int, marks: list[Mark], words: list[Words]
+) -> float:
+    """The marks that occur, so many on a line; the height below them."""
     found = {request.how for request in course.requests}
     named = [(LOOKS[how], f"asked, {how}") for how in How if how in found]
     named += [(Look.LOOKED, FACULTY)] if any(row.looks_s for row in course.steps) else []
     for number, (look, text) in enumerate(named):
-        x = left + (0.0 if number % 2 == 0 else (1 - left) / 2) + MARGIN
-        at = y + 26 * (number // 2)
+        x = left + (number % on_line) * (1 - left) / on_line + MARGIN
+        at = y + 26 * (number // on_line)
         marks.append(Mark(x, at - 5, look, text, key=True))
         words.append(Words(x, at, text, shift=14))
-    return y + 26 * ((len(named) - 1) // 2) + 10
+    return y + 26 * ((len(named) - 1) // on_line) + 10
 
 
+ACCENT = "var(--accent, #07584a)"
 FILLS = {
-    Look.STEP: "var(--faint, #e4eae6)",
+    Look.STEP: ACCENT,
     Look.TIMER: "var(--ask, #22409c)",
     Look.COUNT: "var(--ink, #10201b)",
     Look.SHARPS: "var(--warn, #8a2d12)",
@@ -274,12 +279,12 @@ def _bar_svg(bar: Bar) -> str:
 
 
 def _edge(look: Look) -> str:
-    return f' stroke="{EDGE}"' if look is Look.STEP else ""
+    return f' fill-opacity="0.25" stroke="{EDGE}"' if look is Look.STEP else ""
 
 
 def _mark_svg(mark: Mark) -> str:
     shapes = {
-        Look.ANSWERED: f'<circle r="{_SIZE}" fill="var(--accent, #07584a)" stroke="{CARD}" stroke-width="1.5"/>',
+        Look.ANSWERED: f'<circle r="{_SIZE}" fill="{ACCENT}" stroke="{CARD}" stroke-width="1.5"/>',
         Look.CHECKED: f'<path d="{_outline(Look.CHECKED)}" fill="{CARD}" stroke="var(--ask, #22409c)" '
         'stroke-width="2.5"/>',
         Look.UNDONE: f'<path d="M-5,-5L5,5M-5,5L5,-5" stroke="{CARD}" stroke-width="6"/>'

@@ -2,12 +2,27 @@
 
 from __future__ import annotations
 
+import io
+import re
 from dataclasses import replace
 from html.parser import HTMLParser
 
+import pytest
+
 from listen.chairside.events import Event, EventKind
 from listen.chairside.log import LoggedSession
-from listen.chairside.report import Predictions, SessionReport, as_html, session_report, tables
+from listen.chairside.report import (
+    Predictions,
+    SessionReport,
+    as_html,
+    pictures,
+    session_report,
+    summary,
+    tables,
+)
+from listen.chairside.report_pdf import LettersError, report_pdf
+from listen.chairside.timeline import How, Level, Span
+from listen.chairside.timeline_picture import as_svg, in_words
 from tests.listen.chairside.chair_pack import PACK, TRAY, at_chair, in_order
 
 SESSION = LoggedSession(4, 0.0, 700.0, "chair", "composite", "composite", None, None)
@@ -158,3 +173,102 @@ def test_faculty_checks_say_when_and_by_whom_and_which_nobody_noted() -> None:
     assert [(check.name, check.after_s) for check in nobody.faculty] == [("Teacher checks", None)]
     assert "not noted" in as_html(nobody)
     assert session_report(SESSION, EVENTS[:12], PACK, TRAY, faculty=False).faculty == ()
+
+
+# --- what it was, over time, and on paper ---------------------------------------------------------
+
+
+def test_the_head_says_what_it_was_how_long_and_how_the_count_stood() -> None:
+    begun = "Session 4, begun 01 Jan 1970, 00:00, 11 minutes long."
+    why = {"by": "Dr Green", "reason": "Wedge is in the waste."}
+    short = replace(EVENTS[-1], **why, short=1, uncounted=5, beyond=0)
+    found = session_report(SESSION, (*EVENTS[:-1], short), PACK, TRAY)
+    assert found.title == "Composite"
+    assert summary(found).startswith(f"{begun} The count was not complete; short: wedge (1 of 2); ")
+    assert summary(found).endswith(" by Dr Green: Wedge is in the waste.")
+    complete = replace(EVENTS[-1], short=0, uncounted=0, beyond=0)
+    everything = tuple(replace(event, quantity=2) if event.seq == 15 else event for event in EVENTS[:-1])
+    told = session_report(SESSION, (*everything, complete), PACK, TRAY, dentist="Dr Brown")
+    assert summary(told) == begun.replace(" 4,", " 4 for Dr Brown,") + " The count was complete."
+    assert summary(report()) == f"{begun} How the count stood was not recorded."
+
+
+def test_what_was_asked_for_most_came_back_and_was_not_laid() -> None:
+    found = ended(
+        at_chair(EventKind.ASKED, "needle_long"),
+        at_chair(EventKind.ADDED, "cartridge_plain"),
+        at_chair(EventKind.ASKED, "wedge"),
+    )
+    assert found.asked_most[:3] == (
+        ("shepherd's hook explorer", 2),
+        ("wedge", 2),
+        ("mouth mirror", 1),
+    )
+    assert found.came_back == (("shepherd's hook explorer", 2),)
+    assert found.not_laid == (("long needle", 1), ("plain cartridge", 1))
+    assert session_report(SESSION, EVENTS, PACK, None).not_laid == ()
+
+
+def test_the_course_has_each_request_once_with_what_became_of_it() -> None:
+    events = (*EVENTS[:-1], replace(EVENTS[7], seq=17, corrects=5, at_s=650.0))
+    course = session_report(SESSION, events, PACK, TRAY).course
+    assert [(r.name, r.after_s, r.how) for r in course.requests] == [
+        ("mouth mirror", 10.0, How.ANSWERED),
+        ("shepherd's hook explorer", 20.0, How.ANSWERED),
+        ("wedge", 30.0, How.UNDONE),
+        ("shepherd's hook explorer", 100.0, How.ANSWERED),
+        ("long needle", 110.0, How.CHECKED),
+    ]
+    (looked,) = [row for row in course.steps if row.looks_s]
+    assert (looked.name, looked.looks_s) == ("Teacher checks", (140.0,))
+    assert [(row.name, row.spans) for row in course.timers] == [("etch", (Span(120.0, 135.0),))]
+    assert course.count is not None and course.count.spans == (Span(600.0, 610.0),)
+
+
+def test_sharps_are_out_from_the_request_until_they_came_back_or_were_counted() -> None:
+    assert report().course.sharps == (Level(Span(20.0, 80.0), 1), Level(Span(100.0, 130.0), 1))
+    again = at_chair(EventKind.ASKED, "explorer_shepherd", at_s=200.0)
+    counted = at_chair(EventKind.COUNTED, "explorer_shepherd", 1, at_s=400.0)
+    events = (*EVENTS[:14], replace(again, seq=15), replace(counted, seq=16), EVENTS[-1])
+    assert session_report(SESSION, events, PACK, TRAY).course.sharps[-1] == Level(Span(200.0, 400.0), 1)
+
+
+@pytest.mark.parametrize("beside", [True, False])
+def test_the_picture_has_a_title_words_and_one_mark_for_each_request(beside: bool) -> None:
+    course = report().course
+    svg = as_svg(course, beside)
+    page = _Page()
+    page.feed(svg)
+    assert page.open == [] and "<title>The session over time</title>" in svg
+    assert svg.count('class="request"') == len(course.requests) == 5
+    assert svg.count('class="look"') == 1 and f"<desc>{in_words(course)}</desc>" in svg
+    assert {float(x) for x in re.findall(r' x="([\d.]+)%"', svg)} <= {x / 100 for x in range(10_001)}
+    assert "var(--accent" in svg and "style=" not in svg
+
+
+def test_a_session_in_which_nothing_was_asked_has_no_picture() -> None:
+    assert pictures(session_report(SESSION, EVENTS[:2], PACK, TRAY)) == ()
+    assert len(pictures(report())) == 2
+    without = session_report(replace(SESSION, procedure=None), EVENTS, PACK, None)
+    assert as_svg(without.course).count('class="request"') == 5
+
+
+def test_the_pdf_holds_the_same_words_and_is_short() -> None:
+    pypdf = pytest.importorskip("pypdf", reason="reading the report back needs pypdf")
+    found = ended(at_chair(EventKind.ASKED, "needle_long"))
+    made = report_pdf(found)
+    assert made.startswith(b"%PDF") and made == report_pdf(found)
+    pages = pypdf.PdfReader(io.BytesIO(made)).pages
+    text = " ".join(" ".join(page.extract_text() for page in pages).split())
+    assert len(pages) <= 2
+    for part in (summary(found), "shepherd's hook explorer (2)", "long needle (1)", "Prof. Brown"):
+        assert part in text
+    assert "line 7 undone" not in text
+
+
+def test_letters_that_a_pdf_cannot_show_are_refused() -> None:
+    items = list(PACK.items)
+    name = items[0].name.model_copy(update={"text": "\u93e1"})
+    pack = PACK.model_copy(update={"items": (items[0].model_copy(update={"name": name}), *items[1:])})
+    with pytest.raises(LettersError, match="print the report's page"):
+        report_pdf(session_report(SESSION, EVENTS, pack, TRAY))

@@ -1,6 +1,7 @@
 """Every route, in process."""
 
 import errno
+import io
 import re
 from collections.abc import Iterator
 from html import unescape
@@ -142,8 +143,29 @@ def test_a_session_is_started_shown_and_ended(client: TestClient) -> None:
     decided = {"by": "Dr. Grey", "reason": "only a trial"}
     ended = client.post(f"/chair/{session}/end", data=decided, headers=OWN)
     assert ended.headers["location"] == f"/sessions/{session}"
-    assert "Ended with an incomplete count by Dr. Grey: only a trial." in client.get(f"/sessions/{session}").text
+    assert (
+        "Ended with an incomplete count by Dr. Grey: only a trial." in client.get(f"/sessions/{session}").text
+    )
     assert client.get(f"/chair/{session}").status_code == 200
+
+
+def test_a_report_has_a_picture_with_a_mark_for_each_request_and_a_pdf(client: TestClient) -> None:
+    pypdf = pytest.importorskip("pypdf", reason="reading the report back needs pypdf")
+    session = begin(client)
+    assert "<figure" not in client.get(f"/sessions/{session}").text
+    chair_session = client.app.state.running.chair_session(session)  # type: ignore[attr-defined]
+    for item in ("mouth_mirror", "explorer_shepherd", "hoe"):
+        chair_session.request(item)
+    text = client.get(f"/sessions/{session}").text
+    for drawn in re.split(r'(?=<svg [^>]*class="(?:beside|above)")', text)[1:]:
+        assert drawn.count('class="request"') == 3 and "<title>The session over time</title>" in drawn
+    assert "Lay it next time" in text and "Every event, line by line (4)" in text
+    pdf = client.get(f"/sessions/{session}/report.pdf")
+    assert pdf.headers["content-type"] == "application/pdf" and pdf.content.startswith(b"%PDF")
+    read = " ".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf.content)).pages)
+    for item in ("mouth_mirror", "explorer_shepherd", "hoe"):
+        assert shared_chair().pack.called[item] in " ".join(read.split())
+    assert client.get("/sessions/99/report.pdf").status_code == 404
 
 
 def test_a_session_without_procedure_or_tray_works(client: TestClient) -> None:
