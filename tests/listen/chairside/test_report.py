@@ -119,13 +119,14 @@ def test_a_session_that_was_cut_short_and_an_empty_one_have_reports() -> None:
     assert session_report(SESSION, (), PACK, None).predictions == Predictions(0, 0, 0)
 
 
+def ended_by_green() -> Event:
+    """The end of the session, which somebody decided on."""
+    return replace(EVENTS[-1], by="Dr Green", reason="Wedge is in the waste.", short=1, uncounted=5, beyond=0)
+
+
 def ended(*more: Event) -> SessionReport:
-    """The session with these events before its end, which somebody decided on."""
-    closing = replace(
-        EVENTS[-1], by="Dr Green", reason="Wedge is in the waste.", short=1, uncounted=5, beyond=0
-    )
-    events = in_order(*EVENTS[:-1], *more, closing)
-    return session_report(SESSION, events, PACK, TRAY)
+    """The session with these events before that end."""
+    return session_report(SESSION, in_order(*EVENTS[:-1], *more, ended_by_green()), PACK, TRAY)
 
 
 def test_who_ended_it_with_something_open_and_why_stands_at_the_top() -> None:
@@ -180,9 +181,7 @@ def test_faculty_checks_say_when_and_by_whom_and_which_nobody_noted() -> None:
 
 def test_the_head_says_what_it_was_how_long_and_how_the_count_stood() -> None:
     begun = "Session 4, begun 01 Jan 1970, 00:00, 11 minutes long."
-    why = {"by": "Dr Green", "reason": "Wedge is in the waste."}
-    short = replace(EVENTS[-1], **why, short=1, uncounted=5, beyond=0)
-    found = session_report(SESSION, (*EVENTS[:-1], short), PACK, TRAY)
+    found = session_report(SESSION, (*EVENTS[:-1], ended_by_green()), PACK, TRAY)
     assert found.title == "Composite"
     assert summary(found).startswith(f"{begun} The count was not complete; short: wedge (1 of 2); ")
     assert summary(found).endswith(" by Dr Green: Wedge is in the waste.")
