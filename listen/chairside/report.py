@@ -33,6 +33,8 @@ TOP = 3
 MOST_NAMED = 8
 """How many items the report names as asked for most, and as those that came back most."""
 EVERY_EVENT = "Every event, line by line"
+TIME_OUT = "Time out of each item (estimate)"
+FEWER, MORE = "Fewer than expected in the count", "More than was laid and added"
 
 
 @dataclass(frozen=True)
@@ -193,7 +195,7 @@ def as_html(report: SessionReport) -> str:
         summary=summary(report),
         pictures=pictures(report),
         tables=tables(report),
-        folded=(EVERY_EVENT,),
+        folded=(EVERY_EVENT, TIME_OUT),
         sentences=sentences(report),
     )
 
@@ -362,12 +364,12 @@ def tables(report: SessionReport) -> list[ReportTable]:
     answers = {True: "yes", False: "no", None: "not answered"}
     setup = [(question, answers[good]) for question, good in report.setup]
     tables: list[ReportTable] = [
-        ("Fewer than expected in the count", ("item", "kind", "expected", "counted"), short),
-        ("More than was laid and added", ("item", "kind", "expected", "counted"), more),
+        (FEWER, ("item", "kind", "expected", "counted"), short),
+        (MORE, ("item", "kind", "expected", "counted"), more),
         *((title, ("item", "times"), [(name, str(n)) for name, n in some]) for title, some in lists(report)),
         ("Faculty checks", ("step", "looked at", "by"), looked),
         ("Set-up check", ("question", "answer"), setup),
-        ("Time out (estimate)", ("item", "times", "out", ""), out),
+        (TIME_OUT, ("item", "times", "out", ""), out),
         (EVERY_EVENT, ("line", "time", "what", "item", "detail", "by"), lines),
     ]
     return [table for table in tables if table[2]]

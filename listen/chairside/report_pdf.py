@@ -1,7 +1,8 @@
 """The report of a session as a PDF to print and to keep, black on white, with fpdf2.
 
 Takes a `SessionReport` and gives the bytes of an A4 PDF: the same words and the same picture as the page,
-without the single events. Equal reports give equal bytes. Letters it cannot set are refused, not guessed.
+without the single events and times out. Equal reports give equal bytes. Letters it cannot set are refused,
+not guessed.
 """
 
 from __future__ import annotations
@@ -9,7 +10,18 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
-from listen.chairside.report import EVERY_EVENT, ReportTable, SessionReport, lists, sentences, summary, tables
+from listen.chairside.report import (
+    EVERY_EVENT,
+    FEWER,
+    MORE,
+    TIME_OUT,
+    ReportTable,
+    SessionReport,
+    lists,
+    sentences,
+    summary,
+    tables,
+)
 from listen.chairside.timeline_picture import FORMS, RADIUS_PX, TITLE, Bar, Look, Mark, Picture, lay_out
 from vocab.drawings.typeface import FAMILY, add_typeface, missing, style
 from vocab.errors import TraycallError
@@ -35,7 +47,7 @@ def report_pdf(report: SessionReport) -> bytes:
 
     said = [report.title, summary(report), *sentences(report)]
     items = {title: ", ".join(f"{name} ({times})" for name, times in some) for title, some in lists(report)}
-    shown = [table for table in tables(report) if table[0] not in (EVERY_EVENT, *items)]
+    shown = [table for table in tables(report) if table[0] not in (EVERY_EVENT, TIME_OUT, *items)]
     _check_letters([*said, *items.values(), *(cell for _, _, rows in shown for row in rows for cell in row)])
     pdf = FPDF(unit="pt", format="A4")
     pdf.set_creation_date(MADE)
@@ -48,13 +60,15 @@ def report_pdf(report: SessionReport) -> bytes:
     pdf.add_page()
     _write(pdf, report.title, 16, bold=True)
     _write(pdf, summary(report), TEXT_PT)
+    for table in (table for table in shown if table[0] in (FEWER, MORE)):
+        _tabulate(pdf, table)
     if report.course.requests or report.course.timers:
         _write(pdf, TITLE, 11, bold=True, before=8)
         _draw(pdf, lay_out(report.course))
     for heading, line in items.items():
         _write(pdf, heading, 11, bold=True, before=8)
         _write(pdf, line, TEXT_PT)
-    for table in shown:
+    for table in (table for table in shown if table[0] not in (FEWER, MORE)):
         _tabulate(pdf, table)
     pdf.ln(6)
     for sentence in sentences(report):

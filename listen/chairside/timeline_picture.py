@@ -21,8 +21,8 @@ LABELS = 0.29
 LONGEST_LABEL = 33
 """Letters of a name that fit there."""
 MARGIN = 0.02
-LEAST = 0.004
-"""The share of the width that the shortest bar takes, to be seen at all."""
+LEAST = {True: 0.004, False: 0.011}
+"""The share of the width that the shortest bar takes, to be seen at all; `beside` or not."""
 MOST_TICKS = 5
 LAST_TICK = 0.94
 """The share of the width beyond which a time would be cut."""
@@ -117,7 +117,7 @@ def lay_out(course: Timeline, beside: bool = True) -> Picture:
         return left + (1 - left - MARGIN) * min(max(after_s / whole_s, 0.0), 1.0)
 
     def bar(span: Span, y: float, high: float, look: Look, told: str) -> None:
-        wide = max(across(span.to_s) - across(span.from_s), LEAST)
+        wide = max(across(span.to_s) - across(span.from_s), LEAST[beside])
         bars.append(Bar(across(span.from_s), y, wide, high, look, told))
 
     def label(text: str, y: float) -> float:
@@ -306,4 +306,5 @@ def _outline(look: Look) -> str:
 def _words_svg(words: Words) -> str:
     anchor = ' text-anchor="middle"' if words.middle else ""
     shift = f' dx="{words.shift:g}"' if words.shift else ""
-    return f'<text x="{_share(words.x)}" y="{words.y:g}"{anchor}{shift}>{escape(words.text)}</text>'
+    halo = f'stroke="{CARD}" stroke-width="5" stroke-linejoin="round" paint-order="stroke"'
+    return f'<text x="{_share(words.x)}" y="{words.y:g}"{anchor}{shift} {halo}>{escape(words.text)}</text>'
