@@ -95,6 +95,24 @@ def test_an_event_of_no_session_is_refused(log: SessionLog) -> None:
         log.append(at_chair(EventKind.ASKED, "wedge"), 10_000_000)
 
 
+def test_how_a_line_was_counted_is_kept(log: SessionLog) -> None:
+    session = log.open_session(0.0, "operative").id
+    counted = (
+        count_event("wedge", 4, 1.0),
+        count_event("gauze_square", 8, 1.0, together=CountedAs.ALL_HERE),
+        count_event("needle_long", 1, 1.0, together=CountedAs.NOT_OPENED),
+    )
+    assert log.append_all(counted, session) == 4
+    assert [event.about for event in log.events(session, 1)] == [None, "all here", "not opened"]
+
+
+def test_events_are_kept_all_or_none(log: SessionLog) -> None:
+    session = log.open_session(0.0, "operative").id
+    with pytest.raises(LogError):
+        log.append_all((count_event("wedge", 4, 1.0),), session + 1)
+    assert len(log.events(session)) == 1
+
+
 def test_the_log_can_only_grow() -> None:
     offered = {name for name in dir(SessionLog) if not name.startswith("_")}
     assert offered == {"open_session", "append", "append_all", "events", "sessions", "close"}
