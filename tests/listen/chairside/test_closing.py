@@ -13,7 +13,9 @@ from listen.chairside.closing import (
     ClosingError,
     NotCounted,
     Override,
+    Unfinished,
     close_event,
+    ending_named,
     ending_text,
     open_lines,
 )

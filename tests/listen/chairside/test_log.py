@@ -14,7 +14,8 @@ from sqlalchemy import Connection, create_engine, event, inspect, text
 from sqlalchemy.engine import URL
 
 import listen.chairside.log
-from listen.chairside.events import Event, EventKind, Source
+from listen.chairside.count import count_event
+from listen.chairside.events import CountedAs, Event, EventKind, Source
 from listen.chairside.log import LogError, SessionLog
 from tests.listen.chairside.chair_pack import at_chair
 from tests.listen.chairside.log_of_old import ROWS, write_log_of_old
@@ -108,8 +109,13 @@ def test_how_a_line_was_counted_is_kept(log: SessionLog) -> None:
 
 def test_events_are_kept_all_or_none(log: SessionLog) -> None:
     session = log.open_session(0.0, "operative").id
-    with pytest.raises(LogError):
-        log.append_all((count_event("wedge", 4, 1.0),), session + 1)
+
+    def cut_off() -> Iterator[Event]:
+        yield count_event("wedge", 4, 1.0)
+        raise InterruptedError
+
+    with pytest.raises(InterruptedError):
+        log.append_all(cut_off(), session)
     assert len(log.events(session)) == 1
 
 
