@@ -9,10 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from listen.answer import Answer
-from listen.chairside.events import LONGEST_SIZE, Event, EventKind, Source, effective, is_line
+from listen.chairside.events import LONGEST_SIZE, Event, EventKind, Source, effective, is_line, taking_back
 from listen.chairside.returns import fits, pointed_at
 from listen.chairside.tray_state import TrayState
 from listen.verdict import Verdict
+from vocab.language.english import MORE
 
 WIPE = "wipe"
 """The pack's action of that name."""
@@ -29,18 +30,21 @@ def asked_events(
         at_s: seconds since 1970.
 
     Returns:
-        () where nothing was asked for; a correction first takes back the request that it corrects.
+        () where nothing was asked for; a correction first takes back the request that it corrects; of an item
+        whose pieces are all away "another one" is first noted as brought.
     """
     if answer.verdict is Verdict.QUIET:
         return ()
     out: list[Event] = []
     if answer.replaces is not None and answer.verdict is Verdict.ANSWER:
-        wrong = _last_asked(state, answer.replaces)
+        wrong = last_asked(state, answer.replaces)
         if wrong is not None:
-            out.append(Event(EventKind.CORRECTED, at_s, source, corrects=wrong.seq))
+            out += taking_back(wrong, state.events, at_s, source)
     if answer.action == WIPE and answer.verdict is Verdict.ANSWER:
         return (*out, *_wiped(answer, state, at_s, source))
     if answer.item is not None:
+        if answer.verdict is Verdict.ANSWER and one_more(answer, state):
+            out.append(Event(EventKind.ADDED, at_s, source, item=answer.item, quantity=answer.quantity or 1))
         out.append(
             Event(
                 EventKind.ASKED,
@@ -59,6 +63,15 @@ def asked_events(
     return tuple(out)
 
 
+def one_more(answer: Answer, state: TrayState) -> bool:
+    """Whether another piece than those laid is asked for in so many words, so that one has to be brought."""
+    if answer.item is None or answer.kind == "action":
+        return False
+    held = state.of(answer.item)
+    said = answer.kind == "repeat" or not MORE.isdisjoint(answer.heard.lower().split())
+    return said and held.total > 0 and held.clean + held.back == 0
+
+
 def _wiped(answer: Answer, state: TrayState, at_s: float, source: Source) -> Iterator[Event]:
     """An order to wipe asks for no item; the item counts as wiped at once if it is known to need wiping."""
     yield Event(EventKind.ACTION, at_s, source, about=WIPE)
@@ -72,7 +85,8 @@ def _kept(size: str | None) -> str | None:
     return size if size is not None and is_line(size, LONGEST_SIZE) else None
 
 
-def _last_asked(state: TrayState, item: str) -> Event | None:
+def last_asked(state: TrayState, item: str) -> Event | None:
+    """The last request for an item that has not been taken back."""
     return next(
         (e for e in reversed(effective(state.events)) if e.kind is EventKind.ASKED and e.item == item), None
     )

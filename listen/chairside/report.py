@@ -1,20 +1,17 @@
 """The report of a session: requests and answers, what came back, how long things were out, what was missing.
 
-From a session and its events it makes a `SessionReport`: as data, as a table for the terminal and as an HTML
+From a session and its events it makes a `SessionReport`: as data, as tables and sentences, and as an HTML
 page that needs nothing else. It holds items and times only, and shows corrections as what they are.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
 from importlib.resources import files
 
 from jinja2 import Environment, StrictUndefined
-from rich.console import Group
-from rich.table import Table
-from rich.text import Text
 
 from listen.chairside.closing import ending_text
 from listen.chairside.count import SETUP_CHECKS, CountLine, beyond, count_list, missing
@@ -23,6 +20,7 @@ from listen.chairside.faculty import open_checks
 from listen.chairside.log import LoggedSession
 from listen.chairside.tray_state import TrayState, apply, fold, start
 from listen.chairside.view import place_name
+from listen.chairside.wording import what_happened
 from vocab.pack.schema import Pack, Tray
 
 TOP = 3
@@ -155,24 +153,12 @@ def session_report(
     )
 
 
-def as_table(report: SessionReport) -> Group:
-    """For `rich.console.Console.print`."""
-    parts: list[Table | Text] = [Text(report.title, style="bold"), Text(_summary(report))]
-    for title, head, rows in _tables(report):
-        table = Table(*head, title=title, title_justify="left", title_style="bold")
-        for row in rows:
-            table.add_row(*(Text(cell) for cell in row))
-        parts.append(table)
-    parts += [Text(sentence) for sentence in _sentences(report)]
-    return Group(*parts)
-
-
 def as_html(report: SessionReport) -> str:
     """A whole page; everything in it is escaped, and it loads nothing."""
     text = files(__package__).joinpath("report.html").read_text(encoding="utf-8")
     page = Environment(autoescape=True, trim_blocks=True, undefined=StrictUndefined).from_string(text)
     return page.render(
-        title=report.title, summary=_summary(report), tables=_tables(report), sentences=_sentences(report)
+        title=report.title, summary=summary(report), tables=tables(report), sentences=sentences(report)
     )
 
 
@@ -231,36 +217,6 @@ def _predictions(standing: Sequence[Event]) -> Predictions:
 # --- words --------------------------------------------------------------------------------------
 
 
-_WHAT: dict[EventKind, Callable[[Event], str]] = {
-    EventKind.OPENED: lambda e: "session opened",
-    EventKind.CLOSED: lambda e: "session closed",
-    EventKind.ASKED: lambda e: "asked, answered" if e.verdict == "answer" else "asked, to be checked",
-    EventKind.ACTION: lambda e: "action asked",
-    EventKind.PASSED: lambda e: "passed",
-    EventKind.RETURNED: lambda e: "returned",
-    EventKind.WIPED: lambda e: "wiped",
-    EventKind.DROPPED: lambda e: "fell",
-    EventKind.USED_UP: lambda e: "used up",
-    EventKind.IN_MOUTH: lambda e: "placed in the mouth",
-    EventKind.OUT_OF_MOUTH: lambda e: "out of the mouth",
-    EventKind.BROKEN: lambda e: "broke",
-    EventKind.SHORT: lambda e: "noted as missing",
-    EventKind.ADDED: lambda e: "added",
-    EventKind.CORRECTED: lambda e: "corrected",
-    EventKind.TIMER_STARTED: lambda e: "timer started",
-    EventKind.TIMER_STOPPED: lambda e: "timer stopped",
-    EventKind.STEP: lambda e: "faculty check",
-    EventKind.CHECKED: lambda e: "set-up check",
-    EventKind.COUNTED: lambda e: "counted by hand",
-    EventKind.INJURY_CARD: lambda e: "sharps-injury card opened",
-}
-
-
-def what_happened(event: Event) -> str:
-    """The kind of an event in words: "returned", "placed in the mouth"."""
-    return _WHAT[event.kind](event)
-
-
 def _about(event: Event) -> str:
     if event.corrects is not None:
         return f"line {event.corrects} undone"
@@ -289,7 +245,8 @@ def _detail(event: Event) -> str:
     return ""
 
 
-def _summary(report: SessionReport) -> str:
+def summary(report: SessionReport) -> str:
+    """When it was held, how long, and who ended it with something open."""
     state = "closed" if report.closed else "not closed"
     early = (
         f" Ended with an incomplete count by {report.ended_by}: {report.reason}" if report.ended_by else ""
@@ -297,10 +254,11 @@ def _summary(report: SessionReport) -> str:
     return f"Opened {report.opened}, {_clock(report.length_s)} long, {state}.{early}"
 
 
-_Table = tuple[str, Sequence[str], Sequence[Sequence[str]]]
+ReportTable = tuple[str, Sequence[str], Sequence[Sequence[str]]]
+"""Its title, heads and rows."""
 
 
-def _tables(report: SessionReport) -> list[_Table]:
+def tables(report: SessionReport) -> list[ReportTable]:
     """The tables of the report, without empty ones."""
     timeline = [
         (
@@ -327,7 +285,7 @@ def _tables(report: SessionReport) -> list[_Table]:
     ]
     answers = {True: "yes", False: "no", None: "not answered"}
     setup = [(question, answers[good]) for question, good in report.setup]
-    tables: list[_Table] = [
+    tables: list[ReportTable] = [
         ("Fewer than expected in the count", ("item", "kind", "expected", "counted"), short),
         ("More than was laid and added", ("item", "kind", "expected", "counted"), more),
         ("Timeline", ("line", "time", "what", "item", "detail", "by"), timeline),
@@ -338,7 +296,8 @@ def _tables(report: SessionReport) -> list[_Table]:
     return [table for table in tables if table[2]]
 
 
-def _sentences(report: SessionReport) -> list[str]:
+def sentences(report: SessionReport) -> list[str]:
+    """What stands below the tables."""
     p = report.predictions
     out = []
     if p.asked:

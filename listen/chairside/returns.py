@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache, partial
 
-from listen.chairside.events import Event, EventKind, Source
+from listen.chairside.events import Event, EventKind, Source, taking_back
 from listen.chairside.tray_state import Holding, TrayState
 from vocab.language.by_language import plain_word, read_numbers, read_words, tables
 from vocab.language.forms import GAP, Fitting, Templates, Words, forms_of
@@ -87,7 +87,7 @@ def events_of(
         if one.kind is EventKind.CORRECTED:
             last = state.last_standing
             if last is not None:
-                out.append(Event(EventKind.CORRECTED, at_s, source, corrects=last.seq))
+                out += taking_back(last, state.events, at_s, source)
             continue
         item = _settled(one, state)
         if item is None:

@@ -28,7 +28,15 @@ from listen.chairside.count import (
     setup_event,
     together_events,
 )
-from listen.chairside.events import MOST_PIECES, CountedAs, Event, EventKind, Source, effective
+from listen.chairside.events import (
+    MOST_PIECES,
+    CountedAs,
+    Event,
+    EventKind,
+    Source,
+    effective,
+    taking_back,
+)
 from listen.chairside.faculty import looked_event, waiting_check
 from listen.chairside.handing import ChairSettings
 from listen.chairside.injury import card, injury_event
@@ -45,9 +53,10 @@ from listen.chairside.meaning import (
     Wanted,
     interpret,
 )
-from listen.chairside.recording import asked_events
+from listen.chairside.recording import asked_events, last_asked, one_more
+from listen.chairside.roles import within_reach
 from listen.chairside.spoken_count import CountSaid
-from listen.chairside.stage import Check, Stage
+from listen.chairside.stage import NOT_KNOWN, Check, Stage
 from listen.chairside.timers import (
     Running,
     TimerAct,
@@ -58,11 +67,13 @@ from listen.chairside.timers import (
     timer_reply,
 )
 from listen.chairside.tray_state import TrayState, apply, fold, spare_wanted
+from listen.chairside.wording import to_take_back
 from listen.engine import Hearing
 from listen.pause import WHOLE_S
 from listen.verdict import Verdict
 from vocab.errors import Declined
 from vocab.language.forms import SHARPS_INJURY
+from vocab.layers.starter import times_asked
 from vocab.pack.schema import Step
 
 PLACE_EMPTY = "Its place is empty: fetch a sterile spare."
@@ -144,12 +155,22 @@ class ChairSession:
     def following(self) -> tuple[Likely, ...]:
         """The likeliest next items, without those whose pieces are all out already; while a step waits for a
         teacher, only that step's items."""
+        return self._following(frozenset())
+
+    @property
+    def to_fetch(self) -> tuple[Likely, ...]:
+        """The same of what the roving assistant fetches; nothing without a tray."""
+        tray = self.chair.tray
+        return self._following(within_reach(tray)) if tray else ()
+
+    def _following(self, near: frozenset[str]) -> tuple[Likely, ...]:
+        """The likeliest next items but for those out and those in `near`."""
         left_out = {i for i, held in self.state.holdings.items() if held.out and not held.clean + held.back}
         waiting = self.faculty_check
         if waiting is not None:
             left_out |= self.chair.pack.by_id.keys() - waiting.items.keys()
         with self._lock:
-            return self._assistant.following(left_out)
+            return self._assistant.following(left_out | near)
 
     @property
     def step(self) -> Step | None:
@@ -170,6 +191,11 @@ class ChairSession:
     def timer_names(self) -> tuple[str, ...]:
         """What can be timed."""
         return timer_names(self.chair.pack)
+
+    @property
+    def times_asked(self) -> dict[str, str]:
+        """Of what the makers' times are asked, with its label (see `vocab.layers.starter.times_asked`)."""
+        return times_asked(self.chair.pack, self.settings.maker_times)
 
     @property
     def latex_free(self) -> bool:
@@ -214,9 +240,7 @@ class ChairSession:
         """A request was typed. Unlike speech, text that asks for nothing is answered with a note."""
         with self._lock:
             self._must_run()
-            return self._act(interpret(text, self._scene()), Source.KEYBOARD) or self._set(
-                note="Nothing on this list is called that. Try another of its names."
-            )
+            return self._act(interpret(text, self._scene()), Source.KEYBOARD) or self._set(note=NOT_KNOWN)
 
     def request(self, item: str, size: str | None = None, source: Source = Source.TOUCH) -> bool:
         """An item was asked for by pointing at it; what is always checked is still checked."""
@@ -294,16 +318,32 @@ class ChairSession:
             self._keep([Event(kind, self.now_s, source, item=item, quantity=quantity)])
             return True
 
-    def undo(self, source: Source = Source.TOUCH) -> bool:
-        """Take back the last event about an item."""
+    def undo(self, source: Source = Source.TOUCH, seq: int | None = None) -> bool:
+        """Take back the last event about an item; with `seq` only if it is that one."""
         with self._lock:
             self._must_run()
             last = self.state.last_standing
             if last is None:
                 return self._set(note="There is nothing to undo.")
-            self._keep([Event(EventKind.CORRECTED, self.now_s, source, corrects=last.seq)])
+            if seq is not None and seq != last.seq:
+                came = to_take_back(last, self.chair.pack)
+                return self._set(note=f"Nothing taken back: since then came {came}.")
+            self._keep(taking_back(last, self.state.events, self.now_s, source))
             self._catch_up()
-            return self._set(note="Undone.")
+            return self._set(note=self._taken_back(last))
+
+    def not_asked(self, item: str, source: Source = Source.TOUCH) -> bool:
+        """Take back the last request for an item: it was heard or touched by mistake."""
+        with self._lock:
+            self._must_run()
+            self._known(item)
+            name = self.chair.pack.item(item).name.text
+            asked = last_asked(self.state, item)
+            if asked is None:
+                return self._set(note=f"No request for {name} is noted.")
+            self._keep(taking_back(asked, self.state.events, self.now_s, source))
+            self._catch_up()
+            return self._set(note=self._taken_back(asked))
 
     def start_timer(self, name: str | None, source: Source = Source.TOUCH) -> bool:
         """Start a timer with the time that the clinic set."""
@@ -443,11 +483,16 @@ class ChairSession:
         return self._set(answers=self.stage.answers, checks=rest, note=noted)
 
     def _happened(self, told: Happened, source: Source) -> bool:
+        before = {event.seq: event for event in self.state.events}
         self._keep(told.events)
-        if any(event.corrects is not None for event in told.events):
+        gone = [before[event.corrects] for event in told.events if event.corrects is not None]
+        if gone:
             self._catch_up()
-            return self._set(note="Undone.")
+            return self._set(note=self._taken_back(*gone))
         return (told.rest is not None and self._wanted(told.rest, source)) or self._set()
+
+    def _taken_back(self, *gone: Event) -> str:
+        return f"Taken back: {'; '.join(to_take_back(event, self.chair.pack) for event in gone)}."
 
     def _counted_aloud(self, told: CountSaid, source: Source) -> bool:
         """Propose what was counted aloud; what a screen shows large stays, unless it was typed."""
@@ -460,7 +505,7 @@ class ChairSession:
         return self._set(note=note if told.pieces else unclear)
 
     def _timer(self, wish: TimerWish, source: Source) -> bool:
-        step = self.step
+        step, procedure = self.step, self.chair.procedure
         reply = timer_reply(
             wish,
             self.timers,
@@ -469,6 +514,7 @@ class ChairSession:
             source,
             step.timers if step else (),
             lambda timer: step_cautions(self.chair.pack, timer),
+            tuple(timer for step in procedure.steps for timer in step.timers) if procedure else (),
         )
         if reply is None:
             return False
@@ -505,7 +551,9 @@ class ChairSession:
 
     def _with_spare(self, answer: Answer) -> Answer:
         """The answer, with a warning if its place is empty."""
-        if answer.item is None or answer.kind == "action" or not spare_wanted(self.state, answer.item):
+        if answer.item is None or answer.kind == "action":
+            return answer
+        if not spare_wanted(self.state, answer.item) and not one_more(answer, self.state):
             return answer
         return replace(answer, warning=" ".join(filter(None, (answer.warning, PLACE_EMPTY))))
 

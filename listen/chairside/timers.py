@@ -163,6 +163,7 @@ def timer_reply(
     source: Source = Source.SPEECH,
     step_timers: Sequence[str] = (),
     cautions: Callable[[str], Sequence[str]] = lambda timer: (),
+    procedure_timers: Sequence[str] = (),
 ) -> TimerReply | None:
     """Start, stop or report on timers, as asked.
 
@@ -171,12 +172,13 @@ def timer_reply(
         maker_times: seconds by timer, from `ChairSettings`.
         step_timers: what the present step times; "start the timer" means one of them.
         cautions: gives those for a timer, see `step_cautions`.
+        procedure_timers: what the procedure times; where the step does not tell, one of them is meant.
 
     Returns:
         None where silence is right: "how long" with no timer running was not a question to us.
     """
     if wish.wish is TimerAct.START:
-        choices = _startable(wish, step_timers)
+        choices = _startable(wish, step_timers, procedure_timers)
         if len(choices) == 1:
             return _started(choices[0], maker_times, now_s, source, cautions(choices[0]))
         return TimerReply(_which(choices, maker_times))
@@ -202,11 +204,15 @@ def step_cautions(pack: Pack, timer: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(said))
 
 
-def _startable(wish: TimerWish, step_timers: Sequence[str]) -> Sequence[str]:
-    """The timers that may be meant by "start": those of the present step before others."""
+def _startable(wish: TimerWish, step_timers: Sequence[str], procedure_timers: Sequence[str]) -> Sequence[str]:
+    """The timers that may be meant by "start": the step's, else the procedure's, else all."""
     if wish.name is None:
         return step_timers
-    return [name for name in wish.among if name in step_timers] or wish.among or (wish.name,)
+    for nearer in (step_timers, procedure_timers):
+        meant = [name for name in wish.among if name in nearer]
+        if meant:
+            return meant
+    return wish.among or (wish.name,)
 
 
 def _which(choices: Sequence[str], maker_times: Mapping[str, float]) -> str:

@@ -96,6 +96,12 @@ class TrayState:
         return {item: h.to_replace for item, h in self.holdings.items() if h.to_replace}
 
     @property
+    def asked_for(self) -> frozenset[str]:
+        """Items of which a request stands that was answered."""
+        asked = (e for e in effective(self.events) if e.kind is EventKind.ASKED and e.verdict == "answer")
+        return frozenset(event.item for event in asked if event.item is not None)
+
+    @property
     def last_standing(self) -> Event | None:
         """The last event about an item that has not been taken back: what "undo" takes back."""
         return next((e for e in reversed(effective(self.events)) if e.item is not None), None)

@@ -9,12 +9,16 @@ from __future__ import annotations
 
 import zlib
 from collections.abc import Sequence
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from listen.answer import Answer
 from listen.chairside.handing import CHECKED_FIRST, ChairSettings, handing_line
+from listen.chairside.roles import fetched_by
 from listen.chairside.stage import Check, Stage
 from listen.chairside.tray_state import Holding, start
+from listen.chairside.whereabouts import UNTOUCHED, likely_corrections, whereabouts
+from listen.chairside.wording import to_take_back
 from vocab.pack.schema import Item, Pack, Tray
 
 if TYPE_CHECKING:  # a presenter of answers needs no log
@@ -30,12 +34,16 @@ READY_SHOWN = 2
 def session_view(chair_session: ChairSession) -> dict[str, Any]:
     """Everything that a screen needs.
 
-    `places` holds the items that are not where they were laid; times are seconds.
+    `places` holds the items that are not where they were laid; `known` says of these in words where they are,
+    with the likely corrections, and `untouched` the same of all others; `undo` is what would be taken back,
+    with its number in the log, None where there is nothing; times are seconds.
     """
     pack, tray, state = chair_session.chair.pack, chair_session.chair.tray, chair_session.state
     laid = start(tray, pack)
-    step = chair_session.step
+    step, last = chair_session.step, state.last_standing
     stage, check, waiting = chair_session.stage, chair_session.check, chair_session.faculty_check
+    moved = {item: held for item, held in state.holdings.items() if held != laid.holdings.get(item)}
+    asked = state.asked_for
     return {
         "type": "room",
         "layout": layout(pack, tray),
@@ -47,14 +55,19 @@ def session_view(chair_session: ChairSession) -> dict[str, Any]:
             stage, check, pack, tray, chair_session.settings, chair_session.now_s, chair_session.injury_card
         ),
         "latex_free": chair_session.latex_free,
+        "undo": None if last is None else {"seq": last.seq, "what": to_take_back(last, pack)},
         "faculty": waiting.name if waiting else None,
         "next": [
             {"item": likely.item, **_guess(pack.item(likely.item), tray), "p": round(likely.p, 3)}
             for likely in chair_session.following
         ],
-        "places": {
-            item: _place(held) for item, held in state.holdings.items() if held != laid.holdings.get(item)
-        },
+        "to_fetch": [
+            {"item": likely.item, **_guess(pack.item(likely.item), tray), "p": round(likely.p, 3)}
+            for likely in chair_session.to_fetch
+        ],
+        "places": {item: _place(held) for item, held in moved.items()},
+        "known": {item: _known(whereabouts(held), held, item in asked) for item, held in moved.items()},
+        "untouched": _known(UNTOUCHED, Holding(), False),
         "out": [
             {
                 "item": item,
@@ -65,7 +78,9 @@ def session_view(chair_session: ChairSession) -> dict[str, Any]:
             for item, count in state.out.items()
         ],
         "said": chair_session.said,
-        "missed": [{"count": count, "name": _name(pack, item)} for item, count in state.missed.items()],
+        "missed": [
+            {"item": item, "count": count, "name": _name(pack, item)} for item, count in state.missed.items()
+        ],
         "timers": [
             {
                 "name": timer.name,
@@ -215,16 +230,16 @@ def get_ready(
 
 
 def spoken_line(answer: Answer) -> str:
-    """What the voice says, in as few words as will do: "cotton pliers, five"."""
+    """What the voice says, in as few words as will do: "cotton pliers, slot 5"."""
     what = " ".join(filter(None, (_in_words(answer.action), answer.name)))
     if answer.item and answer.size:
         what = f"{what} {_in_words(answer.size)}"
     many = f"{answer.quantity} " if answer.quantity and answer.quantity > 1 else ""
-    return f"{many}{what}, {answer.slot}" if answer.slot and answer.item else f"{many}{what}"
+    return f"{many}{what}, {place_name(answer.slot)}" if answer.slot and answer.item else f"{many}{what}"
 
 
 def place_name(at: str | None) -> str:
-    """An address in words: "slot 5", or the name of the place beside the chair."""
+    """An address in words: "slot 5", or the name of the place: "bur kit 3", "light holder"."""
     return "" if at is None else f"slot {at}" if at.replace(" ", "").isdigit() else at
 
 
@@ -235,6 +250,7 @@ def _card(item: Item, tray: Tray | None, size: str | None = None) -> dict[str, A
         "name": item.name.text,
         "slot": at,
         "place": place_name(at),
+        "by": fetched_by(tray, at).value,
         "sharp": item.sharp,
         "counted": item.counted,
         "always_check": item.always_check,
@@ -260,6 +276,10 @@ def _place(held: Holding) -> dict[str, int]:
         "to_replace": held.to_replace,
     }
     return {what: count for what, count in shown.items() if count}
+
+
+def _known(sentence: str, held: Holding, asked: bool) -> dict[str, Any]:
+    return {"sentence": sentence, "likely": [asdict(one) for one in likely_corrections(held, asked)]}
 
 
 def _elsewhere(item: Item, pack: Pack) -> str:

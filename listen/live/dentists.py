@@ -11,11 +11,15 @@ import threading
 from collections.abc import Callable, Iterable
 from functools import cached_property
 
-from listen.chair import Chair, vocabulary_of
+from listen.chair import Chair, EngineName, vocabulary_of
+from listen.engine import Engine
 from listen.live.unknown_names import noting
 from listen.readings import Reader
 from vocab.layers import Vocabulary
 from vocab.layers.draft import ClinicSettings
+from vocab.layers.photographs import Photographs
+from vocab.layers.store import CLINIC
+from vocab.layers.vocabulary import Entry
 from vocab.pack.schema import Pack
 
 
@@ -68,9 +72,40 @@ class DentistChairs:
         """
         return _with_names(self.own.pack, (self.of(dentist).pack for dentist in self.dentists))
 
+    def engine(self, like: Engine | None = None) -> Engine:
+        """An engine for `heard`.
+
+        Args:
+            like: one for other names; its model is shared, and only names that it lacks are new work.
+
+        Raises:
+            TraycallError: the engine, its model or its folder is missing; the text says how to get it.
+        """
+        if like is None:
+            return self.own.engine(self.heard)
+        from listen.neural.engine import NeuralEngine
+
+        self.reader(None)  # otherwise the first utterance would wait for it
+        if isinstance(like, NeuralEngine):
+            return like.renewed(self.heard)
+        return self.own.engine(self.heard) if self.own.options.engine is EngineName.VOSK else like
+
     def vocabulary(self, dentist: str | None) -> Vocabulary:
         """The pack with its layers as they are saved now; None is for no specific dentist."""
         return Vocabulary(self._vocabulary.pack, self._vocabulary.folder, dentist)
+
+    def saved(self, mark: str) -> tuple[Entry, ...]:
+        """The history's lines for a mark: a layer and ids of its changes, joined by colons."""
+        layer, *ids = mark.split(":")
+        if not ids or layer not in (CLINIC, *self.dentists):
+            return ()
+        history = self.vocabulary(None if layer == CLINIC else layer).history()
+        return tuple(e for e in history if e.layer == layer and e.change.id in ids)
+
+    @cached_property
+    def photographs(self) -> Photographs:
+        """The clinic's photographs; `Chair.clinic` says which item each shows."""
+        return Photographs(self._vocabulary.folder)
 
     def _made(self, dentist: str) -> Chair:
         composed = self.vocabulary(dentist).composed()

@@ -198,6 +198,8 @@ TIMERS = TimerWords(
         "composite": "resina",
         "fluido": "fluida",
         "flow": "fluida",
+        "incremento": "resina",
+        "capa": "resina",
         "mezclado": "mezcla",
         "vibrado": "mezcla",
         "fraguar": "fraguado",

@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 from types import MappingProxyType
 from typing import Annotated, Any, Literal
 
-from pydantic import AwareDatetime, Field, field_validator, model_validator
+from pydantic import AwareDatetime, Field, StringConstraints, field_validator, model_validator
 
 from vocab.pack.labels import LONGEST_NAME, shown
 from vocab.pack.references import normalised
@@ -23,6 +23,9 @@ Subject = tuple[str, ...]
 """What a change is about; a later change about the same thing takes its place."""
 
 Hand = Literal["right", "left"]
+
+Checksum = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
+"""SHA-256 of a file's bytes."""
 
 CHAIR_SIDE = "chair side"
 """The row name that stands for the places beside the tray."""
@@ -266,6 +269,15 @@ class SetKept(Strict):
         return self
 
 
+class SetPhotograph(Strict):
+    """The clinic's own photograph of an item, by the checksum of its file (`vocab.layers.photographs`); None
+    for none."""
+
+    op: Literal["set_photograph"] = "set_photograph"
+    item: Identifier
+    file: Checksum | None = None
+
+
 class Undo(Strict):
     """An earlier change of this layer counts no more; undoing an undo makes it count again."""
 
@@ -296,6 +308,7 @@ Operation = (
     | SetDentists
     | SetInjuryCard
     | SetKept
+    | SetPhotograph
     | Undo
 )
 
@@ -389,6 +402,8 @@ def subject(operation: Operation) -> Subject:
             return ("maker_time", timer)
         case SetKept(items=items):
             return ("kept", *sorted(items))
+        case SetPhotograph(item=item_id):
+            return ("photograph", item_id)
         case Undo(change=change):
             return ("undo", change)
         case _:
@@ -400,7 +415,10 @@ def in_words(operation: Operation, called: Mapping[str, str] = MappingProxyType(
     printed, whatever was entered."""
 
     def say(item_id: str) -> str:
-        return short(called.get(item_id, item_id.replace("_", " ")))
+        return short(called.get(item_id, plain(item_id)))
+
+    def plain(some_id: str) -> str:
+        return some_id.replace("_", " ")
 
     match operation:
         case AddItem(item=item):
@@ -421,9 +439,9 @@ def in_words(operation: Operation, called: Mapping[str, str] = MappingProxyType(
         case SetSlot(tray=tray, at=at, item=item_id, count=count, variants=variants):
             which = f" {shown(', '.join(variants))}" if variants else ""
             times = f" ({count} of them)" if count > 1 else ""
-            return f"puts {say(item_id)}{which}{times} in slot {short(at)} of tray {tray}"
+            return f"puts {say(item_id)}{which}{times} in slot {short(at)} of the tray {plain(tray)}"
         case ClearSlot(tray=tray, at=at):
-            return f"removes slot {short(at)} from tray {tray}"
+            return f"removes slot {short(at)} from the tray {plain(tray)}"
         case AddTray(tray=new_tray):
             return f'adds the tray "{short(new_tray.name)}" with {len(new_tray.slots)} slots'
         case SetKit(kit=kit):
@@ -434,7 +452,7 @@ def in_words(operation: Operation, called: Mapping[str, str] = MappingProxyType(
         case AddProcedure(procedure=new):
             return f'adds the procedure "{short(new.name)}" with {len(new.steps)} steps'
         case SetSteps(procedure=procedure, steps=steps):
-            return shown(f"sets the steps of {procedure}: {', '.join(step.name for step in steps)}")
+            return shown(f"sets the steps of {plain(procedure)}: {', '.join(step.name for step in steps)}")
         case SetField(item=item_id, field=field, value=value):
             return f"sets {field.replace('_', ' ')} of {say(item_id)} to {shown(_value_in_words(value))}"
         case AskBack(items=(one, other)):
@@ -445,7 +463,7 @@ def in_words(operation: Operation, called: Mapping[str, str] = MappingProxyType(
         case SetHandedness(hand=hand):
             return f"sets the working hand to {hand}"
         case SetTraysUsed(trays=trays):
-            return f"uses the trays {', '.join(trays)}" if trays else "uses all trays"
+            return f"uses the trays {', '.join(map(plain, trays))}" if trays else "uses all trays"
         case SetDentists(dentists=dentists):
             listed = (f"{d.name}{f' ({d.hand}-handed)' if d.hand else ''}" for d in dentists)
             return f"lists the dentists {shown(', '.join(listed))}" if dentists else "lists no dentists"
@@ -455,8 +473,10 @@ def in_words(operation: Operation, called: Mapping[str, str] = MappingProxyType(
         case SetKept(called=name, items=items, kept=kept):
             some = f"keeps {say(kept)} only" if kept else f"keeps {' and '.join(map(say, items))}"
             return f'{some}, of those called "{short(name)}"'
+        case SetPhotograph(item=item_id, file=file):
+            return f"{'adds a' if file else 'removes the'} photograph of {say(item_id)}"
         case Undo(change=change):
-            return f"undoes {short(change)}"
+            return f"takes back {short(change)}"
 
 
 def short(text: str) -> str:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import secrets
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
@@ -48,7 +48,7 @@ EVERYDAY = (
 """Other items that people call by a brand name; packs ship no brand names."""
 
 GUIDE = """\
-# How to build a pack for {field}
+# How to build a vocabulary for {field}
 #
 # 1. Items: one entry for each thing on or beside a tray (items.yaml). `name` is what you would print on a
 #    tray card, `synonyms` what people say. A name belongs to one item; where people use one for two things,
@@ -61,14 +61,15 @@ GUIDE = """\
 #    hand, grasp, exchange, offered, part and faces, out_of_sight, note.
 # 4. Look-alikes: where two things are mixed up by ear or by eye, add `confused_with` with one sentence that
 #    tells them apart; the worst pairs also go into `wide_margin` in pack.yaml.
-# 5. Trays (trays.yaml): slots from left to right; numbers continue from row to row. Places beside the tray
-#    have words for addresses. Everything a procedure asks for needs a slot on its tray.
+# 5. Trays (trays.yaml): slots from left to right; numbers continue from row to row. Places at the chair
+#    have words for addresses. What is kept together (a bur block, a dam kit) is a kit: write it once under
+#    `kits:`, and each tray names its kits. Everything a procedure asks for needs a slot there.
 # 6. Procedures (procedures.yaml): steps in order; the numbers weight what a step asks for.
 # 7. Speech (speech.yaml): the words around a name. Keep it, and change the actions to those of your field.
-# 8. Check as you go:  traycall check FOLDER     and     traycall edit --pack FOLDER lint
-# 9. Use it:           traycall ask --pack FOLDER "can I have the mirror please"
+# 8. Check as you go:  traycall check FOLDER     and     traycall edit --vocabulary FOLDER look-over
+# 9. Use it:           traycall ask --vocabulary FOLDER "can I have the mirror please"
 #
-# No makers' names in a pack that you give away: each clinic adds its own in its layer.
+# No makers' names in a vocabulary that you give away: each clinic adds its own to its changes.
 """
 
 _ITEMS = """\
@@ -119,6 +120,14 @@ trays:
     - name: near row
       slots:
         - {at: 3, item: gauze, count: 4}
+  # kits: [first_kit]
+
+# kits:
+#
+# - id: first_kit
+#   name: First kit
+#   slots:
+#     - {at: 1, item: gauze, count: 4}
 """
 
 _PROCEDURES = """\
@@ -276,17 +285,29 @@ def first_hour(pack: Pack, now: ClinicSettings = NOTHING_YET) -> tuple[FirstHour
                     many=True,
                 )
             )
-    for timer in dict.fromkeys(t for p in pack.procedures for step in p.steps for t in step.timers):
+    for timer, label in times_asked(pack, now.maker_times_s).items():
         asked.append(
             FirstHourQuestion(
                 f"maker_time:{timer}",
                 "maker_time",
-                f"What time does the maker of your product give for {timer}, in seconds?",
+                f"What time does the maker of your product give for {label}, in seconds?",
                 about=timer,
-                label=timer,
+                label=label,
             )
         )
     return tuple(asked)
+
+
+def times_asked(pack: Pack, kept: Iterable[str] = ()) -> dict[str, str]:
+    """Of what the makers' times are asked, with its label: every timer of the steps, and before them those of
+    which one time is kept for several ("cure" for "cure bond" and "cure flowable").
+
+    Args:
+        kept: what has a time already.
+    """
+    timers = dict.fromkeys(timer for p in pack.procedures for step in p.steps for timer in step.timers)
+    general = [one for one in kept if one not in timers and any(t.startswith(f"{one} ") for t in timers)]
+    return {one: f"{one}, where it has no time of its own" for one in general} | {t: t for t in timers}
 
 
 def given_before(question: FirstHourQuestion, pack: Pack, now: ClinicSettings) -> tuple[str, ...]:

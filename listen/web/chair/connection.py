@@ -2,7 +2,8 @@
 
 All of it over one WebSocket: 16-bit little-endian PCM, 16 kHz mono, in binary messages, and JSON both ways.
 Sound, the browser's or the server's own microphone's, is heard only while the screen has it open; it is never
-stored, and words are never sent back.
+stored, and what was said is never sent back. A typed name that nothing has goes back to the screen that it
+was typed on, and to no other.
 """
 
 from __future__ import annotations
@@ -17,10 +18,12 @@ from starlette.websockets import WebSocket
 
 from listen.audio import level
 from listen.chairside.session import ChairSession
+from listen.chairside.stage import NOT_KNOWN
 from listen.chairside.view import session_view
 from listen.engine import Hearing, Samples
 from listen.live.listener import HELD_S, Listener
 from listen.live.sessions import NoSession, Screen, Sessions
+from listen.live.spoken_switch import Switch, spoken_switch
 from listen.segments import Utterance
 from listen.web.access.guard import may_open_own_microphone
 from listen.web.chair.messages import (
@@ -30,6 +33,7 @@ from listen.web.chair.messages import (
     Injury,
     Looked,
     MicrophoneSwitch,
+    NotAsked,
     Sent,
     TakeBack,
     Timer,
@@ -38,6 +42,7 @@ from listen.web.chair.messages import (
 )
 from listen.web.wire import NO_SESSION, TOO_MANY, Outbox, parsed, samples
 from vocab.errors import Declined, TraycallError
+from vocab.layers.unknown_words import unknown_name
 
 _Given = TypeVar("_Given")
 
@@ -46,11 +51,6 @@ QUIETEST_DB = -60.0
 LEVEL_EVERY = 3
 """Blocks of the server's own microphone between two levels that are shown."""
 
-START_WORDS = frozenset(
-    {"start listening", "okay start listening", "please start listening", "microphone on"}
-)
-STOP_WORDS = frozenset({"stop listening", "okay stop listening", "please stop listening", "microphone off"})
-
 
 class _Live:
     """One connection."""
@@ -58,6 +58,7 @@ class _Live:
     def __init__(self, socket: WebSocket, running: Sessions, chair_session: ChairSession) -> None:
         self._socket, self._running, self._chair_session = socket, running, chair_session
         self._session = chair_session.session.id
+        self._ear = running.engine_queue.of(chair_session.session.pack)
         self._out = Outbox(socket)
         self._screen = Screen(
             secrets.token_hex(8), lambda state: self._out.put({"type": "ear", "state": state})
@@ -97,8 +98,7 @@ class _Live:
                 self._lose("The session is closed, and the microphone with it.")
                 continue
             view = await asyncio.to_thread(session_view, self._chair_session)
-            engine_queue = self._running.engine_queue
-            view["ears"] = {"state": engine_queue.state.value, "problem": engine_queue.problem}
+            view["ears"] = {"state": self._ear.state.value, "problem": self._ear.problem}
             view["microphone"] = (
                 "closed" if opened is None else "elsewhere" if not mine else
                 "waiting" if self._waiting else "open"
@@ -131,12 +131,15 @@ class _Live:
                 await self._microphone(sent)
             case Ask():
                 await self._change(session.ask, sent.text)
+                await self._say_unknown(sent.text)
             case TouchedItem():
                 await self._change(session.request, sent.item, sent.size, sent.source)
             case Choose():
                 await self._change(session.choose, sent.number, sent.source)
             case Touch():
-                await self._change(session.touch, sent.kind, sent.item, 1, sent.source)
+                await self._change(session.touch, sent.kind, sent.item, sent.quantity, sent.source)
+            case NotAsked():
+                await self._change(session.not_asked, sent.item, sent.source)
             case Looked():
                 await self._change(session.looked, sent.who or None, sent.source)
             case Injury(open=True):
@@ -144,10 +147,17 @@ class _Live:
             case Injury():
                 await self._change(session.close_injury_card)
             case TakeBack():
-                await self._change(session.undo, sent.source)
+                await self._change(session.undo, sent.source, sent.seq)
             case Timer():
                 act = session.start_timer if sent.on else session.stop_timer
                 await self._change(act, sent.name, sent.source)
+
+    async def _say_unknown(self, text: str) -> None:
+        """Tell this screen alone which name nothing has, after a typed request that asked for nothing."""
+        stage, chair = self._chair_session.stage, self._chair_session.chair
+        if stage.note == NOT_KNOWN:
+            name = await asyncio.to_thread(unknown_name, text, chair.lexicon, chair.pack.speech)
+            self._out.put({"type": "unknown", "number": stage.number, "called": name or text})
 
     async def _change(self, act: Callable[..., bool], *args: object) -> None:
         if await asyncio.to_thread(act, *args):
@@ -184,7 +194,7 @@ class _Live:
             self._running.open_microphone(self._session, self._screen)
         listener = self._listener = Listener(
             self._screen.id,
-            self._running.engine_queue,
+            self._ear,
             HELD_S if held else self._running.settings.endpoint_s,
             self._heard,
             lambda state: self._show_ear(listener, state),
@@ -231,11 +241,14 @@ class _Live:
     async def _enough(self, hearing: Hearing) -> float | None:
         return None if self._waiting else await asyncio.to_thread(self._chair_session.enough_s, hearing)
 
+    def _far(self, one: str, other: str) -> float:
+        """How far apart two texts sound, 0 to 1."""
+        return self._running.chairs.reader(None).apart(one, other)
+
     async def _heard(self, hearing: Hearing, utterance: Utterance) -> None:
-        plain = "".join(c for c in hearing.free_text.lower() if c.isalpha() or c == " ").strip()
-        if self._waiting or plain in STOP_WORDS:
-            starts = plain in START_WORDS
-            if starts == self._waiting:
+        switch = await asyncio.to_thread(spoken_switch, hearing.free_text, self._far)
+        if self._waiting or switch is Switch.STOP:
+            if switch is (Switch.START if self._waiting else Switch.STOP):
                 self._waiting = not self._waiting
                 self._screen.changed.set()
             return

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, StringConstraints, TypeAdapter
 
-from listen.chairside.events import LONGEST_BY, LONGEST_SIZE, EventKind, Source
+from listen.chairside.events import LONGEST_BY, LONGEST_SIZE, MOST_PIECES, EventKind, Source
 from listen.web.wire import Message
 
 LONGEST_TEXT, LONGEST_ID, LONGEST_TIMER = 200, 80, 40
@@ -60,10 +60,18 @@ class Choose(_Act):
 
 
 class Touch(_Act):
-    """What became of an item."""
+    """What became of some pieces of an item."""
 
     do: Literal["touch"]
     kind: Annotated[EventKind, Field(strict=False)]
+    item: Id
+    quantity: Annotated[int, Field(ge=1, le=MOST_PIECES)] = 1
+
+
+class NotAsked(_Act):
+    """The last request for an item was none."""
+
+    do: Literal["not_asked"]
     item: Id
 
 
@@ -82,9 +90,10 @@ class Injury(_Act):
 
 
 class TakeBack(_Act):
-    """Undo what was recorded last."""
+    """Undo what was recorded last; with `seq`, its number in the log, nothing else."""
 
     do: Literal["undo"]
+    seq: int | None = None
 
 
 class Timer(_Act):
@@ -95,5 +104,5 @@ class Timer(_Act):
     on: bool
 
 
-Sent = MicrophoneSwitch | Ask | TouchedItem | Choose | Touch | Looked | Injury | TakeBack | Timer
+Sent = MicrophoneSwitch | Ask | TouchedItem | Choose | Touch | NotAsked | Looked | Injury | TakeBack | Timer
 SENT: TypeAdapter[Sent] = TypeAdapter(Annotated[Sent, Field(discriminator="do")])

@@ -9,10 +9,12 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from urllib.parse import quote
 
 from pydantic import ValidationError
+from starlette.datastructures import FormData
 from starlette.requests import Request
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import BaseRoute, Route, WebSocketRoute
 
 from listen.chairside.closing import ClosingError, NotCounted, Override, open_lines
@@ -23,30 +25,35 @@ from listen.chairside.count import (
     count_list,
     last_counts,
     one_by_one,
-    setup_problems,
 )
 from listen.chairside.events import LONGEST_BY, LONGEST_REASON, CountedAs, Source
 from listen.chairside.handing import ChairSettings
 from listen.chairside.session import LATEX_FREE, ChairSession
+from listen.chairside.setup import SetUp, all_in_order, set_up_of
 from listen.chairside.tray_state import listed
 from listen.chairside.view import place_name, session_view
+from listen.chairside.whereabouts import CORRECTIONS
 from listen.live.sessions import Sessions
+from listen.live.spoken_switch import Switch
 from listen.speech import replies
 from listen.web.access.guard import may_open_own_microphone
 from listen.web.chair.connection import live
-from listen.web.pages import page, sessions_of, symbols
-from vocab.errors import Declined
+from listen.web.pages import LAST_DENTIST, page, remember, sessions_of, symbols
+from vocab.errors import Declined, TraycallError
 from vocab.language.numerals import whole_number
-from vocab.pack.schema import Kit, Slot, Tray
+from vocab.pack.schema import Kit, KitPlace, Slot, Tray
 
 DECISION = {"by": LONGEST_BY, "reason": LONGEST_REASON}
 """Fields to fill in to end a session with something missing, with their most characters; see `Override`."""
+EVERYTHING = "all"
+"""In a form of the set-up check: all questions that are open."""
 NOBODY: Mapping[str, str] = dict.fromkeys(DECISION, "")
 
 
 @dataclass(frozen=True)
 class Group:
-    """Slots under one heading: a row of the tray, a kit, or (`beside`) the places at the chair."""
+    """Slots drawn side by side under one heading: a row of the tray, a kit, or (`beside`) the places at the
+    chair."""
 
     name: str
     slots: tuple[Slot, ...]
@@ -54,8 +61,18 @@ class Group:
     beside: bool = False
 
     def short(self, slot: Slot) -> str:
-        """The address without what the heading already says."""
-        return slot.at.removeprefix(f"{self.kit.address} ") if self.kit else slot.at
+        """The address without what the heading already says; "box" for a kit's own box."""
+        if self.kit is None:
+            return slot.at
+        return "box" if slot.at == self.kit.address else slot.at.removeprefix(f"{self.kit.address} ")
+
+    @property
+    def columns(self) -> int:
+        """How many slots stand side by side where the kit is open: all of a few, half of many."""
+        return len(self.slots) if len(self.slots) <= MOST_IN_LINE else (len(self.slots) + 1) // 2
+
+
+MOST_IN_LINE = 8
 
 
 def groups(tray: Tray) -> tuple[Group, ...]:
@@ -64,6 +81,31 @@ def groups(tray: Tray) -> tuple[Group, ...]:
     kits = [Group(kit.name, kit.on_tray, kit) for kit in tray.opened]
     beside = [Group("at the chair", tray.chair_side, beside=True)] if tray.chair_side else []
     return (*rows, *kits, *beside)
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """The groups of a tray by where they are drawn: its rows, kits at the chair and on the counter, and the
+    places at the chair."""
+
+    rows: tuple[Group, ...]
+    kits: tuple[Group, ...]
+    counter: tuple[Group, ...]
+    beside: tuple[Group, ...]
+
+    @classmethod
+    def of(cls, tray: Tray) -> Drawn:
+        """The groups of this tray."""
+        every = groups(tray)
+        kits = {
+            place: tuple(g for g in every if g.kit is not None and g.kit.place is place) for place in KitPlace
+        }
+        return cls(
+            rows=tuple(g for g in every if g.kit is None and not g.beside),
+            kits=kits[KitPlace.CHAIR],
+            counter=kits[KitPlace.COUNTER],
+            beside=tuple(g for g in every if g.beside),
+        )
 
 
 def _chair_session(request: Request) -> ChairSession:
@@ -78,14 +120,19 @@ async def chair(request: Request) -> Response:
     return page(
         request,
         "chair.html",
+        pack=chair_session.chair.pack,
+        setup=set_up_of(chair_session),
         chair_session=chair_session,
         title=_title(chair_session, running),
-        groups=() if tray is None else groups(tray),
+        drawn=None if tray is None else Drawn.of(tray),
+        corrections=CORRECTIONS,
         symbols=symbols(chair_session.chair.pack),
         places=0 if tray is None else len(tray.slots),
         injury_card=chair_session.injury_card,
         first=await asyncio.to_thread(session_view, chair_session),
-        voice=replies.voice_name() if running.settings.spoken else None,
+        switch=Switch,
+        spoken=running.settings.spoken,
+        voice=await asyncio.to_thread(replies.voice_name) if running.settings.spoken else None,
         own_microphone=may_open_own_microphone(request, request.app.state.codes),
     )
 
@@ -94,21 +141,34 @@ def _title(chair_session: ChairSession, running: Sessions) -> str:
     """What is being done, and for whom."""
     chair = chair_session.chair
     what = chair.procedure.name if chair.procedure else chair.tray.name if chair.tray else chair.pack.name
-    who = running.chairs.dentists.get(chair_session.session.dentist or "")
+    who = running.dentists.get(chair_session.session.dentist or "")
     return f"{what}, for {who}" if who else what
 
 
 async def start(request: Request) -> Response:
     """Begin a session and go to its screen."""
-    form = await request.form(max_files=0, max_fields=4)
+    form = await request.form(max_files=0, max_fields=6)
     running = sessions_of(request)
-    procedure, tray, dentist = (str(form.get(key) or "") or None for key in ("procedure", "tray", "dentist"))
-    if dentist is not None and dentist not in running.chairs.dentists:
-        raise Declined("no such dentist is listed; add the dentist in the first hour.")
-    chair_session = await asyncio.to_thread(running.open, procedure, tray, dentist)
+    field, procedure = _in_field(form.get("procedure"))
+    tray_field, tray = _in_field(form.get("tray"))
+    if tray_field and field and tray_field != field:
+        raise Declined("the tray and the procedure belong to different fields: choose the tray again.")
+    dentist = str(form.get("dentist") or "") or None
+    if dentist is not None and dentist not in running.dentists:
+        raise Declined("no such dentist is listed; add the dentist under “Setting up the clinic”.")
+    chair_session = await asyncio.to_thread(running.open, procedure, tray, dentist, field or tray_field)
     if form.get("latex_free") == "yes":
         await asyncio.to_thread(chair_session.mark_latex_free, True)
-    return RedirectResponse(f"/chair/{chair_session.session.id}", 303)
+    setup = "/setup" if form.get("then") == "setup" else ""
+    answer = RedirectResponse(f"/chair/{chair_session.session.id}{setup}", 303)
+    remember(answer, LAST_DENTIST, quote(dentist or "", safe=""), request)
+    return answer
+
+
+def _in_field(given: object) -> tuple[str | None, str | None]:
+    """The vocabulary and the id in "oral_surgery/biopsy"; either may be left out."""
+    field, _, name = str(given or "").rpartition("/")
+    return field or None, name or None
 
 
 async def end(request: Request) -> Response:
@@ -148,19 +208,22 @@ async def say(request: Request) -> Response:
 
 
 async def setup(request: Request) -> Response:
-    """The set-up check and the chair's settings; a form on the page answers one question."""
+    """The set-up check and the chair's settings; a form answers one question, or all that are open, or
+    keeps the settings. The page's script asks for JSON: how the set-up stands, or what the problem is."""
     chair_session = await asyncio.to_thread(_chair_session, request)
     running = sessions_of(request)
     if request.method == "POST":
         form = await request.form(max_files=0, max_fields=100)
-        good = form.get("good") == "yes"
-        if form.get("check") == LATEX_FREE:
-            await asyncio.to_thread(chair_session.mark_latex_free, good)
-        elif "check" in form:
-            await asyncio.to_thread(chair_session.check_setup, str(form["check"]), good)
-        else:
-            await asyncio.to_thread(running.set_up, chair_session, _chair_settings(form, chair_session))
+        scripted = request.headers.get("accept") == "application/json"
+        try:
+            await asyncio.to_thread(_answer, running, chair_session, form)
+        except TraycallError as error:
+            if not scripted:
+                raise
+            return JSONResponse({"problem": str(error)}, 400)
         running.tell(chair_session.session.id)
+        if scripted:
+            return JSONResponse(_stands(set_up_of(chair_session)))
         return RedirectResponse(f"/chair/{chair_session.session.id}/setup", 303)
     return page(
         request,
@@ -168,24 +231,45 @@ async def setup(request: Request) -> Response:
         chair_session=chair_session,
         title=_title(chair_session, running),
         checks=SETUP_CHECKS,
-        answers=chair_session.state.checks,
+        setup=set_up_of(chair_session),
         latex_free=LATEX_FREE,
-        dentist=running.chairs.dentists.get(chair_session.session.dentist or ""),
-        problems=setup_problems(chair_session.state),
-        local_rules=LOCAL_RULES,
+        dentist=running.dentists.get(chair_session.session.dentist or ""),
     )
 
 
-def _chair_settings(form: object, chair_session: ChairSession) -> ChairSettings:
+def _answer(running: Sessions, chair_session: ChairSession, form: FormData) -> None:
+    """Do what one form of the set-up page asks for."""
+    asked, good = form.get("check"), form.get("good") == "yes"
+    if asked == LATEX_FREE:
+        chair_session.mark_latex_free(good)
+    elif asked == EVERYTHING:
+        all_in_order(chair_session)
+    elif asked is not None:
+        chair_session.check_setup(str(asked), good)
+    else:
+        running.set_up(chair_session, _chair_settings(form, chair_session))
+
+
+def _stands(setup: SetUp) -> dict[str, object]:
+    return {
+        "answers": dict(setup.answers),
+        "open": len(setup.open),
+        "questions_open": setup.questions_open,
+        "problems": len(setup.problems),
+        "in_words": setup.in_words,
+    }
+
+
+def _chair_settings(form: FormData, chair_session: ChairSession) -> ChairSettings:
     """The settings as the form has them.
 
     Raises:
         Declined: a value makes no sense; the text says what to correct.
     """
-    values = {str(key): str(value) for key, value in getattr(form, "items", dict)()}
+    values = {key: str(value) for key, value in form.items()}
     times: dict[str, float] = {}
-    for number, name in enumerate(chair_session.timer_names):
-        given = values.get(f"time{number}", "").strip()
+    for name in chair_session.times_asked:
+        given = values.get(f"time:{name}", "").strip()
         if given:
             try:
                 times[name] = float(given)

@@ -26,13 +26,15 @@ from vocab.layers.changes import (
     RenameItem,
     RetireItem,
     SetField,
+    SetKit,
     SetSlot,
+    SetTrayKits,
     Undo,
 )
 from vocab.layers.draft import ClinicSettings, canonical_value, field_value
 from vocab.layers.starter import answered, first_hour
 from vocab.layers.vocabulary import moved_slot, name_added
-from vocab.pack.schema import Name, Pack, Step
+from vocab.pack.schema import Kit, Name, Pack, Step
 from vocab.requests.lexicon import Lexicon
 
 Fields = Mapping[str, str]
@@ -65,7 +67,9 @@ class Form:
 
     def item(self, field: str = "item") -> str:
         """The id of the item that a field gives as an id or a whole name; what to change is never guessed."""
-        text = self.text(field)
+        return self._one_item(self.text(field))
+
+    def _one_item(self, text: str) -> str:
         for item in self._pack.items:
             if text in (item.id, item.name.text):
                 return item.id
@@ -122,6 +126,31 @@ class Form:
             ),
         )
 
+    def kits_opened(self) -> tuple[Operation, ...]:
+        """Which kits stand beside a tray, in the order of the vocabulary."""
+        kits = tuple(kit.id for kit in self._pack.kits if self.ticked(f"kit_{kit.id}"))
+        return (SetTrayKits(tray=self.text("tray"), kits=kits),)
+
+    def new_kit(self) -> tuple[Operation, ...]:
+        """A kit that is packed and opened beside the tray on whose page it was written."""
+        tray_id, name = self.text("tray"), self.text("name")
+        tray = next((tray for tray in self._pack.trays if tray.id == tray_id), None)
+        if tray is None:
+            raise Declined("there is no such tray.")
+        slots = [
+            {"at": number, "item": self._one_item(line)} for number, line in enumerate(self.lines("items"), 1)
+        ]
+        if not slots:
+            raise Declined("write what is in the kit, one item a line.")
+        kit_id = new_id(name, {kit.id for kit in self._pack.kits})
+        try:
+            kit = Kit.model_validate(
+                {"id": kit_id, "name": name, "place": self.text("place"), "slots": slots}
+            )
+        except ValidationError as error:
+            raise Declined(_plainly(error)) from None
+        return SetKit(kit=kit), SetTrayKits(tray=tray.id, kits=(*tray.kits, kit.id))
+
     def handing_set(self) -> tuple[Operation, ...]:
         """How an item is passed; a field left empty means that it does not matter for this item."""
         value: dict[str, Any] = {part: text for part in HANDED if (text := self.text(part, needed=False))}
@@ -169,6 +198,8 @@ _MAKERS: Mapping[str, Callable[[Form], tuple[Operation, ...]]] = {
     "set_slot": Form.slot_set,
     "clear_slot": lambda f: (ClearSlot(tray=f.text("tray"), at=f.text("at")),),
     "move_slot": Form.slots_moved,
+    "set_tray_kits": Form.kits_opened,
+    "new_kit": Form.new_kit,
     "undo": lambda f: (Undo(change=f.text("change")),),
 }
 

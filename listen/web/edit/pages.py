@@ -1,4 +1,4 @@
-"""Pages where faculty maintain the vocabulary: names, trays, steps, history, import, the first hour.
+"""Pages where faculty maintain the vocabulary: names, trays, steps, history, import, setting up the clinic.
 
 They take HTTP requests and spoken names, serve pages, and save changes to the clinic's or a dentist's layer;
 the running app uses these at once. Nothing is decided here: `vocab.layers` and `vocab.lint.findings` do all
@@ -7,11 +7,14 @@ the work, as on the command line.
 
 from __future__ import annotations
 
+import re
 import secrets
 from collections.abc import Awaitable, Callable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import Any
+from urllib.parse import urlencode
 
 from pydantic import TypeAdapter
 from starlette.datastructures import FormData, UploadFile
@@ -20,9 +23,10 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import BaseRoute, Route, WebSocketRoute
 from starlette.websockets import WebSocket
 
-from listen.chair import UnknownName, find_items, vocabulary_of
+from listen.chair import Chair, UnknownName, find_items, vocabulary_of
 from listen.engine import Hearing
-from listen.live.dentists import dentists_of
+from listen.live.dentists import DentistChairs, dentists_of
+from listen.live.engine_queue import FieldEar
 from listen.live.listener import Listener
 from listen.live.sessions import Sessions
 from listen.live.try_names import NEW_ITEM, NameToTry, Trying
@@ -36,11 +40,12 @@ from listen.web.app import Link
 from listen.web.desk import NotHere
 from listen.web.edit.forms import Form, answers_given, steps_of
 from listen.web.edit.spoken_name import spoken
-from listen.web.pages import local_time, page
+from listen.web.pages import VOCABULARY, came_from, field_of, local_time, page
 from listen.web.wire import OLD_PAGE, Message, Outbox, body, parsed, samples
 from vocab.errors import Declined, TraycallError
-from vocab.layers import Composed, Held, Operation, Vocabulary, bulk
-from vocab.layers.changes import SetSteps
+from vocab.layers import Composed, EditError, Held, Operation, Vocabulary, bulk
+from vocab.layers.changes import AddName, SetPhotograph, SetSteps
+from vocab.layers.photographs import LARGEST_FILE, LONGEST_SIDE
 from vocab.layers.starter import first_hour, given_before
 from vocab.layers.store import CLINIC
 from vocab.layers.unknown_words import adopted, suggestions, unknown_words
@@ -68,25 +73,41 @@ Handler = Callable[["Editor", Request], Awaitable[Response]]
 
 @dataclass(eq=False)
 class Editor:
-    """What the pages work on."""
+    """What the pages of one vocabulary work on; `field_id` is its pack's id."""
 
     running: Sessions
+    field_id: str
     rights: Rights
-    workers: Workers = field(default_factory=lambda: Workers("edit", THREADS))
+    workers: Workers
     renewal: Renewal = field(init=False)
     trying: Trying = field(init=False)
     _own: Vocabulary = field(init=False)
     _sounds: tuple[Pack, NameSounds] | None = None
 
     def __post_init__(self) -> None:
-        self.renewal = Renewal(self.running)
-        self._own = vocabulary_of(self.running.chair.options)
-        self.trying = Trying(self.running)
+        self.renewal = Renewal(self.running, self.field_id)
+        self._own = vocabulary_of(self.chair.options)
+        self.trying = Trying(self.running, self.field_id)
+
+    @property
+    def chairs(self) -> DentistChairs:
+        """The vocabulary that is edited, as everyone has it."""
+        return self.running.field(self.field_id)
+
+    @property
+    def chair(self) -> Chair:
+        """The same, of anyone without changes of their own."""
+        return self.chairs.own
+
+    @property
+    def ear(self) -> FieldEar:
+        """Its engine."""
+        return self.running.engine_queue.of(self.field_id)
 
     @property
     def pack(self) -> Pack:
         """The pack in use."""
-        return self.running.chair.pack
+        return self.chair.pack
 
     @property
     def now(self) -> datetime:
@@ -102,12 +123,17 @@ class Editor:
         """How the names in use sound."""
         pack = self.pack
         if self._sounds is None or self._sounds[0] is not pack:
-            self._sounds = (pack, NameSounds(pack, self.running.chair.pronouncer))
+            self._sounds = (pack, NameSounds(pack, self.chair.pronouncer))
         return self._sounds[1]
 
     def form(self, fields: Mapping[str, str]) -> Form:
         """A form, read against the pack in use."""
-        return Form(fields, self.pack, self.running.chair.lexicon)
+        return Form(fields, self.pack, self.chair.lexicon)
+
+    def see_that_it_is_of_here(self, field: object) -> None:
+        """Refuse a form of another vocabulary; None stands for this one."""
+        if field not in (None, self.field_id):
+            raise Declined("another vocabulary was chosen in another window: load this page again.")
 
     def save(self, layer: str, operations: Sequence[Operation], who: Person, why: str = "") -> str:
         """Save changes, start using them, and return a mark by which `entries` finds them."""
@@ -123,19 +149,15 @@ class Editor:
 
     def entries(self, mark: str) -> tuple[Entry, ...]:
         """The history's lines for a mark of `save`."""
-        layer, *ids = mark.split(":")
-        if not ids or layer not in (CLINIC, *self.dentists()):
-            return ()
-        history = self.vocabulary(None if layer == CLINIC else layer).history()
-        return tuple(e for e in history if e.layer == layer and e.change.id in ids)
+        return self.chairs.saved(mark)
 
     def dentists(self) -> dict[str, str]:
         """The dentists listed so far, names by id."""
-        return dentists_of(self.vocabulary().composed().settings, self.running.chair.options.dentist)
+        return dentists_of(self.vocabulary().composed().settings, self.chair.options.dentist)
 
     def _dentist(self, layer: str) -> str:
         if layer not in self.dentists():
-            raise Declined(f"no dentist {layer!r} is listed; add the dentist in the first hour.")
+            raise Declined(f"no dentist {layer!r} is listed; add the dentist under “Setting up the clinic”.")
         return layer
 
 
@@ -160,7 +182,7 @@ WANTED_STEPS, TO_HEAR = TypeAdapter(WantedSteps), TypeAdapter(NameToHear)
 
 
 class Editors:
-    """Finds an app's editor, which is created on the first request.
+    """Finds an app's editors, one for each vocabulary, which are created on the first request.
 
     Args:
         lead_code: the lead's pass code, None where there is none.
@@ -168,15 +190,18 @@ class Editors:
 
     def __init__(self, lead_code: str | None) -> None:
         self._lead_code = lead_code
-        self._editor: Editor | None = None
+        self._running: Sessions | None = None
+        self._editors: dict[str, Editor] = {}
 
     def of(self, connection: HTTPConnection) -> Editor:
-        """The editor of the app that a request came to."""
+        """The editor of the app that a request came to, for the vocabulary that it is about."""
         running: Sessions = connection.app.state.running
-        if self._editor is None or self._editor.running is not running:
-            self._editor = Editor(running, Rights(self._lead_code, running.settings))
-            connection.app.state.at_end.append(self._editor.workers.close)
-        return self._editor
+        if self._running is not running:
+            rights, workers = Rights(self._lead_code, running.settings), Workers("edit", THREADS)
+            self._editors = {pack.id: Editor(running, pack.id, rights, workers) for pack in running.packs}
+            self._running = running
+            connection.app.state.at_end.append(workers.close)
+        return self._editors[field_of(connection).own.pack.id]
 
 
 async def _show(
@@ -199,7 +224,8 @@ async def _show(
         saved=await editor.workers.run(editor.entries, request.query_params.get("saved", "")),
         clinic=CLINIC,
         here=request.url.path,
-        **values,
+        came_from=came_from(request),
+        **{"back": request.url.path, **values},
     )
 
 
@@ -213,11 +239,11 @@ async def start(editor: Editor, request: Request) -> Response:
     near_items: Sequence[Item] = ()
     if query:
         try:
-            found = await editor.workers.run(find_items, editor.pack, editor.running.chair.lexicon, query)
+            found = await editor.workers.run(find_items, editor.pack, editor.chair.lexicon, query)
             if len(found) == 1:
                 return RedirectResponse(f"/edit/items/{found[0].id}", 303)
         except UnknownName:
-            near = await editor.workers.run(editor.running.chair.lexicon.find, query)
+            near = await editor.workers.run(editor.chair.lexicon.find, query)
             near_items = [editor.pack.item(candidate.item) for candidate in near[:6]]
     vocabulary = editor.vocabulary()
     composed = await editor.workers.run(vocabulary.composed)
@@ -255,6 +281,97 @@ async def item(editor: Editor, request: Request) -> Response:
         asked=HANDING,
         trays=[(tray, at) for tray in editor.pack.trays if (at := tray.slot_of(known.id)) is not None],
     )
+
+
+async def add_name(editor: Editor, request: Request) -> Response:
+    """The form for one more name of an item, which leads back to the item's page."""
+    known = _item(editor.pack, request)
+    if (asked := _asked_in(editor, request)) is not None:
+        return asked
+    called = request.query_params.get("called", "").strip()
+    return await _name_form(editor, request, known, "" if name_problem(called) else called[:LONGEST_NAME])
+
+
+async def _name_form(
+    editor: Editor, request: Request, known: Item, called: str, status: int = 200, problem: str = ""
+) -> Response:
+    return await _show(
+        editor,
+        request,
+        "edit_name.html",
+        status,
+        item=known,
+        called=called,
+        problem=problem,
+        dentists=editor.dentists(),
+        back=f"/items/{known.id}",
+    )
+
+
+def _asked_in(editor: Editor, request: Request) -> Response | None:
+    """The page that asks who edits, for somebody who has not said so yet; it leads back here."""
+    if editor.rights.closed or editor.rights.person(request) is not None:
+        return None
+    here = request.url.path + (f"?{request.url.query}" if request.url.query else "")
+    return RedirectResponse(f"/edit/enter?{urlencode({'back': here})}", 303)
+
+
+async def photograph(editor: Editor, request: Request) -> Response:
+    """The clinic's photograph of an item: the form for one, and what it sends."""
+    known = _item(editor.pack, request)
+    if request.method == "GET":
+        asked = _asked_in(editor, request)
+        return await _photograph_form(editor, request, known) if asked is None else asked
+    who = editor.rights.editor(request)
+    async with request.form(max_files=1, max_fields=4) as form:
+        given = form.get("file")
+        raw = await given.read(LARGEST_FILE + 1) if isinstance(given, UploadFile) else b""
+        fields = _fields(form)
+
+    def saved() -> str:
+        if fields.get("do") == "remove":
+            return _removed(editor, known, who, for_good=fields.get("for_good") == "yes")
+        if not raw:
+            raise Declined("choose a picture first: a PNG, JPEG or WebP file.")
+        kept = editor.chairs.photographs.add(raw)
+        return editor.save(CLINIC, [SetPhotograph(item=known.id, file=kept)], who)
+
+    try:
+        mark = await editor.workers.run(saved)
+    except Declined as error:
+        return await _photograph_form(editor, request, known, 400, str(error))
+    return RedirectResponse(f"/items/{known.id}?saved={mark}", 303)
+
+
+async def _photograph_form(
+    editor: Editor, request: Request, known: Item, status: int = 200, problem: str = ""
+) -> Response:
+    shown = editor.chair.clinic.photograph_of(known.id)
+    has = shown is not None and editor.chairs.photographs.has(shown)
+    return await _show(
+        editor,
+        request,
+        "edit_photograph.html",
+        status,
+        item=known,
+        problem=problem,
+        photograph=shown if has else None,
+        largest=LARGEST_FILE,
+        longest=LONGEST_SIDE,
+        back=f"/items/{known.id}",
+    )
+
+
+def _removed(editor: Editor, known: Item, who: Person, for_good: bool) -> str:
+    """Remove an item's photograph; `for_good`: its file, too, so that undo cannot bring it back."""
+    shown = editor.chair.clinic.photograph_of(known.id)
+    if shown is None:
+        raise Declined(f"{known.name.text} has no photograph here.")
+    mark = editor.save(CLINIC, [SetPhotograph(item=known.id)], who)
+    others = {one.file for one in editor.chair.clinic.photographs}
+    if for_good and shown not in others:
+        editor.chairs.photographs.delete(shown)
+    return mark
 
 
 HANDING: tuple[tuple[str, str, Mapping[str, str]], ...] = (
@@ -338,7 +455,7 @@ async def procedure(editor: Editor, request: Request) -> Response:
 
 
 async def risks(editor: Editor, request: Request) -> Response:
-    """What lint finds in the whole vocabulary."""
+    """What there is to look over in the whole vocabulary."""
     found = await editor.workers.run(lambda: lint(editor.pack, editor.sounds()))
     called = dict(editor.pack.called)
     return await _show(editor, request, "edit_risks.html", findings=found, called=called)
@@ -354,7 +471,14 @@ async def history(editor: Editor, request: Request) -> Response:
         return _lines(editor, ordered), vocabularies[0].composed()
 
     lines, composed = await editor.workers.run(read)
-    return await _show(editor, request, "edit_history.html", lines=lines, conflicts=composed.conflicts)
+    return await _show(
+        editor,
+        request,
+        "edit_history.html",
+        lines=lines,
+        conflicts=composed.conflicts,
+        dentists=editor.dentists(),
+    )
 
 
 def _lines(editor: Editor, entries: Sequence[Entry]) -> list[dict[str, Any]]:
@@ -362,7 +486,7 @@ def _lines(editor: Editor, entries: Sequence[Entry]) -> list[dict[str, Any]]:
 
 
 async def findings(editor: Editor, request: Request) -> Response:
-    """What lint finds about a name, asked at every keystroke."""
+    """What may go wrong with a name, asked at every keystroke."""
     text, item_id = request.query_params.get("name", ""), request.query_params.get("item", "")
     wish = NameToTry(text[:LONGEST_NAME].strip(), item_id or NEW_ITEM)
     may_try = request.query_params.get("try") == "yes" and editor.rights.person(request) is not None
@@ -388,9 +512,8 @@ def _finding(finding: Finding) -> dict[str, Any]:
 
 async def state(editor: Editor, request: Request) -> Response:
     """Whether the engine understands the newest names yet."""
-    engine_queue = editor.running.engine_queue
-    problem = editor.renewal.problem or engine_queue.problem
-    return JSONResponse({"hears": editor.renewal.hears, "ears": engine_queue.state.value, "problem": problem})
+    problem = editor.renewal.problem or editor.ear.problem
+    return JSONResponse({"hears": editor.renewal.hears, "ears": editor.ear.state.value, "problem": problem})
 
 
 async def export(editor: Editor, request: Request) -> Response:
@@ -410,18 +533,25 @@ async def enter(editor: Editor, request: Request) -> Response:
     """Take the name of the person who edits, and check the lead's pass code."""
     rights = editor.rights
     if request.method == "GET" or rights.closed:
-        return await _show(editor, request, "edit_enter.html", problem="")
+        back = request.query_params.get("back", "")
+        return await _show(editor, request, "edit_enter.html", problem="", back=back)
     form = await request.form(max_files=0, max_fields=4)
+    back = str(form.get("back") or "")
     name = " ".join(str(form.get("name") or "").split())
     if not 0 < len(name) <= LONGEST_NAME:
         return await _show(
-            editor, request, "edit_enter.html", 400, problem="Give your name: the history keeps it."
+            editor,
+            request,
+            "edit_enter.html",
+            400,
+            problem="Give your name: the history keeps it.",
+            back=back,
         )
     if rights.codes is not None:
         refused = refusal(rights.codes, str(form.get("code") or ""), request, "the lead's pass code")
         if refused is not None:
-            return await _show(editor, request, "edit_enter.html", refused[0], problem=refused[1])
-    answer = RedirectResponse("/edit", 303)
+            return await _show(editor, request, "edit_enter.html", refused[0], problem=refused[1], back=back)
+    answer = RedirectResponse(way_back(back), 303)
     rights.admit(answer, name, request)
     return answer
 
@@ -442,25 +572,42 @@ async def leave(editor: Editor, request: Request) -> Response:
 async def change(editor: Editor, request: Request) -> Response:
     """Save what one form asks for."""
     who = editor.rights.editor(request)
-    form = await request.form(max_files=0, max_fields=20)
+    form = await request.form(max_files=0, max_fields=21)
     fields = _fields(form)
+    editor.see_that_it_is_of_here(fields.get(VOCABULARY))
     layer = fields.get("layer") or CLINIC
 
     def saved() -> tuple[str, str]:
         operations = editor.form(fields).operations()
         mark = editor.save(layer, operations, who, fields.get("why", "").strip()[:LONGEST_QUERY])
         added = operations[0]
+        if isinstance(added, AddName):
+            with suppress(TraycallError):  # the name is saved already
+                unknown_words(editor.vocabulary()).drop(added.name.text)
         return mark, f"/edit/items/{added.item.id}" if added.op == "add_item" else ""
 
-    mark, made = await editor.workers.run(saved)
-    back = made or fields.get("back", "")
+    back = fields.get("back", "")
+    try:
+        mark, made = await editor.workers.run(saved)
+    except EditError as error:
+        known = editor.pack.by_id.get(fields.get("item", ""))
+        if fields.get("op") != "add_name" or known is None or back != f"/items/{known.id}":
+            raise
+        return await _name_form(editor, request, known, fields.get("name", ""), 400, str(error))
+    back = made or back
     gone = fields.get("op") == "retire"
-    target = back if back.startswith("/edit/") and not gone else "/edit"
+    target = "/edit" if gone else way_back(back).partition("?")[0]
     return RedirectResponse(f"{target}?saved={mark}", 303)
 
 
+def way_back(wanted: str) -> str:
+    """An address of the vocabulary's or an item's page to go back to; the first page for any other."""
+    known = re.fullmatch(r"/(edit(?!/enter)|items)(/[\w/-]*)?(\?[\w=&%+.-]*)?", wanted, re.ASCII)
+    return wanted if known else "/edit"
+
+
 async def set_steps(editor: Editor, request: Request) -> Response:
-    """Show in which order a procedure's items would be predicted with other steps; save them if told to."""
+    """Show the usual order of a procedure's items with other steps; save them if told to."""
     who = editor.rights.editor(request)
     sent = parsed(WANTED_STEPS, await body(request, LARGEST_STEPS), LARGEST_STEPS)
     known = _procedure(editor.pack, sent.procedure)
@@ -490,13 +637,14 @@ async def import_(editor: Editor, request: Request) -> Response:
     if request.method == "GET":
         return await _show(editor, request, "edit_import.html", exports=tuple(EXPORTS), read=None)
     who = editor.rights.editor(request)
-    async with request.form(max_files=1, max_fields=6) as form:
+    async with request.form(max_files=1, max_fields=7) as form:
         given = form.get("file")
         if isinstance(given, UploadFile):
             name, raw = given.filename or "", await given.read(bulk.LARGEST_FILE + 1)
         else:
             name, raw = str(form.get("name") or ""), str(form.get("text") or "").encode()
         sure = form.get("sure") == "yes"
+        editor.see_that_it_is_of_here(form.get(VOCABULARY))
     if not raw or len(raw) > bulk.LARGEST_FILE:
         raise Declined("choose a file that is not empty and is smaller than 2 MB.")
 
@@ -533,26 +681,26 @@ def read_file(name: str, raw: bytes, pack: Pack) -> bulk.Import:
 
 
 async def first(editor: Editor, request: Request) -> Response:
-    """The questions of the first hour, with the answers given so far."""
+    """The questions while setting up the clinic, with the answers given so far."""
     vocabulary = editor.vocabulary()
     composed = await editor.workers.run(vocabulary.composed)
-    shipped = vocabulary.pack
     if request.method == "POST":
         who = editor.rights.editor(request)
         form = await request.form(max_files=0, max_fields=1_000)
+        editor.see_that_it_is_of_here(form.get(VOCABULARY))
         given: dict[str, list[str]] = {}
         for key, value in form.multi_items():
             given.setdefault(key, []).append(str(value))
         operations = answers_given(composed.pack, given, composed.settings)
         if not operations:
             return RedirectResponse("/edit", 303)
-        mark = await editor.workers.run(editor.save, CLINIC, operations, who, "first hour")
+        mark = await editor.workers.run(editor.save, CLINIC, operations, who, "setting up the clinic")
         return RedirectResponse(f"/edit/first-hour?saved={mark}", 303)
     asked = [
         (question, given_before(question, composed.pack, composed.settings))
         for question in first_hour(composed.pack, composed.settings)
     ]
-    return await _show(editor, request, "edit_first.html", asked=asked, shipped=shipped)
+    return await _show(editor, request, "edit_first.html", asked=asked)
 
 
 async def unknown(editor: Editor, request: Request) -> Response:
@@ -560,10 +708,11 @@ async def unknown(editor: Editor, request: Request) -> Response:
     words = unknown_words(editor.vocabulary())
     if request.method == "POST":
         who = editor.rights.editor(request)
-        fields = _fields(await request.form(max_files=0, max_fields=6))
+        fields = _fields(await request.form(max_files=0, max_fields=7))
+        editor.see_that_it_is_of_here(fields.get(VOCABULARY))
         mark = await editor.workers.run(_change_unknown, editor, words, fields, who)
         return RedirectResponse(f"/edit/unknown{f'?saved={mark}' if mark else ''}", 303)
-    lexicon = editor.running.chair.lexicon
+    lexicon = editor.chair.lexicon
 
     def read() -> list[dict[str, Any]]:
         return [
@@ -604,12 +753,11 @@ async def listen(editor: Editor, socket: WebSocket) -> None:
     wanted = NameToHear(open=False)
 
     async def heard(hearing: Hearing, utterance: Utterance) -> None:
-        chair, engine_queue = editor.running.chair, editor.running.engine_queue
         item, name = wanted.item[:LONGEST_NAME], wanted.name[:LONGEST_NAME]
         if name_problem(name):
             name = ""
         told = await editor.workers.run(
-            spoken, chair, engine_queue.engine, hearing, utterance.samples, item, name
+            spoken, editor.chair, editor.ear.engine, hearing, utterance.samples, item, name
         )  # fmt: skip
         out.put({"type": "heard", "name": name, "wanted": item, **told.view()})
 
@@ -635,11 +783,10 @@ async def listen(editor: Editor, socket: WebSocket) -> None:
                 listener.close()
                 listener = None
             else:
-                running = editor.running
                 listener = Listener(
                     secrets.token_hex(8),
-                    running.engine_queue,
-                    running.settings.endpoint_s,
+                    editor.ear,
+                    editor.running.settings.endpoint_s,
                     heard,
                     lambda now: out.put({"type": "ear", "state": now}),
                     lambda why: out.put({"type": "problem", "text": why}),
@@ -713,6 +860,8 @@ def routes(lead_code: str | None = None) -> Sequence[BaseRoute]:
     return (
         _route(desk, "/edit", start),
         _route(desk, "/edit/items/{item}", item),
+        _route(desk, "/edit/items/{item}/name", add_name),
+        _route(desk, "/edit/items/{item}/photograph", photograph, "GET", "POST"),
         _route(desk, "/edit/new", new),
         _route(desk, "/edit/trays/{tray}", tray),
         _route(desk, "/edit/procedures/{procedure}", procedure),

@@ -1,11 +1,14 @@
 // The chair screen: shows what the server says, sends sound, keys and touches.
 
-import { h, keep, kept, picture } from "./dom.js";
+import { h, keep, kept } from "./dom.js";
 import { Link } from "./link.js";
+import { nextHere } from "./role.js";
 import { draw, fit, inWords, shownFor } from "./stage.js";
 import { Talk } from "./talk.js";
+import { Tone } from "./tone.js";
 import { Tray } from "./tray.js";
 import { Voice } from "./voice.js";
+import { Whereabouts } from "./whereabouts.js";
 
 const $ = (id) => document.getElementById(id);
 const body = document.body;
@@ -16,9 +19,12 @@ let received = performance.now();
 let announced = view.number;
 let problem = "";
 let ear = "quiet";
+let lost = ""; // why there is no connection
+let unknown = null; // the name typed here that nothing has, and the number of the stage that says so
 
 const link = new Link(`${base}/live`, { message: onMessage, up: onUp, down: onDown });
 const voice = new Voice(`${base}/say`);
+const tone = new Tone();
 const ownOffered = $("which") !== null;
 const talk = new Talk(link, {
   options: () => ({
@@ -30,8 +36,11 @@ const talk = new Talk(link, {
   onlevel: showLevel,
   onproblem: tell,
 });
-const tray = new Tray($("tray"), openSlot);
-const faculty = $("faculty"); // stays while the stage around it is redrawn
+const tray = new Tray($("tray"), (slot) => whereabouts.open(slot));
+const whereabouts = new Whereabouts((message) => link.send(message), tray, (text) => ($("live").textContent = text));
+const stage = $("stage");
+const faculty = $("faculty");
+const stays = new Set([faculty, $("timers")]); // while the stage around them is redrawn
 
 // --- from the server ---------------------------------------------------------------------------
 
@@ -42,9 +51,13 @@ function onMessage(data) {
     received = performance.now();
     talk.saw(view.microphone);
     show();
+  } else if (data.type === "unknown") {
+    unknown = data;
+    show();
   } else if (data.type === "ear") {
     ear = data.state;
     voice.hears(ear === "speaking");
+    tone.somebodySpeaks = ear === "speaking";
     showEar();
   } else if (data.type === "level") {
     showLevel(data.level);
@@ -56,24 +69,27 @@ function onMessage(data) {
 }
 
 function onUp() {
+  lost = "";
   $("lost").hidden = true;
   talk.again();
 }
 
 function onDown(reason) {
-  const words = {
-    gone: "This session is not on the server any more.",
-    "too many": "Too many screens are connected. Close one and load this page again.",
-    lost: "Not connected. Trying again; what was noted is safe.",
-  };
-  $("lost").textContent = words[reason];
+  lost = reason;
+  $("lost").replaceChildren(h("b", {}, `${LOST[reason].title}.`), h("span", {}, ` ${LOST[reason].how}`));
   $("lost").hidden = false;
   view.microphone = "closed";
   ear = "quiet";
   voice.hears(false);
-  showMicrophone();
-  showEar();
+  tone.somebodySpeaks = false;
+  show();
 }
+
+const LOST = {
+  gone: { title: "Session gone", how: "This session is not on the server any more." },
+  "too many": { title: "Too many screens", how: "Close one and load this page again." },
+  lost: { title: "Not connected", how: "Trying again. What was noted is safe." },
+};
 
 // --- showing -----------------------------------------------------------------------------------
 
@@ -81,25 +97,30 @@ let fadeTimer = 0;
 let drawn = "";
 
 function show() {
+  view.stage.asked = unknown?.number === view.number ? unknown.called : "";
   const age = view.stage.age_s + (performance.now() - received) / 1000;
   const left = shownFor(view.stage) - age;
   const shown = left > 0 && !view.closed && view.stage.kind !== "injury";
   const kind = view.closed ? "closed" : "idle";
-  const stage = shown ? view.stage : { ...view.stage, kind, session: body.dataset.session, answers: [], choices: [] };
-  const waits = view.faculty !== null && !["check", "closed"].includes(stage.kind);
-  const now = JSON.stringify([view.number, stage.kind, view.next, stage.choices, stage.chosen, waits && view.faculty]);
+  const large = shown ? view.stage : { ...view.stage, kind, session: body.dataset.session, answers: [], choices: [] };
+  const waits = view.faculty !== null && !["check", "closed"].includes(large.kind);
+  const why = unheard(large.kind);
+  const next = nextHere(view);
+  const now = JSON.stringify([view.number, large.kind, next, large.asked, large.choices, large.chosen, waits && view.faculty, why?.title, why?.how]);
   if (now !== drawn) {
     drawn = now;
     const focused = document.activeElement;
-    $("stage").dataset.kind = stage.kind;
+    const within = stage.contains(focused);
+    stage.dataset.kind = large.kind;
     faculty.hidden = !waits;
     $("faculty-step").textContent = view.faculty ?? "";
-    $("stage").replaceChildren(...draw(stage, waits && stage.kind === "answer" ? [] : view.next, choose), faculty);
-    fit($("stage"));
-    if (focused?.dataset?.choose) $("stage").querySelector(`[data-choose="${focused.dataset.choose}"]`)?.focus();
-    else if (faculty.contains(focused)) focused.focus();
+    for (const child of [...stage.children]) if (!stays.has(child)) child.remove();
+    stage.prepend(...draw(large, waits && (large.kind === "answer" || why) ? [] : next, choose, why));
+    fit(stage);
+    if (focused?.dataset?.choose) stage.querySelector(`[data-choose="${focused.dataset.choose}"]`)?.focus();
+    if (within && document.activeElement === body) stage.focus();
   }
-  tray.show({ ...view, stage }, shown);
+  tray.show({ ...view, stage: large }, shown);
   clearTimeout(fadeTimer);
   if (shown && left < Infinity) fadeTimer = setTimeout(show, left * 1000 + 50);
   if (view.number !== announced) {
@@ -110,55 +131,126 @@ function show() {
   }
   $("step").textContent = view.step ?? "";
   $("latex-free").hidden = !view.latex_free;
-  if (view.closed) $("end")?.remove();
+  showUndo();
+  showClosed();
   showCard();
-  showOut();
+  whereabouts.show(view);
   showTimers();
   showMicrophone();
   showEar();
 }
 
-function showOut() {
-  const sharps = view.out.filter((one) => one.sharp);
-  const others = view.out.filter((one) => !one.sharp);
-  const words = (one) => one.name + (one.count > 1 ? ` (${one.count})` : "");
-  $("out").replaceChildren();
-  if (view.missed.length) $("out").append(h("b", {}, `Missing: ${view.missed.map(words).join(", ")}. `));
-  if (!view.out.length) return;
-  $("out").append("Noted as out: ");
-  sharps.forEach((one, i) => $("out").append(i ? ", " : "", h("b", { class: "sharp", title: "sharp" }, words(one))));
-  if (others.length) $("out").append(sharps.length ? "; " : "", others.map(words).join(", "));
+/** What the button takes back is said before it is pressed. */
+function showUndo() {
+  const what = view.undo?.what ?? "nothing to take back";
+  if ($("undo-what").textContent !== what) $("undo-what").textContent = what;
+  $("undo").setAttribute("aria-label", `Undo: ${what}`); // in full, though the button may cut it off
+  $("undo").title = view.undo ? `Undo: ${what}` : "";
+  $("undo").setAttribute("aria-disabled", String(view.undo === null));
 }
+
+/** What a closed session has no use for. */
+function showClosed() {
+  if (!view.closed) return;
+  for (const one of [$("end"), $("undo"), $("mic"), $("type")]) {
+    if (one?.contains(document.activeElement)) stage.focus();
+    if (one) one.hidden = true;
+  }
+}
+
+/** On a wide screen beside what is shown, otherwise on the foot. */
+const wide = matchMedia("(min-width: 1000px) and (min-height: 600px)");
+const placeTimers = () => (wide.matches ? stage : document.querySelector(".foot")).append($("timers"));
+wide.addEventListener("change", placeTimers);
+placeTimers();
+
+const running = new Map(); // button by name of the timer
+const counting = new Set(); // names of those that this screen has seen run: it was there when their time was up
 
 function showTimers() {
   const gone = (performance.now() - received) / 1000;
-  const timers = view.timers.map((timer) => {
-    const left = Math.max(0, Math.ceil(timer.left_s - gone));
-    return h(
-      "button",
-      { type: "button", "data-over": left === 0, "aria-label": `Stop the ${timer.name} timer`, onclick: () => link.send({ do: "timer", name: timer.name, on: false }) },
-      `${timer.name}: ${left ? `${left} s` : "time is up"}`,
-      h("span", { "aria-hidden": "true" }, "■ stop"),
-    );
-  });
-  const focused = document.activeElement?.closest?.("#timers") !== null && document.activeElement !== body;
-  if (!focused || timers.length !== $("timers").children.length) $("timers").replaceChildren(...timers);
-  else [...$("timers").children].forEach((button, i) => (button.firstChild.textContent = timers[i].firstChild.textContent));
+  const names = new Set(view.timers.map((timer) => timer.name));
+  for (const [name, button] of running) {
+    if (names.has(name)) continue;
+    const focused = document.activeElement === button;
+    button.remove();
+    running.delete(name);
+    counting.delete(name);
+    if (focused) ($("timers").firstElementChild ?? stage).focus();
+  }
+  for (const { name, left_s } of view.timers) {
+    const left = Math.max(0, Math.ceil(left_s - gone));
+    if (!running.has(name)) running.set(name, $("timers").appendChild(timerButton(name)));
+    const button = running.get(name);
+    button.querySelector("b").textContent = left ? clock(left) : "time is up";
+    button.toggleAttribute("data-over", left === 0);
+    if (left) counting.add(name);
+    else if (counting.delete(name)) timeIsUp(name);
+  }
+  if (!$("timers").querySelector("[data-over]")) tone.stop();
+  const many = String(view.timers.length);
+  if (stage.dataset.timers === many) return;
+  stage.dataset.timers = many;
+  $("timers").hidden = many === "0";
+  fit(stage);
 }
 
-addEventListener("resize", () => fit($("stage")));
-setInterval(() => view.timers.length && showTimers(), 500);
+function timerButton(name) {
+  const stop = () => link.send({ do: "timer", name, on: false });
+  return h("button", { type: "button", onclick: stop }, h("span", {}, name), h("b"), h("small", {}, h("i", { "aria-hidden": "true" }, "■ "), "stop"));
+}
+
+/** Seconds as they are read at a glance: "45 s", "2:05". */
+function clock(left) {
+  return left < 100 ? `${left} s` : `${Math.floor(left / 60)}:${String(left % 60).padStart(2, "0")}`;
+}
+
+function timeIsUp(name) {
+  $("live").textContent = `${name}: time is up.`;
+  tone.ring();
+}
+
+addEventListener("resize", () => fit(stage));
+setInterval(() => view.timers.length && showTimers(), 250);
 
 const coarse = matchMedia("(pointer: coarse)").matches;
 const holding = () => kept("pedal-way", "toggle") === "hold";
 
+/** What opens and closes it: "space", "space or pedal", "touch or pedal". */
+function opener() {
+  if (coarse) return "touch or pedal";
+  return kept("pedal", "") ? "space or pedal" : "space";
+}
+
 function howTo(state) {
   if (state === "elsewhere") return view.own ? "the server's is open at another screen" : "open at another screen";
-  if (state === "waiting") return "for “start listening”";
+  if (state === "waiting") return `for “${body.dataset.start}”`;
   const isOpen = state === "open";
-  if (holding()) return isOpen ? "let go to end" : coarse ? "hold this or the pedal to speak" : "hold space to speak";
-  return `${coarse ? "touch or pedal" : "space"} ${isOpen ? "closes" : "opens"} it`;
+  if (holding()) return isOpen ? "let go to end" : coarse ? "hold this or the pedal to speak" : `hold ${opener()} to speak`;
+  return `${opener()} ${isOpen ? "closes" : "opens"} it`;
 }
+
+/** Why nobody is heard at this screen, for a stage of this kind: { title, how, brief, sign }, or null. */
+function unheard(kind) {
+  const state = micState();
+  const sign = mic.querySelector(state === "closed" ? ".off" : ".on").cloneNode(true);
+  const waiting = `Waiting for “${body.dataset.start}”`;
+  if (lost) return { ...LOST[lost], brief: `${LOST[lost].title}.`, sign };
+  if (view.ears?.state === "missing") {
+    return kind === "idle" ? { title: "Typing only", how: "Nobody is heard. Type a request, or touch a place.", sign } : null;
+  }
+  if (state === "waiting") return { title: waiting, how: "Nothing else is heard until then", brief: waiting, sign };
+  if (state === "elsewhere") return kind === "idle" ? { title: "Open at another screen", how: `${openIt()} here`, sign } : null;
+  return state === "closed" ? { title: "Microphone closed", how: openIt(), brief: `Microphone closed. ${openIt()}`, sign } : null;
+}
+
+/** "Space opens it", as a sentence. */
+function openIt() {
+  const way = holding() ? (coarse ? "Hold the button or the pedal to speak" : `Hold ${opener()} to speak`) : `${opener()} opens it`;
+  return way[0].toUpperCase() + way.slice(1);
+}
+
+const micState = () => (link.up ? (view.microphone ?? "closed") : "closed");
 
 const MIC = {
   open: "Microphone open",
@@ -168,14 +260,14 @@ const MIC = {
 };
 
 function showMicrophone() {
-  const state = link.up ? (view.microphone ?? "closed") : "closed";
+  const state = micState();
   const mine = state === "open" || state === "waiting";
-  const which = !mine || !ownOffered ? "" : view.own ? ` · the server's: ${view.own}` : " · this browser's";
+  const which = state !== "open" || !ownOffered ? "" : view.own ? ` · the server's: ${view.own}` : " · this browser's";
   body.dataset.mic = state;
   body.dataset.own = String(mine && Boolean(view.own));
   $("mic-state").textContent = MIC[state];
-  $("mic-how").textContent = problem && state === "closed" ? "see below" : howTo(state) + which;
-  $("mic-how").title = $("mic-how").textContent;
+  $("mic-how").replaceChildren(problem && state === "closed" ? "see below" : howTo(state), h("span", { class: "which" }, which));
+  $("mic-how").title = howTo(state) + which;
   $("mic").setAttribute("aria-pressed", String(mine));
   if (!mine) showLevel(0);
 }
@@ -197,6 +289,9 @@ function showEar() {
         : ear === "thinking"
           ? "working it out"
           : "";
+  const told = loading || missing || ear !== "quiet"; // in the place of how it is opened and closed
+  $("ear").hidden = !told || !$("ear").textContent;
+  $("mic-how").hidden = !$("ear").hidden;
   $("problem").textContent = missing ? view.ears.problem : problem;
   $("problem").hidden = !$("problem").textContent;
 }
@@ -251,11 +346,11 @@ const keyOf = (event) => event.code || event.key;
 const typing = (element) => element?.matches?.("input:not([type=checkbox]), select, textarea");
 
 function opensMicrophone(event) {
-  if (typing(event.target)) return false;
+  if (typing(event.target) || view.closed) return false;
   if (keyOf(event) === kept("pedal", "")) return true;
   if (event.code !== "Space" || document.querySelector("dialog[open]")) return false;
   const button = event.target.closest?.("button, a, summary");
-  return !button || button.matches(".slot") || (button === mic && holding());
+  return !button || button.matches(".slot, .box") || (button === mic && holding());
 }
 
 addEventListener("keydown", (event) => {
@@ -277,12 +372,22 @@ addEventListener("keydown", (event) => {
   } else if (event.key === "/") {
     event.preventDefault();
     $("text").focus();
+  } else if (event.key === "?") {
+    event.preventDefault();
+    showKeys();
   }
 });
 
-// Space on a slot opens the microphone; Enter opens the slot.
+function showKeys() {
+  const way = holding() ? "held while speaking" : "opens the microphone, and closes it";
+  const pedal = kept("pedal", "") ? ", and the pedal (or its key) does the same" : "";
+  $("keys-space").textContent = `${way}${pedal}`;
+  $("keys").showModal();
+}
+
+// Space on a slot or a kit opens the microphone; Enter opens the slot or the kit.
 addEventListener("keyup", (event) => {
-  if (event.code === "Space" && event.target.closest?.(".slot, #mic") && (held || event.target !== mic)) event.preventDefault();
+  if (event.code === "Space" && event.target.closest?.(".slot, .box, #mic") && (held || event.target !== mic)) event.preventDefault();
   release(keyOf(event));
 });
 
@@ -312,7 +417,9 @@ $("type").addEventListener("submit", (event) => {
   }
 });
 
-$("undo").addEventListener("click", () => link.send({ do: "undo" }));
+$("undo").addEventListener("click", (event) => {
+  if (view.undo) link.send({ do: "undo", seq: view.undo.seq, by: event.detail === 0 ? "keyboard" : "touch" });
+});
 
 // --- what faculty has looked at ------------------------------------------------------------------
 
@@ -349,26 +456,7 @@ $("injury").addEventListener("click", (event) => {
 });
 card.addEventListener("close", () => cardShown && link.send({ do: "injury", open: false }));
 
-// --- a slot ------------------------------------------------------------------------------------
-
-let picked = "";
-
-function openSlot(slot) {
-  picked = slot.dataset.item;
-  $("slot-name").textContent = slot.dataset.name;
-  $("slot-place").textContent = [slot.dataset.place, slot.dataset.sizes].filter(Boolean).join(" · ");
-  $("slot-picture").replaceChildren(picture(picked));
-  $("slot-page").href = `/items/${picked}`;
-  $("slot-dialog").showModal();
-}
-
-$("slot-dialog").addEventListener("click", (event) => {
-  const button = event.target.closest("button[data-kind]");
-  if (!button) return;
-  const kind = button.dataset.kind;
-  link.send(kind === "request" ? { do: "request", item: picked } : { do: "touch", kind, item: picked });
-  $("slot-dialog").close();
-});
+// --- dialogs -----------------------------------------------------------------------------------
 
 for (const dialog of document.querySelectorAll("dialog")) {
   dialog.querySelector(".close").addEventListener("click", () => dialog.close());
@@ -378,6 +466,18 @@ for (const dialog of document.querySelectorAll("dialog")) {
 // --- options -----------------------------------------------------------------------------------
 
 $("more").addEventListener("click", () => $("options").showModal());
+$("show-keys").addEventListener("click", () => {
+  $("options").close();
+  showKeys();
+});
+
+tone.on = kept("tone", "yes") === "yes";
+$("tone").checked = tone.on;
+$("tone").addEventListener("change", () => {
+  tone.on = $("tone").checked;
+  keep("tone", tone.on ? "yes" : "no");
+  if (!tone.on) tone.stop();
+});
 
 const spoken = $("voice");
 if (spoken) {
@@ -409,7 +509,7 @@ $("pedal-way").addEventListener("change", (event) => {
 function showWay() {
   body.dataset.way = holding() ? "hold" : "toggle";
   $("spoken-start").disabled = holding();
-  showMicrophone();
+  show();
 }
 
 $("spoken-start").checked = kept("spoken-start", "no") === "yes";
@@ -432,6 +532,7 @@ function setPedal(event) {
   waitingForPedal = false;
   if (event.key !== "Escape") keep("pedal", keyOf(event));
   showPedal();
+  show();
   return true;
 }
 

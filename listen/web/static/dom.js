@@ -32,6 +32,12 @@ export function picture(item) {
   return box;
 }
 
+/** Sets a data attribute, or takes it away (null). */
+export function flag(element, name, value) {
+  if (value === null) delete element.dataset[name];
+  else if (element.dataset[name] !== String(value)) element.dataset[name] = value;
+}
+
 /** A value kept on this machine, or the usual one. */
 export function kept(key, usual) {
   try {

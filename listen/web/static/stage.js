@@ -1,22 +1,30 @@
 // Draws what stands large: an answer, a question, a note, or what is likely next.
 
 import { h, picture } from "./dom.js";
+import { others } from "./role.js";
 
 const LENGTHS = [17, 21, 26]; // letters of a name from which on it is set smaller
 const SMALLEST = 5; // steps by which text is set smaller, see `fit`
 const EDGE = 4; // pixels that stay free around it
-const SHOWN_S = { answer: 25, wait: 5, note: 8 };
+const SHOWN_S = { answer: 25, wait: 5, note: 8, asked: 25 };
 const HOW = "Say “the first one” or its name, press its number, or touch it.";
 const AGAIN = { label: "Read the label back, then touch again", other: "Touch again to confirm" };
 
 /** How long this stays, in seconds; a question stays as long as the server asks it. */
 export function shownFor(stage) {
-  return SHOWN_S[stage.kind] ?? Infinity;
+  return SHOWN_S[stage.asked ? "asked" : stage.kind] ?? Infinity;
 }
 
-/** The stage's content; `choose(number)` is called for a touched choice. */
-export function draw(stage, next, choose) {
-  if (stage.kind === "check") return [question(stage, choose)];
+/** The stage's content. `choose(number)` is called for a touched choice; `unheard` is why nobody is heard now,
+ * { title, how, brief, sign }, or null. */
+export function draw(stage, next, choose, unheard = null) {
+  if (stage.kind === "closed") return [closed(stage.session)];
+  if (stage.kind === "check") return [question(stage, choose, unheard)];
+  if (stage.kind === "idle") return unheard ? [silent(unheard), ...(next.length ? [then(next)] : [])] : [idle(next)];
+  return [...shown(stage, next), ...(unheard ? [h("p", { class: "unheard" }, unheard.brief)] : [])];
+}
+
+function shown(stage, next) {
   if (stage.kind === "answer") {
     const many = stage.answers.length > 1;
     const box = h("div", { class: many ? "answers many" : "answers" }, ...stage.answers.map((one) => answer(one, many)));
@@ -25,9 +33,13 @@ export function draw(stage, next, choose) {
   if (stage.kind === "wait") {
     return [h("p", { class: "note" }, h("span", {}, "Waiting", stage.wait.length ? ": not the " : ".", h("strong", {}, stage.wait.join(", "))))];
   }
-  if (stage.kind === "note") return [h("p", { class: "note" }, stage.note)];
-  if (stage.kind === "closed") return [closed(stage.session)];
-  return [idle(next)];
+  return [h("p", { class: "note" }, stage.note, stage.asked ? whatIsIt(stage.asked) : null)];
+}
+
+/** For what was typed on this screen and is not known: the way to say which item it is. */
+function whatIsIt(text) {
+  const href = `/find?${new URLSearchParams({ q: text })}`;
+  return h("span", { class: "what-is-it" }, `You called it “${text}”. `, h("a", { href, target: "_blank", rel: "noopener" }, "What is it?"));
 }
 
 /** Sets what is drawn smaller, step by step, until nothing is cut off. */
@@ -83,19 +95,22 @@ function answer(one, many) {
     one.counted ? "counted" : "",
   ].filter(Boolean);
   const long = LENGTHS.filter((most) => name.length > most).length;
+  const theirs = others(one);
   const named = h(
     "div",
     { class: "named" },
-    h("h2", {}, name),
+    h("h2", {}, theirs, name),
     one.warning ? h("p", { class: "warning" }, one.warning) : null,
     extra.length || one.passing
       ? h("p", {}, h("b", {}, extra.join(" · ")), extra.length ? " " : "", h("span", { class: "passing" }, one.passing ?? ""))
       : null,
   );
   if (!one.item) return h("div", { class: "answer under", "data-long": 3 }, named);
-  const under = many || long > 1 || (one.slot && !isNumber(one.slot));
-  return h("div", { class: under ? "answer under" : "answer", "data-long": long }, where(one), picture(one.item), named);
+  const under = many || long > 1 || (one.slot && !isNumber(one.slot) && !IN_A_KIT.test(one.slot));
+  return h("div", { class: under ? "answer under" : "answer", "data-long": long, "data-theirs": theirs !== "" }, where(one), picture(one.item), named);
 }
+
+const IN_A_KIT = /^(.+) (\d+)$/; // "bur kit 3"
 
 function isNumber(slot) {
   return /^[\d ]+$/.test(slot ?? "");
@@ -104,6 +119,8 @@ function isNumber(slot) {
 function where(one) {
   if (!one.slot) return h("div", { class: "where none" }, one.elsewhere ?? "no tray chosen");
   if (isNumber(one.slot)) return h("div", { class: "where" }, h("small", {}, "slot"), one.slot);
+  const [, kit, number] = one.slot.match(IN_A_KIT) ?? [];
+  if (kit) return h("div", { class: "where" }, h("small", {}, kit), " ", number);
   return h("div", { class: "where words" }, one.slot);
 }
 
@@ -112,7 +129,7 @@ function then(next) {
     "p",
     { class: "then" },
     "Next, likely:",
-    ...next.map((likely) => h("span", {}, h("b", {}, likely.name), likely.slot ? ` ${likely.slot}` : likely.always_check ? ` ${likely.place}` : "")),
+    ...next.map((likely) => h("span", {}, h("b", {}, likely.name), likely.place ? ` ${likely.place}` : "")),
   );
 }
 
@@ -124,6 +141,16 @@ function idle(next) {
     ...next.map((likely) =>
       h("div", { class: "likely" }, picture(likely.item), h("div", {}, h("b", {}, likely.name), h("span", {}, likely.place))),
     ),
+  );
+}
+
+/** Nothing is shown and nobody is heard: said so that it can be read from across the room. */
+function silent({ title, how, sign }) {
+  return h(
+    "div",
+    { class: "silent", "data-long": title.length > LENGTHS[1] },
+    h("div", { class: "sign", "aria-hidden": "true" }, sign),
+    h("div", {}, h("h2", {}, title), h("p", {}, how)),
   );
 }
 
@@ -141,11 +168,11 @@ function again(stage) {
   return stage.read_back ? AGAIN.label : AGAIN.other;
 }
 
-function question(stage, choose) {
+function question(stage, choose, unheard) {
   const single = stage.choices.length === 1;
   const chosen = stage.chosen ?? null;
   const title = chosen !== null ? "Check first" : single ? "Is it this?" : "Which one?";
-  const how = stage.read_back ? h("strong", {}, stage.read_back) : single ? "Say “yes” or “no”, or press 1 or 0." : HOW;
+  const how = stage.read_back ? h("strong", {}, stage.read_back) : unheard ? `${unheard.title}: ${single ? "press 1 or 0" : "press its number"}, or touch it.` : single ? "Say “yes” or “no”, or press 1 or 0." : HOW;
   const beside = stage.answers.map((one) => h("span", { class: "beside" }, `${one.place ?? ""} `, h("b", {}, nameOf(one))));
   return h(
     "div",

@@ -10,7 +10,7 @@ from pydantic import ValidationError
 from listen.chairside.handing import WORDS, ChairSettings, handing_line, handing_text
 from tests.listen.chairside.chair_pack import PACK
 from vocab.pack.load import shipped_pack
-from vocab.pack.schema import Handing, Item
+from vocab.pack.schema import Exchange, Facing, Grasp, Handing, Item, TakingHand
 
 READ_BACK = WORDS["en"].read_back
 
@@ -136,6 +136,9 @@ def test_in_spanish_all_of_it_is_spanish() -> None:
 
 def test_every_language_has_a_word_for_every_value() -> None:
     english = WORDS["en"]
+    assert english.hands.keys() == set(TakingHand) and english.grasps.keys() == set(Grasp)
+    assert english.faces.keys() == set(Facing)
+    assert english.exchanges.keys() == set(Exchange) - {Exchange.NEUTRAL_ZONE}, "that one is a whole sentence"
     for words in WORDS.values():
         for field in fields(english):
             mine, theirs = getattr(words, field.name), getattr(english, field.name)

@@ -59,7 +59,16 @@ def test_a_request_shows_item_slot_and_how_it_is_passed(chair_session: ChairSess
     (answer,) = shown["answers"]
     assert (answer["name"], answer["slot"], answer["place"]) == ("cotton pliers", "4", "slot 4")
     assert "operator" in answer["passing"]
-    assert answer["said"] == "cotton pliers, 4"
+    assert answer["said"] == "cotton pliers, slot 4"
+
+
+def test_a_place_in_a_kit_is_said_with_its_kit(chair_session: ChairSession) -> None:
+    assert chair_session.chair.tray is not None
+    at = chair_session.chair.tray.slot_of("etchant")
+    assert at is not None and at.startswith("bonding kit ")
+    say(chair_session, "etchant please")
+    (answer,) = stage(chair_session)["answers"]
+    assert (answer["place"], answer["said"]) == (at, f"etchant, {at}")
 
 
 def test_what_was_asked_for_is_out_and_not_expected_next(chair_session: ChairSession) -> None:
@@ -167,6 +176,30 @@ def test_returns_and_falls_are_understood(chair_session: ChairSession) -> None:
     assert chair_session.state.of("cotton_pliers").dropped == 1
     say(chair_session, "undo that")
     assert chair_session.state.out == {"cotton_pliers": 1}
+
+
+def test_undo_says_what_it_takes_back_before_and_after(chair_session: ChairSession) -> None:
+    assert session_view(chair_session)["undo"] is None
+    say(chair_session, "mouth mirror please")
+    say(chair_session, "mirror back")
+    undo = session_view(chair_session)["undo"]
+    assert undo["what"] == "mouth mirror, returned"
+    chair_session.undo(seq=undo["seq"])
+    assert stage(chair_session)["note"] == "Taken back: mouth mirror, returned."
+    assert session_view(chair_session)["undo"]["what"] == "mouth mirror, asked for"
+    say(chair_session, "undo that")
+    assert stage(chair_session)["note"] == "Taken back: mouth mirror, asked for."
+    chair_session.undo()
+    assert stage(chair_session)["note"] == "There is nothing to undo."
+
+
+def test_an_undo_that_was_meant_for_something_earlier_takes_nothing_back(chair_session: ChairSession) -> None:
+    say(chair_session, "mouth mirror please")
+    shown = session_view(chair_session)["undo"]["seq"]
+    say(chair_session, "cotton pliers please")
+    chair_session.undo(seq=shown)
+    assert stage(chair_session)["note"] == "Nothing taken back: since then came cotton pliers, asked for."
+    assert set(chair_session.state.out) == {"mouth_mirror", "cotton_pliers"}
 
 
 def test_a_refusal_is_no_answer(chair_session: ChairSession) -> None:
@@ -291,9 +324,11 @@ def test_a_size_that_is_said_is_answered_and_one_that_does_not_lie_there_is_told
     say(chair_session, f"{held[0]} clamp please")
     (answer,) = stage(chair_session)["answers"]
     assert (answer["size"], answer["warning"], answer["slot"] is not None) == (held[0], None, True)
-    say(chair_session, "the 212 clamp please")
+    chair = chair_session.chair
+    other = next(v.text for v in chair.pack.item("dam_clamp").variants if v.text not in held)
+    say(chair_session, f"the {other} clamp please")
     (answer,) = stage(chair_session)["answers"]
-    assert answer["size"] == "212" and answer["slot"] is None
+    assert answer["size"] == other and answer["slot"] is None
     assert all(size in answer["warning"] for size in held)
 
 
@@ -361,3 +396,61 @@ def test_what_came_back_and_what_is_asked_for_may_be_said_in_one_breath(
     assert ask(chair_session, "mirror back, explorer please")
     assert chair_session.state.out == {"explorer_shepherd": 1}
     assert [answer["item"] for answer in stage(chair_session)["answers"]] == ["explorer_shepherd"]
+
+
+# --- what is known of an item, and putting a mistake right -----------------------------------------
+
+
+def known(chair_session: ChairSession, item: str) -> dict[str, Any]:
+    shown: dict[str, Any] = session_view(chair_session)["known"][item]
+    return shown
+
+
+def test_what_was_asked_for_by_mistake_is_taken_back(chair_session: ChairSession) -> None:
+    say(chair_session, "mouth mirror please")
+    say(chair_session, "spoon excavator please")
+    assert "asked for" in known(chair_session, "mouth_mirror")["sentence"]
+    assert "not_asked" in {one["kind"] for one in known(chair_session, "mouth_mirror")["likely"]}
+    assert chair_session.not_asked("mouth_mirror")
+    assert chair_session.state.out == {"spoon_excavator": 1}
+    assert "mouth mirror" in stage(chair_session)["note"]
+    assert chair_session.not_asked("mouth_mirror")
+    assert "No request" in stage(chair_session)["note"]
+    with pytest.raises(Declined):
+        chair_session.not_asked("no_such_item")
+
+
+def all_out(chair_session: ChairSession, item: str) -> int:
+    """Pass every piece; how many there were."""
+    laid = chair_session.state.of(item).clean
+    chair_session.touch(EventKind.PASSED, item, laid)
+    return laid
+
+
+def test_asking_again_for_what_is_all_out_is_not_one_more_out(chair_session: ChairSession) -> None:
+    laid = all_out(chair_session, "sectional_matrix")
+    for text in ("sectional matrix please", "two sectional matrices please", "sectional matrix"):
+        say(chair_session, text)
+    assert chair_session.state.of("sectional_matrix").total == laid
+    assert chair_session.state.out == {"sectional_matrix": laid}
+
+
+@pytest.mark.parametrize("text", ["another sectional matrix please", "one more sectional matrix please"])
+def test_another_one_beyond_what_was_laid_is_brought_and_taken_back_as_a_whole(
+    chair_session: ChairSession, text: str
+) -> None:
+    laid = all_out(chair_session, "sectional_matrix")
+    say(chair_session, text)
+    assert chair_session.state.out == {"sectional_matrix": laid + 1}
+    (answer,) = stage(chair_session)["answers"]
+    assert "fetch a sterile spare" in answer["warning"]
+    chair_session.undo()
+    assert chair_session.state.of("sectional_matrix").total == laid
+
+
+def test_another_one_of_those_that_lie_there_is_not_brought(chair_session: ChairSession) -> None:
+    say(chair_session, "sectional matrix please")
+    total = chair_session.state.of("sectional_matrix").total
+    say(chair_session, "another one please")
+    held = chair_session.state.of("sectional_matrix")
+    assert (held.out, held.total) == (2, total)

@@ -9,6 +9,7 @@ from listen.chairside.timers import (
     CAUTIONS,
     Running,
     TimerAct,
+    TimerReply,
     TimerWish,
     maker_time_s,
     over,
@@ -146,6 +147,7 @@ def test_the_pack_says_what_is_timed() -> None:
 
 
 MATERIALS = ("etch enamel", "etch dentine", "cure bond", "bond", "set liner")
+CURED = ("cure liner", "cure bond", "cure flowable", "cure composite", "cure sealant")
 
 
 @pytest.mark.parametrize(
@@ -182,6 +184,36 @@ def test_the_etch_timer_is_the_present_steps() -> None:
 def test_where_the_step_does_not_tell_it_is_asked_which(text: str) -> None:
     events, said = started(text, ("etch enamel", "etch dentine"), etch=15)
     assert events == [] and said == "Which timer: etch enamel or etch dentine? Say its full name."
+
+
+@pytest.mark.parametrize(
+    ("text", "timer"),
+    [
+        ("start the bond cure timer", "cure bond"),
+        ("start the cure flow timer", "cure flowable"),
+        ("start the timer for curing the increment", "cure composite"),
+        ("start the cure increment timer", "cure composite"),
+        ("start the sealant timer", "cure sealant"),
+    ],
+)
+def test_each_material_that_is_cured_has_its_own_timer(text: str, timer: str) -> None:
+    assert understand_timer(text, CURED) == TimerWish(TimerAct.START, timer)
+
+
+def test_cure_alone_means_the_step_then_the_procedure_and_else_is_asked() -> None:
+    wish = understand_timer("start the cure timer", CURED)
+    assert wish is not None
+
+    def reply_to(step: tuple[str, ...], procedure: tuple[str, ...]) -> TimerReply:
+        reply = timer_reply(wish, (), {"cure": 20.0}, 0.0, step_timers=step, procedure_timers=procedure)
+        assert reply is not None
+        return reply
+
+    assert reply_to(("cure flowable",), CURED).events[0].about == "cure flowable"
+    assert reply_to(("bond",), ("bond", "cure sealant")).events[0].about == "cure sealant"
+    asked = reply_to((), ("cure bond", "cure composite"))
+    assert asked.events == () and asked.text.startswith("Which timer: cure bond or cure composite?")
+    assert "cure sealant" in reply_to((), ()).text
 
 
 def test_a_general_time_stands_for_every_material_until_it_has_its_own() -> None:

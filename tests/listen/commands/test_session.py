@@ -14,12 +14,13 @@ from listen.chairside.log import SessionLog
 from listen.commands.main import app
 from vocab.layers import open_vocabulary
 from vocab.layers.changes import Dentist, SetDentists
+from vocab.pack.load import shipped_pack
 
 
 def run(data: Path, *words: str, typed: str = "") -> Result:
     places = ["--data", str(data)]
     layers = (
-        ["--layers", str(data / "layers")]
+        ["--changes", str(data / "layers")]
         if words[0] in ("report", "setup", "count", "end", "undo", "chair")
         or words[:2] in (("learn", "on"), ("learn", "off"), ("learn", "list"))
         else []
@@ -53,10 +54,12 @@ def test_a_session_is_held_by_typing_and_everything_is_logged(tmp_path: Path) ->
         "undo",
         "out",
     )
+    acorn = shipped_pack().tray("composite_class_two").slot_of("acorn_burnisher")
     assert said.exit_code == 0
     assert "> MOUTH MIRROR - SLOT 1" in said.stdout and "pass: " in said.stdout
-    assert "? WHICH ONE?" in said.stdout and "> ACORN BURNISHER - SLOT 15" in said.stdout
-    assert "Noted: returned: mouth mirror." in said.stdout and "Undone." in said.stdout
+    assert "? WHICH ONE?" in said.stdout and f"> ACORN BURNISHER - SLOT {acorn}" in said.stdout
+    assert "Noted: returned: mouth mirror." in said.stdout
+    assert "Taken back: acorn burnisher, fell." in said.stdout
     assert "Noted: fell: acorn burnisher." in said.stdout
     assert "Believed out: acorn burnisher." in said.stdout
     assert ended(tmp_path).exit_code == 0
@@ -181,7 +184,7 @@ def test_once_everything_is_counted_end_ends_it(tmp_path: Path) -> None:
 @pytest.mark.slow
 def test_undo_is_one_command_and_leaves_a_trace(tmp_path: Path) -> None:
     held(tmp_path, "mirror please", "mirror back")
-    assert "Undone. returned: mouth mirror" in run(tmp_path, "undo", "1").stdout
+    assert "Taken back: mouth mirror, returned." in run(tmp_path, "undo", "1").stdout
     assert kinds(tmp_path)[-2:] == [EventKind.RETURNED, EventKind.CORRECTED]
     run(tmp_path, "undo", "1")
     assert "nothing to undo" in run(tmp_path, "undo", "1").stdout
@@ -219,7 +222,7 @@ def test_learning_is_off_until_switched_on_and_a_session_can_be_forgotten(tmp_pa
     held(tmp_path, "mirror please")
     ended(tmp_path, 2)
     said = run(tmp_path, "learn", "list").stdout
-    assert "│ 2 " in said and "│ 1 " not in said
+    assert "\n2  " in said and "\n1  " not in said
     run(tmp_path, "learn", "forget", "2")
     assert "No finished session has taught anything yet" in run(tmp_path, "learn", "list").stdout
     assert run(tmp_path, "learn", "forget", "9").exit_code == 2

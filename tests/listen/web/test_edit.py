@@ -40,7 +40,7 @@ from vocab.layers import Vocabulary
 from vocab.layers.changes import AddName, Dentist, SetDentists
 from vocab.layers.unknown_words import unknown_words
 from vocab.pack.load import shipped_pack
-from vocab.pack.schema import Handing, Name
+from vocab.pack.schema import Handing, Name, Tray
 
 CODE = "mirror lead"
 NEW = "pocket grabbers"
@@ -216,7 +216,7 @@ def test_each_change_can_be_undone_and_both_stay_in_the_history(client: TestClie
     assert change(client, "undo", change="c1").status_code == 303
     assert NEW not in client.get("/edit/items/cotton_pliers").text
     page = client.get("/edit/history").text
-    assert page.count(NEW) >= 1 and "undoes c1" in page and "undone" in page
+    assert page.count(NEW) >= 1 and "takes back: adds the name" in page and "undone" in page
 
 
 def test_a_name_that_another_item_has_is_refused_in_plain_words(client: TestClient) -> None:
@@ -256,7 +256,7 @@ def test_the_item_page_tells_who_added_each_name_when_and_why(client: TestClient
     rows = {cells[0]: cells[1:] for cells in table_rows(page)}
     assert rows["grabbers"] == ["", "Kim, for everyone", "2027-01-15", "we <all> say it; heard daily"]
     assert rows["tweezies"] == ["", "Noor, for Dr Grey", "2027-01-15", ""]
-    assert rows["cotton pliers (preferred)"][1] == "Operative dentistry, version 1, as shipped"
+    assert rows["cotton pliers (preferred)"][1] == "as it came"
     assert "we &lt;all&gt; say it" in page
 
 
@@ -345,6 +345,24 @@ def test_a_server_may_be_started_for_a_dentist_by_name(client: TestClient, folde
     assert chair.options.dentist == grey
 
 
+def test_kits_are_opened_and_packed_beside_a_tray(client: TestClient) -> None:
+    def now() -> Tray:
+        return client.app.state.running.chair.pack.tray("examination")  # type: ignore[attr-defined,no-any-return]
+
+    enter(client)
+    assert change(client, "set_tray_kits", tray="examination", kit_dam_kit="yes").status_code == 303
+    assert now().kits == ("dam_kit",) and now().slot_of("dam_punch") == "dam kit 1"
+    lines = "cotton pliers\nshepherd's hook explorer"
+    new = {"name": "Second look", "place": "counter", "items": lines}
+    assert change(client, "new_kit", tray="examination", **new).status_code == 303
+    kit = now().opened[-1]
+    assert (kit.id, kit.place, now().slot_of("gauze_square")) == ("second_look", "counter", "15")
+    assert [(s.at, s.item) for s in kit.on_tray][1] == ("second look 2", "explorer_shepherd")
+    assert "Second look" in client.get("/edit/trays/examination").text
+    wrong = change(client, "new_kit", tray="examination", **{**new, "items": "flux capacitor"})
+    assert wrong.status_code == 400 and "flux capacitor" in wrong.text
+
+
 @pytest.mark.slow
 def test_two_slots_change_places(client: TestClient) -> None:
     enter(client)
@@ -388,7 +406,7 @@ def test_a_name_that_stands_is_said_to_the_engine_once_and_its_findings_change(
     said: list[str] = []
     go = threading.Event()
 
-    def heard(running: Sessions, wish: NameToTry) -> tuple[Mixup, ...]:
+    def heard(running: Sessions, field: str, wish: NameToTry) -> tuple[Mixup, ...]:
         said.append(wish.text)
         assert go.wait(10)
         return (Mixup(wish.text, "carver", (wish.item, "hollenback_carver"), 6, 3.0),)

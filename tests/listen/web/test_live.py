@@ -85,7 +85,7 @@ def test_sound_before_the_microphone_was_opened_is_not_heard(client: TestClient,
 
 def test_a_spoken_start_opens_and_a_spoken_end_closes(client: TestClient, engine: StandIn) -> None:
     engine.texts.extend(
-        ["mouth mirror please", "Start listening.", "cotton pliers please", "Stop listening."]
+        ["mouth mirror please", "Chair side ready.", "cotton pliers please", "Chairside finish."]
     )
     with client.websocket_connect(live_of(begin(client)), headers=OWN) as live:
         live.send_json({"do": "microphone", "open": True, "waiting": True})
@@ -181,18 +181,21 @@ def test_there_is_an_end_to_the_number_of_screens(client: TestClient) -> None:
             assert live.receive()["code"] == 4429
 
 
+TRAY = "composite_class_two"
+
+
 @pytest.fixture(scope="module")
 def real_engine() -> Any:
     return shared_chair().engine()
 
 
 @pytest.mark.parametrize(
-    ("number", "slot"),
-    [(5, "3"), (9, "19"), (59, "58")],
+    ("number", "item"),
+    [(5, "perio_probe"), (9, "gauze_square"), (59, "composite_dispenser")],
     ids=["perio probe", "two by two", "composite gun"],
 )
 def test_the_real_engine_answers_a_recording(
-    tmp_path: Path, real_engine: Any, number: int, slot: str
+    tmp_path: Path, real_engine: Any, number: int, item: str
 ) -> None:
     app = create_app(shared_chair, ServerSettings(data=tmp_path), lambda: real_engine)
     with TestClient(app, base_url=HERE, follow_redirects=False) as client:
@@ -201,7 +204,8 @@ def test_the_real_engine_answers_a_recording(
             live.send_json({"do": "microphone", "open": True})
             until(live, microphone("open"))
             play(live, number)
-            assert until(live, shows("answer"))["stage"]["answers"][0]["slot"] == slot
+            (answer,) = until(live, shows("answer"))["stage"]["answers"]
+            assert (answer["item"], answer["slot"]) == (item, shared_chair().pack.tray(TRAY).slot_of(item))
 
 
 def test_the_real_engine_stays_quiet_for_chatter(tmp_path: Path, real_engine: Any) -> None:

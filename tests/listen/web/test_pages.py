@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
-from listen.chairside.handing import handing_text
+from listen.chairside.handing import ChairSettings, handing_text
 from listen.speech import replies
 from listen.web.pages import picture, symbols
 from listen.web.practice.pages import nameless_symbols
@@ -91,7 +91,7 @@ def test_an_item_tells_its_sizes_its_latex_and_what_is_asked_back(client: TestCl
         assert ("holds natural rubber latex" in text) is item.latex, item.id
         assert ("asks which one" in text) is any(name.shared for name in item.names), item.id
     football = client.get("/items/egg_burnisher").text
-    assert 'asks which one</span> <span class="soft small">or <a href="/items/' in football
+    assert 'asks which one</span> <span class="soft">or <a href="/items/' in football
     assert 'href="/items/diamond_football"' in football
     assert "needle_long" in client.get("/items/needle_short").text.split("Offered with it")[1]
 
@@ -128,7 +128,7 @@ def test_every_tray_has_a_page_and_cards(client: TestClient) -> None:
 def test_what_is_not_there_says_so(client: TestClient, path: str) -> None:
     answer = client.get(path)
     assert answer.status_code == 404
-    assert "did not work" in answer.text
+    assert "There is nothing here" in answer.text
 
 
 def test_a_session_is_started_shown_and_ended(client: TestClient) -> None:
@@ -169,15 +169,28 @@ def test_set_up_questions_are_answered_and_a_no_says_what_to_do(client: TestClie
     assert client.post(path, data={"check": "nonsense", "good": "yes"}, headers=OWN).status_code == 400
 
 
+def test_a_time_kept_for_all_that_is_cured_stays_until_it_is_taken_away(client: TestClient) -> None:
+    session = begin(client)
+    path = f"/chair/{session}/setup"
+    chair_session = client.app.state.running.chair_session(session)  # type: ignore[attr-defined]
+    chair_session.settings = ChairSettings(maker_times={"cure": 20.0})
+    text = client.get(path).text
+    assert text.index("Cure, where it has no time of its own") < text.index("Cure bond")
+    assert client.post(path, data={"time:cure": "25", "time:bond": "60"}, headers=OWN).status_code == 303
+    assert chair_session.settings.maker_times == {"cure": 25.0, "bond": 60.0}
+    client.post(path, data={"time:bond": "60"}, headers=OWN)
+    assert chair_session.settings.maker_times == {"bond": 60.0}
+
+
 def test_the_chair_is_set_up_for_a_left_handed_operator(client: TestClient) -> None:
     session = begin(client)
     path = f"/chair/{session}/setup"
-    form = {"handed": "left", "arch": "lower", "clock": "3", "time0": "15"}
+    form = {"handed": "left", "arch": "lower", "clock": "3", "time:bond": "15"}
     assert client.post(path, data=form, headers=OWN).status_code == 303
     text = client.get(path).text
     assert '<option value="left" selected>' in text and 'value="15"' in text
-    assert client.post(path, data={"time0": "soon"}, headers=OWN).status_code == 400
-    assert client.post(path, data={"time0": "-1"}, headers=OWN).status_code == 400
+    assert client.post(path, data={"time:bond": "soon"}, headers=OWN).status_code == 400
+    assert client.post(path, data={"time:bond": "-1"}, headers=OWN).status_code == 400
     assert client.post(path, data={"handed": "both"}, headers=OWN).status_code == 400
 
 

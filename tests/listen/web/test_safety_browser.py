@@ -59,7 +59,7 @@ def test_a_latex_free_session_is_marked_at_the_start_and_unmarked_in_set_up(serv
             assert contrast(page, "#latex-free") >= LEAST_CONTRAST, theme
         page.page.goto(f"{server.url}/chair/{session}/setup")
         page.page.click("[aria-label='No: Is this a latex-free session?']")
-        page.page.wait_for_selector("[aria-label='No: Is this a latex-free session?'].chosen")
+        page.page.wait_for_selector("[aria-label='No: Is this a latex-free session?'][aria-pressed=true]")
         page.page.goto(f"{server.url}/chair/{session}")
         page.ready()
         assert not page.page.is_visible("#latex-free")
@@ -154,13 +154,13 @@ def test_what_is_in_the_mouth_broke_or_is_missing_is_noted_by_touch(server: Serv
     with browser() as context:
         page = Page(context)
         session = page.begin(server.url)
-        for kind, tag in (("in_mouth", "in mouth"), ("out_of_mouth", "back"), ("broken", "broke")):
-            page.page.click(".slot[data-item=dam_frame]")
-            page.page.click(f"#slot-dialog [data-kind={kind}]")
+        for kind, tag in (("in_mouth", "in the mouth"), ("out_of_mouth", "back"), ("broken", "broke")):
+            page.correct("dam_frame", kind)
             page.page.wait_for_function(tagged, arg=tag)
-        page.page.click(".slot[data-item=wedge]")
-        page.page.click("#slot-dialog [data-kind=short]")
-        page.page.wait_for_selector("#out b:has-text('Missing: wedge')")
+        page.correct("wedge", "short")
+        page.page.wait_for_selector("#out-missing:has-text('1 missing')")
+        page.page.click("#out-missing")
+        assert "wedge" in page.page.inner_text("#out-list")
         state = room_of(server, session).state
         assert state.broken == {"dam_frame": 1} and state.missed == {"wedge": 1}
 
@@ -334,8 +334,9 @@ def test_where_no_faculty_works_nothing_waits(server: Server) -> None:
         page = Page(context)
         session = page.begin(server.url)
         page.page.goto(f"{server.url}/chair/{session}/setup")
+        page.page.click("summary")
         page.page.select_option("[name=faculty]", "no")
-        page.page.click("text=Keep >> nth=-1")
+        page.page.wait_for_selector("[data-kept]:not(:empty)")
         page.page.goto(f"{server.url}/chair/{session}")
         page.ready()
         for text in ("mouth mirror", "explorer", "shade guide", "etchant"):

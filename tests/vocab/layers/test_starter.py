@@ -49,7 +49,7 @@ def test_a_begun_pack_can_be_used_at_once(tmp_path: Path, field: str) -> None:
     (request,) = understand("can I have the mirror please", Lexicon(pack), pack.speech)
     assert request.candidates[0].item == "mouth_mirror"
     assert [f for f in lint(pack) if f.severity is not Severity.LOW] == []
-    assert f"How to build a pack for {field}" in files[0].read_text(encoding="utf-8")
+    assert f"How to build a vocabulary for {field}" in files[0].read_text(encoding="utf-8")
 
 
 def test_a_pack_is_never_begun_over_something(tmp_path: Path) -> None:
@@ -94,6 +94,16 @@ def test_no_time_is_suggested() -> None:
     """Etching enamel and topical anaesthetic differ by minutes; the maker's time counts. Common practice."""
     asked = [question for question in first_hour(OPERATIVE) if question.kind == "maker_time"]
     assert len(asked) > 5 and all(question.example == "" for question in asked)
+
+
+def test_a_time_kept_for_all_that_is_cured_is_asked_about_beside_each_material() -> None:
+    asked = {q.about: q.label for q in first_hour(OPERATIVE) if q.kind == "maker_time"}
+    assert {"cure bond", "cure flowable", "cure composite"} <= set(asked) and "cure" not in asked
+    kept = settings_after(SetMakerTime(timer="cure", seconds=20))
+    asked = {q.about: q.label for q in first_hour(OPERATIVE, kept) if q.kind == "maker_time"}
+    assert asked["cure"] == "cure, where it has no time of its own"
+    general = next(q for q in first_hour(OPERATIVE, kept) if q.about == "cure")
+    assert given_before(general, OPERATIVE, kept) == ("20",)
 
 
 def test_answers_become_changes_that_are_understood(tmp_path: Path) -> None:
