@@ -240,3 +240,18 @@ def effective(events: tuple[Event, ...]) -> tuple[Event, ...]:
         else:
             standing.append(event)
     return tuple(reversed(standing))
+
+
+def taking_back(wrong: Event, events: tuple[Event, ...], at_s: float, source: Source) -> tuple[Event, ...]:
+    """The corrections that take back an event: of a request for another piece also that it was brought."""
+    standing = effective(events)
+    before = standing[: standing.index(wrong)] if wrong in standing else ()
+    brought = before[-1:] if wrong.kind is EventKind.ASKED else ()
+    both = [wrong, *(e for e in brought if is_brought_for(e, wrong))]
+    return tuple(Event(EventKind.CORRECTED, at_s, source, corrects=event.seq) for event in both)
+
+
+def is_brought_for(brought: Event, asked: Event) -> bool:
+    """Whether this piece was noted as brought by the very request."""
+    same = (brought.item, brought.at_s, brought.source) == (asked.item, asked.at_s, asked.source)
+    return brought.kind is EventKind.ADDED and same
