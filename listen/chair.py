@@ -10,7 +10,7 @@ import atexit
 import os
 import shutil
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from functools import cache, cached_property
@@ -23,6 +23,8 @@ from vocab.errors import TraycallError, nearest
 from vocab.language.pronounce import Pronouncer, phone_distance
 from vocab.layers import Vocabulary, layers_folder, open_vocabulary
 from vocab.layers.draft import ClinicSettings
+from vocab.lint.findings import HEARD_LANGUAGES
+from vocab.pack.load import shipped_languages
 from vocab.pack.schema import Item, Pack, Procedure, Tray
 from vocab.procedure.model import ProcedureModel
 from vocab.requests.lexicon import Lexicon
@@ -171,6 +173,45 @@ def open_chair(options: ChairOptions) -> Chair:
     return Chair(options, pack, tray, procedure, composed.settings)
 
 
+def vocabularies(named: Sequence[str], engine: EngineName) -> tuple[str, ...]:
+    """The vocabularies of a server: those named, then every other shipped one in a language that the embedded
+    engine understands. For the Vosk engine, whose model decides on the language, only those named.
+    """
+    chosen = tuple(dict.fromkeys(named))
+    if engine is EngineName.VOSK:
+        return chosen or (ChairOptions.pack,)
+    shipped = [name for name, language in shipped_languages().items() if language in HEARD_LANGUAGES]
+    usual = sorted(shipped, key=lambda name: name != ChairOptions.pack)
+    return (*chosen, *(name for name in usual if name not in chosen))
+
+
+def open_chairs(options: ChairOptions, packs: Sequence[str]) -> tuple[Chair, ...]:
+    """A chair for each of several vocabularies; the procedure is chosen in the first that has it.
+
+    Args:
+        options: `pack` is not used; `layers` is for the first vocabulary, and holds a folder for each other.
+
+    Raises:
+        TraycallError: as `open_chair`.
+    """
+    chairs: dict[str, Chair] = {}
+    for pack in packs:
+        layers = options.layers if options.layers is None or not chairs else options.layers / Path(pack).name
+        chair = open_chair(replace(options, pack=pack, procedure=None, layers=layers))
+        chairs.setdefault(chair.pack.id, chair)
+    if options.procedure is None:
+        return tuple(chairs.values())
+    for key, chair in chairs.items():
+        procedure = next((p for p in chair.pack.procedures if p.id == options.procedure), None)
+        if procedure is not None:
+            tray = find_tray(chair.pack, procedure.tray)
+            own = replace(chair.options, procedure=procedure.id)
+            chairs[key] = replace(chair, options=own, procedure=procedure, tray=tray)
+            return tuple(chairs.values())
+    known = [p.id for chair in chairs.values() for p in chair.pack.procedures]
+    raise UnknownName(_no_such("procedure", options.procedure, known))
+
+
 def vocabulary_of(options: ChairOptions) -> Vocabulary:
     """The pack with its layers, to be read or edited.
 
@@ -220,7 +261,7 @@ def find_items(pack: Pack, lexicon: Lexicon, text: str) -> tuple[Item, ...]:
 
 
 def _no_such(what: str, wanted: str, known: list[str]) -> str:
-    listed = ", ".join(known) or "none in this pack"
+    listed = ", ".join(known) or "none in this vocabulary"
     return f"no {what} is called {wanted!r}{nearest(wanted, known)}; there are: {listed}."
 
 

@@ -71,7 +71,7 @@ def failures_told() -> Iterator[None]:
         _LOG.warning("the engine failed", exc_info=error)
         raise EngineFailed(
             f"hearing failed ({type(error).__name__}: {error or 'no reason given'}). Say it again, "
-            "type or touch; if it happens again, restart traycall and run `traycall doctor`."
+            "type or touch; if it happens again, restart traycall and run `traycall machine`."
         ) from error
 
 

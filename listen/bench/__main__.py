@@ -84,7 +84,10 @@ JobsOption = Annotated[
 AnyCodeOption = Annotated[
     bool, typer.Option("--any-code", help="Take up hearings of other code or another pack, too.")
 ]
-PackOption = Annotated[str, typer.Option("--pack", metavar="NAME|FOLDER", help="A shipped pack or a folder.")]
+VocabularyOption = Annotated[
+    str,
+    typer.Option("--vocabulary", metavar="NAME|FOLDER", help="One that comes with traycall, or a folder."),
+]
 VoskOption = Annotated[Path | None, typer.Option(metavar="FOLDER", help="An English Vosk model.")]
 
 
@@ -124,7 +127,7 @@ def run(
     room: Annotated[bool, typer.Option("--room", help="In a small treatment room.")] = False,
     muffle: Annotated[Muffle, typer.Option(help="A mask, or a head turned by 90 degrees.")] = "open",
     names: Annotated[int, typer.Option(min=0, help="Cut the pack to about so many names; 0: all.")] = 0,
-    pack: PackOption = "operative",
+    pack: VocabularyOption = "operative",
     vosk_model: VoskOption = None,
     folder: FolderOption = None,
     jobs: JobsOption = 1,
@@ -169,7 +172,7 @@ def natural(
     adapter: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Hear with this one in place of the shipped one.")
     ] = None,
-    pack: PackOption = "operative",
+    pack: VocabularyOption = "operative",
     folder: FolderOption = None,
     jobs: JobsOption = 1,
     any_code: AnyCodeOption = False,
@@ -222,7 +225,7 @@ def fit(
     adapter: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Hear with this one in place of the shipped one.")
     ] = None,
-    pack: PackOption = "operative",
+    pack: VocabularyOption = "operative",
     folder: FolderOption = None,
     jobs: JobsOption = 1,
     any_code: AnyCodeOption = False,
@@ -268,7 +271,7 @@ def history(
     ] = None,
     side: SideOption = "test",
     dentists: Annotated[int, typer.Option(min=1, help="Made-up dentists, one session a procedure each.")] = 4,
-    pack: PackOption = "operative",
+    pack: VocabularyOption = "operative",
     out: Annotated[Path, typer.Option(metavar="FOLDER", help="For history.json and history.md.")] = Path(
         "bench_history"
     ),
@@ -304,7 +307,7 @@ def told(
     others: Annotated[
         int, typer.Option(min=0, help="Requests, and as many pieces of chatter, that tell of nothing.")
     ] = 60,
-    pack: PackOption = "operative",
+    pack: VocabularyOption = "operative",
     folder: FolderOption = None,
     jobs: JobsOption = 1,
     any_code: AnyCodeOption = False,
@@ -345,7 +348,7 @@ def human(
         typer.Option("--people", metavar="FOLDER", help="Hear these orders instead."),
     ] = None,
     side: SideOption = "test",
-    pack: PackOption = "operative",
+    pack: VocabularyOption = "operative",
     vosk_model: VoskOption = None,
     jobs: JobsOption = 1,
     any_code: AnyCodeOption = False,
@@ -411,7 +414,7 @@ def shift(
     chatter: ChatterOption = 200,
     endpoint_s: EndpointOption = 0.35,
     side: SideOption = "test",
-    pack: PackOption = "operative",
+    pack: VocabularyOption = "operative",
     folder: FolderOption = None,
     out: Annotated[Path, typer.Option(metavar="FOLDER", help="For shift.jsonl, an hour a line.")] = Path(
         "bench_shift"
@@ -454,7 +457,7 @@ def talk(
     chatter: Annotated[int, typer.Option(min=0, help="How many sentences; all when 0.")] = 0,
     endpoint_s: EndpointOption = 0.35,
     side: SideOption = "test",
-    pack: PackOption = "operative",
+    pack: VocabularyOption = "operative",
     folder: FolderOption = None,
     keep_as: KeepOption = None,
     out: Annotated[Path, typer.Option(metavar="FOLDER", help="For talk.jsonl, a sentence a line.")] = Path(
@@ -488,7 +491,7 @@ def size(
         str, typer.Option(metavar="LIST", help="Numbers of names, with commas between.")
     ] = "250,900,5000",
     requests: RequestsOption = 40,
-    pack: PackOption = "operative",
+    pack: VocabularyOption = "operative",
     folder: FolderOption = None,
 ) -> None:
     """Time loading, search tree, look-up and hearing with small and big vocabularies."""
@@ -519,7 +522,7 @@ def screen(
     levels: LevelsOption = "quiet",
     requests: RequestsOption = 200,
     chatter: ChatterOption = 0,
-    pack: PackOption = "operative",
+    pack: VocabularyOption = "operative",
     tray: Annotated[
         str | None, typer.Option(metavar="ID", help="What lies at the chair. [default: the fullest tray]")
     ] = None,
@@ -547,7 +550,7 @@ def screen(
     before, found = lit.load(), list[lit.Moments]()
     with (
         tempfile.TemporaryDirectory() as data,
-        lit.served(["--pack", pack], Path(data)) as address,
+        lit.served(["--vocabulary", pack], Path(data)) as address,
         hearings.progress() as bar,
         ThreadPoolExecutor(screens) as chairs,
     ):
@@ -587,7 +590,7 @@ def load(
     reports: Annotated[int, typer.Option(min=0, help="Faculty reports that are read at the same time.")] = 8,
     rounds: Annotated[int, typer.Option(min=1, help="How often each faculty page is read alone.")] = 5,
     side: SideOption = "test",
-    pack: PackOption = "operative",
+    pack: VocabularyOption = "operative",
     folder: FolderOption = None,
 ) -> None:
     """Time the lit slot alone and beside a locked practice store with reports at work, and the faculty pages.
@@ -610,7 +613,7 @@ def load(
         task = bar.add_task("make answers, read reports, speak to the screen", total=1 + TURNS)
         file = Path(data) / "practice.sqlite"
         names = busy.simulated_store(file, loaded, facts_beside(pack, loaded), answers, trainees, 1)
-        with lit.served(["--pack", pack], Path(data)) as address:
+        with lit.served(["--vocabulary", pack], Path(data)) as address:
             pages = busy.timed_pages(address, file, names[0], rounds)
             bar.advance(task)
             seats = [busy.seated(address, name) for name in names[:practising]]
@@ -638,7 +641,7 @@ def prediction(
     step_time: Annotated[
         bool, typer.Option("--step-time", help="Time a step with 500 items and 20 procedures instead.")
     ] = False,
-    pack: PackOption = "operative",
+    pack: VocabularyOption = "operative",
     keep_as: KeepOption = None,
 ) -> None:
     """Measure next-item predictions against baselines on simulated dentists (about a minute)."""
@@ -683,7 +686,7 @@ def simulated_class(
     minutes: Annotated[float, typer.Option(min=1, max=120, help="Minutes a session.")] = 10.0,
     trainees: Annotated[int, typer.Option(min=2, max=MOST_SIMULATED, help="How many.")] = 20,
     seed: Annotated[int, typer.Option(min=0, help="Draw the same class again.")] = 0,
-    pack: PackOption = "operative",
+    pack: VocabularyOption = "operative",
 ) -> None:
     """Does practice teach? Simulated trainees, ten sessions in two weeks, a test 30 days later: topics
     scheduled, in fixed rotation, in random order."""

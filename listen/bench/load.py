@@ -38,7 +38,7 @@ from listen.practice.tables import PRACTICE, AnswerRow, MemoryRow, TraineeRow, c
 from listen.practice.topics import Drill, Topic, curriculum
 from vocab.pack.schema import Pack
 
-REPORTS = ("class", "items", "names", "unknown", "ability", "mixed", "mixed.svg", "class.csv")
+REPORTS = ("class", "items", "names", "unknown", "ability", "mixed", "objections", "class.csv")
 DAYS = 60
 LAST_S = 1_750_000_000.0
 """The last simulated answers, in seconds since 1970."""

@@ -56,7 +56,7 @@ def take(folder: Path) -> list[Path]:
 
 def _chair_screen(page: Any, address: str) -> None:
     page.goto(address)
-    page.click("form[action='/start'] button")
+    page.click("form[action='/start'] button[value=chair]")
     page.wait_for_selector("body[data-ready]")
     page.fill("#text", REQUEST)
     page.press("#text", "Enter")

@@ -87,7 +87,7 @@ def served(arguments: Sequence[str], data: Path) -> Iterator[str]:
         "--port",
         str(port),
     ]
-    command += ["--data", str(data), "--layers", str(data / "layers"), "--silent", *arguments]
+    command += ["--data", str(data), "--changes", str(data / "layers"), "--silent", *arguments]
     server = subprocess.Popen(command, stderr=subprocess.PIPE, text=True)
     address = f"http://127.0.0.1:{port}"
     try:
@@ -281,7 +281,7 @@ class _DrivenScreen:
             if not self._news.wait_for(
                 lambda: any(m["type"] == "room" and wanted(m) for _, m in self._told), seconds
             ):
-                raise NoScreen("the screen's server does not hear; try `traycall doctor`.")
+                raise NoScreen("the screen's server does not hear; try `traycall machine`.")
 
 
 def _ms(seconds: float | None) -> float | None:

@@ -133,6 +133,17 @@ def ending_text(short: int | None, uncounted: int | None, beyond: int | None) ->
     return ", ".join(f"{lines} {what}" for lines, what in named if lines)
 
 
+def ending_named(unfinished: Unfinished) -> str:
+    """The same with the names of what is short and of what is more: "short: matrix band (0 of 1); 3 not
+    counted"."""
+    parts = (
+        f"short: {_named(unfinished.short)}" if unfinished.short else "",
+        f"{len(unfinished.uncounted)} not counted" if unfinished.uncounted else "",
+        f"more than laid: {_named(unfinished.beyond)}" if unfinished.beyond else "",
+    )
+    return "; ".join(filter(None, parts))
+
+
 def _named(lines: Sequence[CountLine]) -> str:
     named = [
         line.name if line.counted is None else f"{line.name} ({line.counted} of {line.expected})"

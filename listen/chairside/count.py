@@ -1,21 +1,25 @@
-"""Before and after: the set-up questions, the guided count by hand, and what happens to each item.
+"""Before and after: the set-up questions, the count by hand, and what happens to each item.
 
 From the tray's state and the pack this makes lists to go through, ordered so that what hurts or may stay in a
-mouth comes first, and the events that record what was found. A person counts; nothing here ever says that
-everything is there, and local rules decide what is done with anything.
+mouth comes first, and the events that record what was found. The count goes by exception: a row or a kit is
+said to be all here in one touch, and only what differs is counted by itself; what hurts most or was last seen
+elsewhere never goes with the others. A person counts; nothing here ever says that everything is there, and
+local rules decide what is done with anything.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from listen.chairside.events import Event, EventKind, Source
+from listen.chairside.events import CountedAs, Event, EventKind, Source, effective
 from listen.chairside.tray_state import Holding, TrayState, listed
 from vocab.errors import TraycallError
-from vocab.pack.schema import Item, ItemClass, Pack, Reprocessing
+from vocab.pack.schema import Item, ItemClass, Kit, Pack, Reprocessing, Slot, Tray
 
+AT_CHAIR = "chair"
+"""The id of the places at the chair, in the count."""
 LOCAL_RULES = "Local rules and the person responsible decide."
 
 
@@ -86,7 +90,8 @@ class CountGroup(StrEnum):
 class CountLine:
     """One line of the count: `expected` pieces by the estimate, `counted` by hand (None: not yet).
 
-    hint: what was recorded about it that matters to whoever counts; must: whether it has to be counted before
+    hint: what was recorded about it that matters to whoever counts; alone: whether it is confirmed by itself
+    and never with a whole row or kit (`count_list` says of what); must: whether it has to be counted before
     the session ends.
     """
 
@@ -96,6 +101,7 @@ class CountLine:
     expected: int
     counted: int | None
     hint: str | None
+    alone: bool = False
 
     @property
     def short(self) -> int:
@@ -120,6 +126,11 @@ def count_list(state: TrayState, pack: Pack) -> tuple[CountLine, ...]:
     Cartridges count with the sharps (glass, and the record of the dose). Whatever broke, is missed or was
     placed in the mouth may have left something there. Disposables that neither cut nor go into a mouth are
     left out, and so are containers.
+
+    Alone are needles, blades, bands and cartridges (sharps that are thrown away), whatever was noted as in the
+    mouth, broken, fallen, missing or passed and not given back, and what is placed in a mouth (so not discs and
+    points) and was asked for and not given back. That an instrument or a bur was merely asked for, and nobody said that it came back,
+    says nothing: it is seen in its place, or missed there.
     """
     lines = []
     for item_id, held in state.holdings.items():
@@ -132,14 +143,109 @@ def count_list(state: TrayState, pack: Pack) -> tuple[CountLine, ...]:
         if expected or item_id in state.counted:
             name = item.name.text if item else item_id
             counted = state.counted.get(item_id)
-            lines.append(CountLine(item_id, name, group, expected, counted, _hint(group, held, missed)))
+            hint = _hint(group, held, missed)
+            lines.append(CountLine(item_id, name, group, expected, counted, hint, _alone(item, held, missed)))
     order = list(CountGroup)
     return tuple(sorted(lines, key=lambda line: order.index(line.group)))
 
 
-def count_event(item: str, pieces: int, at_s: float, source: Source = Source.TOUCH) -> Event:
+def count_event(
+    item: str, pieces: int, at_s: float, source: Source = Source.TOUCH, together: CountedAs | None = None
+) -> Event:
     """Records what was found by hand; the last count of each item holds."""
-    return Event(EventKind.COUNTED, at_s, source, item=item, quantity=pieces)
+    return Event(EventKind.COUNTED, at_s, source, item=item, quantity=pieces, about=together)
+
+
+@dataclass(frozen=True)
+class CountPlace:
+    """A row of the tray, a kit, or the places at the chair, with what is counted there, sharps first.
+
+    id: for this session; kit: None for anything else; opened: False for a kit of which nothing was asked for
+    or noted. An item that lies in several places is counted at the first.
+    """
+
+    id: str
+    name: str
+    lines: tuple[CountLine, ...]
+    kit: Kit | None = None
+    opened: bool = True
+
+    @property
+    def shown(self) -> tuple[CountLine, ...]:
+        """What is counted here together; of an unopened kit, all that is in it."""
+        return tuple(line for line in self.lines if not (self.opened and line.alone))
+
+    @property
+    def open(self) -> tuple[CountLine, ...]:
+        """What one touch would count: what is `shown` and not counted yet."""
+        return tuple(line for line in self.shown if line.counted is None)
+
+    @property
+    def short(self) -> tuple[CountLine, ...]:
+        """What is `shown` and short."""
+        return tuple(line for line in self.shown if line.short)
+
+
+def count_places(state: TrayState, pack: Pack, tray: Tray | None) -> tuple[CountPlace, ...]:
+    """The count place by place: the rows, the kits, the places at the chair; those without lines are left out.
+
+    Together with `one_by_one` these are all the lines of `count_list`.
+    """
+    lines = {line.item: line for line in count_list(state, pack)}
+    touched = _touched(state)
+    places = []
+    for place_id, name, slots, kit in _laid(tray):
+        here = tuple(lines.pop(item) for item in dict.fromkeys(s.item for s in slots) if item in lines)
+        if here:
+            order = list(CountGroup)
+            sharps_first = tuple(sorted(here, key=lambda line: order.index(line.group) > 0))
+            opened = kit is None or any(line.item in touched for line in here)
+            places.append(CountPlace(place_id, name, sharps_first, kit, opened))
+    return tuple(places)
+
+
+def one_by_one(state: TrayState, pack: Pack, tray: Tray | None) -> tuple[CountLine, ...]:
+    """What is confirmed line by line: what is alone, and what was brought and has no place, sharps first."""
+    together = {line.item for place in count_places(state, pack, tray) for line in place.shown}
+    return tuple(line for line in count_list(state, pack) if line.item not in together)
+
+
+def together_events(
+    place: CountPlace, together: CountedAs, at_s: float, source: Source = Source.TOUCH
+) -> tuple[Event, ...]:
+    """Records that all of a row or a kit is here, or that a kit was not opened: every line that is still open
+    has what is expected.
+
+    Raises:
+        CountError: a kit that was opened is said not to have been.
+    """
+    if together is CountedAs.NOT_OPENED and place.opened:
+        raise CountError(f"{place.name}: something of it was asked for or noted; count it.")
+    if together is CountedAs.ALL_HERE and not place.opened:
+        together = CountedAs.NOT_OPENED
+    return tuple(count_event(line.item, line.expected, at_s, source, together) for line in place.open)
+
+
+def as_said_events(
+    said: Mapping[str, int], state: TrayState, pack: Pack, at_s: float, source: Source = Source.TOUCH
+) -> tuple[Event, ...]:
+    """Records what was counted aloud, but for what is confirmed by itself."""
+    return tuple(
+        count_event(line.item, said[line.item], at_s, source, CountedAs.AS_SAID)
+        for line in count_list(state, pack)
+        if line.item in said and not line.alone
+    )
+
+
+def last_counts(state: TrayState) -> tuple[Event, ...]:
+    """The counts of the last touch, which may have counted several lines; () where nothing was counted."""
+    standing = [event for event in effective(state.events) if event.kind is EventKind.COUNTED]
+    if not standing:
+        return ()
+    last = standing[-1]
+    if last.about is None:
+        return (last,)
+    return tuple(event for event in standing if (event.about, event.at_s) == (last.about, last.at_s))
 
 
 def next_to_count(state: TrayState, pack: Pack) -> CountLine | None:
@@ -194,6 +300,31 @@ def _group(item: Item | None, may_be_left: bool) -> CountGroup | None:
         return None
     used_again = item.reprocessing in (Reprocessing.STERILISE, Reprocessing.BARRIER)
     return CountGroup.REST if used_again else None
+
+
+def _alone(item: Item | None, held: Holding, missed: int) -> bool:
+    """Whether it is confirmed by itself; see `count_list`."""
+    if item is not None and item.reprocessing is Reprocessing.SINGLE_USE:
+        if item.sharp or _is_cartridge(item):
+            return True
+    placed = item is not None and item.counted and item.item_class is not ItemClass.FINISHING
+    noted_out = held.out if placed else held.out - held.presumed
+    return bool(noted_out or held.in_mouth or held.broken or held.dropped or missed)
+
+
+def _touched(state: TrayState) -> frozenset[str]:
+    """Items that something is noted of, other than that they were counted."""
+    standing = effective(state.events)
+    return frozenset(e.item for e in standing if e.item is not None and e.kind is not EventKind.COUNTED)
+
+
+def _laid(tray: Tray | None) -> list[tuple[str, str, Sequence[Slot], Kit | None]]:
+    """The places of a tray in its order: id, name, slots, kit."""
+    if tray is None:
+        return []
+    rows = [(f"row_{number}", row.name, row.slots, None) for number, row in enumerate(tray.rows, 1)]
+    kits = [(f"kit_{kit.id}", kit.name, kit.on_tray, kit) for kit in tray.opened]
+    return [*rows, *kits, (AT_CHAIR, "at the chair", tray.chair_side, None)]
 
 
 def _is_cartridge(item: Item) -> bool:

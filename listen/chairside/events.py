@@ -55,7 +55,7 @@ class EventKind(StrEnum):
     CHECKED = "checked"
     """a set-up question was answered; `about` names it, `good` is the answer"""
     COUNTED = "counted"
-    """somebody counted by hand; `quantity` is what they found, 0 included"""
+    """somebody counted by hand; `quantity` is what they found, 0 included; `about` is how, see `CountedAs`"""
     INJURY_CARD = "injury_card"
     """the card for a sharps injury was opened; nothing about a person is kept"""
 
@@ -66,6 +66,14 @@ class Source(StrEnum):
     SPEECH = "speech"
     TOUCH = "touch"
     KEYBOARD = "keyboard"
+
+
+class CountedAs(StrEnum):
+    """How a line was counted together with others, in one touch; a line by itself has none of these."""
+
+    ALL_HERE = "all here"
+    NOT_OPENED = "not opened"
+    AS_SAID = "as said"
 
 
 _NEEDS_ITEM = frozenset(
@@ -93,6 +101,7 @@ _NEEDS_ABOUT = frozenset(
         EventKind.CHECKED,
     }
 )
+_COUNTED_AS = frozenset(CountedAs)
 _IDENTIFIER = re.compile(r"[a-z][a-z0-9_]{0,79}")
 _LABEL = re.compile(r"[^\x00-\x1f]{1,40}")
 LONGEST_SIZE, LONGEST_BY, LONGEST_REASON = 40, 80, 200
@@ -110,7 +119,7 @@ class Event:
 
     at_s: seconds since 1970 in UTC, from a clock passed in; seq: its number in the session, 1, 2, 3 ...
     (0 until the log has given one); item: id; quantity: pieces (a count may be 0); slot: address on the
-    tray; about: name of an action, timer, step or set-up question; seconds_s: length of a timer; verdict:
+    tray; about: name of an action, timer, step or set-up question, or how a line was counted; seconds_s: length of a timer; verdict:
     "answer" or "check" of a request; predicted: ids that were expected before a request, likeliest
     first; good: answer to a set-up question; corrects: seq of the event that is taken back; size: which
     variant of the item; by: who ended a session with something open, or who looked at a step; reason: why
@@ -149,7 +158,8 @@ class Event:
             raise EventError(
                 f"{kind}: " + ("an item is missing." if self.item is None else "must not name an item.")
             )
-        if (self.about is None) == (self.kind in _NEEDS_ABOUT):
+        together = self.kind is EventKind.COUNTED and self.about in _COUNTED_AS
+        if not together and (self.about is None) == (self.kind in _NEEDS_ABOUT):
             raise EventError(
                 f"{kind}: "
                 + (

@@ -115,7 +115,10 @@ def dentist_meant(said: str, known: Mapping[str, str]) -> str:
         return named[0]
     if named:
         raise LearningError(f"several dentists are called {said!r}; give one's id: {', '.join(named)}.")
-    there = ", ".join(dict.fromkeys(known.values())) or "nobody; add them in the first hour (traycall edit)"
+    there = (
+        ", ".join(dict.fromkeys(known.values()))
+        or "nobody; add them while setting up the clinic (traycall edit clinic)"
+    )
     raise LearningError(f"no dentist is called {said!r}{nearest(said, known.values())}; listed: {there}.")
 
 

@@ -7,6 +7,7 @@ use one log. It keeps what `Event` can hold and nothing else.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -176,14 +177,24 @@ class SessionLog:
         Raises:
             LogError: no such session, or the log cannot be written (then the event is not kept).
         """
+        return self.append_all((event,), session)
+
+    def append_all(self, events: Sequence[Event], session: int) -> int:
+        """Keep events, all or none of them, and return the seq of the last.
+
+        Raises:
+            LogError: as of `append`.
+        """
         with self._database.writing() as connection:
             held = select(_SESSIONS.c.id).where(_SESSIONS.c.id == session).with_for_update()
             if connection.execute(held).first() is None:
                 raise LogError(f"there is no session {session} in {self._database.shown}; open one first.")
             last = connection.execute(select(func.max(_EVENTS.c.seq)).where(_EVENTS.c.session == session))
-            seq = (last.scalar() or 0) + 1
-            kept = replace(event, seq=seq, predicted=event.predicted[:MOST_PREDICTED])
-            connection.execute(insert(_EVENTS).values(session=session, **_as_row(kept)))
+            seq = last.scalar() or 0
+            for event in events:
+                seq += 1
+                kept = replace(event, seq=seq, predicted=event.predicted[:MOST_PREDICTED])
+                connection.execute(insert(_EVENTS).values(session=session, **_as_row(kept)))
         return seq
 
     def events(self, session: int, after: int = 0) -> tuple[Event, ...]:

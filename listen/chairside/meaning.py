@@ -14,7 +14,9 @@ from listen.answering import Choice
 from listen.chair import Chair
 from listen.chairside import returns
 from listen.chairside.choices import choice_of, confirms
+from listen.chairside.count import count_places
 from listen.chairside.events import Event, Source
+from listen.chairside.spoken_count import CountSaid, count_said
 from listen.chairside.spoken_returns import events_of_judged, spoken_returns, typed_returns
 from listen.chairside.stage import Check
 from listen.chairside.timers import TimerWish, timer_names, understand_timer
@@ -94,7 +96,7 @@ class Nothing:
     """Something was told that cannot have happened, as talk does."""
 
 
-Meaning = Chosen | LabelRead | TeacherLooked | TimerSaid | Happened | Wanted | Nothing
+Meaning = Chosen | LabelRead | TeacherLooked | CountSaid | TimerSaid | Happened | Wanted | Nothing
 
 
 def interpret(said: str | Hearing, now: Scene) -> Meaning:
@@ -103,6 +105,7 @@ def interpret(said: str | Hearing, now: Scene) -> Meaning:
     return (
         _settles(said, text, now)
         or _looked(text, now)
+        or _counted(said, text, now)
         or _timer(said, text, now)
         or (_typed(said, now) if isinstance(said, str) else _spoken(said, now))
         or Wanted(text, _read(said, now, now.expected))
@@ -146,6 +149,13 @@ def _looked(text: str, now: Scene) -> TeacherLooked | None:
     """Whether somebody said that the teacher has looked, while a step waits for that."""
     forms = forms_of(now.chair.pack.speech, now.chair.pack.language)
     return TeacherLooked() if now.awaited and forms.faculty_checked.whole(tokens(text)) is not None else None
+
+
+def _counted(said: str | Hearing, text: str, now: Scene) -> CountSaid | None:
+    """Whether a row or a kit was counted aloud."""
+    places = count_places(now.state, now.chair.pack, now.chair.tray)
+    far = None if isinstance(said, str) else now.reader.apart
+    return count_said(text, places, now.chair.lexicon, far)
 
 
 def _timer(said: str | Hearing, text: str, now: Scene) -> TimerSaid | None:

@@ -1,6 +1,6 @@
 """The report of a session: requests and answers, what came back, how long things were out, what was missing.
 
-From a session and its events it makes a `SessionReport`: as data, as a table for the terminal and as an HTML
+From a session and its events it makes a `SessionReport`: as data, as tables and sentences, and as an HTML
 page that needs nothing else. It holds items and times only, and shows corrections as what they are.
 """
 
@@ -12,9 +12,6 @@ from datetime import UTC, datetime, tzinfo
 from importlib.resources import files
 
 from jinja2 import Environment, StrictUndefined
-from rich.console import Group
-from rich.table import Table
-from rich.text import Text
 
 from listen.chairside.closing import ending_text
 from listen.chairside.count import SETUP_CHECKS, CountLine, beyond, count_list, missing
@@ -156,24 +153,12 @@ def session_report(
     )
 
 
-def as_table(report: SessionReport) -> Group:
-    """For `rich.console.Console.print`."""
-    parts: list[Table | Text] = [Text(report.title, style="bold"), Text(_summary(report))]
-    for title, head, rows in _tables(report):
-        table = Table(*head, title=title, title_justify="left", title_style="bold")
-        for row in rows:
-            table.add_row(*(Text(cell) for cell in row))
-        parts.append(table)
-    parts += [Text(sentence) for sentence in _sentences(report)]
-    return Group(*parts)
-
-
 def as_html(report: SessionReport) -> str:
     """A whole page; everything in it is escaped, and it loads nothing."""
     text = files(__package__).joinpath("report.html").read_text(encoding="utf-8")
     page = Environment(autoescape=True, trim_blocks=True, undefined=StrictUndefined).from_string(text)
     return page.render(
-        title=report.title, summary=_summary(report), tables=_tables(report), sentences=_sentences(report)
+        title=report.title, summary=summary(report), tables=tables(report), sentences=sentences(report)
     )
 
 
@@ -255,11 +240,13 @@ def _detail(event: Event) -> str:
     if event.seconds_s is not None:
         return f"{event.seconds_s:g} s"
     if event.kind is EventKind.COUNTED or event.quantity > 1:
-        return f"{event.quantity} piece{'' if event.quantity == 1 else 's'}"
+        pieces = f"{event.quantity} piece{'' if event.quantity == 1 else 's'}"
+        return f"{pieces}, {event.about}" if event.about else pieces
     return ""
 
 
-def _summary(report: SessionReport) -> str:
+def summary(report: SessionReport) -> str:
+    """When it was held, how long, and who ended it with something open."""
     state = "closed" if report.closed else "not closed"
     early = (
         f" Ended with an incomplete count by {report.ended_by}: {report.reason}" if report.ended_by else ""
@@ -267,10 +254,11 @@ def _summary(report: SessionReport) -> str:
     return f"Opened {report.opened}, {_clock(report.length_s)} long, {state}.{early}"
 
 
-_Table = tuple[str, Sequence[str], Sequence[Sequence[str]]]
+ReportTable = tuple[str, Sequence[str], Sequence[Sequence[str]]]
+"""Its title, heads and rows."""
 
 
-def _tables(report: SessionReport) -> list[_Table]:
+def tables(report: SessionReport) -> list[ReportTable]:
     """The tables of the report, without empty ones."""
     timeline = [
         (
@@ -297,7 +285,7 @@ def _tables(report: SessionReport) -> list[_Table]:
     ]
     answers = {True: "yes", False: "no", None: "not answered"}
     setup = [(question, answers[good]) for question, good in report.setup]
-    tables: list[_Table] = [
+    tables: list[ReportTable] = [
         ("Fewer than expected in the count", ("item", "kind", "expected", "counted"), short),
         ("More than was laid and added", ("item", "kind", "expected", "counted"), more),
         ("Timeline", ("line", "time", "what", "item", "detail", "by"), timeline),
@@ -308,7 +296,8 @@ def _tables(report: SessionReport) -> list[_Table]:
     return [table for table in tables if table[2]]
 
 
-def _sentences(report: SessionReport) -> list[str]:
+def sentences(report: SessionReport) -> list[str]:
+    """What stands below the tables."""
     p = report.predictions
     out = []
     if p.asked:

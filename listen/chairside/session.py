@@ -8,7 +8,7 @@ moment is not kept. Chatter changes nothing, and words that were said are never 
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from listen.answer import Answer, Likely
@@ -17,8 +17,26 @@ from listen.chair import Chair
 from listen.chairside.assistant import ChairAssistant
 from listen.chairside.choices import choice_of
 from listen.chairside.closing import Override, close_event
-from listen.chairside.count import count_event, setup_event
-from listen.chairside.events import Event, EventKind, Source, effective, taking_back
+from listen.chairside.count import (
+    CountError,
+    CountPlace,
+    as_said_events,
+    count_event,
+    count_list,
+    count_places,
+    last_counts,
+    setup_event,
+    together_events,
+)
+from listen.chairside.events import (
+    MOST_PIECES,
+    CountedAs,
+    Event,
+    EventKind,
+    Source,
+    effective,
+    taking_back,
+)
 from listen.chairside.faculty import looked_event, waiting_check
 from listen.chairside.handing import ChairSettings
 from listen.chairside.injury import card, injury_event
@@ -36,6 +54,8 @@ from listen.chairside.meaning import (
     interpret,
 )
 from listen.chairside.recording import asked_events, last_asked, one_more
+from listen.chairside.roles import within_reach
+from listen.chairside.spoken_count import CountSaid
 from listen.chairside.stage import Check, Stage
 from listen.chairside.timers import (
     Running,
@@ -107,6 +127,7 @@ class ChairSession:
         self.state: TrayState = fold(log.events(session.id), chair.tray, chair.pack)
         self._catch_up()
         self.stage = self._stage_again()
+        self._said: Mapping[str, int] = {}
 
     def renew(self, chair: Chair, assistant: ChairAssistant) -> None:
         """Continue with a changed vocabulary; what was asked for and what the screen shows stay."""
@@ -134,12 +155,22 @@ class ChairSession:
     def following(self) -> tuple[Likely, ...]:
         """The likeliest next items, without those whose pieces are all out already; while a step waits for a
         teacher, only that step's items."""
+        return self._following(frozenset())
+
+    @property
+    def to_fetch(self) -> tuple[Likely, ...]:
+        """The same of what the roving assistant fetches; nothing without a tray."""
+        tray = self.chair.tray
+        return self._following(within_reach(tray)) if tray else ()
+
+    def _following(self, near: frozenset[str]) -> tuple[Likely, ...]:
+        """The likeliest next items but for those out and those in `near`."""
         left_out = {i for i, held in self.state.holdings.items() if held.out and not held.clean + held.back}
         waiting = self.faculty_check
         if waiting is not None:
             left_out |= self.chair.pack.by_id.keys() - waiting.items.keys()
         with self._lock:
-            return self._assistant.following(left_out)
+            return self._assistant.following(left_out | near)
 
     @property
     def step(self) -> Step | None:
@@ -340,6 +371,59 @@ class ChairSession:
             if item not in self.state.holdings:
                 self._known(item)
             self._keep([count_event(item, pieces, self.now_s, source)])
+            self._said = {other: found for other, found in self._said.items() if other != item}
+
+    def count_one_more(self, item: str, more: int, source: Source = Source.TOUCH) -> None:
+        """Count more pieces (fewer, if negative) than were counted, were said, or else are expected."""
+        with self._lock:
+            line = next((line for line in count_list(self.state, self.chair.pack) if line.item == item), None)
+            if line is None:
+                raise CountError(f"there is no {item!r} to count here.")
+            now = line.expected if line.counted is None else line.counted
+            self.count(item, min(MOST_PIECES, max(0, self.said.get(item, now) + more)), source)
+
+    def count_together(self, place: str, together: CountedAs, source: Source = Source.TOUCH) -> None:
+        """Record that all of a row or a kit is here, or that a kit was not opened; `place` is its id."""
+        with self._lock:
+            self._must_run()
+            found = next((one for one in self.places if one.id == place), None)
+            if found is None:
+                raise CountError(f"there is no {place!r} to count; load the page again.")
+            self._keep(together_events(found, together, self.now_s, source))
+            done = {line.item for line in found.shown}
+            self._said = {item: pieces for item, pieces in self._said.items() if item not in done}
+
+    def count_as_said(self, source: Source = Source.TOUCH) -> None:
+        """Take over what was counted aloud, but for what is confirmed by itself."""
+        with self._lock:
+            self._must_run()
+            events = as_said_events(self.said, self.state, self.chair.pack, self.now_s, source)
+            self._keep(events)
+            done = {event.item for event in events}
+            self._said = {item: pieces for item, pieces in self._said.items() if item not in done}
+
+    def uncount(self, source: Source = Source.TOUCH) -> bool:
+        """Take back what the last touch counted; whether it counted anything."""
+        with self._lock:
+            self._must_run()
+            back = last_counts(self.state)
+            self._keep(Event(EventKind.CORRECTED, self.now_s, source, corrects=e.seq) for e in back)
+            return bool(back)
+
+    @property
+    def places(self) -> tuple[CountPlace, ...]:
+        """The count place by place."""
+        return count_places(self.state, self.chair.pack, self.chair.tray)
+
+    @property
+    def said(self) -> dict[str, int]:
+        """What was counted aloud and nobody has confirmed: pieces by item. It is not in the log."""
+        expected = {line.item: line for line in count_list(self.state, self.chair.pack)}
+        return {
+            item: pieces
+            for item, pieces in self._said.items()
+            if item in expected and expected[item].counted != pieces
+        }
 
     def close(self, source: Source = Source.TOUCH, override: Override | None = None) -> None:
         """End the session; a second call changes nothing.
@@ -377,6 +461,8 @@ class ChairSession:
                 return self.check is not None and self._read_back(self.check, source)
             case TeacherLooked():
                 return self.looked(source=source)
+            case CountSaid():
+                return self._counted_aloud(meaning, source)
             case TimerSaid():
                 return self._timer(meaning.wish, source)
             case Happened():
@@ -409,6 +495,16 @@ class ChairSession:
 
     def _taken_back(self, *gone: Event) -> str:
         return f"Taken back: {'; '.join(to_take_back(event, self.chair.pack) for event in gone)}."
+
+    def _counted_aloud(self, told: CountSaid, source: Source) -> bool:
+        """Propose what was counted aloud; what a screen shows large stays, unless it was typed."""
+        self._said = {**self._said, **told.pieces}
+        if source is Source.SPEECH:
+            return bool(told.pieces)
+        named = " and ".join(told.places)
+        note = f"Said for the count: {named}. Confirm it there with one touch."
+        unclear = f"{named[:1].upper()}{named[1:]}: it is not clear what is missing. Count it by touch."
+        return self._set(note=note if told.pieces else unclear)
 
     def _timer(self, wish: TimerWish, source: Source) -> bool:
         step, procedure = self.step, self.chair.procedure
@@ -472,8 +568,9 @@ class ChairSession:
         return plain and bool(shown) and now <= shown and self.now_s - self.stage.at_s <= ECHO_S
 
     def _keep(self, events: Iterable[Event]) -> None:
-        for event in events:
-            self._log.append(event, self.session.id)
+        kept = tuple(events)
+        if kept:
+            self._log.append_all(kept, self.session.id)
             self._read_log()
 
     def _read_log(self) -> None:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from listen.answer import Answer
 from listen.chairside.handing import CHECKED_FIRST, ChairSettings, handing_line
+from listen.chairside.roles import fetched_by
 from listen.chairside.stage import Check, Stage
 from listen.chairside.tray_state import Holding, start
 from listen.chairside.whereabouts import UNTOUCHED, likely_corrections, whereabouts
@@ -60,6 +61,10 @@ def session_view(chair_session: ChairSession) -> dict[str, Any]:
             {"item": likely.item, **_guess(pack.item(likely.item), tray), "p": round(likely.p, 3)}
             for likely in chair_session.following
         ],
+        "to_fetch": [
+            {"item": likely.item, **_guess(pack.item(likely.item), tray), "p": round(likely.p, 3)}
+            for likely in chair_session.to_fetch
+        ],
         "places": {item: _place(held) for item, held in moved.items()},
         "known": {item: _known(whereabouts(held), held, item in asked) for item, held in moved.items()},
         "untouched": _known(UNTOUCHED, Holding(), False),
@@ -72,6 +77,7 @@ def session_view(chair_session: ChairSession) -> dict[str, Any]:
             }
             for item, count in state.out.items()
         ],
+        "said": chair_session.said,
         "missed": [
             {"item": item, "count": count, "name": _name(pack, item)} for item, count in state.missed.items()
         ],
@@ -244,6 +250,7 @@ def _card(item: Item, tray: Tray | None, size: str | None = None) -> dict[str, A
         "name": item.name.text,
         "slot": at,
         "place": place_name(at),
+        "by": fetched_by(tray, at).value,
         "sharp": item.sharp,
         "counted": item.counted,
         "always_check": item.always_check,

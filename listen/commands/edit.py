@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import getpass
 import json
-import sys
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
@@ -21,7 +20,8 @@ import yaml
 from pydantic import TypeAdapter, ValidationError
 from typer.core import TyperGroup
 
-from listen.commands.options import LayersOption, PackOption
+from listen.commands.options import ChangesOption, VocabularyOption
+from listen.commands.say import counted, say, tell
 from vocab.errors import TraycallError, nearest
 from vocab.files import write_atomically
 from vocab.layers import bulk, starter
@@ -75,13 +75,17 @@ class Opened:
 
     @cached_property
     def settings(self) -> ClinicSettings:
-        """What the clinic said in its first hour."""
+        """What the clinic said while it was set up."""
         return self.vocabulary.composed().settings
 
     @cached_property
     def lexicon(self) -> Lexicon:
         """Names to items."""
         return Lexicon(self.pack)
+
+    def called(self, dentist: str) -> str:
+        """The name of a dentist with this id."""
+        return next((one.name for one in self.settings.dentists if one.id == dentist), dentist)
 
     def item(self, text: str) -> str:
         """The id of the item that an id or exactly one name stands for."""
@@ -91,9 +95,17 @@ class Opened:
         found = self.lexicon.find(text)
         if self.lexicon.is_name(text) and (len(found) == 1 or found[0].p > 2 * found[1].p):
             return found[0].item
-        maybe = ", ".join(candidate.item for candidate in found[:3])
+        maybe = ", ".join(self.pack.called[candidate.item] for candidate in found[:3])
         hint = f"; did you mean {maybe}?" if maybe else nearest(text, ids)
-        raise CommandError(f"no item has the id or the name {text!r}{hint}")
+        raise CommandError(f"no item, or more than one, is called {text!r}{hint}")
+
+    def to_type(self, item: str) -> str:
+        """What to type for an item: its name, or its id where the name is not its alone."""
+        name = self.pack.called[item]
+        try:
+            return f'"{name}"' if self.item(name) == item and '"' not in name else item
+        except CommandError:
+            return item
 
     def save(self, *operations: Operation) -> None:
         """Saves the operations and says what they did."""
@@ -101,12 +113,13 @@ class Opened:
         preview = self.vocabulary.preview(self.layer, operations, self.who, now, self.why)
         composed = self.vocabulary.record(self.layer, operations, self.who, now, self.why)
         number = len(self.vocabulary.store(self.layer).read().layer.changes)
+        whose = "" if self.layer == CLINIC else f" for {self.called(self.layer)}"
         for i, line in enumerate(preview.lines, start=number - len(preview.lines) + 1):
-            print(f"{self.layer} c{i} {line}")
+            say(f"saved c{i}{whose}: {line}")
         for warning in preview.warnings:
-            _tell(f"note: {warning}")
+            tell(f"note: {warning}")
         if composed.conflicts and not preview.warnings:
-            _tell(f"{_count(len(composed.conflicts), 'open conflict')}; see: traycall edit conflicts")
+            tell(f"{counted(len(composed.conflicts), 'open conflict')}; see: traycall edit conflicts")
 
 
 class _EditCommands(TyperGroup):
@@ -127,19 +140,19 @@ app = typer.Typer(
     no_args_is_help=True,
     add_completion=False,
     rich_markup_mode=None,
-    help="Keep names, trays and procedures in the clinic's and the dentists' layers.",
+    help="Change the clinic's or a dentist's own names, trays and procedures, and undo it.",
 )
-unknown_app = typer.Typer(no_args_is_help=True, help="Words that were asked for and not known.")
+unknown_app = typer.Typer(no_args_is_help=True, help="Words nobody knew yet: asked for, and not known.")
 app.add_typer(unknown_app, name="unknown")
 
 
 @app.callback()
 def _desk(
     ctx: typer.Context,
-    pack: PackOption = "operative",
-    layers: LayersOption = None,
+    pack: VocabularyOption = "operative",
+    layers: ChangesOption = None,
     dentist: Annotated[
-        str | None, typer.Option(metavar="NAME", help="Write to this dentist's layer, not the clinic's.")
+        str | None, typer.Option(metavar="NAME", help="Change this dentist's own, not the clinic's.")
     ] = None,
     who: Annotated[str | None, typer.Option(metavar="NAME", help="Who is editing. [default: you]")] = None,
     why: Annotated[str, typer.Option(metavar="TEXT", help="Why; kept in the history.")] = "",
@@ -147,13 +160,13 @@ def _desk(
     def desk() -> Opened:
         vocabulary = open_vocabulary(pack, layers, dentist)
         for said in vocabulary.recovered():
-            _tell(f"note: {said}")
+            tell(f"note: {said}")
         return Opened(vocabulary, vocabulary.dentist or CLINIC, who or getpass.getuser(), why)
 
     ctx.obj = desk
 
 
-ItemArgument = Annotated[str, typer.Argument(metavar="ITEM", help="An id, or a name that no other item has.")]
+ItemArgument = Annotated[str, typer.Argument(metavar="ITEM", help="A name that no other item has.")]
 NameArgument = Annotated[str, typer.Argument(metavar="NAME", help="A name, as it is said.")]
 TrayArgument = Annotated[str, typer.Argument(metavar="TRAY", help="A tray's id; `traycall tray` lists them.")]
 SlotArgument = Annotated[str, typer.Argument(metavar="SLOT", help="A slot's address, such as 7.")]
@@ -202,7 +215,7 @@ def move_name(
     desk.save(MoveName(name=name, source=desk.item(source), item=desk.item(target)))
 
 
-@app.command()
+@app.command(short_help="Let a name mean an item, whatever it meant before.")
 def mean(ctx: typer.Context, name: NameArgument, item: ItemArgument) -> None:
     """Let a name mean an item, whatever it meant before; with --dentist, for that dentist only."""
     desk: Opened = ctx.obj()
@@ -221,7 +234,7 @@ def rename(
     desk.save(RenameItem(item=desk.item(item), name=Name(text=name), keep_old=not drop_old))
 
 
-@app.command()
+@app.command(short_help="Add an item.")
 def add_item(
     ctx: typer.Context,
     item_id: Annotated[str, typer.Argument(metavar="ID", help="Its id from now on, such as gingival_knife.")],
@@ -254,19 +267,19 @@ def add_item(
     desk.save(*(operation for operation in read.operations if isinstance(operation, AddItem)))
 
 
-@app.command()
+@app.command(short_help="Take an item out of use.")
 def retire(ctx: typer.Context, item: ItemArgument) -> None:
     """Retire an item: it leaves the look-up, the trays and the steps."""
     desk: Opened = ctx.obj()
     desk.save(RetireItem(item=desk.item(item)))
 
 
-@app.command()
+@app.command(short_help="Set one field of an item, such as its look.")
 def set_field(
     ctx: typer.Context,
     item: ItemArgument,
-    field: Annotated[str, typer.Argument(metavar="FIELD", help="Its name in a pack file.")],
-    value: Annotated[str, typer.Argument(metavar="VALUE", help="As a pack file would give it.")],
+    field: Annotated[str, typer.Argument(metavar="FIELD", help="Its name in a vocabulary's files.")],
+    value: Annotated[str, typer.Argument(metavar="VALUE", help="As those files would give it.")],
 ) -> None:
     """Set one field of an item, such as look, sharp, handing, variants or cautions."""
     desk: Opened = ctx.obj()
@@ -279,7 +292,7 @@ def set_field(
     desk.save(SetField(item=desk.item(item), field=field, value=given))
 
 
-@app.command()
+@app.command(short_help="Always ask which of two items is meant.")
 def ask_back(
     ctx: typer.Context,
     item: ItemArgument,
@@ -300,7 +313,7 @@ def set_slot(
     slot: SlotArgument,
     item: ItemArgument,
     row: Annotated[str | None, typer.Option(metavar="NAME", help="For a new slot: its row.")] = None,
-    count: Annotated[int, typer.Option(min=1, max=9999, help="How many are in it.")] = 1,
+    count: Annotated[int, typer.Option(metavar="N", min=1, max=9999, help="How many are in it.")] = 1,
     variants: Annotated[
         str, typer.Option(metavar="TEXT", help="The sizes or patterns in it, with commas between.")
     ] = "",
@@ -319,7 +332,7 @@ def clear_slot(ctx: typer.Context, tray: TrayArgument, slot: SlotArgument) -> No
     desk.save(ClearSlot(tray=tray, at=slot))
 
 
-@app.command()
+@app.command(short_help="Move what is in a slot to another.")
 def move_slot(
     ctx: typer.Context,
     tray: TrayArgument,
@@ -331,7 +344,7 @@ def move_slot(
     desk.save(*moved_slot(desk.pack, tray, source, target))
 
 
-@app.command()
+@app.command(short_help="Set, or print, the steps of a procedure.")
 def steps(
     ctx: typer.Context,
     procedure: Annotated[str, typer.Argument(metavar="PROCEDURE", help="A procedure's id.")],
@@ -341,7 +354,7 @@ def steps(
     ] = None,
     yes: Annotated[bool, typer.Option("--yes", help="Save; without it only the preview is shown.")] = False,
 ) -> None:
-    """Set the steps of a procedure; the preview shows how the predicted order of items changes."""
+    """Set the steps of a procedure; the preview shows how the usual order of items changes."""
     desk: Opened = ctx.obj()
     known = next((p for p in desk.pack.procedures if p.id == procedure), None)
     if known is None:
@@ -356,12 +369,13 @@ def steps(
     operation = SetSteps(procedure=procedure, steps=_steps(file))
     preview = desk.vocabulary.preview(desk.layer, [operation], desk.who, datetime.now(UTC), desk.why)
     if not preview.troubles:
-        print("predicted before: " + ", ".join(predicted_order(desk.pack, procedure)))
-        print("predicted after:  " + ", ".join(predicted_order(preview.composed.pack, procedure)))
+        for when, pack in (("before: ", desk.pack), ("after:  ", preview.composed.pack)):
+            names = (pack.called[item] for item in predicted_order(pack, procedure))
+            say(f"usual order {when}{', '.join(names)}")
     if yes or preview.troubles:
         desk.save(operation)
     else:
-        print("not saved yet: add --yes to save")
+        say("not saved yet: add --yes to save")
 
 
 def _steps(file: Path) -> tuple[Step, ...]:
@@ -381,12 +395,15 @@ def _steps(file: Path) -> tuple[Step, ...]:
 @app.command()
 def history(ctx: typer.Context, as_json: JsonOption = False) -> None:
     """List every change: by whom, when and why."""
-    for entry in ctx.obj().vocabulary.history():
-        if as_json:
-            change = entry.change.model_dump(mode="json", by_alias=True, exclude_none=True)
-            print(json.dumps({"layer": entry.layer, "counts": entry.counts, **change}, ensure_ascii=False))
-        else:
-            print(entry)
+    from listen.commands import show
+
+    desk = _of(ctx)
+    entries = desk.vocabulary.history()
+    for entry in entries if as_json else ():
+        change = entry.change.model_dump(mode="json", by_alias=True, exclude_none=True)
+        print(json.dumps({"layer": entry.layer, "counts": entry.counts, **change}, ensure_ascii=False))
+    if not as_json:
+        show.out(show.history(entries, {d.id: d.name for d in desk.settings.dentists}))
 
 
 @app.command()
@@ -399,21 +416,25 @@ def undo(
     done = desk.vocabulary.store(desk.layer).read().layer.change(change)
     called = desk.pack.called
     composed = desk.vocabulary.undo(desk.layer, change, desk.who, datetime.now(UTC), desk.why)
-    print(
-        f"{desk.layer} {change} no longer applies: it {in_words(done.do, called) if done else 'did nothing'}"
-    )
+    say(f"{change} no longer applies: it {in_words(done.do, called) if done else 'did nothing'}")
     for conflict in composed.conflicts:
-        _tell(f"note: {conflict}")
+        tell(f"note: {conflict}")
 
 
-@app.command()
+@app.command(short_help="List what is to be decided.")
 def conflicts(ctx: typer.Context, as_json: JsonOption = False) -> None:
-    """List conflicts between the layers, or with a newer pack; exit code 1 if there are any."""
+    """List what is to be decided: changes that disagree, or do not fit a newer vocabulary.
+
+    Exit code 1 if there is any.
+    """
+    from listen.commands import show
+
     found = ctx.obj().vocabulary.composed().conflicts
-    for conflict in found:
-        print(json.dumps(asdict(conflict), ensure_ascii=False) if as_json else conflict)
-    if not found and not as_json:
-        print("no conflicts")
+    if as_json:
+        for conflict in found:
+            print(json.dumps(asdict(conflict), ensure_ascii=False))
+    else:
+        show.out(show.conflict_list(found))
     raise typer.Exit(PROBLEMS if found else 0)
 
 
@@ -439,7 +460,7 @@ def export_(
         write_atomically(file, text.encode())
 
 
-@app.command("import")
+@app.command("import", short_help="Read names or trays from a file.")
 def import_(
     ctx: typer.Context,
     file: Annotated[Path, typer.Argument(metavar="FILE", help="A .csv of names or trays, or a .yaml.")],
@@ -462,48 +483,52 @@ def import_(
         preview = desk.vocabulary.preview(desk.layer, read.operations, desk.who, now, desk.why)
         problems = read.with_troubles(preview)
         for row, line in zip(read.rows, preview.lines, strict=True):
-            print(f"row {row}: {line}")
+            say(f"row {row}: {line}")
         for warning in preview.warnings:
-            _tell(f"note: {warning}")
+            tell(f"note: {warning}")
     for problem in problems:
-        _tell(f"{file}: {problem}")
+        tell(f"{file}: {problem}")
     if problems:
-        _tell(f"{_count(len(problems), 'problem')}; nothing was saved")
+        tell(f"{counted(len(problems), 'problem')}; nothing was saved")
         raise typer.Exit(PROBLEMS)
     if not read.operations:
-        print("nothing to change")
+        say("nothing to change")
     elif yes:
         desk.vocabulary.record(desk.layer, read.operations, desk.who, now, desk.why)
-        print(f"{_count(len(read.operations), 'change')} saved")
+        say(f"{counted(len(read.operations), 'change')} saved")
     else:
-        print(f"{_count(len(read.operations), 'change')}, not saved yet: add --yes to save")
+        say(f"{counted(len(read.operations), 'change')}, not saved yet: add --yes to save")
 
 
-# --- lint -------------------------------------------------------------------------------------------
+# --- looking over -------------------------------------------------------------------------------------------
 
 
-@app.command()
-def lint(
+@app.command(short_help="Say what may go wrong with a name, a tray or a procedure.")
+def look_over(
     ctx: typer.Context,
     fail_on: Annotated[
-        str, typer.Option(metavar="high|medium|low|never", help="The least severity that gives exit code 1.")
+        str,
+        typer.Option(metavar="high|medium|low|never", help="The least that gives exit code 1."),
     ] = "high",
     as_json: JsonOption = False,
 ) -> None:
-    """Say what names, trays and procedures risk at the chair; exit code 1 from --fail-on upwards."""
-    from vocab.lint.findings import Severity
-    from vocab.lint.findings import lint as findings_of
+    """Look over names, trays and procedures for what may go wrong at the chair, with what helps.
+
+    Exit code 1 from --fail-on upwards.
+    """
+    from listen.commands import show
+    from vocab.lint.findings import Severity, lint
 
     order = [*(severity.value for severity in Severity), "never"]
     if fail_on not in order:
         raise CommandError(f"--fail-on is {fail_on!r}; choose {', '.join(order)}")
     desk: Opened = ctx.obj()
-    found = findings_of(desk.pack)
-    for finding in found:
-        how = f" (ask-back {' '.join(finding.items)})" if finding.ask_back else ""
-        print(json.dumps(asdict(finding), ensure_ascii=False) if as_json else f"{finding}{how}")
-    if not as_json:
-        print(_count(len(found), "finding"))
+    found = lint(desk.pack)
+    if as_json:
+        for finding in found:
+            print(json.dumps(asdict(finding), ensure_ascii=False))
+    else:
+        show.out(show.finding_list(found, desk.to_type))
     failing = order[: order.index(fail_on) + 1] if fail_on != "never" else []
     raise typer.Exit(PROBLEMS if any(f.severity.value in failing for f in found) else 0)
 
@@ -512,24 +537,24 @@ def lint(
 
 
 @app.command()
-def new_pack(
+def new_vocabulary(
     folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A folder that is new.")],
     field: Annotated[str, typer.Argument(metavar="FIELD", help="Such as endodontics.")],
 ) -> None:
-    """Begin a pack for another field of dentistry."""
+    """Begin a vocabulary for another field of dentistry."""
     for file in starter.new_pack(folder, field):
         print(file)
-    print(f"Read the guide at the top of {folder / 'pack.yaml'}; check with: traycall check {folder}")
+    say(f"Read the guide at the top of {folder / 'pack.yaml'}; check with: traycall check {folder}")
 
 
-@app.command()
-def first_hour(
+@app.command(short_help="Set up the clinic: questions to answer in a file.")
+def clinic(
     ctx: typer.Context,
     answers: Annotated[
         Path | None, typer.Argument(metavar="ANSWERS", help="A YAML file, question id: answers.")
     ] = None,
 ) -> None:
-    """Without a file, write the questions as a YAML file to fill in; with one, save the answers."""
+    """Set up the clinic: without a file, write the questions as YAML; with one, save the answers."""
     desk: Opened = ctx.obj()
     if answers is None:
         for question in starter.first_hour(desk.pack, desk.settings):
@@ -542,7 +567,7 @@ def first_hour(
     if operations:
         desk.save(*operations)
     else:
-        print("nothing to change")
+        say("nothing to change")
 
 
 def _answers(file: Path) -> dict[str, Sequence[str]]:
@@ -571,30 +596,37 @@ def _read(file: Path) -> Any:
 def unknown_on(ctx: typer.Context) -> None:
     """Start to keep names that were asked for and not known."""
     unknown_words(_of(ctx).vocabulary).switch(True)
-    print("names that are asked for and not known are kept; nothing else is")
+    say("names that are asked for and not known are kept; nothing else is")
 
 
 @unknown_app.command("off")
 def unknown_off(ctx: typer.Context) -> None:
     """Stop, and delete what was kept."""
     unknown_words(_of(ctx).vocabulary).switch(False)
-    print("nothing is kept, and what was kept is deleted")
+    say("nothing is kept, and what was kept is deleted")
 
 
 @unknown_app.command("list")
 def unknown_list(ctx: typer.Context) -> None:
     """List the names, the most frequent first, with what each may mean."""
+    from listen.commands import show
 
     desk = _of(ctx)
-    for entry in unknown_words(desk.vocabulary).entries():
-        likely = ", ".join(candidate.item for candidate in suggestions(entry.text, desk.lexicon)[:3])
-        print(f"{entry.times:4d}  {entry.text}{f'  (perhaps {likely})' if likely else ''}")
+    called = desk.pack.called
+    rows = [
+        (
+            entry.text,
+            str(entry.times),
+            ", ".join(called[candidate.item] for candidate in suggestions(entry.text, desk.lexicon)[:3]),
+        )
+        for entry in unknown_words(desk.vocabulary).entries()
+    ]
+    show.out(show.listing(("asked for", "times", "perhaps"), rows, (1,), nothing="None so far."))
 
 
 @unknown_app.command("adopt")
 def unknown_adopt(ctx: typer.Context, name: NameArgument, item: ItemArgument) -> None:
     """Make an unknown name a synonym of an item."""
-
     desk = _of(ctx)
     desk.save(adopted(name, desk.item(item)))
     unknown_words(desk.vocabulary).drop(name)
@@ -609,11 +641,3 @@ def unknown_drop(ctx: typer.Context, name: NameArgument) -> None:
 def _of(ctx: typer.Context) -> Opened:
     desk: Opened = ctx.obj()
     return desk
-
-
-def _count(number: int, thing: str) -> str:
-    return f"{number} {thing}{'' if number == 1 else 's'}"
-
-
-def _tell(text: str) -> None:
-    print(text, file=sys.stderr, flush=True)

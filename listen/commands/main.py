@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 from typer.core import TyperGroup
 
-from listen.commands.options import DentistOption, LayersOption, PackOption
+from listen.commands.options import ChangesOption, DentistOption, VocabularyOption
+from listen.commands.say import counted, say, tell
 from vocab.errors import TraycallError
 
 if TYPE_CHECKING:
@@ -27,9 +28,9 @@ if TYPE_CHECKING:
     from vocab.pack.schema import Pack
 
 EXIT_CODES = (
-    "Exit codes: 0 fine; 1 it ran, but nothing was asked for (hear, ask), the pack has mistakes or its "
-    "changes conflict (check) or the default engine cannot run (doctor); 2 bad input or something missing: "
-    "the message says what to do."
+    "Exit codes: 0 fine; 1 it ran, but nothing was asked for (hear, ask), the vocabulary has mistakes or "
+    "our changes conflict (check) or the default engine cannot run (machine); 2 bad input or something "
+    "missing: the message says what to do."
 )
 NOTHING, BAD_INPUT, STOPPED = 1, 2, 130
 
@@ -41,12 +42,12 @@ class _Commands(TyperGroup):
         try:
             return super().invoke(ctx)
         except TraycallError as error:
-            _tell(f"traycall: {error}")
+            tell(f"traycall: {error}")
             raise typer.Exit(BAD_INPUT) from None
         except BrokenPipeError:
             raise  # whoever read the output has left; typer ends quietly
         except OSError as error:
-            _tell(f"traycall: {error.filename or 'the system'}: {error.strerror or error}")
+            tell(f"traycall: {error.filename or 'the system'}: {error.strerror or error}")
             raise typer.Exit(BAD_INPUT) from None
         except KeyboardInterrupt:
             raise typer.Exit(STOPPED) from None
@@ -82,8 +83,8 @@ def hear(
     model: Annotated[
         Path | None, typer.Option(metavar="FOLDER", help="The Vosk model, for --engine vosk.")
     ] = None,
-    pack: PackOption = "operative",
-    layers: LayersOption = None,
+    pack: VocabularyOption = "operative",
+    layers: ChangesOption = None,
     dentist: DentistOption = None,
     endpoint: Annotated[
         float, typer.Option(metavar="SECONDS", help="Silence that ends an utterance (0.1 to 5).")
@@ -108,7 +109,7 @@ def hear(
         return
     assistant = chair.assistant(chair.engine())
     for file in files:
-        session.hear(file_blocks(file, warn=_tell), str(file), assistant, Segmenter(endpoint_s=endpoint))
+        session.hear(file_blocks(file, warn=tell), str(file), assistant, Segmenter(endpoint_s=endpoint))
     session.end()
 
 
@@ -117,8 +118,8 @@ def ask(
     text: Annotated[list[str], typer.Argument(metavar="TEXT", help='The request; "-" reads lines.')],
     tray: TrayOption = None,
     procedure: ProcedureOption = None,
-    pack: PackOption = "operative",
-    layers: LayersOption = None,
+    pack: VocabularyOption = "operative",
+    layers: ChangesOption = None,
     dentist: DentistOption = None,
     as_json: JsonOption = False,
 ) -> None:
@@ -137,8 +138,8 @@ def ask(
 @app.command(epilog=EXIT_CODES, short_help="List the trays, or show one.")
 def tray(
     tray_id: Annotated[str | None, typer.Argument(metavar="ID", help="Which tray; none lists all.")] = None,
-    pack: PackOption = "operative",
-    layers: LayersOption = None,
+    pack: VocabularyOption = "operative",
+    layers: ChangesOption = None,
     dentist: DentistOption = None,
 ) -> None:
     """List the trays, or show one, slot by slot."""
@@ -147,10 +148,9 @@ def tray(
     from vocab.layers import open_vocabulary
 
     loaded = open_vocabulary(pack, layers, dentist).composed().pack
-    if tray_id is None:
-        show.console(sys.stdout).print(show.tray_list(loaded))
-    else:
-        show.console(sys.stdout).print(show.tray_layout(loaded, find_tray(loaded, tray_id)))
+    show.out(
+        show.tray_list(loaded) if tray_id is None else show.tray_layout(loaded, find_tray(loaded, tray_id))
+    )
 
 
 @app.command(epilog=EXIT_CODES, short_help="List the items, or explain one.")
@@ -158,8 +158,8 @@ def item(
     name: Annotated[
         list[str] | None, typer.Argument(metavar="NAME", help="Any name of it; none lists all.")
     ] = None,
-    pack: PackOption = "operative",
-    layers: LayersOption = None,
+    pack: VocabularyOption = "operative",
+    layers: ChangesOption = None,
     dentist: DentistOption = None,
 ) -> None:
     """List the items, or explain one: names, use, look, handing, look-alikes, cautions, slots."""
@@ -169,21 +169,23 @@ def item(
     from vocab.requests.lexicon import Lexicon
 
     loaded = open_vocabulary(pack, layers, dentist).composed().pack
-    out = show.console(sys.stdout)
     if not name:
-        out.print(show.item_list(loaded))
+        show.out(show.item_list(loaded))
         return
     found = find_items(loaded, Lexicon(loaded), " ".join(name))
-    out.print(show.item_page(loaded, found[0]) if len(found) == 1 else show.item_choices(found))
+    show.out(show.item_page(loaded, found[0]) if len(found) == 1 else show.item_choices(found))
 
 
-@app.command(epilog=EXIT_CODES, short_help="Check a pack and the clinic's changes.")
+@app.command(epilog=EXIT_CODES, short_help="Check a vocabulary and our changes to it.")
 def check(
-    pack: Annotated[str, typer.Argument(metavar="NAME|FOLDER", help="The pack to check.")] = "operative",
-    layers: LayersOption = None,
+    pack: Annotated[
+        str, typer.Argument(metavar="NAME|FOLDER", help="The vocabulary to check.")
+    ] = "operative",
+    layers: ChangesOption = None,
     dentist: DentistOption = None,
 ) -> None:
-    """Check a pack: its counts, or every mistake with file, line and field; then the changes over it."""
+    """Check a vocabulary: its counts, or every mistake with file, line and field; then our changes."""
+    from listen.commands import show
     from listen.practice.facts import facts_beside
     from vocab.drawings.items import drawing_of
     from vocab.errors import PackError
@@ -197,42 +199,41 @@ def check(
             drawing_of(item.id, item.item_class, item.drawing)
     except PackError as error:
         for problem in error.problems:
-            print(problem)
-        _tell(f"traycall: {_count(len(error.problems), 'mistake')} in {pack}")
+            say(str(problem))
+        tell(f"traycall: {counted(len(error.problems), 'mistake')} in {pack}")
         raise typer.Exit(NOTHING) from None
     own = vocabulary.pack
-    print(f"{own.name} ({own.id}, version {own.version}): {_counts(own)}; no mistakes found")
+    say(f"{own.name} (version {own.version}): {_counts(own)}; no mistakes found")
     torn = vocabulary.recovered()
     for said in torn:
-        print(said)
+        say(said)
     changes = sum(len(in_effect(layer)) for layer in vocabulary.layers())
     if not changes:
         raise typer.Exit(NOTHING if torn else 0)
     composed = vocabulary.composed()
-    for conflict in composed.conflicts:
-        print(conflict)
-    disagree = _count(len(composed.conflicts), "conflict") if composed.conflicts else "no conflicts"
-    whose = f"with {_count(changes, 'change')} of {' and '.join(vocabulary.names)}"
-    print(f"{whose}: {_counts(composed.pack)}; {disagree}")
+    if composed.conflicts:
+        show.out(show.conflict_list(composed.conflicts))
+    disagree = counted(len(composed.conflicts), "conflict") if composed.conflicts else "no conflicts"
+    theirs = "" if dentist is None else f", {dentist}'s own among them"
+    say(f"with {counted(changes, 'change')} of ours{theirs}: {_counts(composed.pack)}; {disagree}")
     raise typer.Exit(NOTHING if composed.conflicts or torn else 0)
 
 
 @app.command(epilog=EXIT_CODES, short_help="Say what is installed and what is missing.")
-def doctor(
+def machine(
     model: Annotated[
         Path | None, typer.Option(metavar="FOLDER", help="Also look at this Vosk model folder.")
     ] = None,
 ) -> None:
     """Say what is installed, which engine would run, and what is missing and how to get it."""
     from listen.commands import show
-    from listen.commands.doctor import findings
+    from listen.commands.machine import findings
 
-    out = show.console(sys.stdout)
     runs = True
     for finding in findings(model):
-        out.print(show.finding(finding))
+        show.out(show.finding(finding))
         runs = runs and not (finding.needed and finding.state == "missing")
-    out.print("\nThe demo and `traycall hear FILE` can run." if runs else "\nThe default engine CANNOT run.")
+    say("\nThe demo and `traycall hear FILE` can run." if runs else "\nThe default engine CANNOT run.")
     raise typer.Exit(0 if runs else NOTHING)
 
 
@@ -246,12 +247,12 @@ def demo(
     """Run the recordings of a class II composite through the engine and count what came of them."""
     from listen.chair import ChairOptions, open_chair
     from listen.commands import demo as recordings
-    from listen.commands import show
+    from listen.commands import layout, show
 
     manifest = recordings.read_manifest(recordings.find_folder(folder))
     chair = open_chair(ChairOptions(procedure=recordings.PROCEDURE))
     outcomes = []
-    with show.progress("starting the engine", len(manifest)) as advance:
+    with layout.progress("starting the engine", len(manifest)) as advance:
         engine = chair.engine()
         for outcome in recordings.play(manifest, chair.assistant(engine)):
             advance(outcome.recording.text)
@@ -259,7 +260,7 @@ def demo(
     if as_json:
         print(recordings.summary_json(outcomes, engine.name))
     else:
-        show.console(sys.stdout).print(show.demo_report(outcomes, engine.name))
+        show.out(show.demo_report(outcomes, engine.name))
 
 
 class _Printer:
@@ -267,10 +268,11 @@ class _Printer:
 
     def __init__(self, chair: Chair, as_json: bool) -> None:
         from listen.commands import show
+        from listen.commands.layout import console
 
         self._as_json = as_json
         self._screen = show.ChairScreen(chair.pack, chair.tray)
-        self._out = show.console(sys.stdout)
+        self._out = console(sys.stdout)
         self._asked = False
         self._hint = chair.tray is None
         self.chair = chair
@@ -284,7 +286,7 @@ class _Printer:
         elif (block := self._screen.answers(answers)) is not None:
             if self._hint:
                 self._hint = False
-                _tell("No tray chosen, so no slots: `traycall tray` lists them, --tray ID takes one.")
+                tell("No tray chosen, so no slots: `traycall tray` lists them, --tray ID takes one.")
             self._out.print(block)
 
     def hear(self, blocks: Iterable[Samples], source: str, assistant: Assistant, segmenter: Any) -> None:
@@ -308,16 +310,16 @@ class _Printer:
             warning = level(utterance.samples).warning
             if warning and (reason := warning.split("(")[0]) not in warned:
                 warned.add(reason)
-                _tell(f"{source} at {utterance.start_s:.1f} s is {warning}")
+                tell(f"{source} at {utterance.start_s:.1f} s is {warning}")
             self.show(assistant.hear(utterance, source))
         if not heard:
             why = loudest.warning if loudest else None
-            _tell(f"{source} is {why}" if why else f"{source} contains no speech")
+            tell(f"{source} is {why}" if why else f"{source} contains no speech")
 
     def end(self) -> None:
         """Close a session that has an end; exit code 1 where nothing was asked for."""
         if not self._asked:
-            _tell("Nothing was asked for.")
+            tell("Nothing was asked for.")
             raise typer.Exit(NOTHING)
 
 
@@ -330,12 +332,12 @@ def _hear_microphone(session: _Printer, device: int | str | None, endpoint_s: fl
         raise AudioError(problem)
     assistant = session.chair.assistant(session.chair.engine())
     with microphone_blocks(device) as blocks:
-        _tell(f"● MICROPHONE OPEN ({blocks.name}) - Ctrl-C closes it")
+        tell(f"● MICROPHONE OPEN ({blocks.name}) - Ctrl-C closes it")
         with suppress(KeyboardInterrupt):
             session.hear(blocks, "microphone", assistant, Segmenter(endpoint_s=endpoint_s))
-    _tell("○ microphone closed")
+    tell("○ microphone closed")
     if blocks.dropped:
-        _tell(f"sound was lost {_count(blocks.dropped, 'time')}: this machine is too busy to keep up")
+        tell(f"sound was lost {counted(blocks.dropped, 'time')}: this machine is too busy to keep up")
 
 
 def _engine_name(text: str) -> Any:
@@ -362,7 +364,9 @@ def _mount(group: typer.Typer) -> None:
         listen.commands.session.app, name="session", help="Hold sessions by typing; set-up, count, report."
     )
     group.add_typer(listen.commands.practise.app, name="practise", help="Drill, see progress, sign off.")
-    listen.commands.edit.app.command("try-name")(try_name)
+    listen.commands.edit.app.command("try-name", short_help="Say a name, and hear what it is taken for.")(
+        try_name
+    )
     group.add_typer(
         listen.commands.edit.app, name="edit", help="Change the clinic's vocabulary, and undo it."
     )
@@ -372,17 +376,9 @@ def _mount(group: typer.Typer) -> None:
 def _counts(pack: Pack) -> str:
     names = sum(len(entry.names) for entry in pack.items)
     return (
-        f"{_count(len(pack.items), 'item')}, {_count(names, 'name')}, {_count(len(pack.trays), 'tray')}, "
-        f"{_count(len(pack.procedures), 'procedure')}"
+        f"{counted(len(pack.items), 'item')}, {counted(names, 'name')}, {counted(len(pack.trays), 'tray')}, "
+        f"{counted(len(pack.procedures), 'procedure')}"
     )
-
-
-def _count(number: int, thing: str) -> str:
-    return f"{number} {thing}{'' if number == 1 else 's'}"
-
-
-def _tell(text: str) -> None:
-    print(text, file=sys.stderr, flush=True)
 
 
 def main() -> None:

@@ -18,10 +18,12 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from listen.commands.options import DentistOption, LayersOption, PackOption
+from listen.commands.options import ChangesOption, DentistOption, VocabularyOption
+from listen.commands.say import counted, say, tell
 from vocab.errors import TraycallError
 
 if TYPE_CHECKING:
+    from listen.practice.ability import Chance
     from listen.practice.desk import Desk, Reply
     from listen.practice.facts import Facts
     from listen.practice.questions import Question
@@ -52,14 +54,25 @@ ProcedureId = Annotated[
 ]
 Drills = Annotated[
     list[str] | None,
-    typer.Option("--drill", help="slot, name, next, lay, fault, fact or apart; may be given again."),
+    typer.Option(
+        "--drill", metavar="DRILL", help="slot, name, next, lay, fault, fact or apart; may be given again."
+    ),
 ]
 AsCsv = Annotated[bool, typer.Option("--csv", help="Print CSV.")]
 Since = Annotated[
     str | None, typer.Option("--since", metavar="YYYY-MM-DD", help="Only answers from this day on.")
 ]
 
-"""Trainees; a class of so many takes some minutes."""
+DRILLS = {
+    "slot": "find the slot",
+    "name": "say the name",
+    "apart": "tell look-alikes apart",
+    "next": "say what comes next",
+    "lay": "lay the tray",
+    "fault": "find what is wrong",
+    "fact": "know the numbers",
+}
+"""What is practised, by the name of the drill."""
 WAIT_S = 12.0
 """Seconds that a spoken answer is waited for."""
 
@@ -81,13 +94,15 @@ def drill(
     trainee: Trainee,
     procedure: ProcedureId = None,
     drills: Drills = None,
-    minutes: Annotated[float, typer.Option(min=0.5, max=120, help="How long.")] = 10.0,
+    minutes: Annotated[float, typer.Option(metavar="MINUTES", min=0.5, max=120, help="How long.")] = 10.0,
     voice: Annotated[bool, typer.Option("--voice", help="Answer by voice.")] = False,
     store: StoreUrl = None,
-    pack: PackOption = "operative",
-    layers: LayersOption = None,
+    pack: VocabularyOption = "operative",
+    layers: ChangesOption = None,
     dentist: DentistOption = None,
-    seed: Annotated[int | None, typer.Option(min=0, help="Draw the same questions again.")] = None,
+    seed: Annotated[
+        int | None, typer.Option(metavar="N", min=0, help="Draw the same questions again.")
+    ] = None,
 ) -> None:
     """Practise: type or say the answer; "I don't know" and "say that again" are answers too.
 
@@ -130,7 +145,7 @@ def drill(
             break
         _show_reply(reply, desk.words)
     score = desk.words.score.format(right=desk.session.right, asked=desk.session.asked)
-    print(f"\n{score} See `traycall practise progress`.")
+    say(f"\n{score} See `traycall practise progress`.")
 
 
 def _ask_by_text(desk: Desk, question: Question) -> Reply | None:
@@ -157,7 +172,7 @@ def _show_question(desk: Desk, question: Question) -> None:
     if desk.laying is not None and desk.laying.laid:
         print("\n" + desk.words.still_open.format(count=len(desk.laying.open)))
         return
-    print(f"\n{question.prompt}")
+    say(f"\n{question.prompt}")
     names = {choice.id: choice.shown for choice in question.choices}
     if question.topic.drill == "fault":
         for place in question.scene:
@@ -172,7 +187,7 @@ def _show_reply(reply: Reply, said: Wordings) -> None:
     word = {"right": said.right, "wrong": said.wrong, "say again": ""}[reply.judgement.outcome]
     text = " ".join(part for part in (word, reply.explain) if part)
     if text:
-        print(text)
+        say(text)
 
 
 @app.command(short_help="Show how far a trainee is.")
@@ -180,11 +195,12 @@ def progress(
     trainee: Trainee,
     procedure: ProcedureId = None,
     store: StoreUrl = None,
-    pack: PackOption = "operative",
-    layers: LayersOption = None,
+    pack: VocabularyOption = "operative",
+    layers: ChangesOption = None,
     dentist: DentistOption = None,
 ) -> None:
     """Show what is known, how fast, what is mixed up, and what will be left."""
+    from listen.commands import show
     from listen.practice.progress import progress as measured
     from listen.practice.topics import curriculum
 
@@ -193,71 +209,96 @@ def progress(
     answers = [review.answer for review in drilling.store.reviews(trainee)]
     found = measured(topics, drilling.store.deck(trainee), answers, _now())
     rows = [
-        (
-            s.drill,
-            f"{s.known} of {s.topics}",
-            s.asked,
-            "-" if s.response_s is None else f"{s.response_s:.1f} s",
-        )
+        (DRILLS[s.drill], f"{s.known} of {s.topics}", str(s.asked), _seconds(s.response_s))
         for s in found.standings
     ]
-    _table(("drill", "known", "asked", "time to answer"), rows)
+    show.out(show.listing(("to practise", "known", "asked so far", "time to answer"), rows, (1, 2, 3)))
     if found.mixed:
         names = drilling.pack.called
-        print("\nMixed up most:")
-        for pair in found.mixed[:5]:
-            said = names.get(pair.answered, pair.answered)
-            print(f"  {names.get(pair.right, pair.right)}: answered {said} ({pair.count})")
-    ahead = ", ".join(f"in {days} days {expected:.0f}" for days, expected in found.forecast if days)
-    print(f"\nRemembered without practice: {ahead}. Due now: {found.due[0]}, tomorrow: {found.due[1]}.")
+        pairs = [
+            (names.get(pair.right, pair.right), names.get(pair.answered, pair.answered), str(pair.count))
+            for pair in found.mixed[:5]
+        ]
+        say("")
+        show.out(show.listing(("mixed up most", "answered instead", "times"), pairs, (2,)))
+    asked = sum(s.asked for s in found.standings)
+    ahead = ", ".join(
+        f"{expected:.0f} in {counted(days, 'day')}" for days, expected in found.forecast if days
+    )
+    say(f"\nOf the {asked} asked so far, about so many will be remembered without practice: {ahead}.")
+    say(f"Due now: {found.due[0]}; tomorrow: {found.due[1]}.")
 
 
 @app.command("class", short_help="Show all trainees.")
 def overview(store: StoreUrl = None, as_csv: AsCsv = False) -> None:
-    """One line a trainee: answers, share right with its interval, time, topics known and due."""
+    """One line a trainee: what was right, time to answer, topics known and due."""
     from listen.practice.reports import class_overview
 
-    _rows(class_overview(_store(store).tallies.trainees(_now())), as_csv)
+    found = class_overview(_store(store).tallies.trainees(_now()))
+    rows = [
+        (
+            row.trainee,
+            _of(row.right, row.firsts),
+            _seconds(row.response_s),
+            f"{row.known} of {row.asked}",
+            str(row.due),
+            "" if row.last is None else f"{row.last:%Y-%m-%d}",
+            row.code,
+        )
+        for row in found
+    ]
+    heads = ("trainee", "right at first", "time to answer", "known", "due now", "last practised", "code")
+    _rows(found, heads, rows, (2, 3, 4), as_csv)
+    if found and not as_csv:
+        say("\nRight at first: the first answer to a topic on a day. Known: of the topics asked so far.")
 
 
 @app.command(short_help="List the hardest items and names.")
 def hardest(
     names: Annotated[bool, typer.Option("--names", help="Names of requests instead of items.")] = False,
-    most: Annotated[int, typer.Option(min=1, help="How many.")] = 20,
+    most: Annotated[int, typer.Option(metavar="N", min=1, help="How many.")] = 20,
     since: Since = None,
     store: StoreUrl = None,
-    pack: PackOption = "operative",
-    layers: LayersOption = None,
+    pack: VocabularyOption = "operative",
+    layers: ChangesOption = None,
     dentist: DentistOption = None,
     as_csv: AsCsv = False,
 ) -> None:
-    """The items (or names) that are most surely hard, by the lower end of the interval."""
+    """The items (or names) that are most surely hard: not known often, and asked often enough to tell."""
     from listen.practice.reports import hardest_items, hardest_names
 
     drilling = _drilling(pack, layers, dentist, store)
     tallies, day = drilling.store.tallies, _day(since)
-    rows = (
+    found = (
         hardest_names(tallies.names(day), drilling.pack)
         if names
         else hardest_items(tallies.items(day), drilling.pack)
-    )
-    _rows(rows[:most], as_csv)
+    )[:most]
+    called = drilling.pack.called
+    rows = [
+        (row.name, called[row.item] if names else "", _of(row.wrong, row.firsts), str(row.trainees))
+        for row in found
+    ]
+    _rows(found, ("name" if names else "item", "item", "not known at first", "trainees"), rows, (3,), as_csv)
 
 
 @app.command(short_help="List the names that nobody knows.")
 def unknown(
     store: StoreUrl = None,
-    pack: PackOption = "operative",
-    layers: LayersOption = None,
+    pack: VocabularyOption = "operative",
+    layers: ChangesOption = None,
     dentist: DentistOption = None,
-    fewest: Annotated[int, typer.Option(min=1, help="Asked at least this often.")] = 3,
+    fewest: Annotated[int, typer.Option(metavar="N", min=1, help="Asked at least this often.")] = 3,
     as_csv: AsCsv = False,
 ) -> None:
     """Names in requests that no trainee found the slot of when last asked."""
     from listen.practice.reports import names_nobody_knows
 
     drilling = _drilling(pack, layers, dentist, store)
-    _rows(names_nobody_knows(drilling.store.tallies.requests(), drilling.pack, fewest), as_csv)
+    found = names_nobody_knows(drilling.store.tallies.requests(), drilling.pack, fewest)
+    called = drilling.pack.called
+    rows = [(row.name, called[row.item], str(row.asked), str(row.trainees)) for row in found]
+    _rows(found, ("name", "item", "times asked", "trainees"), rows, (2, 3), as_csv)
 
 
 @app.command(short_help="Show what is mixed up with what.")
@@ -265,8 +306,8 @@ def confusions(
     out: Annotated[Path, typer.Argument(metavar="FILE", help="FILE.html")],
     since: Since = None,
     store: StoreUrl = None,
-    pack: PackOption = "operative",
-    layers: LayersOption = None,
+    pack: VocabularyOption = "operative",
+    layers: ChangesOption = None,
     dentist: DentistOption = None,
 ) -> None:
     """Write a table of the items that are mixed up most, to open in a browser and to print from there."""
@@ -280,13 +321,35 @@ def confusions(
     print(out)
 
 
-@app.command(short_help="Estimate difficulty and ability (Rasch).")
-def ability(store: StoreUrl = None, as_csv: AsCsv = False) -> None:
-    """Difficulty of topics and ability of trainees on one scale, with standard errors."""
-    from listen.practice.ability import rasch
+@app.command(short_help="Estimate how able trainees are and how hard topics.")
+def ability(
+    store: StoreUrl = None,
+    pack: VocabularyOption = "operative",
+    layers: ChangesOption = None,
+    dentist: DentistOption = None,
+    as_csv: AsCsv = False,
+) -> None:
+    """Estimate what trainees know and how hard topics are, though not everybody was asked everything.
 
-    found = rasch(_store(store).tallies.latest_firsts())
-    _rows([*found.trainees, *found.items], as_csv)
+    With --csv: difficulty and ability on one scale (logits of the Rasch model), with standard errors.
+    """
+    from listen.commands import show
+    from listen.practice.ability import of_topics, of_trainees, rasch
+
+    drilling = _drilling(pack, layers, dentist, store)
+    found = rasch(drilling.store.tallies.latest_firsts())
+    if as_csv:
+        _rows([*found.trainees, *found.items], (), (), (), as_csv)
+        return
+    trainees = [(one.who, _tenths(one), str(one.answers)) for one in of_trainees(found)]
+    show.out(show.listing(("trainee", "knows, of 10 topics", "answers"), trainees, (2,)))
+    say("")
+    topics = [
+        (_topic(one.who, drilling.pack, drilling.facts), _tenths(one), str(one.answers))
+        for one in of_topics(found)
+    ]
+    show.out(show.listing(("topic", "known by, of 10 trainees", "answers"), topics, (2,)))
+    say("\nIn brackets: between which numbers it lies, as far as so few answers can tell.")
 
 
 @app.command(short_help="Note what you saw a trainee do.")
@@ -294,13 +357,14 @@ def observe(
     trainee: Trainee,
     observer: Annotated[str, typer.Option("--by", metavar="NAME", help="Who watched.")],
     point: Annotated[
-        str | None, typer.Argument(metavar="POINT", help="Its id; leave out to list them.")
+        str | None, typer.Argument(metavar="POINT", help="What to type for it; leave out to list them.")
     ] = None,
     failed: Annotated[bool, typer.Option("--not-yet", help="It was not right yet.")] = False,
     store: StoreUrl = None,
-    pack: PackOption = "operative",
+    pack: VocabularyOption = "operative",
 ) -> None:
     """Tick a point of the checklist for passing, count and sharps handling."""
+    from listen.commands import show
     from listen.practice.facts import facts_beside
     from listen.practice.store import Observed
     from listen.practice.topics import PracticeError
@@ -309,12 +373,13 @@ def observe(
 
     known = {p.id: p for p in facts_beside(pack, open_pack(pack)).checklist}
     if point is None:
-        _table(("point", "about", "what to see"), [(p.id, p.group, p.text) for p in known.values()])
+        rows = [(p.text, p.group, p.id) for p in known.values()]
+        show.out(show.listing(("what to see", "about", "type"), rows))
         return
     if point not in known:
         raise PracticeError(f"no point is called {point!r}{nearest(point, known)}; leave it out to see all.")
     _store(store).observe(trainee, Observed(point, not failed, observer, _now()))
-    print(f"{trainee}: {known[point].text} {'not yet' if failed else 'seen'}")
+    say(f"{trainee}: {known[point].text} {'not yet' if failed else 'seen'}")
 
 
 @app.command(short_help="Write a sign-off sheet.")
@@ -322,15 +387,21 @@ def signoff(
     trainee: Trainee,
     procedure: Annotated[str, typer.Option("--procedure", metavar="ID", help="For which procedure.")],
     out: Annotated[Path, typer.Argument(metavar="FILE", help="FILE.pdf")],
-    known: Annotated[float, typer.Option(min=0, max=1, help="Share of topics known, at least.")] = 0.9,
-    right: Annotated[float, typer.Option(min=0, max=1, help="Share right, lower end, at least.")] = 0.85,
-    seconds: Annotated[float, typer.Option(min=0.1, help="Median time to answer, at most.")] = 4.0,
-    answers: Annotated[int, typer.Option(min=1, help="First answers, at least.")] = 50,
+    known: Annotated[
+        float, typer.Option(metavar="SHARE", min=0, max=1, help="Share of topics known, at least.")
+    ] = 0.9,
+    right: Annotated[
+        float, typer.Option(metavar="SHARE", min=0, max=1, help="Share right, lower end, at least.")
+    ] = 0.85,
+    seconds: Annotated[
+        float, typer.Option(metavar="SECONDS", min=0.1, help="Median time to answer, at most.")
+    ] = 4.0,
+    answers: Annotated[int, typer.Option(metavar="N", min=1, help="First answers, at least.")] = 50,
     since: Since = None,
     day: Annotated[str | None, typer.Option("--date", metavar="YYYY-MM-DD", help="[default: today]")] = None,
     store: StoreUrl = None,
-    pack: PackOption = "operative",
-    layers: LayersOption = None,
+    pack: VocabularyOption = "operative",
+    layers: ChangesOption = None,
     dentist: DentistOption = None,
 ) -> None:
     """Write the sheet (PDF) with the figures, your thresholds and what was watched; a person signs it."""
@@ -351,7 +422,7 @@ def signoff(
         _day(day) or _now().date(),
     )
     write_sheet(sheet, out)
-    print(f"{out}: {'all requirements are met' if sheet.met else 'NOT all requirements are met'}")
+    say(f"{out}: {'all requirements are met' if sheet.met else 'NOT all requirements are met'}")
 
 
 @app.command(short_help="Write out, or delete, one trainee's data.")
@@ -380,7 +451,7 @@ def export(
 
     if remove:
         _store(store).remove(trainee, keep)
-        print(f"everything about {trainee} is deleted", file=sys.stderr)
+        tell(f"everything about {trainee} is deleted")
     else:
         keep(_store(store).export(trainee))
 
@@ -388,7 +459,7 @@ def export(
 @app.command("reset-code", short_help="Take a trainee's own code away.")
 def reset_code(trainee: Trainee, store: StoreUrl = None) -> None:
     """Take away a code that was forgotten; the next practice in the browser begins with choosing one."""
-    print(f"{_store(store).reset_code(trainee)} has no code now and chooses one at the next practice.")
+    say(f"{_store(store).reset_code(trainee)} has no code now and chooses one at the next practice.")
 
 
 # --- parts --------------------------------------------------------------------------------------------
@@ -442,32 +513,43 @@ def _day(text: str | None) -> date | None:
         raise TraycallError(f"{text!r} is not a date; write it like 2025-03-31.") from None
 
 
-def _rows(rows: Sequence[Any], as_csv: bool) -> None:
+def _rows(
+    found: Sequence[Any],
+    heads: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    numbers: Sequence[int],
+    as_csv: bool,
+) -> None:
+    """What was found, as CSV with every figure, or as a list for people."""
+    from listen.commands import show
     from listen.practice.reports import csv_text
 
     if as_csv:
-        print(csv_text(rows), end="")
-    elif not rows:
-        print("Nothing yet.")
+        print(csv_text(found), end="")
     else:
-        names = list(vars(rows[0]))
-        _table(names, [[_short(getattr(row, name)) for name in names] for row in rows])
+        show.out(show.listing(heads, rows, numbers))
 
 
-def _short(value: object) -> str:
-    if value is None or value != value:
-        return "-"
-    if isinstance(value, float):
-        return f"{value:.2f}"
-    return f"{value:%Y-%m-%d}" if isinstance(value, datetime) else str(value)
+def _of(share: float, answers: int) -> str:
+    """ "3 of 4 (75 %)"."""
+    return f"{round(share * answers)} of {answers} ({share * 100:.0f} %)" if answers else "none yet"
 
 
-def _table(names: Sequence[str], rows: Sequence[Sequence[Any]]) -> None:
-    from rich.table import Table
+def _seconds(value: float | None) -> str:
+    return "" if value is None else f"{value:.1f} s"
 
-    from listen.commands.show import console
 
-    table = Table(*names, box=None, pad_edge=False)
-    for row in rows:
-        table.add_row(*(str(cell) for cell in row))
-    console(sys.stdout).print(table)
+def _tenths(one: Chance) -> str:
+    return f"{one.p * 10:.0f} ({one.low * 10:.0f} to {one.high * 10:.0f})"
+
+
+def _topic(key: str, pack: Pack, facts: Facts) -> str:
+    """A topic in words; one that is no longer there by what is known of it."""
+    from listen.practice.topics import Drill, Topic
+
+    topic = Topic.read(key)
+    called = pack.called
+    asked = {fact.id: fact.asks for fact in facts.facts} if topic.drill is Drill.FACT else {}
+    parts = (called.get(part, part.replace("_", " ")) for part in topic.subject.split("+"))
+    subject = asked.get(topic.subject) or " or ".join(parts)
+    return f"{subject} ({DRILLS[topic.drill]})"

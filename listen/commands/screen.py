@@ -15,8 +15,8 @@ from typing import Annotated
 
 import typer
 
-from listen.chair import ChairOptions, EngineName, open_chair
-from listen.commands.options import DentistOption, LayersOption, PackOption
+from listen.chair import ChairOptions, EngineName, open_chairs, vocabularies
+from listen.commands.options import ChangesOption, DentistOption, VocabulariesOption
 from listen.live.settings import ServerSettings
 from listen.web.access.editors import LEAD_CODE
 from vocab.errors import Declined
@@ -32,8 +32,8 @@ def serve(
     procedure: Annotated[
         str | None, typer.Option("--procedure", metavar="ID", help="The procedure offered first.")
     ] = None,
-    pack: PackOption = "operative",
-    port: Annotated[int, typer.Option(min=1, max=65535, help="The port of the pages.")] = PORT,
+    packs: VocabulariesOption = None,
+    port: Annotated[int, typer.Option(metavar="N", min=1, max=65535, help="The port of the pages.")] = PORT,
     open_: Annotated[
         bool, typer.Option("--open", help=f"Let other machines in; needs a pass code in {PASS_CODE}.")
     ] = False,
@@ -53,7 +53,7 @@ def serve(
         Path | None,
         typer.Option(metavar="FOLDER", help="Where sessions are kept. [default: your data folder]"),
     ] = None,
-    layers: LayersOption = None,
+    layers: ChangesOption = None,
     dentist: DentistOption = None,
     microphone: Annotated[
         str | None,
@@ -92,12 +92,13 @@ def serve(
             f"{certificate} and {key} cannot be used ({why}): give a certificate and its own key, "
             "both as PEM files."
         ) from error
-    options = ChairOptions(pack, None, procedure, _engine_name(engine), model, layers, dentist)
+    options = ChairOptions("", None, procedure, _engine_name(engine), model, layers, dentist)
     lead_code = os.environ.get(LEAD_CODE) or None
     host = "0.0.0.0" if open_ else "127.0.0.1"
     _see_that_port_is_free(host, port)
+    first, *further = open_chairs(options, vocabularies(packs or (), options.engine))
     app = create_app(
-        lambda: open_chair(options),
+        lambda: first,
         settings,
         more_routes=(
             *edit.routes(lead_code),
@@ -105,6 +106,7 @@ def serve(
             *consent.routes(lead_code),
         ),
         more_links=(*practice.links(), edit.LINK, consent.LINK),
+        further=further,
     )
     scheme = "http" if certificate is None else "https"
     where = "this machine only" if not open_ else "every machine that knows the pass code"

@@ -8,23 +8,25 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from listen.commands.options import LayersOption, PackOption
+from listen.commands.options import ChangesOption, VocabularyOption
+from listen.commands.say import say, tell, wrapped
 from vocab.errors import TraycallError
 from vocab.files import data_folder, write_atomically
+from vocab.language.by_language import tables
 from vocab.language.numerals import whole_number
 
 if TYPE_CHECKING:
     from rich.console import Console
 
     from listen.chairside.closing import Override
-    from listen.chairside.count import CountLine
+    from listen.chairside.count import CountLine, CountPlace
     from listen.chairside.learning import Learning
     from listen.chairside.log import LoggedSession, SessionLog
     from listen.chairside.session import ChairSession
@@ -45,7 +47,7 @@ ConsentOption = Annotated[
     typer.Option(
         "--dentist",
         metavar="NAME|ID",
-        help="Whose sessions. [default: those with no specific dentist]",
+        help="Whose sessions. [default: those without a chosen dentist]",
     ),
 ]
 
@@ -64,9 +66,11 @@ class SessionError(TraycallError):
 @app.command("list", short_help="List the sessions.")
 def list_(data: DataOption = None) -> None:
     """List the sessions of the log, the oldest first, and how the count stood at their end."""
+    from listen.commands import show
+
     sessions = _log(data).sessions()
     if not sessions:
-        print("No sessions yet; `traycall session chair` or `traycall screen` begins one.")
+        say("No sessions yet; `traycall session chair` or `traycall screen` begins one.")
         return
     rows = [
         (
@@ -78,7 +82,7 @@ def list_(data: DataOption = None) -> None:
         )
         for s in sessions
     ]
-    _table(("no.", "opened", "procedure", "dentist", "ended"), rows)
+    show.out(show.listing(("no.", "opened", "procedure", "dentist", "ended"), rows))
 
 
 @app.command(short_help="Show a session's report.")
@@ -88,11 +92,12 @@ def report(
         Path | None, typer.Option("--html", metavar="FILE", help="Write a page here instead.")
     ] = None,
     data: DataOption = None,
-    pack: PackOption = "operative",
-    layers: LayersOption = None,
+    pack: VocabularyOption = "operative",
+    layers: ChangesOption = None,
 ) -> None:
     """Show what happened: timeline, time out of each item, predictions, set-up, what was missing."""
-    from listen.chairside.report import as_html, as_table, session_report
+    from listen.chairside.report import as_html, session_report
+    from listen.commands import show
 
     running = _running(data, pack, layers)
     session = running.session(number)
@@ -102,15 +107,18 @@ def report(
     faculty = running.settings_of(session).faculty
     found = session_report(session, running.log.events(number), chair.pack, chair.tray, zone, faculty)
     if html is None:
-        _console().print(as_table(found))
+        show.out(show.session_report(found))
         return
     write_atomically(html, as_html(found).encode())
-    print(f"Written: {html}")
+    say(f"Written: {html}")
 
 
 @app.command(short_help="Answer the set-up check.")
 def setup(
-    number: Number, data: DataOption = None, pack: PackOption = "operative", layers: LayersOption = None
+    number: Number,
+    data: DataOption = None,
+    pack: VocabularyOption = "operative",
+    layers: ChangesOption = None,
 ) -> None:
     """Ask the questions before the start that nobody has answered with yes; Enter leaves one open."""
     from listen.chairside.count import setup_open, setup_problems
@@ -124,36 +132,39 @@ def setup(
             continue
         chair_session.check_setup(check.id, good, Source.KEYBOARD)
         if not good:
-            print(f"  ! {check.if_no}")
+            say(f"  ! {check.if_no}")
     still_open, wrong = len(setup_open(chair_session.state)), len(setup_problems(chair_session.state))
-    print(f"Set-up check: {still_open} open, {wrong} answered with no.")
+    say(f"Set-up check: {still_open} open, {wrong} answered with no.")
 
 
-@app.command(short_help="Count by hand, sharps first.")
+@app.command(short_help="Count by hand: rows and kits at once, what differs by itself.")
 def count(
-    number: Number, data: DataOption = None, pack: PackOption = "operative", layers: LayersOption = None
+    number: Number,
+    data: DataOption = None,
+    pack: VocabularyOption = "operative",
+    layers: ChangesOption = None,
 ) -> None:
-    """Guide the count: sharps and what may stay in a mouth first; then what to do with everything.
+    """Guide the count: what is confirmed by itself, then row by row and kit by kit; then what goes where.
 
-    Enter leaves a line uncounted. Nothing here says that all is there; the person who counts does.
+    “y” says that all of a row or kit is here, “n” asks line by line, and words say what is missing (“one 330
+    missing”). Enter leaves it uncounted. Nothing here says that all is there; the person who counts does.
     """
-    from listen.chairside.count import CountGroup, afterwards, afterwards_text, count_list, count_text
-    from listen.chairside.events import Source
+    from listen.chairside.count import afterwards, afterwards_text, count_text, one_by_one
 
     chair_session = _running(data, pack, layers).chair_session(number)
     _must_run(chair_session)
-    group: CountGroup | None = None
-    for line in count_list(chair_session.state, chair_session.chair.pack):
-        if line.counted is not None:
-            continue
-        if line.group is not group:
-            group = line.group
-            print(f"\n{group.value.capitalize()}")
-        pieces = _pieces(line)
-        if pieces is not None:
-            chair_session.count(line.item, pieces, Source.KEYBOARD)
-    print(f"\n{count_text(chair_session.state, chair_session.chair.pack)}\n")
-    print(afterwards_text(afterwards(chair_session.state, chair_session.chair.pack)))
+    known, tray = chair_session.chair.pack, chair_session.chair.tray
+    single = [line for line in one_by_one(chair_session.state, known, tray) if line.counted is None]
+    if single:
+        print("\nOne by one")
+    _count_lines(chair_session, single)
+    if any(place.open for place in chair_session.places):
+        print("\nRow by row, kit by kit")
+    for place in chair_session.places:
+        if place.open:
+            _count_place(chair_session, place)
+    say(f"\n{count_text(chair_session.state, known)}\n")
+    say(afterwards_text(afterwards(chair_session.state, known)))
 
 
 @app.command(short_help="End a session once it is counted.")
@@ -170,8 +181,8 @@ def end(
         ),
     ] = None,
     data: DataOption = None,
-    pack: PackOption = "operative",
-    layers: LayersOption = None,
+    pack: VocabularyOption = "operative",
+    layers: ChangesOption = None,
 ) -> None:
     """End a session. While a sharp or what may stay in a mouth is short or uncounted, --by and --reason say
     who decides to end it all the same."""
@@ -180,19 +191,22 @@ def end(
     chair_session = _running(data, pack, layers).chair_session(number)
     _must_run(chair_session)
     _end(chair_session, None if by is None and reason is None else Override(by or "", reason or ""))
-    print(f"Closed. `traycall session report {number}` shows it.")
+    say(f"Closed. `traycall session report {number}` shows it.")
 
 
 @app.command(short_help="Undo the last event about an item.")
 def undo(
-    number: Number, data: DataOption = None, pack: PackOption = "operative", layers: LayersOption = None
+    number: Number,
+    data: DataOption = None,
+    pack: VocabularyOption = "operative",
+    layers: ChangesOption = None,
 ) -> None:
     """Take the last event about an item back; both stay in the log."""
     from listen.chairside.events import Source
 
     chair_session = _running(data, pack, layers).chair_session(number)
     chair_session.undo(Source.KEYBOARD)
-    print(chair_session.stage.note)
+    say(chair_session.stage.note)
 
 
 @app.command(short_help="Hold a session by typing.")
@@ -210,8 +224,8 @@ def chair(
         str | None, typer.Option("--dentist", metavar="ID", help="Whose habits and changes apply.")
     ] = None,
     data: DataOption = None,
-    pack: PackOption = "operative",
-    layers: LayersOption = None,
+    pack: VocabularyOption = "operative",
+    layers: ChangesOption = None,
 ) -> None:
     """Hold a session by typing: requests, checks by number, returns, timers; everything is logged."""
     running = _running(data, pack, layers, dentist)
@@ -222,16 +236,16 @@ def chair(
     else:
         chair_session = running.chair_session(number)
         _must_run(chair_session)
-    _tell(f"Session {chair_session.session.id}. {HELP}")
+    tell(f"Session {chair_session.session.id}. {HELP}")
     out = _console()
     for line in _typed_lines():
         running.look_at_consents()
         _answer(chair_session, line, out)
         if chair_session.closed:
-            _tell(f"Closed. `traycall session report {chair_session.session.id}` shows it.")
+            tell(f"Closed. `traycall session report {chair_session.session.id}` shows it.")
             return
     number = chair_session.session.id
-    _tell(
+    tell(
         f"Session {number} stays open: `traycall session count {number}` counts, "
         f"`traycall session chair {number}` goes on."
     )
@@ -241,8 +255,8 @@ def chair(
 def learn_on(
     dentist: ConsentOption = None,
     data: DataOption = None,
-    pack: PackOption = "operative",
-    layers: LayersOption = None,
+    pack: VocabularyOption = "operative",
+    layers: ChangesOption = None,
 ) -> None:
     """Let sessions that begin from now on teach what comes next. Ask the dentist first."""
     _switch(True, dentist, data, pack, layers)
@@ -252,22 +266,25 @@ def learn_on(
 def learn_off(
     dentist: ConsentOption = None,
     data: DataOption = None,
-    pack: PackOption = "operative",
-    layers: LayersOption = None,
+    pack: VocabularyOption = "operative",
+    layers: ChangesOption = None,
 ) -> None:
     """Withdraw consent: nothing is learnt, and nothing that was learnt is used."""
     _switch(False, dentist, data, pack, layers)
 
 
 @learn.command("list", short_help="Show for whom it is on, and which sessions have taught.")
-def learn_list(data: DataOption = None, pack: PackOption = "operative", layers: LayersOption = None) -> None:
+def learn_list(
+    data: DataOption = None, pack: VocabularyOption = "operative", layers: ChangesOption = None
+) -> None:
     """Say for whom learning is on and list the sessions that teach."""
     from listen.chairside.consents import read_learning
     from listen.chairside.learning import dentists_known, teaching
+    from listen.commands import show
 
     learning, log = read_learning(_folder(data)), _log(data)
     known = dentists_known(_listed(pack, layers), learning, log.sessions())
-    _tell_consent(learning, known)
+    _say_consent(learning, known)
     rows = [
         (
             str(s.id),
@@ -278,11 +295,11 @@ def learn_list(data: DataOption = None, pack: PackOption = "operative", layers: 
         for s in teaching(log, learning)
     ]
     if rows:
-        _table(("no.", "opened", "procedure", "dentist"), rows)
+        show.out(show.listing(("no.", "opened", "procedure", "dentist"), rows))
     elif learning.on_for:
-        print("No finished session has taught anything yet.")
+        say("No finished session has taught anything yet.")
     if learning.left_out:
-        print(f"Left out: {', '.join(map(str, learning.left_out))}.")
+        say(f"Left out: {', '.join(map(str, learning.left_out))}.")
 
 
 @learn.command("forget", short_help="Leave sessions out, as if they had never taught.")
@@ -300,7 +317,7 @@ def learn_forget(
                 f"there is no session {number}; `traycall session list` shows those there are."
             )
     learning = Consents(_folder(data)).leave_out(*numbers)
-    print(f"Left out: {', '.join(map(str, learning.left_out))}.")
+    say(f"Left out: {', '.join(map(str, learning.left_out))}.")
 
 
 # --- a typed session ----------------------------------------------------------------------------
@@ -321,12 +338,12 @@ def _answer(chair_session: ChairSession, line: str, out: Console) -> None:
             _line(out, str(error))
         return
     if word in ("?", "help"):
-        _tell(HELP)
+        tell(HELP)
     elif word == "out":
-        print(estimate_text(chair_session.state, chair_session.chair.pack))
+        say(estimate_text(chair_session.state, chair_session.chair.pack))
     elif word == "next":
         pack, tray = chair_session.chair.pack, chair_session.chair.tray
-        print("next: " + ", ".join(with_place(pack.item(one.item), tray) for one in chair_session.following))
+        say("next: " + ", ".join(with_place(pack.item(one.item), tray) for one in chair_session.following))
     else:
         chair_session.ask(line)
         if chair_session.stage.number != before:
@@ -407,6 +424,42 @@ def _yes_or_no(question: str) -> bool | None:
         print("  Type y or n; Enter leaves it open.")
 
 
+def _count_lines(chair_session: ChairSession, lines: Iterable[CountLine]) -> None:
+    from listen.chairside.events import Source
+
+    for line in lines:
+        pieces = _pieces(line)
+        if pieces is not None:
+            chair_session.count(line.item, pieces, Source.KEYBOARD)
+
+
+def _count_place(chair_session: ChairSession, place: CountPlace) -> None:
+    """Ask whether all of it is here; what was typed to be missing is counted so, and the others as here."""
+    from listen.chairside.events import CountedAs, Source
+    from listen.chairside.spoken_count import count_said
+
+    asked = "all here" if place.opened else "not opened"
+    name = f"{place.name[:1].upper()}{place.name[1:]}"
+    while said := _typed(f"  {name}, {_lines(len(place.open))}: {asked}? [y/n, or what is missing] ").lower():
+        if said in ("n", "no"):
+            return _count_lines(chair_session, place.open)
+        if said in ("y", "yes"):
+            together = CountedAs.ALL_HERE if place.opened else CountedAs.NOT_OPENED
+            return chair_session.count_together(place.id, together, Source.KEYBOARD)
+        whole = f"{place.name} {tables(chair_session.chair.pack.language).counts.whole[0]}"
+        told = count_said(f"{whole} {said}", [place], chair_session.chair.lexicon)
+        if told is not None and told.pieces:
+            for line in place.open:
+                chair_session.count(line.item, told.pieces[line.item], Source.KEYBOARD)
+            return None
+        print("  Type y, n, or what is missing, as “one mirror missing”; Enter leaves it uncounted.")
+    return None
+
+
+def _lines(number: int) -> str:
+    return f"{number} line{'' if number == 1 else 's'}"
+
+
 def _pieces(line: CountLine) -> int | None:
     from listen.chairside.events import MOST_PIECES
 
@@ -454,7 +507,7 @@ def _switch(on: bool, dentist: str | None, data: Path | None, pack: str, layers:
     consents = Consents(_folder(data))
     known = dentists_known(_listed(pack, layers), consents.learning(), _log(data).sessions())
     who = None if dentist is None else dentist_meant(dentist, known)
-    _tell_consent(consents.switch(on, time.time(), who), known)
+    _say_consent(consents.switch(on, time.time(), who), known)
 
 
 def _listed(pack: str, layers: Path | None) -> dict[str, str]:
@@ -465,12 +518,12 @@ def _listed(pack: str, layers: Path | None) -> dict[str, str]:
     return {dentist.id: dentist.name for dentist in listed}
 
 
-def _tell_consent(learning: Learning, known: Mapping[str, str]) -> None:
+def _say_consent(learning: Learning, known: Mapping[str, str]) -> None:
     from listen.chairside.learning import CONSENT
 
-    nobody = "sessions with no specific dentist"
+    nobody = "sessions without a chosen dentist"
     whom = ", ".join(known.get(dentist, dentist) or nobody for dentist in learning.on_for)
-    print(f"Learning is {f'on for {whom}' if whom else 'off'}. {CONSENT}")
+    say(f"Learning is {f'on for {whom}' if whom else 'off'}. {CONSENT}")
 
 
 def _folder(data: Path | None) -> Path:
@@ -494,25 +547,16 @@ def _running(data: Path | None, pack: str, layers: Path | None, dentist: str | N
 
 
 def _console() -> Console:
-    from listen.commands import show
+    from listen.commands.layout import console
 
-    return show.console(sys.stdout)
+    return console(sys.stdout)
 
 
 def _line(out: Console, text: str) -> None:
+    """A line whose own lines, where it is too long, keep its indentation."""
     from rich.text import Text
 
-    out.print(Text(text))
-
-
-def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
-    from rich.table import Table
-    from rich.text import Text
-
-    table = Table(*head)
-    for row in rows:
-        table.add_row(*(Text(cell) for cell in row))
-    _console().print(table)
+    out.print(Text(wrapped(text, out.width)))
 
 
 def _ending(session: LoggedSession) -> str:
@@ -529,7 +573,3 @@ def _ending(session: LoggedSession) -> str:
 
 def _day(at_s: float) -> str:
     return datetime.fromtimestamp(at_s).strftime("%Y-%m-%d %H:%M")
-
-
-def _tell(text: str) -> None:
-    print(text, file=sys.stderr, flush=True)

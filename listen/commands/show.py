@@ -8,21 +8,20 @@ from __future__ import annotations
 
 import re
 import sys
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from statistics import median
-from typing import TYPE_CHECKING, TextIO
+from typing import TYPE_CHECKING
 
-from rich.console import Console, Group, RenderableType
-from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
-from rich.table import Column, Table
+from rich.console import Group, RenderableType
+from rich.table import Table
 from rich.text import Text
 
 from listen.answer import Answer
 from listen.answering import choices_of
 from listen.chairside.handing import handing_text
 from listen.chairside.injury import DEFAULT_CARD
+from listen.chairside.report import SessionReport, sentences, summary, tables
 from listen.chairside.view import (
     NOT_HERE,
     READ_BACK,
@@ -34,22 +33,49 @@ from listen.chairside.view import (
     wait_line,
     with_place,
 )
+from listen.commands.layout import (
+    ANSWER,
+    MIND,
+    MISSING,
+    QUESTION,
+    Listing,
+    console,
+    heading,
+    labelled,
+    side_by_side,
+    two_ends,
+)
+from listen.commands.say import counted
 from listen.verdict import Verdict
 from vocab.language.forms import SHARPS_INJURY
+from vocab.layers.changes import short
+from vocab.layers.store import CLINIC
+from vocab.pack.labels import shown
 from vocab.pack.schema import Item, ItemClass, Pack, Slot, Tray
 
 if TYPE_CHECKING:  # typed requests do not need what these modules import
     from listen.commands.demo import DemoOutcome
-    from listen.commands.doctor import CheckedPart
+    from listen.commands.machine import CheckedPart
+    from vocab.layers.conflicts import Conflict
+    from vocab.layers.vocabulary import Entry
+    from vocab.lint.findings import Finding
 
-WIDTH = 80
 _TRAYS_SHOWN = 3
 
 
-def console(file: TextIO) -> Console:
-    """A console no wider than 80 columns."""
-    found = Console(file=file, highlight=False)
-    return Console(file=file, highlight=False, width=min(WIDTH, found.width))
+def out(block: RenderableType) -> None:
+    """Print on standard output."""
+    console(sys.stdout).print(block)
+
+
+def listing(
+    heads: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    numbers: Collection[int] = (),
+    nothing: str = "Nothing yet.",
+) -> RenderableType:
+    """A list with heads; `nothing` where it is empty. `numbers` are the columns that stand at the right."""
+    return Listing(heads, rows, numbers) if rows else Text(nothing)
 
 
 @dataclass(frozen=True)
@@ -66,7 +92,7 @@ class ChairScreen:
             return None
         asked = [answer for answer in answers if answer.verdict is not Verdict.QUIET]
         if asked and asked[-1].next:
-            shown.append(_lines([("next:", Text(self._names(likely.item for likely in asked[-1].next)))]))
+            shown.append(labelled([("next:", Text(self._names(likely.item for likely in asked[-1].next)))]))
         return Group(Text(""), *shown)
 
     def _answer(self, answer: Answer) -> RenderableType | None:
@@ -81,19 +107,17 @@ class ChairScreen:
         if taken_back := instead_of(answer, self.pack):
             lines.append(("not:", Text(taken_back)))
         if answer.warning:
-            lines.append(("mind:", Text(answer.warning, style="bold")))
+            lines.append(("mind:", Text(answer.warning, style=MIND)))
         if answer.item:
             lines += self._handling(self.pack.item(answer.item))
         if answer.action == SHARPS_INJURY:
             lines += [("", Text(line)) for line in DEFAULT_CARD]
-        return Group(headline, *([_lines(lines)] if lines else []))
+        return Group(headline, *([labelled(lines)] if lines else []))
 
     def _headline(self, answer: Answer) -> RenderableType:
         said = headline(answer, self.pack).upper()
-        line = _two_ends()
         place = place_name(answer.slot) if answer.item else ""
-        line.add_row(Text(f"> {said}", style="bold green"), Text(place.upper(), style="bold"))
-        return line
+        return two_ends([(Text(f"> {said}", style=ANSWER), Text(place.upper(), style="bold"))])
 
     def _handling(self, item: Item) -> list[tuple[str, Text]]:
         lines = []
@@ -110,17 +134,17 @@ class ChairScreen:
     def _check(self, answer: Answer) -> RenderableType:
         choices = choices_of(answer)
         label = any(self.pack.item(choice.item).always_check for choice in choices)
-        rows = _two_ends()
+        rows = []
         for number, choice in enumerate(choices, start=1):
             at = self.tray.slot_of(choice.item, choice.size) if self.tray else None
             place = place_name(at) or NOT_HERE if self.tray else ""
             name = choice_name(self.pack.called[choice.item], choice.size)
-            rows.add_row(Text(f"  {number}  {name}", style="bold"), Text(place.upper()))
-        parts: list[RenderableType] = [Text(f"? {question(choices)}", style="bold yellow"), rows]
+            rows.append((Text(f"  {number}  {name}", style="bold"), Text(place.upper())))
+        parts: list[RenderableType] = [Text(f"? {question(choices)}", style=QUESTION), two_ends(rows)]
         if answer.warning:
-            parts.append(_lines([("mind:", Text(answer.warning, style="bold"))]))
+            parts.append(labelled([("mind:", Text(answer.warning, style=MIND))]))
         if label:
-            parts.append(_lines([("label:", Text(READ_BACK, style="bold"))]))
+            parts.append(labelled([("label:", Text(READ_BACK, style=MIND))]))
         return Group(*parts)
 
     def _names(self, items: Iterable[str]) -> str:
@@ -128,39 +152,30 @@ class ChairScreen:
 
 
 def tray_list(pack: Pack) -> RenderableType:
-    """Every tray, one per line."""
-    table = Table.grid(padding=(0, 3, 0, 0))
-    for tray in pack.trays:
-        table.add_row(Text(tray.id, style="bold"), tray.name, f"{len(tray.slots)} slots")
-    return Group(table, Text("\n`traycall tray ID` shows one."))
+    """Every tray, one per line, with what to type for it."""
+    rows = [(tray.name, tray.id, str(len(tray.slots))) for tray in pack.trays]
+    return Group(
+        Listing(("tray", "type", "slots"), rows, numbers=(2,)),
+        Text("\n`traycall tray composite_class_two` shows one; so does what is typed for any other."),
+    )
 
 
 def tray_layout(pack: Pack, tray: Tray) -> RenderableType:
     """The tray row by row, each from left to right, line by line, then its kits and what is at the chair."""
-    parts: list[RenderableType] = [Text(tray.name.upper(), style="bold")]
+    parts: list[RenderableType] = [Text(tray.name, style="bold")]
     for row in tray.rows:
-        parts += [Text(f"\n{row.name}", style="bold underline"), _cells(pack, row.slots, 3)]
+        parts += [heading(row.name), _laid(pack, row.slots, 3)]
     for kit in tray.opened:
         box = f" ({pack.item(kit.item).name.text})" if kit.item else ""
-        parts += [Text(f"\n{kit.name}{box}", style="bold underline"), _cells(pack, kit.slots, 3)]
+        parts += [heading(f"{kit.name}{box}"), _laid(pack, kit.slots, 3)]
     if tray.chair_side:
-        parts += [Text("\nat the chair", style="bold underline"), _cells(pack, tray.chair_side, 2)]
+        parts += [heading("at the chair"), _laid(pack, tray.chair_side, 2)]
     return Group(*parts)
 
 
-def _cells(pack: Pack, slots: Sequence[Slot], columns: int) -> Table:
-    table = Table.grid(padding=(0, 2, 0, 0), expand=True)
-    address = max(len(slot.at) for slot in slots)
-    for _ in range(columns):
-        table.add_column(width=address, justify="right", style="bold", no_wrap=True)
-        table.add_column(ratio=1)
-    for start in range(0, len(slots), columns):
-        cells: list[str] = []
-        for slot in slots[start : start + columns]:
-            many = f" x{slot.count}" if slot.count > 1 else ""
-            cells += [slot.at, pack.item(slot.item).name.text + many]
-        table.add_row(*cells)
-    return table
+def _laid(pack: Pack, slots: Sequence[Slot], most: int) -> RenderableType:
+    many = {slot.at: f" ×{slot.count}" if slot.count > 1 else "" for slot in slots}
+    return side_by_side([(slot.at, pack.item(slot.item).name.text + many[slot.at]) for slot in slots], most)
 
 
 def item_list(pack: Pack) -> RenderableType:
@@ -169,27 +184,20 @@ def item_list(pack: Pack) -> RenderableType:
     for item_class in ItemClass:
         names = [item.name.text for item in pack.items if item.item_class is item_class]
         if names:
-            table = Table.grid(padding=(0, 2, 0, 0), expand=True)
-            for _ in range(3):
-                table.add_column(ratio=1)
-            for start in range(0, len(names), 3):
-                table.add_row(*names[start : start + 3])
-            parts += [Text(item_class.value.upper(), style="bold"), table, Text("")]
+            title = Text(item_class.value.capitalize(), style="bold")
+            parts += [title, side_by_side([("", name) for name in names], 3), Text("")]
     return Group(*parts, Text("`traycall item NAME` explains one, by any of its names."))
 
 
 def item_choices(items: Sequence[Item]) -> RenderableType:
     """Several items that one name may mean."""
-    table = Table.grid(padding=(0, 3, 0, 0))
-    for item in items:
-        table.add_row(Text(item.name.text, style="bold"), item.look)
-    return Group(Text(f"? {question(items)}", style="bold yellow"), table)
+    rows = [(item.name.text, item.look) for item in items]
+    return Group(Text(f"? {question(items)}\n", style=QUESTION), Listing(("item", "look"), rows))
 
 
 def item_page(pack: Pack, item: Item) -> RenderableType:
     """Everything the pack knows about an item."""
-    head = _two_ends()
-    head.add_row(Text(item.name.text.upper(), style="bold"), item.item_class.value)
+    head = two_ends([(Text(item.name.text.upper(), style="bold"), Text(item.item_class.value))])
     synonyms = ", ".join(f"{n.text} ({n.note})" if n.note else n.text for n in item.synonyms)
     lines = [("also:", Text(synonyms))] if synonyms else []
     lines += [("for:", Text(item.purpose)), ("look:", Text(item.look))]
@@ -202,14 +210,64 @@ def item_page(pack: Pack, item: Item) -> RenderableType:
     if item.always_check:
         lines.append(("label:", Text(READ_BACK)))
     lines += [("kind:", Text(_kind(item))), ("trays:", Text(_all_slots(pack, item)))]
-    return Group(head, _lines(lines))
+    return Group(head, labelled(lines))
 
 
-_SIGNS = {"ok": ("+", "green"), "missing": ("!", "bold yellow"), "note": ("-", "")}
+def session_report(report: SessionReport) -> RenderableType:
+    """The report of a session."""
+    parts: list[RenderableType] = [Text(report.title, style="bold"), Text(summary(report))]
+    for title, heads, rows in tables(report):
+        parts += [heading(title), Listing(heads, rows)]
+    return Group(*parts, Text(""), *(Text(sentence) for sentence in sentences(report)))
+
+
+def history(entries: Sequence[Entry], dentists: Mapping[str, str]) -> RenderableType:
+    """Every change, oldest first; `dentists` are names by id."""
+    rows = [
+        (
+            entry.change.id,
+            f"{entry.change.when:%Y-%m-%d %H:%M}",
+            short(entry.change.who),
+            "" if entry.layer == CLINIC else dentists.get(entry.layer, entry.layer),
+            entry.text + ("" if entry.counts else " (undone)"),
+            shown(entry.change.why),
+        )
+        for entry in entries
+    ]
+    heads = ("change", "when", "who", "for", "what", "why")
+    return listing(heads, rows, nothing="Nothing has been changed yet: the vocabulary is as it came.")
+
+
+def conflict_list(conflicts: Sequence[Conflict]) -> RenderableType:
+    """What is to be decided, and what helps."""
+    rows = [(f"{one.what}.", one.by, f"{one.holds}.", f"{one.remedy}.") for one in conflicts]
+    return listing(("to be decided", "changed by", "now", "what helps"), rows, nothing="No conflicts.")
+
+
+def finding_list(findings: Sequence[Finding], to_type: Callable[[str], str]) -> RenderableType:
+    """What may go wrong, worst first, with what helps; `to_type` gives what to type for an item."""
+    parts: list[RenderableType] = []
+    before = None
+    table = Table.grid(padding=(0, 2, 0, 0))
+    for number, one in enumerate(findings, 1):
+        if one.severity is not before:
+            before = one.severity
+            table = Table.grid(padding=(0, 2, 0, 0))
+            table.add_column(width=len(str(len(findings))), justify="right")
+            table.add_column(overflow="fold")
+            parts += [Text(f"{before.heading} ({before.value})", style="bold"), table, Text("")]
+        told = Text(f"{one.message[0].upper()}{one.message[1:]}.\n{one.help}")
+        if one.ask_back:
+            told.append(f":\ntraycall edit ask-back {' '.join(map(to_type, one.items))}")
+        table.add_row(str(number), told)
+    return Group(*parts, Text(counted(len(findings), "thing") + " to look over."))
+
+
+_SIGNS = {"ok": ("+", "green"), "missing": ("!", MISSING), "note": ("-", "")}
 
 
 def finding(found: CheckedPart) -> RenderableType:
-    """One line (or a few) of the doctor: "+" present, "!" missing, "-" a remark."""
+    """One line (or a few) of the check of this machine: "+" present, "!" missing, "-" a remark."""
     table = Table.grid(padding=(0, 1))
     table.add_column(width=1)
     table.add_column(width=15)
@@ -220,41 +278,25 @@ def finding(found: CheckedPart) -> RenderableType:
     return table
 
 
-@contextmanager
-def progress(start: str, total: int) -> Iterator[Callable[[str], None]]:
-    """A progress bar on standard error; yields a function that advances it by one and names the step."""
-    one_line = Column(no_wrap=True, overflow="ellipsis")
-    columns = (
-        BarColumn(20),
-        MofNCompleteColumn(),
-        TextColumn("{task.description}", markup=False, table_column=one_line),
-    )
-    with Progress(*columns, console=console(sys.stderr)) as bar:
-        task = bar.add_task(start, total=total)
-        yield lambda text: bar.update(task, advance=1, description=text)
-
-
 def demo_report(outcomes: Sequence[DemoOutcome], engine: str) -> RenderableType:
     """Results of the recordings: requests and chatter, in quiet and in noise, and every mistake."""
     from listen.commands.demo import CHATTER_RESULTS, REQUEST_RESULTS, counts
 
-    parts: list[RenderableType] = [Text("")]
+    parts: list[RenderableType] = []
     for title, results, chatter in (
         ("requests", REQUEST_RESULTS, False),
         ("chatter", CHATTER_RESULTS, True),
     ):
-        table = Table(title=None, box=None, pad_edge=False, padding=(0, 3, 0, 0))
-        table.add_column(title, style="bold", width=14)
-        for heading in ("all", *results):
-            table.add_column(heading, justify="right", width=8)
+        rows = []
         mine = [outcome for outcome in outcomes if (outcome.recording.kind == "chatter") is chatter]
         for where, some in (
             ("in quiet", [o for o in mine if o.recording.noise is None]),
             ("in chair noise", [o for o in mine if o.recording.noise is not None]),
             ("together", mine),
         ):
-            table.add_row(where, str(len(some)), *(str(counts(some)[result]) for result in results))
-        parts += [table, Text("")]
+            rows.append((where, str(len(some)), *(str(counts(some)[result]) for result in results)))
+        parts += [Text(""), Listing((title, "all", *results), rows, numbers=range(1, len(results) + 2))]
+    parts.append(Text(""))
     slips = [o for o in outcomes if o.result in ("wrong", "missed", "asked", "answered")]
     for outcome in slips:
         said = (
@@ -303,21 +345,4 @@ def _held_by(pack: Pack, item: Item) -> str:
 
 
 def _all_slots(pack: Pack, item: Item) -> str:
-    return "; ".join(_places(pack, item)) or "on no tray of this pack"
-
-
-def _two_ends() -> Table:
-    """A grid of one wide column and one at the right edge."""
-    table = Table.grid(padding=(0, 1), expand=True)
-    table.add_column(ratio=1)
-    table.add_column(justify="right", no_wrap=True)
-    return table
-
-
-def _lines(lines: Iterable[tuple[str, Text]]) -> Table:
-    table = Table.grid(padding=(0, 1))
-    table.add_column(width=8, justify="right")
-    table.add_column()
-    for label, text in lines:
-        table.add_row(label, text)
-    return table
+    return "; ".join(_places(pack, item)) or "on no tray"

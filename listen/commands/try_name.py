@@ -1,4 +1,4 @@
-"""`traycall edit try-name`: a name said to the engine in chair noise, and what lint makes of it.
+"""`traycall edit try-name`: a name said to the engine in chair noise, and what it would be mixed up with.
 
 Options in, calls to `listen.speech.try_name` and `vocab.lint.findings`, text out.
 """
@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from listen.commands.edit import ItemArgument, NameArgument
+from listen.commands.say import say
 
 if TYPE_CHECKING:
     from listen.commands.edit import Opened
@@ -30,12 +31,12 @@ def try_name(ctx: typer.Context, item: ItemArgument, name: NameArgument) -> None
 
     desk: Opened = ctx.obj()
     check_name(name)
-    item_id, cache, say = desk.item(item), cache_folder(), Pronouncer()
+    item_id, cache, pronouncer = desk.item(item), cache_folder(), Pronouncer()
     engine = NeuralEngine(desk.pack, cache)
-    heard = tried(desk.pack, item_id, name, engine, load_calibration(), say, cache / "names_spoken")
-    found = lint_name(name, item_id, desk.pack, NameSounds(desk.pack, say), findings(heard))
-    print(f"{name} ({desk.pack.item(item_id).name.text})")
+    heard = tried(desk.pack, item_id, name, engine, load_calibration(), pronouncer, cache / "names_spoken")
+    found = lint_name(name, item_id, desk.pack, NameSounds(desk.pack, pronouncer), findings(heard))
+    say(f"{name} ({desk.pack.item(item_id).name.text})")
     for finding in found:
-        print(f"  {finding}")
+        say(f"  {finding.severity.heading}: {finding.message}. {finding.help}.")
     if not findings(heard):
-        print("  taken for no other name when it was said")
+        say("  taken for no other name when it was said")

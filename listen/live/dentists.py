@@ -11,7 +11,8 @@ import threading
 from collections.abc import Callable, Iterable
 from functools import cached_property
 
-from listen.chair import Chair, vocabulary_of
+from listen.chair import Chair, EngineName, vocabulary_of
+from listen.engine import Engine
 from listen.live.unknown_names import noting
 from listen.readings import Reader
 from vocab.layers import Vocabulary
@@ -67,6 +68,24 @@ class DentistChairs:
         Whose name it is, and what it means, is decided by the dentist's own reader.
         """
         return _with_names(self.own.pack, (self.of(dentist).pack for dentist in self.dentists))
+
+    def engine(self, like: Engine | None = None) -> Engine:
+        """An engine for `heard`.
+
+        Args:
+            like: one for other names; its model is shared, and only names that it lacks are new work.
+
+        Raises:
+            TraycallError: the engine, its model or its folder is missing; the text says how to get it.
+        """
+        if like is None:
+            return self.own.engine(self.heard)
+        from listen.neural.engine import NeuralEngine
+
+        self.reader(None)  # otherwise the first utterance would wait for it
+        if isinstance(like, NeuralEngine):
+            return like.renewed(self.heard)
+        return self.own.engine(self.heard) if self.own.options.engine is EngineName.VOSK else like
 
     def vocabulary(self, dentist: str | None) -> Vocabulary:
         """The pack with its layers as they are saved now; None is for no specific dentist."""

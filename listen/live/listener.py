@@ -14,7 +14,7 @@ from collections.abc import Awaitable, Callable
 from contextlib import suppress
 
 from listen.engine import Hearing, Samples
-from listen.live.engine_queue import EngineQueue, Job
+from listen.live.engine_queue import EngineQueue, FieldEar, Job
 from listen.segments import FRAME, EarlySegmenter, Utterance
 from vocab.errors import TraycallError
 
@@ -50,7 +50,7 @@ class Listener:
     def __init__(
         self,
         screen: str,
-        engine_queue: EngineQueue,
+        engine_queue: EngineQueue | FieldEar,
         endpoint_s: float,
         heard: Callable[[Hearing, Utterance], Awaitable[None]],
         show: Callable[[str], None],

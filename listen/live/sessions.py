@@ -1,7 +1,8 @@
 """All sessions of a server: opens them, finds them again after a restart, and notifies the screens.
 
 It gives one `ChairSession` for each session that is opened or found, and notifies every screen of a session
-that changed. It holds the one engine (`EngineQueue`) and the one log.
+that changed. It holds every vocabulary that the server is for (its fields, by id of the pack), the one queue
+of their engines (`EngineQueue`) and the one log.
 """
 
 from __future__ import annotations
@@ -9,8 +10,9 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import threading
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 from pydantic import TypeAdapter, ValidationError
@@ -29,17 +31,19 @@ from listen.live.microphone import OwnMicrophone
 from listen.live.settings import ServerSettings
 from vocab.errors import Declined
 from vocab.files import private_folder, write_atomically
+from vocab.layers.draft import ClinicSettings
+from vocab.pack.schema import Pack
 
 ChairFactory = Callable[[], Chair]
-"""Opens the pack; called once."""
+"""Opens a pack; called once."""
 
 MOST_SCREENS = 32
 """Screens that may be connected at once; far more than a clinic has."""
 LONGEST_TIMER_S = 3600.0
 """A maker's time that is longer is not timed at the chair."""
 _SETTINGS = TypeAdapter(dict[str, ChairSettings])
-"""By session, by dentist (`_of_dentist`: hand and place), and under `_USUAL` what holds for everybody, with
-the hand and place of sessions for no specific dentist."""
+"""By session, by dentist (`_of_dentist`: hand and place), and under `_USUAL` what holds for everybody:
+makers' times and faculty."""
 _USUAL = "usual"
 _NOT_OF_ONE: dict[str, object] = {"arch": None, "maker_times": {}, "faculty": True}
 """What is not kept for a single dentist."""
@@ -47,6 +51,10 @@ _NOT_OF_ONE: dict[str, object] = {"arch": None, "maker_times": {}, "faculty": Tr
 
 class NoSession(Declined):
     """A session that is not in the log."""
+
+
+class NoField(Declined):
+    """A vocabulary that this server does not have."""
 
 
 class Screen:
@@ -79,8 +87,9 @@ class Sessions:
     """The running sessions, with their screens and microphones.
 
     Args:
-        chair_factory: opens the pack; its tray and procedure are only the ones proposed first.
-        load_engine: makes the engine; the chair's own when left out.
+        chair_factory: opens the first vocabulary; its tray and procedure are only the ones proposed first.
+        load_engine: makes the engine for the first vocabulary; its own when left out.
+        further: the other vocabularies; one whose pack has an id that is there already is left out.
     """
 
     def __init__(
@@ -88,48 +97,103 @@ class Sessions:
         chair_factory: ChairFactory,
         settings: ServerSettings,
         load_engine: Callable[[], Engine] | None = None,
+        further: Sequence[Chair] = (),
     ) -> None:
         self.settings = settings
-        self.chairs = DentistChairs(chair_factory(), settings.clock)
+        self._fields: dict[str, DentistChairs] = {}
+        for chair in (chair_factory(), *further):
+            self._fields.setdefault(chair.pack.id, DentistChairs(chair, settings.clock))
+        self._first, *others = self._fields
         private_folder(settings.data)
         self.log = SessionLog(settings.where_log)
         self.consents = Consents(settings.data)
         self._learning = Learning()
-        self.engine_queue = EngineQueue(load_engine or self._load_engine, self.tell_all)
+        self.engine_queue = EngineQueue(
+            load_engine or (lambda: self.chairs.engine()),
+            self.tell_all,
+            self._first,
+            {field: partial(self._engine_like, field) for field in others},
+        )
         self.own_microphone = OwnMicrophone(settings.microphone)
         self._chair_sessions: dict[int, ChairSession] = {}
         self._screens: dict[int, list[Screen]] = {}
         self._microphones: dict[int, OpenMicrophone] = {}
         self._lock = threading.RLock()
 
+    # --- vocabularies ---------------------------------------------------------------------------
+
+    @property
+    def packs(self) -> tuple[Pack, ...]:
+        """The vocabularies of anyone without changes of their own; the first is proposed first."""
+        with self._lock:
+            return tuple(chairs.own.pack for chairs in self._fields.values())
+
+    def field(self, pack: str) -> DentistChairs:
+        """Everybody's chairs in the vocabulary whose pack has this id; `NoField` if it is not here."""
+        if pack not in self._fields:
+            raise NoField(f"there is no vocabulary {pack!r} here; there are: {', '.join(self._fields)}.")
+        return self._fields[pack]
+
+    @property
+    def chairs(self) -> DentistChairs:
+        """Everybody's chairs in the first vocabulary."""
+        return self._fields[self._first]
+
     @property
     def chair(self) -> Chair:
-        """The vocabulary of anyone without changes of their own."""
+        """The first vocabulary, of anyone without changes of their own."""
         return self.chairs.own
+
+    @property
+    def proposed(self) -> Chair:
+        """The chair whose procedure is proposed first: one opened with a procedure, else the first."""
+        chairs = [chairs.own for chairs in self._fields.values()]
+        return next((chair for chair in chairs if chair.procedure is not None), chairs[0])
+
+    @property
+    def dentists(self) -> dict[str, str]:
+        """Whom a session can be for: names by id, of all vocabularies."""
+        return {
+            dentist: name
+            for chairs in reversed(self._fields.values())
+            for dentist, name in chairs.dentists.items()
+        }
 
     def prepare(self) -> None:
         """Do now what the first request would otherwise wait for."""
-        self.chairs.reader(None)
+        for field in tuple(self._fields):
+            self.field(field).reader(None)
 
-    def _load_engine(self) -> Engine:
-        return self.chair.engine(self.chairs.heard)
+    def _engine_like(self, field: str, like: Engine) -> Engine:
+        return self.field(field).engine(like)
 
     def renew(self, chair: Chair) -> None:
-        """Go on with a changed vocabulary, in every session, without a restart."""
+        """Go on with a changed vocabulary, in every session of it, without a restart."""
         chairs = DentistChairs(chair, self.settings.clock)
         chairs.reader(None)
         with self._lock:
-            self.chairs = chairs
+            self._fields[chair.pack.id] = chairs
             for chair_session in self._chair_sessions.values():
-                own = self.chair_of(chair_session.session)
-                chair_session.renew(own, self._assistant(chair_session.session, own))
+                if chair_session.session.pack == chair.pack.id:
+                    own = self.chair_of(chair_session.session)
+                    chair_session.renew(own, self._assistant(chair_session.session, own))
         self.tell_all()
 
     # --- sessions -------------------------------------------------------------------------------
 
-    def open(self, procedure: str | None, tray: str | None, dentist: str | None = None) -> ChairSession:
-        """Begin a session and return it."""
-        pack = self.chairs.of(dentist).pack
+    def open(
+        self, procedure: str | None, tray: str | None, dentist: str | None = None, field: str | None = None
+    ) -> ChairSession:
+        """Begin a session and return it.
+
+        Args:
+            field: id of the pack; without one, the first that has this procedure or, with none, this tray.
+
+        Raises:
+            TraycallError: what is wanted is not in the vocabulary.
+        """
+        chairs = self.field(field) if field else self._having(procedure, tray)
+        pack = chairs.of(dentist).pack
         chosen = find_procedure(pack, procedure) if procedure else None
         tray_id = tray or (chosen.tray if chosen else None)
         if tray_id is not None:
@@ -143,11 +207,20 @@ class Sessions:
         )
         return self._chair_session(session)
 
+    def _having(self, procedure: str | None, tray: str | None) -> DentistChairs:
+        """The first vocabulary with this procedure or tray; the first of all where none has it."""
+        for chairs in self._fields.values():
+            pack = chairs.own.pack
+            known = [p.id for p in pack.procedures] if procedure else [t.id for t in pack.trays]
+            if (procedure or tray) in known:
+                return chairs
+        return self.chairs
+
     def chair_session(self, session_id: int) -> ChairSession:
         """The session with this number, made again from the log if need be.
 
         Raises:
-            NoSession: it is not in the log, or was held with another pack.
+            NoSession: it is not in the log, or was held with a vocabulary that is not here.
         """
         with self._lock:
             known = self._chair_sessions.get(session_id)
@@ -162,15 +235,21 @@ class Sessions:
 
     def chair_of(self, session: LoggedSession) -> Chair:
         """Pack, tray and procedure of a session as its dentist has them; what is gone since is left out."""
-        usual = self.chairs.of(session.dentist)
-        pack = usual.pack
-        if session.pack != pack.id:
+        if session.pack not in self._fields:
             raise NoSession(
-                f"session {session.id} was held with the pack {session.pack!r}: start with --pack."
+                f"session {session.id} was held with the vocabulary {session.pack!r}: start with "
+                f"--vocabulary {session.pack}."
             )
+        usual = self._fields[session.pack].of(session.dentist)
+        pack = usual.pack
         tray = next((t for t in pack.trays if t.id == session.tray), None)
         procedure = next((p for p in pack.procedures if p.id == session.procedure), None)
-        return Chair(usual.options, pack, tray, procedure, usual.clinic, usual.lexicon)
+        return Chair(usual.options, pack, tray, procedure, self._with_card(usual.clinic), usual.lexicon)
+
+    def _with_card(self, clinic: ClinicSettings) -> ClinicSettings:
+        """The clinic's settings; a needle-stick card written in another vocabulary holds here, too."""
+        cards = (chairs.own.clinic.injury_card for chairs in self._fields.values())
+        return replace(clinic, injury_card=clinic.injury_card or next(filter(None, cards), ()))
 
     def _chair_session(self, session: LoggedSession) -> ChairSession:
         self.look_at_consents()
@@ -190,7 +269,8 @@ class Sessions:
     def _assistant(self, session: LoggedSession, chair: Chair) -> ChairAssistant:
         """An assistant that expects what consenting sessions have taught, if that is switched on."""
         learnt = habits_for(self.log, self._learning, session)
-        reader, note = self.chairs.reader(session.dentist), self.chairs.note(session.dentist)
+        chairs = self._fields[chair.pack.id]
+        reader, note = chairs.reader(session.dentist), chairs.note(session.dentist)
         return ChairAssistant(chair, reader, learnt, session.dentist, note)
 
     def look_at_consents(self) -> None:
@@ -223,17 +303,15 @@ class Sessions:
     # --- how a chair is set up ------------------------------------------------------------------
 
     def set_up(self, chair_session: ChairSession, settings: ChairSettings) -> None:
-        """Keep a chair's settings: hand and place for the dentist's next, the rest for everybody's next."""
+        """Keep a chair's settings: hand and place for its dentist's next, if it is for a dentist, makers'
+        times and faculty for everybody's next."""
         with self._lock:
             chair_session.settings = settings
             kept = self._chair_settings()
             kept[str(chair_session.session.id)] = settings
-            if chair_session.session.dentist is None:
-                kept[_USUAL] = settings.model_copy(update={"arch": None})
-            else:
+            if chair_session.session.dentist is not None:
                 kept[_of_dentist(chair_session.session.dentist)] = settings.model_copy(update=_NOT_OF_ONE)
-                usual = kept.get(_USUAL, self._as_the_clinic_said(None))
-                kept[_USUAL] = usual.model_copy(update=_of_all(settings))
+            kept[_USUAL] = ChairSettings.model_validate(_of_all(settings))
             try:
                 write_atomically(self._settings_file, _SETTINGS.dump_json(kept, indent=1), private=True)
             except OSError as error:
@@ -246,20 +324,25 @@ class Sessions:
         self.tell(chair_session.session.id)
 
     def settings_of(self, session: LoggedSession) -> ChairSettings:
-        """As this chair was set up, else as the dentist's last one, else as the clinic has it set."""
+        """As this chair was set up, else as the dentist's last one, else as the clinic has it set; what was
+        set for no specific dentist holds for that session alone."""
         kept = self._chair_settings()
         if str(session.id) in kept:
             return kept[str(session.id)]
-        clinic = self._as_the_clinic_said(session.dentist)
+        clinic = self._as_the_clinic_said(session)
         usual = kept.get(_USUAL, clinic)
-        own = usual if session.dentist is None else kept.get(_of_dentist(session.dentist), clinic)
+        own = clinic if session.dentist is None else kept.get(_of_dentist(session.dentist), clinic)
         times = {**clinic.maker_times, **usual.maker_times}
         return own.model_copy(update={**_of_all(usual), "maker_times": times})
 
-    def _as_the_clinic_said(self, dentist: str | None) -> ChairSettings:
-        clinic = self.chairs.of(dentist).clinic
+    def _as_the_clinic_said(self, session: LoggedSession) -> ChairSettings:
+        """Its vocabulary's times; the dentist's hand from there, or from another that lists the dentist."""
+        clinic = self._fields[session.pack].of(session.dentist).clinic
         times = {name: s for name, s in clinic.maker_times_s.items() if s <= LONGEST_TIMER_S}
-        return ChairSettings(operator_handed=clinic.hand_of(dentist), maker_times=times)
+        listing = (chairs.own.clinic for chairs in self._fields.values())
+        lists = [one for one in (clinic, *listing) if session.dentist in [d.id for d in one.dentists]]
+        hand = (lists[0] if lists else clinic).hand_of(session.dentist)
+        return ChairSettings(operator_handed=hand, maker_times=times)
 
     @property
     def _settings_file(self) -> Path:

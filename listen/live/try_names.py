@@ -37,10 +37,10 @@ class NameToTry:
 
 
 class Trying:
-    """Tries names on a server's engine."""
+    """Tries names on a server's engine for one vocabulary; `field` is its pack's id."""
 
-    def __init__(self, running: Sessions) -> None:
-        self._running = running
+    def __init__(self, running: Sessions, field: str) -> None:
+        self._running, self._field = running, field
         self._lock = threading.Lock()
         self._pack: Pack | None = None
         self._done: dict[NameToTry, tuple[Mixup, ...]] = {}
@@ -48,10 +48,14 @@ class Trying:
         self._now: NameToTry | None = None
         self.problem = ""
 
+    @property
+    def _now_used(self) -> Pack:
+        return self._running.field(self._field).own.pack
+
     def heard(self, wish: NameToTry) -> tuple[Mixup, ...] | None:
         """What a name was taken for; None if it was not tried with the names now in use."""
         with self._lock:
-            return self._done.get(wish) if self._pack is self._running.chair.pack else None
+            return self._done.get(wish) if self._pack is self._now_used else None
 
     def state(self, wish: NameToTry) -> TryState:
         """Whether a name was tried, or is being tried now."""
@@ -74,10 +78,10 @@ class Trying:
 
     def _work(self) -> None:
         while (wish := self._now) is not None:
-            problem, pack = "", self._running.chair.pack
+            problem, pack = "", self._now_used
             heard: tuple[Mixup, ...] = ()
             try:
-                heard = heard_of(self._running, wish)
+                heard = heard_of(self._running, self._field, wish)
             except (TraycallError, OSError) as error:
                 problem = str(error)
             with self._lock:
@@ -89,15 +93,15 @@ class Trying:
                 self._now, self._next = (None if problem else self._next), None
 
 
-def heard_of(running: Sessions, wish: NameToTry) -> tuple[Mixup, ...]:
-    """Say a name to the server's engine.
+def heard_of(running: Sessions, field: str, wish: NameToTry) -> tuple[Mixup, ...]:
+    """Say a name to the server's engine for a vocabulary.
 
     Raises:
         CannotTry: nothing here can say it or hear it.
     """
     from listen.neural.engine import NeuralEngine
 
-    chair, engine = running.chair, running.engine_queue.loaded()
+    chair, engine = running.field(field).own, running.engine_queue.of(field).loaded()
     if not isinstance(engine, NeuralEngine):
         raise CannotTry("only the embedded engine can be asked about a name")
     spoken = cache_folder() / "names_spoken"

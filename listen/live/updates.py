@@ -10,22 +10,22 @@ import threading
 from collections.abc import Sequence
 from typing import TypeVar
 
-from listen.chair import Chair, EngineName
-from listen.engine import Engine
+from listen.chair import Chair
 from listen.live.engine_queue import EarState
 from listen.live.sessions import Sessions
 from vocab.errors import TraycallError
 from vocab.layers import Composed
-from vocab.pack.schema import Pack, Procedure, Tray
+from vocab.pack.schema import Procedure, Tray
 
 _Laid = TypeVar("_Laid", Tray, Procedure)
 
 
 class Renewal:
-    """Keeps a server's vocabulary up to date."""
+    """Keeps one vocabulary of a server up to date; `field` is its pack's id."""
 
-    def __init__(self, running: Sessions) -> None:
-        self._running = running
+    def __init__(self, running: Sessions, field: str) -> None:
+        self._running, self._field = running, field
+        self._ear = running.engine_queue.of(field)
         self._lock = threading.Lock()
         self._wanted = 0
         self._done = 0
@@ -34,45 +34,31 @@ class Renewal:
     @property
     def hears(self) -> bool:
         """Whether speech is understood with the newest names; also False if there is no engine at all."""
-        return (
-            self._running.engine_queue.state is EarState.READY
-            and self._done == self._wanted
-            and not self.problem
-        )
+        return self._ear.state is EarState.READY and self._done == self._wanted and not self.problem
 
     def use(self, composed: Composed) -> None:
         """Use this vocabulary from now on."""
-        old, pack = self._running.chair, composed.pack
+        old, pack = self._running.field(self._field).own, composed.pack
         tray, procedure = _same(old.tray, pack.trays), _same(old.procedure, pack.procedures)
         chair = Chair(old.options, pack, tray, procedure, composed.settings)
         self._running.renew(chair)
         with self._lock:
             self._wanted += 1
             number = self._wanted
-        threading.Thread(target=self._engine, args=(chair, number), name="renewal", daemon=True).start()
+        threading.Thread(target=self._engine, args=(number,), name="renewal", daemon=True).start()
 
-    def _engine(self, chair: Chair, number: int) -> None:
-        engine_queue = self._running.engine_queue
-        engine_queue.loaded()
+    def _engine(self, number: int) -> None:
+        self._ear.loaded()
         with self._lock:
-            if number != self._wanted or engine_queue.engine is None:
+            if number != self._wanted or self._ear.engine is None:
                 return  # a newer change does it, or there is no engine
             try:
-                engine_queue.use(renewed(engine_queue.engine, chair, self._running.chairs.heard))
+                self._ear.use(self._running.field(self._field).engine(self._ear.engine))
                 self.problem = ""
             except (TraycallError, OSError) as error:
                 self.problem = str(error)
             self._done = number
         self._running.tell_all()
-
-
-def renewed(engine: Engine, chair: Chair, pack: Pack) -> Engine:
-    """The chair's engine for a pack; one that is bound to no vocabulary stays as it is."""
-    from listen.neural.engine import NeuralEngine
-
-    if isinstance(engine, NeuralEngine):
-        return engine.renewed(pack)
-    return chair.engine(pack) if chair.options.engine is EngineName.VOSK else engine
 
 
 def _same(old: _Laid | None, new: Sequence[_Laid]) -> _Laid | None:

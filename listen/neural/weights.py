@@ -141,7 +141,7 @@ def merged(weights: Mapping[str, Array], adapter: Adapter, base: str) -> dict[st
     for name, (down, up) in adapter.factors.items():
         if name not in weights or len(down) * up.shape[1] != weights[name].size:
             raise AdapterMismatch(
-                f"the adapter changes a layer {name!r} that the model does not have in this shape"
+                f"the adapter changes a matrix {name!r} that the model does not have in this shape"
             )
         added[name] = weights[name] + np.float32(adapter.scale) * (down @ up).reshape(weights[name].shape)
     return added

@@ -9,7 +9,7 @@ everybody, or nobody, knew. Checked against girth in tests/listen/practice/test_
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,7 +25,9 @@ FARTHEST = 6.0
 """Abilities are summed over `POINTS` points, out to this many spreads on either side."""
 ROUNDS = 500
 CLOSE = 1e-6
-LEAST_SPREAD = 0.05
+LEAST_SPREAD, GREATEST_SPREAD = 0.05, 20.0
+_WITHIN = 1.96
+"""Standard errors on either side that hold 95 %."""
 _GRID = np.linspace(-FARTHEST, FARTHEST, POINTS)
 _LOG_WEIGHT = -(_GRID**2) / 2 - np.log(np.exp(-(_GRID**2) / 2).sum())
 
@@ -76,6 +78,42 @@ def rasch(answers: Mapping[tuple[str, str], bool]) -> Rasch:
     return Rasch(_sorted(item_rows), _sorted(trainee_rows), spread)
 
 
+@dataclass(frozen=True)
+class Chance:
+    """What an estimate means, in 0..1: for a trainee the share of all topics that they know, for a topic the
+    chance that a middling trainee knows it; p lies between low and high with 95 %."""
+
+    who: str
+    p: float
+    low: float
+    high: float
+    answers: int
+
+
+def of_trainees(found: Rasch) -> tuple[Chance, ...]:
+    """The share of the topics that each trainee knows, the ablest first."""
+    difficulty = np.array([item.logits for item in found.items])
+
+    def share(ability: float) -> float:
+        return float(_p_right(np.array([ability]), difficulty).mean())
+
+    return tuple(_chance(one, share) for one in found.trainees)
+
+
+def of_topics(found: Rasch) -> tuple[Chance, ...]:
+    """The chance that a middling trainee knows each topic, the hardest first."""
+
+    def known(difficulty: float) -> float:
+        return float(_p_right(np.zeros(1), np.array([difficulty]))[0, 0])
+
+    return tuple(_chance(one, known) for one in found.items)
+
+
+def _chance(one: Estimate, p: Callable[[float], float]) -> Chance:
+    low, high = sorted(p(one.logits + side * _WITHIN * one.error) for side in (-1, 1))
+    return Chance(one.who, p(one.logits), low, high, one.answers)
+
+
 def _fit(right: Floats, given: Floats) -> tuple[Floats, float, Floats, Floats]:
     """Difficulties (items,), spread, posterior over points (trainees, points) and the points (points,).
 
@@ -98,14 +136,14 @@ def _fit(right: Floats, given: Floats) -> tuple[Floats, float, Floats, Floats]:
             continue
         length = max(1.0, float(np.linalg.norm(moved)) / size)
         now = _stepped(now + 2 * length * moved + length**2 * bent, right, given)
-    difficulty, spread = now[:-1], float(np.exp(now[-1]))
+    difficulty, spread = now[:-1], _spread(now)
     theta = _GRID * spread
     return difficulty, spread, _posterior(right, given, theta, difficulty), theta
 
 
 def _stepped(now: Floats, right: Floats, given: Floats) -> Floats:
     """One step of expectation-maximisation: difficulties and the log of the spread, shape = (items + 1,)."""
-    difficulty, spread = now[:-1], max(LEAST_SPREAD, float(np.exp(now[-1])))
+    difficulty, spread = now[:-1], _spread(now)
     theta = _GRID * spread
     posterior = _posterior(right, given, theta, difficulty)
     asked = posterior.T @ given  # answers expected at each ability, shape = (points, items)
@@ -114,6 +152,11 @@ def _stepped(now: Floats, right: Floats, given: Floats) -> Floats:
     curve = (asked * p * (1 - p)).sum(axis=0) + 1 / PRIOR_SPREAD**2
     wider = max(LEAST_SPREAD, float(np.sqrt((posterior @ theta**2).mean())))
     return np.append(difficulty + np.clip(slope / curve, -1, 1), np.log(wider))
+
+
+def _spread(now: Floats) -> float:
+    """The spread of abilities in what is being fitted, within limits however far it was extrapolated."""
+    return float(np.exp(np.clip(now[-1], np.log(LEAST_SPREAD), np.log(GREATEST_SPREAD))))
 
 
 def _posterior(right: Floats, given: Floats, theta: Floats, difficulty: Floats) -> Floats:
@@ -129,7 +172,7 @@ def _posterior(right: Floats, given: Floats, theta: Floats, difficulty: Floats) 
 
 def _p_right(theta: Floats, difficulty: Floats) -> Floats:
     """shape = (points, items)."""
-    return np.asarray(1 / (1 + np.exp(difficulty[None, :] - theta[:, None])))
+    return np.asarray(0.5 * (1.0 + np.tanh((theta[:, None] - difficulty[None, :]) / 2)))
 
 
 def _sorted(rows: object) -> tuple[Estimate, ...]:

@@ -16,6 +16,7 @@ from fsrs import Card
 from listen.engine import Samples
 from listen.practice.judging import Judge, Marking, Outcome
 from listen.practice.questions import LAID, Laying, Question, Questions
+from listen.practice.reasons import why_not_there
 from listen.practice.reports import name_weights
 from listen.practice.schedule import Course, SessionSettings
 from listen.practice.session import MOST_AGAIN, Answered, By, PracticeSession, answered, laid
@@ -102,6 +103,10 @@ class Desk:
         """Take a touched choice, or "item@slot" for what was dragged into a slot."""
         return self._take(self._judge.touch(self._open(), choice_id), now, token, response_s, "touch")
 
+    def object_to(self, token: str) -> None:
+        """Mark a stored answer as one that the trainee holds to be right."""
+        self._store.object_to(self._trainee, token)
+
     def by_silence(self) -> Reply:
         """Take silence: the question stays open, as after an unclear answer."""
         self._open()
@@ -156,7 +161,8 @@ class Desk:
             self._placed_s.append(response_s)
         if not laying.done:
             right = judgement.outcome is Outcome.RIGHT
-            return Reply(judgement, None, True, False, "" if right else self.words.not_there)
+            why = "" if right else why_not_there(self._questions, laying.question, item, at)
+            return Reply(judgement, None, True, False, why)
         mean_s = sum(self._placed_s) / len(self._placed_s) if self._placed_s else None
         try:
             return self._done(judgement, laid(laying, self.card(), now, token, mean_s, by))

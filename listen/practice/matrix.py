@@ -1,14 +1,13 @@
-"""The confusion matrix as a picture for pages, and as a table in a file of its own.
+"""The confusion matrix as a table, for pages and in a file of its own.
 
-Takes a `Confusion` and gives SVG or HTML. Rows are what was right, columns what was answered; a cell is
-darker the larger its share of the row's answers, and holds their number.
+Takes a `Confusion` and gives rows of cells, or HTML. Rows are what was right, columns what was answered; a
+cell is darker the larger its share of the row's answers, and holds their number.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from html import escape
 from importlib.resources import files
+from math import ceil
 from pathlib import Path
 
 from jinja2 import Environment, StrictUndefined
@@ -18,40 +17,29 @@ from listen.practice.topics import PracticeError
 from vocab.files import write_atomically
 from vocab.pack.schema import Pack
 
-CELL, LETTER = 24, 7.4
-"""Width of a cell and approximate width of a letter, in pixels."""
-LIGHT, DARK = (247, 251, 255), (8, 48, 107)
+LEVELS = 4
+"""Shades of a cell on a page, beside that of a cell with nothing."""
+LIGHT, DARK = (243, 246, 244), (7, 88, 74)
 """A cell with none and with all of its row's answers, as red, green and blue."""
-WHITE_FROM = 0.65
+WHITE_FROM = 0.745
 """From this share on white print has more contrast than black; both have at least 4.5 to 1 there."""
 
 
-def confusion_svg(found: Confusion, pack: Pack) -> str:
-    """The items that are mixed up most, as a picture.
+Shaded = tuple[list[str], list[tuple[str, list[tuple[int, int]]]]]
+
+
+def shaded(found: Confusion, pack: Pack, most: int) -> Shaded:
+    """The names of the items mixed up most, and for each of them a row of (times, shade from 0 to `LEVELS`).
 
     Raises:
         PracticeError: nothing was answered yet.
     """
-    names, counts = most_mixed_up(found, pack)
-    side = round(max(map(len, names)) * LETTER) + 16
-    size = side + CELL * len(names) + 8
+    names, counts = most_mixed_up(found, pack, most)
     shares = counts / counts.sum(axis=1, keepdims=True).clip(1)
-
-    def parts() -> Iterator[str]:
-        yield f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {size} {size}" width="{size}" '
-        yield f'height="{size}" font-family="sans-serif" font-size="12">'
-        yield f'<rect width="{size}" height="{size}" fill="white"/>'
-        for row, name in enumerate(names):
-            middle = side + CELL * row + CELL / 2
-            yield f'<text x="{side - 6}" y="{middle + 4:g}" text-anchor="end">{escape(name)}</text>'
-            yield f'<text transform="translate({middle + 4:g} {side - 6}) rotate(-90)">{escape(name)}</text>'
-            for column in range(len(names)):
-                yield from _square(
-                    side + CELL * column, side + CELL * row, int(counts[row, column]), shares[row, column]
-                )
-        yield "</svg>\n"
-
-    return "".join(parts())
+    return names, [
+        (name, [(n, ceil(LEVELS * share)) for n, share in zip(row, of_row, strict=True)])
+        for name, row, of_row in zip(names, counts.tolist(), shares.tolist(), strict=True)
+    ]
 
 
 def write_confusion(found: Confusion, pack: Pack, path: Path) -> None:
@@ -75,15 +63,6 @@ def _table(found: Confusion, pack: Pack) -> str:
     text = files(__package__).joinpath("matrix.html").read_text(encoding="utf-8")
     page = Environment(autoescape=True, trim_blocks=True, undefined=StrictUndefined).from_string(text)
     return page.render(pack=pack, names=names, rows=rows)
-
-
-def _square(x: int, y: int, count: int, share: float) -> Iterator[str]:
-    """A cell of the picture."""
-    fill, ink = _colours(share)
-    yield f'<rect x="{x}" y="{y}" width="{CELL - 1}" height="{CELL - 1}" fill="{fill}"/>'
-    if count:
-        at = f'x="{x + CELL / 2 - 0.5:g}" y="{y + CELL / 2 + 4:g}"'
-        yield f'<text {at} text-anchor="middle" font-size="10" fill="{ink}">{count}</text>'
 
 
 def _colours(share: float) -> tuple[str, str]:

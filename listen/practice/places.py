@@ -26,11 +26,13 @@ from listen.live.sessions import NoSession, Sessions
 from listen.practice.desk import Desk, Reply
 from listen.practice.facts import Facts, facts_in_use
 from listen.practice.judging import AnswerEngines, EngineFactory, Judge, Outcome
+from listen.practice.naming import topic_label
 from listen.practice.questions import LAID, Question, Questions
-from listen.practice.schedule import Course, SessionSettings
+from listen.practice.schedule import Course, SessionSettings, is_known
 from listen.practice.store import Known, PracticeStore, clean_name, sqlite_url
 from listen.practice.tables import name_key
-from listen.practice.topics import Drill, curriculum, partners
+from listen.practice.today import SETTINGS, Today, today
+from listen.practice.topics import Drill, Topic, curriculum, partners
 from listen.practice.trainees import Ticket, Trainees
 from vocab.errors import Declined
 from vocab.pack.schema import Pack
@@ -43,9 +45,6 @@ LONGEST_ANSWER = 200
 LONGEST_TOKEN = 64
 LONGEST_S = 600.0
 """Nobody thinks longer about one question; a longer time is stored as none."""
-
-BY_CHOICE = frozenset((Drill.APART, Drill.FACT, Drill.NEXT, Drill.FAULT))
-"""Drills that show choices to touch; a name has to be recalled, so it is said or typed."""
 
 
 class NoPlace(NoSession):
@@ -90,8 +89,11 @@ class Matter:
 
 @dataclass(frozen=True)
 class GivenAnswer:
-    """An answer that counted, for the summary."""
+    """An answer that counted, for the summary; fresh: its topic was not known before."""
 
+    token: str
+    topic: str
+    fresh: bool
     prompt: str
     right: bool
     explain: str
@@ -101,13 +103,13 @@ class GivenAnswer:
 class Place:
     """One trainee's session. Safe to use from many threads; answers are taken one at a time."""
 
-    def __init__(self, desk: Desk, trainee: Known, pack: Pack, clock: Callable[[], float]) -> None:
+    def __init__(self, desk: Desk, trainee: Known, matter: Matter, clock: Callable[[], float]) -> None:
         self.id = secrets.token_urlsafe(16)
-        self.trainee, self.ticket, self.pack = trainee.name, Ticket.of(trainee), pack
+        self.trainee, self.ticket, self.pack = trainee.name, Ticket.of(trainee), matter.pack
         self.used_s = clock()
         self.last_asked: tuple[int, Question] | None = None
-        self._desk, self._clock = desk, clock
-        self._numbers = pack.order
+        self._desk, self._clock, self._facts = desk, clock, matter.facts
+        self._numbers = self.pack.order
         self._lock = threading.Lock()
         self._number = 0
         self._open: Question | None = None
@@ -153,6 +155,17 @@ class Place:
             lambda question: self._desk.by_voice(samples, self._time(), token, _seconds(response_s)),
         )
 
+    def object_to(self, token: str) -> None:
+        """Mark the wrong answer with this token: the trainee says that it was right.
+
+        Raises:
+            Declined: no such answer was marked wrong in this session.
+        """
+        with self._lock:
+            if not any(given.token == token and not given.right for given in self._given):
+                raise Declined(OLD_PAGE)
+            self._desk.object_to(token)
+
     def stop(self) -> None:
         """End the session before its time."""
         with self._lock:
@@ -175,10 +188,20 @@ class Place:
             question = self._open
             if question is None or number != self._number or self._stopped:
                 return {"type": "reply", "number": number, "stale": True}
+            before = self._desk.card()
             reply = act(question)
-            if reply.stored is not None:
+            if (stored := reply.stored) is not None:
+                fresh = not is_known(before)
                 self._given.append(
-                    GivenAnswer(question.prompt, reply.stored.right, reply.explain, reply.stored.response_s)
+                    GivenAnswer(
+                        stored.token,
+                        stored.topic,
+                        fresh,
+                        question.prompt,
+                        stored.right,
+                        reply.explain,
+                        stored.response_s,
+                    )
                 )
             if not reply.open:
                 self._open = None
@@ -188,13 +211,12 @@ class Place:
 
     def _question(self, question: Question) -> dict[str, Any]:
         drill = question.topic.drill
-        items = question.items or drill in (Drill.LAY, Drill.FAULT)
-        choices = question.choices if drill in BY_CHOICE or drill is Drill.LAY else ()
-        slots = {place.at for place in question.scene} if drill is Drill.LAY else set()
+        items = question.items or drill is Drill.LAY
+        slots = {place.at for place in question.scene}
         listed = [
             {"id": c.id, "shown": c.shown, "picture": self._numbers.get(c.id) if items else None}
-            for c in choices
-            if c.id not in slots
+            for c in question.choices
+            if (c.id not in slots if drill is Drill.LAY else c.id in question.offered)
         ]
         if items and drill is not Drill.LAY:
             listed.sort(key=lambda choice: str(choice["shown"]).lower())
@@ -220,6 +242,7 @@ class Place:
             "at": at,
             "picture": None if item is None else self._numbers.get(item),
             "name": next((c.shown for c in question.choices if c.id == item), None) if named else None,
+            "item": item if named else None,
         }
 
     def _laid(self) -> dict[str, str]:
@@ -243,6 +266,7 @@ class Place:
             "chosen": reply.judgement.choice,
             "open": reply.open,
             "counted": reply.stored is not None,
+            "token": None if reply.stored is None or reply.stored.right else reply.stored.token,
             "right": [] if reply.open else list(question.right),
             "laid": self._laid() if reply.open else {},
             "left": self._left() if reply.open else {},
@@ -251,13 +275,25 @@ class Place:
     def _summary(self) -> dict[str, Any]:
         times = [g.response_s for g in self._given if g.right and g.response_s is not None]
         missed = {g.prompt: g.explain for g in self._given if not g.right}
+        deck, now = self._desk.session.deck, self._time()
+        learnt = [g.topic for g in self._given if g.fresh and is_known(deck.get(g.topic))]
+        again: dict[int, list[str]] = {}
+        for topic in dict.fromkeys(g.topic for g in self._given):
+            days = max(1, -((now - deck[topic].due) // timedelta(days=1)))
+            again.setdefault(days, []).append(topic)
         return {
             "type": "summary",
             "asked": self._desk.session.asked,
             "right": self._desk.session.right,
             "response_s": round(median(times), 1) if times else None,
             "missed": [{"prompt": prompt, "explain": explain} for prompt, explain in missed.items()],
+            "learnt": self._labels(learnt),
+            "again": [{"days": days, "about": self._labels(again[days])} for days in sorted(again)],
         }
+
+    def _labels(self, topics: Sequence[str]) -> list[str]:
+        """What these topics are called, each name once."""
+        return list(dict.fromkeys(topic_label(topic, self.pack, self._facts) for topic in topics))
 
     def _time(self) -> datetime:
         return datetime.fromtimestamp(self._clock(), UTC)
@@ -328,9 +364,29 @@ class Places:
         unknown = [drill for drill in drills if drill not in tuple(Drill)]
         if unknown:
             raise Declined("there is no such drill; load the page again.")
-        matter, now = self.matter, self.now()
+        matter = self.matter
         chosen = [Drill(drill) for drill in drills] or None
         topics = curriculum(matter.pack, matter.facts, procedure or None, chosen)
+        return self._seat(matter, trainee, topics, SessionSettings(length=timedelta(minutes=minutes)))
+
+    def sit_today(self, trainee: Known) -> Place:
+        """Begin today's practice of a trainee who has given their code.
+
+        Raises:
+            TraycallError: as `sit`.
+        """
+        return self._seat(self.matter, trainee, self.today(trainee.name).topics, SETTINGS)
+
+    def today(self, trainee: str) -> Today:
+        """What a trainee is to practise now."""
+        deck, matter = self.store.deck(trainee), self.matter
+        answers = [review.answer for review in self.store.reviews(trainee)]
+        proposed = self._running.chair.options.procedure
+        return today(matter.pack, matter.facts, deck, answers, proposed, self.now())
+
+    def _seat(
+        self, matter: Matter, trainee: Known, topics: Sequence[Topic], settings: SessionSettings
+    ) -> Place:
         with self._lock:
             seed = int(self._rng.integers(2**32))
         desk = Desk(
@@ -339,11 +395,11 @@ class Places:
             self.store,
             trainee.name,
             Course(topics, partners(matter.pack)),
-            now,
+            self.now(),
             np.random.default_rng(seed),
-            SessionSettings(length=timedelta(minutes=minutes)),
+            settings,
         )
-        place = Place(desk, trainee, matter.pack, self._clock)
+        place = Place(desk, trainee, matter, self._clock)
         with self._lock:
             self._forget()
             if len(self._places) >= MOST_PLACES:

@@ -29,6 +29,8 @@ RIVALS = 24
 """How many other items a name is told from; look-alikes are always among them."""
 MOST_LAID = 10
 """Longer rows are laid in parts of about this many slots."""
+MOST_OFFERED = 8
+"""Most choices that are shown to be touched where any item might be meant; others may be said or typed."""
 LAID = "@"
 """Joins item and slot in a choice when a row is laid ("wedge@14")."""
 
@@ -61,7 +63,8 @@ class Question:
     prompt: shown; spoken: read out, in SLOT as a dentist would ask; right: ids of the right choices; choices:
     the closed set; answer: the sentence that tells the right answer; asked_name: the synonym that was
     used; tells: how a wrong choice differs; scene: slots to show; picture: an item to show, whose name is
-    not to be written; items: True where choices are items of the pack.
+    not to be written; items: True where choices are items of the pack; offered: ids of the choices that are
+    shown to be touched, () where the answer is recalled or touched in the scene.
     """
 
     topic: Topic
@@ -75,6 +78,7 @@ class Question:
     scene: tuple[ShownSlot, ...] = ()
     picture: str | None = None
     items: bool = False
+    offered: tuple[str, ...] = ()
 
     def choice(self, choice_id: str) -> AnswerChoice:
         """The choice with this id; KeyError if there is none."""
@@ -110,7 +114,7 @@ class Questions:
             return self._make(topic, rng, name_weights or {})
         except (KeyError, StopIteration, IndexError):
             raise PracticeError(
-                f"{topic.key!r} is no longer in the pack {self.pack.id!r}; it is left out from now on."
+                f"{topic.key!r} is no longer in the vocabulary {self.pack.id!r}; it is left out from now on."
             ) from None
 
     def _make(self, topic: Topic, rng: np.random.Generator, weights: Mapping[str, float]) -> Question:
@@ -122,7 +126,7 @@ class Questions:
             case Drill.APART:
                 return self._apart(topic, rng)
             case Drill.NEXT:
-                return self._next(topic)
+                return self._next(topic, rng)
             case Drill.FACT:
                 return self._fact(topic, rng)
             case Drill.LAY:
@@ -149,6 +153,14 @@ class Questions:
                 if other.item == right:
                     told.setdefault(item.id, other.tell)
         return told
+
+    def called(self, item: str) -> str:
+        """An item's usual name."""
+        return self._choices[item].shown
+
+    def place_name(self, at: str) -> str:
+        """An address as it stands in a sentence: "slot 3", or the address itself where it is in words."""
+        return self.words.slot.format(at=at) if at.isdigit() else at
 
     # --- one method a drill ----------------------------------------------------------------------------
 
@@ -187,9 +199,10 @@ class Questions:
         shown = sorted(self._choices[i].shown for i in (one, other))
         clue = self._clue(item, rng)
         prompt = self.words.which_of_two.format(one=shown[0], other=shown[1], clue=clue)
-        return self._of_items(topic, prompt, (right,), (wrong,), picture=right)
+        question = self._of_items(topic, prompt, (right,), (wrong,), picture=right)
+        return replace(question, offered=(right, wrong))
 
-    def _next(self, topic: Topic) -> Question:
+    def _next(self, topic: Topic, rng: np.random.Generator) -> Question:
         procedure = self.pack.procedure(topic.place)
         place = next(i for i, step in enumerate(procedure.steps) if step.id == topic.subject)
         if procedure.id not in self._models:
@@ -217,7 +230,10 @@ class Questions:
         others += [i for s in procedure.steps for i in s.items]
         rivals = tuple(i for i in dict.fromkeys(others) if i not in right)
         after = self.words.next_step.format(step=step.name.lower())
-        return self._of_items(topic, prompt, tuple(right), rivals, after=f" {after}")
+        question = self._of_items(topic, prompt, tuple(right), rivals, after=f" {after}")
+        around = procedure.steps[max(0, place - 2) : place + 3]
+        near = [i for s in around for i in s.items if i in rivals]
+        return replace(question, offered=self._handful(right, near, rivals, rng))
 
     def _fact(self, topic: Topic, rng: np.random.Generator) -> Question:
         fact = self.facts.fact(topic.subject)
@@ -232,6 +248,7 @@ class Questions:
             choices=tuple(choices[i] for i in rng.permutation(len(choices))),
             answer=f"{_sentence(right.shown)}.{note}",
             picture=None,
+            offered=tuple(choice.id for choice in choices),
         )
 
     def _fault(self, topic: Topic, rng: np.random.Generator) -> Question:
@@ -263,7 +280,10 @@ class Questions:
         rivals = tuple(dict.fromkeys(s.item for s in tray.slots if s.item not in right))
         question = self._of_items(topic, prompt, right, rivals)
         scene = tuple(ShownSlot(slot.at, item) for slot, item in zip(slots, held, strict=True))
-        return replace(question, scene=scene, answer=answer)
+        lying = {slot.item for slot in slots}
+        elsewhere = [i for i in rivals if i not in lying]
+        offered = self._handful(right, (), elsewhere, rng) if None in held else ()
+        return replace(question, scene=scene, answer=answer, offered=offered)
 
     def _lay(self, topic: Topic, rng: np.random.Generator) -> Question:
         tray = self.pack.tray(topic.place)
@@ -313,12 +333,22 @@ class Questions:
             items=True,
         )
 
+    def _handful(
+        self, right: Sequence[str], near: Sequence[str], others: Sequence[str], rng: np.random.Generator
+    ) -> tuple[str, ...]:
+        """Some right choices among their look-alikes, some that are `near`, and some others."""
+        shown = list(right[: MOST_OFFERED // 3 + 1])
+        alike = [i for item in shown for i in sorted(self._partners[item]) if i in others]
+        drawn = [some[int(i)] for some in (near, others) for i in rng.permutation(len(some))]
+        rivals = [i for i in (*alike[: MOST_OFFERED // 4], *drawn) if i not in right]
+        return tuple(dict.fromkeys((*shown, *rivals)))[:MOST_OFFERED]
+
     def _clue(self, item: Item, rng: np.random.Generator) -> str:
         text = item.purpose if rng.random() < 0.5 else item.look
         return without_names(text, item, self.pack.language)
 
     def _slots(self, places: Sequence[str]) -> str:
-        return self._either([self.words.slot.format(at=at) if at.isdigit() else at for at in places])
+        return self._either([self.place_name(at) for at in places])
 
     def _either(self, names: Sequence[str]) -> str:
         *some, last = names

@@ -147,8 +147,12 @@ def confusion(met: Mapping[tuple[str, str], int], pack: Pack) -> Confusion:
     return Confusion(tuple(items), counts)
 
 
-def most_mixed_up(found: Confusion, pack: Pack) -> tuple[list[str], NDArray[np.int64]]:
-    """The names of the items that are mixed up most, in the pack's order, and their counts, shape = (n, n).
+def most_mixed_up(
+    found: Confusion, pack: Pack, most: int = MOST_PLOTTED
+) -> tuple[list[str], NDArray[np.int64]]:
+    """The names of the `most` items that are mixed up most, in the pack's order, and their counts.
+
+    The counts have the shape (n, n).
 
     Raises:
         PracticeError: nothing was answered yet.
@@ -157,7 +161,7 @@ def most_mixed_up(found: Confusion, pack: Pack) -> tuple[list[str], NDArray[np.i
         raise PracticeError("nothing was answered yet, so there is nothing to show.")
     wrong = found.counts - np.diag(np.diag(found.counts))
     weight = wrong.sum(axis=0) + wrong.sum(axis=1)
-    kept = np.sort(np.argsort(-weight, kind="stable")[:MOST_PLOTTED])
+    kept = np.sort(np.argsort(-weight, kind="stable")[:most])
     return [pack.item(found.items[i]).name.text for i in kept], found.counts[np.ix_(kept, kept)]
 
 

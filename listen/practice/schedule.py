@@ -92,13 +92,16 @@ class SessionSettings:
     """Length and pacing of a session.
 
     length: how long it lasts; group: most new topics among any 2 * `group` questions; gap: other questions
-    before a topic comes back; most_extra: most questions asked past `length` to end on a success.
+    before a topic comes back; most_extra: most questions asked past `length` to end on a success; new: most
+    new topics, after which the session ends once nothing is due and what was missed came once more, None
+    for as many as fit.
     """
 
     length: timedelta = timedelta(minutes=10)
     group: int = 5
     gap: int = 4
     most_extra: int = 5
+    new: int | None = None
 
 
 class Course:
@@ -115,11 +118,12 @@ class Course:
     def may_start(self, topic: Topic, deck: Deck) -> bool:
         """Whether a new topic may be begun.
 
-        A pair is asked together only once each of its items is known by itself; an item waits while one of
-        its look-alikes is being learned, so that the two are not introduced together.
+        A pair is asked together only once each of its items is known by itself, where this course teaches it
+        by itself; an item waits while one of its look-alikes is being learned, so that the two are not
+        introduced together.
         """
         if topic.drill is Drill.APART:
-            return all(self.knows(item, deck) for item in topic.items)
+            return all(self.knows(item, deck) for item in topic.items if item in self._of_item)
         return not any(
             self._learning(other, deck) for item in topic.items for other in self._partners.get(item, ())
         )
@@ -158,10 +162,10 @@ class Trail:
 def next_topic(
     course: Course, deck: Deck, now: datetime, trail: Trail, settings: SessionSettings
 ) -> Topic | None:
-    """What to ask now; None only for an empty course.
+    """What to ask now; None only for an empty course, or when all that was wanted is done.
 
-    In this order: the weakest memory that is due, something new while the group has room, the second turn of
-    a missed topic, and the topic not asked for longest.
+    In this order: the weakest memory that is due, something new while there is room, the second turn of a
+    missed topic, and, unless new topics are limited, the topic not asked for longest.
     """
     last = set(trail.asked[-settings.gap :]) if settings.gap else set()
     seen = {t.key: t for t in course.topics if t.key in deck}
@@ -169,17 +173,27 @@ def next_topic(
     due = [key for key in free if deck[key].due <= now]
     if due:
         return seen[min(due, key=lambda key: recall_p(deck[key], now))]
-    if sum(trail.new[-2 * settings.group :]) < settings.group:
+    if _has_room(trail, settings):
         fresh = _fresh(course, deck, last)
         if fresh is not None:
             return fresh
     waiting = [key for key in trail.missed if key in seen and key not in last]
     if waiting:
         return seen[waiting[0]]
+    if settings.new is not None:
+        soon = [key for key in trail.missed if key in seen and key not in trail.asked[-1:]]
+        return seen[soon[0]] if soon else None
     rest = free or [key for key in seen if key not in trail.asked[-1:]] or list(seen)
     if not rest:
         return _fresh(course, deck)
     return seen[min(rest, key=lambda key: deck[key].last_review or now)]
+
+
+def _has_room(trail: Trail, settings: SessionSettings) -> bool:
+    """Whether something new may be begun."""
+    if settings.new is not None:
+        return sum(trail.new) < settings.new
+    return sum(trail.new[-2 * settings.group :]) < settings.group
 
 
 def surest_topic(course: Course, deck: Deck, now: datetime, last: str) -> Topic | None:

@@ -146,11 +146,13 @@ class PracticeSession:
     def next(self, now: datetime) -> Topic | None:
         """What to ask now; None once the session is over.
 
-        Past its length it goes on with the best-known topics until an answer is right, but for at most
-        `most_extra` questions.
+        Past its length, or once all that was wanted is done, it goes on with the best-known topics until an
+        answer is right, but for at most `most_extra` questions.
         """
-        if now < self._ends:
-            return next_topic(self._course, self.deck, now, self._trail, self._settings)
+        if now < self._ends and not self._extra:
+            topic = next_topic(self._course, self.deck, now, self._trail, self._settings)
+            if topic is not None or self._settings.new is None:
+                return topic
         if self._last_right or self._extra >= self._settings.most_extra:
             return None
         self._extra += 1

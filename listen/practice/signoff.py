@@ -128,25 +128,25 @@ def sign_off(
     wanted = thresholds
     measures = (
         Measure(
-            "topics known",
+            "questions known",
             f"{known} of {len(keys)}",
             f"at least {wanted.known:.0%}",
             bool(keys) and known >= wanted.known * len(keys),
         ),
         Measure(
-            "first answers right",
-            f"{share.k} of {share.n} (95 % interval {share.low:.0%} to {share.high:.0%})",
-            f"interval from {wanted.right:.0%} up",
+            "right at the first try of a day",
+            f"{share.k} of {share.n}, so surely from {share.low:.0%} to {share.high:.0%}",
+            f"surely {wanted.right:.0%} or more",
             share.n > 0 and share.low >= wanted.right,
         ),
         Measure(
             "time to a right answer",
-            "no times yet" if typical is None else f"median {typical:.1f} s",
+            "no times yet" if typical is None else f"half of them begin within {typical:.1f} s",
             f"at most {wanted.response_s:g} s",
             typical is not None and typical <= wanted.response_s,
         ),
         Measure(
-            "first answers given",
+            "first tries of a day",
             str(len(firsts)),
             f"at least {wanted.answers}",
             len(firsts) >= wanted.answers,

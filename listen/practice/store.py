@@ -42,6 +42,10 @@ from listen.practice.topics import item_of
 from vocab.errors import TraycallError
 from vocab.files import data_folder, private_folder
 
+_OPEN = "open"
+_DECIDED = {True: "right", False: "wrong"}
+"""What is kept of an objection, before and after a lead has looked."""
+
 
 class StoreError(TraycallError):
     """The store cannot be used, or a trainee in it does not exist."""
@@ -63,6 +67,17 @@ class Review:
 
     trainee: str
     answer: Answered
+
+
+@dataclass(frozen=True)
+class Objection:
+    """A wrong answer that its trainee holds to be right. number: of the answer; decided: whether a lead found
+    it right, None until somebody has looked."""
+
+    number: int
+    trainee: str
+    answer: Answered
+    decided: bool | None
 
 
 @dataclass(frozen=True)
@@ -226,20 +241,71 @@ class PracticeStore:
             rows = session.execute(query.order_by(AnswerRow.at, AnswerRow.id)).all()
             return tuple(Review(who, Answered(*given)) for who, *given in rows)
 
+    # --- objections -----------------------------------------------------------------------------------
+
+    def object_to(self, name: str, token: str) -> None:
+        """Mark a wrong answer as one that the trainee holds to be right; nothing else about it changes.
+
+        Raises:
+            StoreError: there is no wrong answer with this token.
+        """
+        with self._write() as session:
+            row = session.scalar(
+                select(AnswerRow).where(
+                    AnswerRow.trainee_id == self._trainee(session, name).id,
+                    AnswerRow.token == token,
+                    AnswerRow.right.is_(False),
+                )
+            )
+            if row is None:
+                raise StoreError("that answer is not kept as a wrong one; load the page again.")
+            row.objection = row.objection or _OPEN
+
+    def decide(self, number: int, right: bool) -> None:
+        """Keep what a lead decided about an objection; the answer's mark stays as it was.
+
+        Raises:
+            StoreError: nobody objected to that answer.
+        """
+        with self._write() as session:
+            row = session.get(AnswerRow, number)
+            if row is None or row.objection is None:
+                raise StoreError("there is no such objection any more; load the page again.")
+            row.objection = _DECIDED[right]
+
+    def objections(self, name: str | None = None) -> tuple[Objection, ...]:
+        """What one trainee, or anybody, objected to: first what nobody has looked at, then the latest."""
+        columns = [getattr(AnswerRow, field.name) for field in fields(Answered)]
+        query = (
+            select(AnswerRow.id, AnswerRow.objection, TraineeRow.name, *columns)
+            .join(TraineeRow, TraineeRow.id == AnswerRow.trainee_id)
+            .where(AnswerRow.objection.is_not(None))
+            .order_by((AnswerRow.objection == _OPEN).desc(), AnswerRow.at.desc(), AnswerRow.id.desc())
+        )
+        with self._read() as session:
+            if name is not None:
+                query = query.where(TraineeRow.id == self._trainee(session, name).id)
+            decided = {said: right for right, said in _DECIDED.items()}
+            return tuple(
+                Objection(number, who, Answered(*given), decided.get(objection))
+                for number, objection, who, *given in session.execute(query)
+            )
+
     # --- observations ---------------------------------------------------------------------------------
 
-    def observe(self, name: str, observed: Observed) -> None:
-        """Store what an observer saw a trainee do.
+    def observe(self, name: str, *observed: Observed) -> None:
+        """Store what observers saw a trainee do, all of it or nothing.
 
         Raises:
             StoreError: no observer is named, or it is the trainee.
         """
-        observer = clean_name(observed.observer)
         with self._write() as session:
             trainee = self._trainee(session, name)
-            if name_key(observer) == trainee.name_key:
-                raise StoreError(f"{trainee.name} cannot be the one who watched; name who did.")
-            session.add(ObservationRow(trainee_id=trainee.id, **{**asdict(observed), "observer": observer}))
+            for one in observed:
+                observer = clean_name(one.observer)
+                if name_key(observer) == trainee.name_key:
+                    raise StoreError(f"{trainee.name} cannot be the one who watched; name who did.")
+                session.add(ObservationRow(trainee_id=trainee.id, **{**asdict(one), "observer": observer}))
 
     def observations(self, name: str) -> tuple[Observed, ...]:
         """Everything that was observed, oldest first."""

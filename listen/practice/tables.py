@@ -1,8 +1,8 @@
-"""The tables of the practice store, and the migration from version 1 to version 2.
+"""The tables of the practice store, and the migrations from version 1 to version 3.
 
-The migration takes a connection and changes the tables in place. Version 2 knows a trainee by name regardless
+A migration takes a connection and changes the tables in place. Version 2 knows a trainee by name regardless
 of case and of how letters are composed, gives each a code of their own, and keeps beside an answer the
-columns that the reports count by.
+columns that the reports count by. Version 3 keeps what a trainee objects to.
 """
 
 from __future__ import annotations
@@ -84,7 +84,9 @@ def _owner() -> Mapped[int]:
 
 class AnswerRow(Base):
     """day: in UTC; item: the one it was about, where that is certain; first_on_day: whether it is the
-    trainee's first answer to this topic on that day; first_of_name: the same for this name of it."""
+    trainee's first answer to this topic on that day; first_of_name: the same for this name of it;
+    objection: "open" where the trainee holds a wrong answer to be right, then what was decided ("right" or
+    "wrong"), otherwise None."""
 
     __tablename__ = "answer"
     id: Mapped[int] = mapped_column(Integer, primary_key=True)
@@ -104,6 +106,7 @@ class AnswerRow(Base):
     item: Mapped[str | None] = mapped_column(String(200))
     first_on_day: Mapped[bool] = mapped_column(Boolean, server_default=false())
     first_of_name: Mapped[bool] = mapped_column(Boolean, server_default=false())
+    objection: Mapped[str | None] = mapped_column(String(10))
     __table_args__ = (
         Index("answer_once", "trainee_id", "token", unique=True),
         Index("answer_by_time", "at"),
@@ -262,9 +265,14 @@ def counted_by(answers: Iterable[Mapping[str, Any] | RowMapping]) -> Iterator[di
         seen |= {by_topic, by_name}
 
 
+def _objections(connection: Connection) -> None:
+    """Migrate to version 3: an answer may be objected to."""
+    connection.exec_driver_sql("ALTER TABLE answer ADD COLUMN objection VARCHAR(10)")
+
+
 def _parts(rows: list[dict[str, Any]], most: int) -> Iterator[list[dict[str, Any]]]:
     for start in range(0, len(rows), most):
         yield rows[start : start + most]
 
 
-PRACTICE = Holds("practice store", Base.metadata, (_names_and_counts,), _OF_VERSION_1)
+PRACTICE = Holds("practice store", Base.metadata, (_names_and_counts, _objections), _OF_VERSION_1)

@@ -61,6 +61,16 @@ class NameTally:
     known_by: int
 
 
+@dataclass(frozen=True)
+class Missed:
+    """First answers of a trainee about an item, and how many of them were wrong."""
+
+    trainee: str
+    item: str
+    firsts: int
+    wrong: int
+
+
 class Tallies:
     """The counts of one store."""
 
@@ -130,6 +140,20 @@ class Tallies:
                 ItemTally(item, name, firsts, wrong, trainees)
                 for item, firsts, wrong, trainees, name in connection.execute(query)
             )
+
+    def missed(self) -> tuple[Missed, ...]:
+        """What each trainee got wrong at first, by item."""
+        a, t = AnswerRow, TraineeRow
+        wrong = _number_of(a.right.is_(False))
+        query = (
+            select(t.name, a.item, func.count(), wrong)
+            .join(t, t.id == a.trainee_id)
+            .where(a.item.is_not(None), a.first_on_day)
+            .group_by(t.name, a.item)
+            .having(wrong > 0)
+        )
+        with self._counting() as connection:
+            return tuple(Missed(who, str(item), *counts) for who, item, *counts in connection.execute(query))
 
     def requests(self) -> tuple[NameTally, ...]:
         """All answers to requests by the name used; each trainee's latest one says whether they know it."""

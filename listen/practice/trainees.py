@@ -20,6 +20,8 @@ from vocab.errors import Declined
 
 VALID_S = 2 * 3600.0
 """So long after the last page a browser still knows whose it is."""
+LASTING_S = 30 * 24 * 3600.0
+"""The same on a trainee's own device, where the trainee asked for it."""
 
 
 class NotYours(Declined):
@@ -57,6 +59,7 @@ class Trainees:
     def __init__(self, store: PracticeStore, key: bytes, clock: Callable[[], float]) -> None:
         self._store, self._clock = store, clock
         self._seal = Seal(key, "trainee", clock, VALID_S)
+        self._lasting = Seal(key, "trainee, own device", clock, LASTING_S)
         self._guesses = Guesses(clock)
 
     def is_new(self, name: str) -> bool:
@@ -90,13 +93,18 @@ class Trainees:
             raise Declined("the two codes differ; type the same one twice.")
         return self._store.choose_code(name, code, datetime.fromtimestamp(self._clock(), UTC))
 
-    def cookie(self, ticket: Ticket) -> str:
-        """What whoever gave the code is known by."""
-        return self._seal.signed(f"{ticket.trainee}.{ticket.stamp}.{secrets.token_hex(8)}")
+    def cookie(self, ticket: Ticket, lasting: bool = False) -> str:
+        """What whoever gave the code is known by; `lasting` on a device of their own."""
+        seal = self._lasting if lasting else self._seal
+        return seal.signed(f"{ticket.trainee}.{ticket.stamp}.{secrets.token_hex(8)}")
+
+    def is_lasting(self, cookie: str | None) -> bool:
+        """Whether this cookie was given to a device of the trainee's own."""
+        return self._lasting.read(cookie) is not None
 
     def ticket(self, cookie: str | None) -> Ticket | None:
         """Whose cookie this is; None where it is not ours, or was given too long ago."""
-        text = self._seal.read(cookie)
+        text = self._seal.read(cookie) or self._lasting.read(cookie)
         if text is None:
             return None
         trainee, stamp, _ = text.split(".")

@@ -49,12 +49,22 @@ class Wordings:
     aside: str
     left_for_later: str
     not_there: str
+    slot_is_for: str
+    belongs_in: str
+    asked_for_in: str
+    objected: str
     still_open: str
     slots: str
     score: str
     pace: str
     done: str
     look_again: str
+    nothing_answered: str
+    learnt: str
+    comes_again: str
+    tomorrow: str
+    in_days: str
+    and_more: str
     no_voice: str
     not_heard: str
     # what is typed or touched
@@ -63,7 +73,10 @@ class Wordings:
     take_one: str
     to_be_laid: str
     empty: str
+    what_belongs: str
+    touch_fault: str
     dont_know: str
+    i_was_right: str
 
 
 ENGLISH = Wordings(
@@ -102,12 +115,22 @@ ENGLISH = Wordings(
     aside="Set aside for now.",
     left_for_later="Left for later.",
     not_there="Not there.",
+    slot_is_for="{at} is for the {item}.",
+    belongs_in="The {item} belongs in {at}, beside the {beside}.",
+    asked_for_in="It is asked for most in the step “{step}”.",
+    objected="Noted: your lead will look at this answer. The count stays as it is until then.",
     still_open="Still open: {count}",
     slots="slots: {slots}",
     score="{right} of {asked} right.",
     pace="Half of the right answers began within {seconds} s.",
     done="Done for now",
     look_again="Worth another look",
+    nothing_answered="Nothing was answered this time.",
+    learnt="You know now",
+    comes_again="What comes again, and when",
+    tomorrow="Tomorrow",
+    in_days="In {days} days",
+    and_more="and {count} more",
     no_voice="No voice is installed to read the questions out (try espeak-ng).",
     not_heard="Answers are typed or touched.",
     type_answer="Type your answer",
@@ -115,7 +138,10 @@ ENGLISH = Wordings(
     take_one="Take one, then touch its slot",
     to_be_laid="Still to place",
     empty="empty",
+    what_belongs="What belongs in the empty slot?",
+    touch_fault="Touch what is wrong, or name it.",
     dont_know="I don't know",
+    i_was_right="I was right",
 )
 
 SPANISH = Wordings(
@@ -155,12 +181,22 @@ SPANISH = Wordings(
     aside="Se deja por ahora.",
     left_for_later="Queda para después.",
     not_there="Ahí no.",
+    slot_is_for="{at} es para: {item}.",
+    belongs_in="{item}: va en {at}, junto a {beside}.",
+    asked_for_in="Se pide sobre todo en el paso «{step}».",
+    objected="Anotado: lo verá quien dirige la práctica. Hasta entonces la cuenta no cambia.",
     still_open="Quedan: {count}",
     slots="huecos: {slots}",
     score="{right} de {asked} correctas.",
     pace="La mitad de las respuestas correctas empezó antes de {seconds} s.",
     done="Listo por ahora",
     look_again="Para repasar",
+    nothing_answered="Esta vez no se ha respondido nada.",
+    learnt="Ya lo sabes",
+    comes_again="Qué vuelve, y cuándo",
+    tomorrow="Mañana",
+    in_days="Dentro de {days} días",
+    and_more="y {count} más",
     no_voice="No hay ninguna voz en español instalada que lea las preguntas (por ejemplo, espeak-ng).",
     not_heard="Se responde escribiendo o tocando.",
     type_answer="Escribe la respuesta",
@@ -168,7 +204,10 @@ SPANISH = Wordings(
     take_one="Toma una cosa y toca su hueco",
     to_be_laid="Por colocar",
     empty="vacío",
+    what_belongs="¿Qué va en el hueco vacío?",
+    touch_fault="Toca lo que está mal, o di su nombre.",
     dont_know="No lo sé",
+    i_was_right="Yo tenía razón",
 )
 
 BY_LANGUAGE: Mapping[str, Wordings] = {"en": ENGLISH, "es": SPANISH}

@@ -1,7 +1,7 @@
 """Builds the web app.
 
-It takes a way to open the pack, settings, and routes of further pages, and gives a Starlette app. One engine
-is loaded in the background when the app starts; pages and typed requests work meanwhile.
+It takes the vocabularies, settings, and routes of further pages, and gives a Starlette app. The
+engines are loaded in the background when the app starts; pages and typed requests work meanwhile.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Mount
 from starlette.staticfiles import StaticFiles
 
+from listen.chair import Chair
 from listen.engine import Engine
 from listen.live.pass_codes import PassCodes, secret_key
 from listen.live.sessions import ChairFactory, Sessions
@@ -56,16 +57,18 @@ def create_app(
     load_engine: Callable[[], Engine] | None = None,
     more_routes: Sequence[BaseRoute] = (),
     more_links: Sequence[Link] = (),
+    further: Sequence[Chair] = (),
 ) -> Starlette:
     """Build the app.
 
     Args:
-        chair_factory: opens the pack, with the tray and procedure that are proposed first.
-        load_engine: makes the engine, in a thread; the chair's own when left out.
+        chair_factory: opens the first vocabulary, with the tray and procedure that are proposed first.
+        load_engine: makes its engine, in a thread; the chair's own when left out.
         more_routes, more_links: pages added by other modules. They find the app's sessions with
             `listen.web.pages.sessions_of` and render with `listen.web.pages.page`.
+        further: the other vocabularies.
     """
-    running = Sessions(chair_factory, settings, load_engine)
+    running = Sessions(chair_factory, settings, load_engine, further)
     codes = (
         PassCodes(settings.pass_code, secret_key(settings.data), settings.clock)
         if settings.pass_code is not None

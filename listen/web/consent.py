@@ -24,11 +24,12 @@ from listen.web.app import Link
 from listen.web.pages import local_time, page, sessions_of
 from vocab.errors import Declined
 from vocab.language.numerals import whole_number
+from vocab.pack.schema import Pack
 from vocab.procedure.habits import sequels
 
 PLACE = "/sessions/learning"
 LINK = Link("Consent to learning", PLACE, under="/sessions")
-NOBODY = "Sessions with no specific dentist"
+NOBODY = "Sessions without a chosen dentist"
 MOST_SEQUELS = 8
 """How many of a procedure's most repeated sequels are shown."""
 
@@ -150,7 +151,7 @@ _WISHES: dict[str, Callable[[Sessions, FormData], None]] = {
 def _dentist(running: Sessions, form: FormData) -> str:
     dentist = str(form.get("dentist") or "")
     if dentist not in _dentists(running, running.consents.learning(), running.log.sessions()):
-        raise Declined(f"no dentist {dentist!r} is listed; add the dentist in the first hour.")
+        raise Declined(f"no dentist {dentist!r} is listed; add the dentist under “Setting up the clinic”.")
     return dentist
 
 
@@ -159,7 +160,7 @@ def _dentist(running: Sessions, form: FormData) -> str:
 
 def _dentists(running: Sessions, learning: Learning, sessions: Sequence[LoggedSession]) -> dict[str, str]:
     """Names by id: listed dentists, others who consented or held a session, and no specific dentist."""
-    return {**dentists_known(running.chairs.dentists, learning, sessions), "": NOBODY}
+    return {**dentists_known(running.dentists, learning, sessions), "": NOBODY}
 
 
 def _cards(running: Sessions, learning: Learning) -> Iterator[DentistCard]:
@@ -182,29 +183,33 @@ def _cards(running: Sessions, learning: Learning) -> Iterator[DentistCard]:
 
 def _learnt(running: Sessions, own: Sequence[LoggedSession]) -> tuple[tuple[SessionLine, ...], Any]:
     """The sessions, newest first, and what was repeated in them, by name of the procedure."""
-    pack = running.chair.pack
-    procedures = {p.id: p.name for p in pack.procedures}
-    items = pack.called
+    packs = {pack.id: pack for pack in running.packs}
     asked = {s.id: taught(running.log, s) for s in own}
     lines = tuple(
         SessionLine(
             s.id,
-            procedures.get(s.procedure or "", s.procedure or ""),
+            _procedure(packs.get(s.pack), s.procedure or ""),
             local_time(running, s.opened_s),
             len(asked[s.id].items),
         )
         for s in reversed(own)
     )
     habits = []
-    for procedure in dict.fromkeys(s.procedure or "" for s in own):
-        found = sequels(asked[s.id] for s in own if s.procedure == procedure)[:MOST_SEQUELS]
+    for field, procedure in dict.fromkeys((s.pack, s.procedure or "") for s in own):
+        items = packs[field].called if field in packs else {}
+        of_it = [asked[s.id] for s in own if (s.pack, s.procedure or "") == (field, procedure)]
         named = tuple(
             Habit(items.get(one.item, one.item), items.get(one.then, one.then), one.sessions, one.of)
-            for one in found
+            for one in sequels(of_it)[:MOST_SEQUELS]
         )
         if named:
-            habits.append((procedures.get(procedure, procedure), named))
+            habits.append((_procedure(packs.get(field), procedure), named))
     return lines, tuple(habits)
+
+
+def _procedure(pack: Pack | None, wanted: str) -> str:
+    """A procedure's name; its id where the vocabulary is not here any more."""
+    return next((p.name for p in (pack.procedures if pack else ()) if p.id == wanted), wanted)
 
 
 def routes(lead_code: str | None = None) -> Sequence[BaseRoute]:

@@ -8,27 +8,36 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Sequence
 from dataclasses import dataclass
+from urllib.parse import quote, unquote
 
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from listen.chair import UnknownName, find_items, find_tray
-from listen.chairside.closing import ending_text
+from listen.chairside.closing import ending_named, ending_text, open_lines
 from listen.chairside.handing import handing_text
 from listen.chairside.log import LoggedSession
 from listen.chairside.report import SessionReport, session_report
 from listen.chairside.session import LATEX_FREE
 from listen.chairside.tray_state import fold
-from listen.live.sessions import NoSession, Sessions
-from listen.web.pages import local_time, page, sessions_of
+from listen.live.dentists import DentistChairs
+from listen.live.sessions import NoField, NoSession, Sessions
+from listen.web.pages import VOCABULARY, field_of, local_time, page, sessions_of
 from vocab.drawings import Paper, tray_card, tray_card_pdf
 from vocab.errors import Declined
 from vocab.layers import Origin
 from vocab.pack.schema import Item, ItemClass, Name, Pack, Tray
 
+NAMED_SESSIONS = 50
+"""Of how many of the newest sessions the list names what was missing."""
+
 PAPERS: dict[str, Paper] = {"a4": "A4", "letter": "Letter"}
 LONGEST_QUERY = 200
+MOST_OPEN = 6
+"""Open sessions that the start page offers to continue."""
+LAST_DENTIST = "traycall_dentist"
+"""The cookie with the dentist chosen last in a browser; empty for no specific one."""
 
 
 class NotHere(Declined):
@@ -39,17 +48,17 @@ async def home(request: Request) -> Response:
     """Start or resume a session; find an item."""
     running = sessions_of(request)
     sessions = await asyncio.to_thread(running.log.sessions)
-    still_open = [s for s in sessions if s.closed_s is None and s.pack == running.chair.pack.id]
-    proposed = running.chair.procedure
+    here = {pack.id for pack in running.packs}
+    still_open = [s for s in sessions if s.closed_s is None and s.pack in here]
+    first = running.proposed
+    proposed = first.procedure or next(iter(first.pack.procedures), None)
     return page(
         request,
         "home.html",
-        running=[
-            _line(running.chair.pack, s, local_time(running, s.opened_s)) for s in reversed(still_open[-6:])
-        ],
-        proposed=proposed.id if proposed else "",
-        dentists=running.chairs.dentists,
-        dentist=running.chair.options.dentist,
+        running=[_line(running, s) for s in reversed(still_open[-MOST_OPEN:])],
+        proposed=f"{first.pack.id}/{proposed.id if proposed else ''}",
+        dentists=running.dentists,
+        dentist=unquote(request.cookies.get(LAST_DENTIST, quote(running.chair.options.dentist or ""))),
     )
 
 
@@ -58,22 +67,32 @@ async def find(request: Request) -> Response:
     query = request.query_params.get("q", "").strip()[:LONGEST_QUERY]
     if not query:
         return RedirectResponse("/items", 303)
-    running = sessions_of(request)
-    pack, lexicon = running.chair.pack, running.chair.lexicon
-    try:
-        found: Sequence[Item] = await asyncio.to_thread(find_items, pack, lexicon, query)
-    except UnknownName:
-        near = await asyncio.to_thread(lexicon.find, query)
-        items = [pack.item(candidate.item) for candidate in near[:6]]
-        return page(request, "find.html", 404, query=query, found=[], near=items)
-    if len(found) == 1:
-        return RedirectResponse(f"/items/{found[0].id}", 303)
-    return page(request, "find.html", query=query, found=found, near=[])
+    chosen, *others = fields = _fields(request)
+    for chairs in fields:
+        pack, lexicon = chairs.own.pack, chairs.own.lexicon
+        try:
+            found: Sequence[Item] = await asyncio.to_thread(find_items, pack, lexicon, query)
+        except UnknownName:
+            continue
+        if len(found) == 1:
+            where = f"?{VOCABULARY}={pack.id}" if chairs in others else ""
+            return RedirectResponse(f"/items/{found[0].id}{where}", 303)
+        return page(request, "find.html", pack=pack, query=query, found=found, near=[])
+    near = await asyncio.to_thread(chosen.own.lexicon.find, query)
+    items = [chosen.own.pack.item(candidate.item) for candidate in near[:6]]
+    return page(request, "find.html", 404, query=query, found=[], near=items)
+
+
+def _fields(request: Request) -> tuple[DentistChairs, ...]:
+    """Every vocabulary, that of the page first."""
+    running, chosen = sessions_of(request), field_of(request)
+    fields = (running.field(pack.id) for pack in running.packs)
+    return (chosen, *(chairs for chairs in fields if chairs is not chosen))
 
 
 async def items(request: Request) -> Response:
     """All items by class."""
-    pack = sessions_of(request).chair.pack
+    pack = field_of(request).own.pack
     by_class = [
         (item_class.value, [item for item in pack.items if item.item_class is item_class])
         for item_class in ItemClass
@@ -83,17 +102,17 @@ async def items(request: Request) -> Response:
 
 async def item(request: Request) -> Response:
     """Everything about one item."""
-    running = sessions_of(request)
-    pack = running.chair.pack
-    known = _item(pack, request.path_params["item"])
+    chairs, known = _item(request)
+    pack = chairs.own.pack
     steps = [
         (procedure, [step.name for step in procedure.steps if known.id in step.items])
         for procedure in pack.procedures
     ]
-    named = await asyncio.to_thread(_named, running, known)
+    named = await asyncio.to_thread(_named, chairs, known)
     return page(
         request,
         "item.html",
+        pack=pack,
         item=known,
         handing=handing_text(known, pack.language),
         names=[one for one in named if one.variant is None],
@@ -123,12 +142,12 @@ class _ShownName:
     shared_with: tuple[Item, ...]
 
 
-def _named(running: Sessions, known: Item) -> list[_ShownName]:
+def _named(chairs: DentistChairs, known: Item) -> list[_ShownName]:
     """All names of an item as saved in the layers now: everybody's first, then those of single dentists."""
-    dentists = running.chairs.dentists
+    dentists = chairs.dentists
     found: dict[str, _ShownName] = {}
-    for dentist in (running.chair.options.dentist, *dentists):
-        composed = running.chairs.vocabulary(dentist).composed()
+    for dentist in (chairs.own.options.dentist, *dentists):
+        composed = chairs.vocabulary(dentist).composed()
         item = composed.pack.by_id.get(known.id)
         if item is None:
             continue
@@ -157,11 +176,11 @@ async def trays(request: Request) -> Response:
 
 async def tray(request: Request) -> Response:
     """One tray, slot by slot."""
-    pack = sessions_of(request).chair.pack
-    known = _tray(pack, request)
+    pack, known = _tray(request)
     return page(
         request,
         "tray.html",
+        pack=pack,
         tray=known,
         items=pack.by_id,
         procedures=[p for p in pack.procedures if p.tray == known.id],
@@ -170,8 +189,7 @@ async def tray(request: Request) -> Response:
 
 async def card(request: Request) -> Response:
     """A tray's printable card."""
-    pack = sessions_of(request).chair.pack
-    known = _tray(pack, request)
+    pack, known = _tray(request)
     paper, form = request.path_params["paper"], request.path_params["form"]
     if paper not in PAPERS or form not in ("svg", "pdf"):
         raise NotHere("cards come as a4 or letter, svg or pdf.")
@@ -187,12 +205,15 @@ async def card(request: Request) -> Response:
 async def sessions(request: Request) -> Response:
     """All sessions, newest first."""
     running = sessions_of(request)
-    all_sessions = await asyncio.to_thread(running.log.sessions)
-    return page(
-        request,
-        "sessions.html",
-        lines=[_line(running.chair.pack, s, local_time(running, s.opened_s)) for s in reversed(all_sessions)],
-    )
+
+    def made() -> list[dict[str, object]]:
+        newest = reversed(running.log.sessions())
+        return [
+            _line(running, known) | {"open": _open_by_name(running, known) if number < NAMED_SESSIONS else ""}
+            for number, known in enumerate(newest)
+        ]
+
+    return page(request, "sessions.html", lines=await asyncio.to_thread(made))
 
 
 async def session(request: Request) -> Response:
@@ -218,25 +239,41 @@ async def session(request: Request) -> Response:
         request,
         "session.html",
         session=known,
-        line=_line(running.chair.pack, known, local_time(running, known.opened_s)),
+        line=_line(running, known),
         report=report,
         latex_free=latex_free,
         faculty=looks,
     )
 
 
-def _line(pack: Pack, known: LoggedSession, opened: str) -> dict[str, object]:
-    names = {p.id: p.name for p in pack.procedures} | {None: ""}
-    trays_by_id = {t.id: t.name for t in pack.trays} | {None: ""}
+def _line(running: Sessions, known: LoggedSession) -> dict[str, object]:
+    pack = next((pack for pack in running.packs if pack.id == known.pack), None)
+    names: dict[str | None, str] = {None: ""}
+    trays_by_id: dict[str | None, str] = {None: ""}
+    if pack is not None:
+        names |= {p.id: p.name for p in pack.procedures}
+        trays_by_id |= {t.id: t.name for t in pack.trays}
     what = names.get(known.procedure, known.procedure) or trays_by_id.get(known.tray, known.tray)
     return {
         "id": known.id,
-        "opened": opened,
+        "opened": local_time(running, known.opened_s),
         "what": what or "No tray chosen",
+        "who": running.dentists.get(known.dentist or "", ""),
         "closed": known.closed_s is not None,
         "stood": _stood(known),
         "ended_by": known.ended_by,
     }
+
+
+def _open_by_name(running: Sessions, known: LoggedSession) -> str:
+    """What was short or not counted when the session ended; "" if nothing was, or that is not known."""
+    if known.closed_s is None or not (known.short or known.uncounted or known.beyond):
+        return ""
+    try:
+        chair = running.chair_of(known)
+    except NoSession:  # held with another vocabulary
+        return ""
+    return ending_named(open_lines(fold(running.log.events(known.id), chair.tray, chair.pack), chair.pack))
 
 
 def _stood(known: LoggedSession) -> str:
@@ -246,20 +283,28 @@ def _stood(known: LoggedSession) -> str:
     return ", ".join(filter(None, (complete, stood)))
 
 
-def _item(pack: Pack, item_id: str) -> Item:
-    if item_id in pack.by_id:
-        return pack.item(item_id)
+def _item(request: Request) -> tuple[DentistChairs, Item]:
+    """The item of an address, from the page's vocabulary if that has it, else from another."""
+    wanted = request.path_params["item"]
+    for chairs in _fields(request):
+        if wanted in chairs.own.pack.by_id:
+            return chairs, chairs.own.pack.item(wanted)
     raise NotHere("there is no such item; search for it by any of its names.")
 
 
-def _tray(pack: Pack, request: Request) -> Tray:
+def _tray(request: Request) -> tuple[Pack, Tray]:
+    """The tray of an address, likewise."""
+    wanted = request.path_params["tray"]
+    for chairs in _fields(request):
+        if wanted in (tray.id for tray in chairs.own.pack.trays):
+            return chairs.own.pack, chairs.own.pack.tray(wanted)
     try:
-        return find_tray(pack, request.path_params["tray"])
+        return field_of(request).own.pack, find_tray(field_of(request).own.pack, wanted)
     except UnknownName as error:
         raise NotHere(str(error)) from None
 
 
-NOT_FOUND = (NotHere, NoSession, UnknownName)
+NOT_FOUND = (NotHere, NoSession, NoField, UnknownName)
 """Errors that mean that a page does not exist."""
 
 

@@ -7,6 +7,7 @@ elements that need no script and no style.
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from datetime import datetime
 from functools import lru_cache
 from pathlib import Path
@@ -14,15 +15,21 @@ from typing import Any
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
-from starlette.requests import Request
-from starlette.responses import HTMLResponse
+from starlette.requests import HTTPConnection, Request
+from starlette.responses import HTMLResponse, Response
 
 from listen.chairside.view import place_name
+from listen.live.dentists import DentistChairs
 from listen.live.sessions import Sessions
 from vocab.drawings import drawing
 from vocab.pack.schema import Item, Pack
 
 HERE = Path(__file__).parent
+VOCABULARY = "vocabulary"
+"""In an address, the pack that a page is about."""
+COOKIE = "traycall_vocabulary"
+REMEMBERED_S = 365 * 24 * 3600
+"""How long a browser keeps what was chosen last."""
 
 _LONG_WORD = 7
 _BREAK = re.compile(
@@ -51,10 +58,12 @@ def picture(item: Item) -> Markup:
     return Markup(svg.replace("<svg ", '<svg aria-hidden="true" ', 1))
 
 
-def symbols(pack: Pack) -> Markup:
-    """Every drawing of a pack once, to be shown with `<use href="#d-ID">`."""
+def symbols(pack: Pack, only: Collection[str] | None = None) -> Markup:
+    """Every drawing of a pack (or of some of its items) once, to be shown with `<use href="#d-ID">`."""
     one = Markup('<symbol id="d-{}" viewBox="0 0 160 100">{}</symbol>')
-    return Markup("").join(one.format(item.id, picture(item)) for item in pack.items)
+    return Markup("").join(
+        one.format(item.id, picture(item)) for item in pack.items if only is None or item.id in only
+    )
 
 
 _ENVIRONMENT = Environment(
@@ -67,20 +76,45 @@ _ENVIRONMENT = Environment(
 _ENVIRONMENT.globals.update(picture=picture, place_name=place_name, breakable=breakable)
 
 
-def sessions_of(request: Request) -> Sessions:
+def sessions_of(request: HTTPConnection) -> Sessions:
     """The app's rooms."""
     running: Sessions = request.app.state.running
     return running
 
 
-def page(request: Request, template: str, status: int = 200, **values: Any) -> HTMLResponse:
-    """A page of the app."""
+def field_of(request: HTTPConnection) -> DentistChairs:
+    """The vocabulary that a page is about: the address's, else the one chosen last in this browser, else the
+    first."""
     running = sessions_of(request)
-    values.setdefault("query", "")
+    known = {pack.id for pack in running.packs}
+    for wanted in (request.query_params.get(VOCABULARY), request.cookies.get(COOKIE)):
+        if wanted in known:
+            return running.field(wanted)
+    return running.chairs
+
+
+def page(request: Request, template: str, status: int = 200, **values: Any) -> HTMLResponse:
+    """A page of the app, about the vocabulary of `field_of` unless another `pack` is given."""
+    running = sessions_of(request)
+    field = field_of(request).own.pack
+    values = {"query": "", "pack": field, **values}
     text = _ENVIRONMENT.get_template(template).render(
-        pack=running.chair.pack, is_open=running.settings.is_open, links=request.app.state.links, **values
+        packs=running.packs,
+        is_open=running.settings.is_open,
+        links=request.app.state.links,
+        address=request.url.path,
+        **values,
     )
-    return HTMLResponse(text, status)
+    answer = HTMLResponse(text, status)
+    if request.query_params.get(VOCABULARY) == field.id:
+        remember(answer, COOKIE, field.id, request)
+    return answer
+
+
+def remember(answer: Response, name: str, value: str, asked: HTTPConnection) -> None:
+    """Have a browser keep what was chosen in it last."""
+    secure = asked.url.scheme == "https"
+    answer.set_cookie(name, value, max_age=REMEMBERED_S, httponly=True, samesite="strict", secure=secure)
 
 
 def local_time(running: Sessions, at_s: float, form: str = "%d %b %Y, %H:%M") -> str:

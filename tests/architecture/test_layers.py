@@ -37,7 +37,7 @@ def test_no_import_breaks_a_contract() -> None:
         ("listen/readings.py", "import listen.web.pages"),
         ("listen/chairside/session.py", "import starlette.requests"),
         ("listen/live/settings.py", "import typer"),
-        ("listen/commands/doctor.py", "import listen.bench.clips"),
+        ("listen/commands/machine.py", "import listen.bench.clips"),
     ],
 )
 def test_an_import_that_runs_back_up_is_found(tmp_path: Path, module: str, line: str) -> None:

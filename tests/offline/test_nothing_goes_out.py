@@ -121,13 +121,13 @@ def test_the_demo_goes_nowhere(first_run: tuple[Path, Run]) -> None:
 
 COMMANDS = {
     "a typed request": (["ask", "could I have the pickups?"], ""),
-    "the machine's check": (["doctor"], ""),
+    "the machine's check": (["machine"], ""),
     "a drill": (
         ["practise", "drill", "--trainee", "Ann", "--drill", "fact", "--seed", "1"],
         "no idea\n" * 3,
     ),
     "a change": (["edit", "add-name", "mouth_mirror", "looking glass"], ""),
-    "the check of all names": (["edit", "lint"], ""),
+    "the check of all names": (["edit", "look-over"], ""),
     "the history": (["edit", "history"], ""),
     "the sessions": (["session", "list"], ""),
 }

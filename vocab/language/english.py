@@ -5,7 +5,7 @@ Only tables. A pack in another language comes with a module like this one.
 
 from __future__ import annotations
 
-from vocab.language.tables import AnswerWords, ChoiceWords, ReturnWords, Tables, TimerWords
+from vocab.language.tables import AnswerWords, ChoiceWords, CountWords, ReturnWords, Tables, TimerWords
 
 
 def _words(text: str) -> frozenset[str]:
@@ -440,4 +440,15 @@ ANSWERS = AnswerWords(
     to="to",
 )
 
-TABLES = Tables(TIMERS, RETURNS, CHOICES, ANSWERS)
+COUNTS = CountWords(
+    whole=_phrases("complete, completed, all here, all there, all present, all in place"),
+    but=_phrases(
+        "but not, except for, apart from, but, except, without, minus, only, missing, short of, short"
+    ),
+    gone=_phrases("not here, not there, missing, short, gone, less, fewer, lost, out"),
+    joiners=_words("and"),
+    dropped=_words("the a an is are its it was were all okay ok so now we um uh with please of still just"),
+    kit="kit",
+)
+
+TABLES = Tables(TIMERS, RETURNS, CHOICES, ANSWERS, COUNTS)

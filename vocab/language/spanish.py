@@ -11,7 +11,7 @@ import re
 import unicodedata
 from collections.abc import Iterable
 
-from vocab.language.tables import AnswerWords, ChoiceWords, ReturnWords, Tables, TimerWords
+from vocab.language.tables import AnswerWords, ChoiceWords, CountWords, ReturnWords, Tables, TimerWords
 
 
 def _words(text: str) -> list[str]:
@@ -472,4 +472,15 @@ ANSWERS = AnswerWords(
     to="a",
 )
 
-TABLES = Tables(TIMERS, RETURNS, CHOICES, ANSWERS)
+COUNTS = CountWords(
+    whole=(*_done("complet").split("|"), "todo aqui", "todas aqui", "todos aqui", "todo esta"),
+    but=_phrases(
+        "pero falta, pero faltan, pero sin, a falta de, excepto, salvo, menos, falta, faltan, sin, pero"
+    ),
+    gone=_phrases("falta, faltan, de menos"),
+    joiners=_set("y e"),
+    dropped=_set("el la los las esta estan es son pues bueno de del"),
+    kit="caja",
+)
+
+TABLES = Tables(TIMERS, RETURNS, CHOICES, ANSWERS, COUNTS)

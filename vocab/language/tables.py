@@ -130,6 +130,22 @@ class AnswerWords:
 
 
 @dataclass(frozen=True)
+class CountWords:
+    """How a row or a kit is counted aloud: "bur kit complete, one 330 missing".
+
+    whole: after the name of a row or a kit; but: before what differs; gone: after it; joiners: "and"; dropped:
+    words that mean nothing here; kit: the word in a kit's name that may be left out.
+    """
+
+    whole: tuple[str, ...]
+    but: tuple[str, ...]
+    gone: tuple[str, ...]
+    joiners: frozenset[str]
+    dropped: frozenset[str]
+    kit: str
+
+
+@dataclass(frozen=True)
 class Tables:
     """Everything above in one language."""
 
@@ -137,3 +153,4 @@ class Tables:
     returns: ReturnWords
     choices: ChoiceWords
     answers: AnswerWords
+    counts: CountWords

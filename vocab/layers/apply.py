@@ -196,11 +196,11 @@ def _changed_below(do: Operation, below: Draft, called: Mapping[str, str]) -> st
             saw = do.source if isinstance(do, MoveName) else do.base
             now = [owner for owner in below.holders(do.name) if owner not in (saw, do.item)]
             if now:
-                return f'"{do.name}" is now a name of {called.get(now[0], now[0])} in the layers below'
+                return f'"{do.name}" is now a name of {called.get(now[0], now[0])} below this change'
         case RenameItem(base=str(base)) if do.item in below.items:
             now_text = below.items[do.item].name.text
             if now_text not in (base, do.name.text):
-                return f'it was called "{base}" then and is now called "{now_text}" in the layers below'
+                return f'it was called "{base}" then and is now called "{now_text}" below this change'
         case SetSlot() | ClearSlot():
             slot = below.slot(do.tray, do.at)
             lies, wanted = slot.item if slot else None, do.item if isinstance(do, SetSlot) else None
@@ -219,11 +219,11 @@ def _changed_below(do: Operation, below: Draft, called: Mapping[str, str]) -> st
             if now_value not in known_values:
                 return f"it was {do.base!r} then and is {now_value!r} below now"
         case AddItem() if do.item.id in below.items and below.items[do.item.id] != do.item:
-            return "the layers below now have an item with this id"
+            return "below this change there is now an item with this id"
         case AddTray() if below.trays.get(do.tray.id, do.tray) != do.tray.with_kits(below.kits):
-            return "the layers below now have a tray with this id"
+            return "below this change there is now a tray with this id"
         case AddProcedure() if below.procedures.get(do.procedure.id, do.procedure) != do.procedure:
-            return "the layers below now have a procedure with this id"
+            return "below this change there is now a procedure with this id"
     return None
 
 
@@ -304,7 +304,7 @@ def _left_open(pack: Pack, composed: Pack, draft: Draft, conflicts: Sequence[Con
 
 
 def _open(about: Subject, what: str, holds: str, remedy: str) -> Conflict:
-    return Conflict("missing", "all layers together", "", "", "", about, what, holds, remedy)
+    return Conflict("missing", "all changes together", "", "", "", about, what, holds, remedy)
 
 
 def _item_of(operation: Operation) -> str | None:

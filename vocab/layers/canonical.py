@@ -25,7 +25,7 @@ END = "..."
 FORMAT = 1
 MOST_LOST = 1000
 HEAD = (
-    "# A layer of local changes. The program writes this file; it may be read by hand, and corrected by\n"
+    "# Our changes to a vocabulary. The program writes this file; it may be read by hand, and corrected by\n"
     "# hand while the program is not running. History is kept: to take a change back, add an undo.\n"
 )
 NEWEST = "# The newest change: "

@@ -400,7 +400,10 @@ def in_words(operation: Operation, called: Mapping[str, str] = MappingProxyType(
     printed, whatever was entered."""
 
     def say(item_id: str) -> str:
-        return short(called.get(item_id, item_id.replace("_", " ")))
+        return short(called.get(item_id, plain(item_id)))
+
+    def plain(some_id: str) -> str:
+        return some_id.replace("_", " ")
 
     match operation:
         case AddItem(item=item):
@@ -421,9 +424,9 @@ def in_words(operation: Operation, called: Mapping[str, str] = MappingProxyType(
         case SetSlot(tray=tray, at=at, item=item_id, count=count, variants=variants):
             which = f" {shown(', '.join(variants))}" if variants else ""
             times = f" ({count} of them)" if count > 1 else ""
-            return f"puts {say(item_id)}{which}{times} in slot {short(at)} of tray {tray}"
+            return f"puts {say(item_id)}{which}{times} in slot {short(at)} of the tray {plain(tray)}"
         case ClearSlot(tray=tray, at=at):
-            return f"removes slot {short(at)} from tray {tray}"
+            return f"removes slot {short(at)} from the tray {plain(tray)}"
         case AddTray(tray=new_tray):
             return f'adds the tray "{short(new_tray.name)}" with {len(new_tray.slots)} slots'
         case SetKit(kit=kit):
@@ -434,7 +437,7 @@ def in_words(operation: Operation, called: Mapping[str, str] = MappingProxyType(
         case AddProcedure(procedure=new):
             return f'adds the procedure "{short(new.name)}" with {len(new.steps)} steps'
         case SetSteps(procedure=procedure, steps=steps):
-            return shown(f"sets the steps of {procedure}: {', '.join(step.name for step in steps)}")
+            return shown(f"sets the steps of {plain(procedure)}: {', '.join(step.name for step in steps)}")
         case SetField(item=item_id, field=field, value=value):
             return f"sets {field.replace('_', ' ')} of {say(item_id)} to {shown(_value_in_words(value))}"
         case AskBack(items=(one, other)):
@@ -445,7 +448,7 @@ def in_words(operation: Operation, called: Mapping[str, str] = MappingProxyType(
         case SetHandedness(hand=hand):
             return f"sets the working hand to {hand}"
         case SetTraysUsed(trays=trays):
-            return f"uses the trays {', '.join(trays)}" if trays else "uses all trays"
+            return f"uses the trays {', '.join(map(plain, trays))}" if trays else "uses all trays"
         case SetDentists(dentists=dentists):
             listed = (f"{d.name}{f' ({d.hand}-handed)' if d.hand else ''}" for d in dentists)
             return f"lists the dentists {shown(', '.join(listed))}" if dentists else "lists no dentists"
@@ -456,7 +459,7 @@ def in_words(operation: Operation, called: Mapping[str, str] = MappingProxyType(
             some = f"keeps {say(kept)} only" if kept else f"keeps {' and '.join(map(say, items))}"
             return f'{some}, of those called "{short(name)}"'
         case Undo(change=change):
-            return f"undoes {short(change)}"
+            return f"takes back {short(change)}"
 
 
 def short(text: str) -> str:

@@ -32,9 +32,14 @@ class Conflict:
     holds: str
     remedy: str
 
+    @property
+    def by(self) -> str:
+        """Whose change it is, and when it was made."""
+        whose = "" if self.layer == "clinic" else f" for {self.layer}"
+        return f"{self.change}{whose} ({self.who}, {self.when})" if self.change else self.layer
+
     def __str__(self) -> str:
-        by = f"{self.layer} {self.change} ({self.who}, {self.when})" if self.change else self.layer
-        return f"{by}: {self.what}. {self.holds}. {self.remedy}."
+        return f"{self.by}: {self.what}. {self.holds}. {self.remedy}."
 
 
 def conflict(

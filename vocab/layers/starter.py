@@ -48,7 +48,7 @@ EVERYDAY = (
 """Other items that people call by a brand name; packs ship no brand names."""
 
 GUIDE = """\
-# How to build a pack for {field}
+# How to build a vocabulary for {field}
 #
 # 1. Items: one entry for each thing on or beside a tray (items.yaml). `name` is what you would print on a
 #    tray card, `synonyms` what people say. A name belongs to one item; where people use one for two things,
@@ -63,13 +63,13 @@ GUIDE = """\
 #    tells them apart; the worst pairs also go into `wide_margin` in pack.yaml.
 # 5. Trays (trays.yaml): slots from left to right; numbers continue from row to row. Places at the chair
 #    have words for addresses. What is kept together (a bur block, a dam kit) is a kit: write it once under
-#    `kits:`, and each tray names its kits. Everything a procedure asks for needs a slot on its tray or in a kit.
+#    `kits:`, and each tray names its kits. Everything a procedure asks for needs a slot there.
 # 6. Procedures (procedures.yaml): steps in order; the numbers weight what a step asks for.
 # 7. Speech (speech.yaml): the words around a name. Keep it, and change the actions to those of your field.
-# 8. Check as you go:  traycall check FOLDER     and     traycall edit --pack FOLDER lint
-# 9. Use it:           traycall ask --pack FOLDER "can I have the mirror please"
+# 8. Check as you go:  traycall check FOLDER     and     traycall edit --vocabulary FOLDER look-over
+# 9. Use it:           traycall ask --vocabulary FOLDER "can I have the mirror please"
 #
-# No makers' names in a pack that you give away: each clinic adds its own in its layer.
+# No makers' names in a vocabulary that you give away: each clinic adds its own to its changes.
 """
 
 _ITEMS = """\

@@ -29,6 +29,11 @@ BACKUPS = "backups"
 CLINIC = "clinic"
 
 
+def whose(layer: str) -> str:
+    """A layer in words: "our changes", "the changes of dr_kim"."""
+    return "our changes" if layer == CLINIC else f"the changes of {layer}"
+
+
 class CannotSave(TraycallError):
     """A layer that cannot be written: the disk is full, or the folder may not be changed. It is as before."""
 
@@ -118,7 +123,7 @@ class LayerStore:
         """
         try:
             (self.folder / BACKUPS).mkdir(parents=True, exist_ok=True)
-            with editing_alone(self.folder / f".{self.name}.lock", f"the layer {self.name}", who, when):
+            with editing_alone(self.folder / f".{self.name}.lock", whose(self.name), who, when):
                 for left in self.folder.glob(f"**/.{self.name}.*{PART}"):
                     left.unlink()
                 yield Editing(self, self._put_right())

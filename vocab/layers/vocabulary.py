@@ -42,7 +42,7 @@ from vocab.layers.changes import (
 from vocab.layers.conflicts import Conflict
 from vocab.layers.draft import Draft, row_of, variant_called
 from vocab.layers.store import CLINIC, LayerStore
-from vocab.pack.labels import name_problem, same, shown, text_problem
+from vocab.pack.labels import name_problem, same, text_problem
 from vocab.pack.load import open_pack
 from vocab.pack.references import normalised
 from vocab.pack.schema import Name, Pack
@@ -83,13 +83,6 @@ class Entry:
     counts: bool
     text: str
 
-    def __str__(self) -> str:
-        change = self.change
-        why = f" ({shown(change.why)})" if change.why else ""
-        gone = "" if self.counts else " [undone]"
-        by = f"{change.when:%Y-%m-%d %H:%M}  {short(change.who)}"
-        return f"{self.layer} {short(change.id)}  {by} {self.text}{why}{gone}"
-
 
 class Vocabulary:
     """A pack and its layers; `folder` holds the layer files, `dentist` None means no specific dentist."""
@@ -97,9 +90,11 @@ class Vocabulary:
     def __init__(self, pack: Pack, folder: Path, dentist: str | None = None) -> None:
         self.pack, self.folder, self.dentist = pack, folder, dentist
         if dentist == CLINIC:
-            raise EditError(f"a dentist's layer cannot be called {CLINIC!r}; give the dentist another id")
+            raise EditError(f"a dentist cannot have the id {CLINIC!r}; give another")
         if dentist is not None and not re.fullmatch(ID, dentist):
-            raise EditError(f"{short(dentist)!r} is not a dentist's id; see who is listed in the first hour")
+            raise EditError(
+                f"{short(dentist)!r} is not a dentist's id; `traycall edit clinic` lists the dentists"
+            )
         self.names = (CLINIC,) if dentist is None else (CLINIC, dentist)
 
     def layers(self) -> tuple[Layer, ...]:
@@ -131,7 +126,9 @@ class Vocabulary:
     def store(self, layer: str) -> LayerStore:
         """Where a layer is kept; raises `EditError` for a layer that is not open here."""
         if layer not in self.names:
-            raise EditError(f"the layer {layer!r} is not open; open here: {', '.join(self.names)}")
+            raise EditError(
+                f"changes of {layer!r} are not open here; open are those of {', '.join(self.names)}"
+            )
         return LayerStore(self.folder, layer, self.pack)
 
     def preview(
@@ -172,7 +169,12 @@ class Vocabulary:
                 target = known.get(do.change) if isinstance(do, Undo) else change
                 if about is None or (target is not None and subject(target.do) == about):
                     counts = change.id in counting or isinstance(do, Undo)
-                    entries.append(Entry(layer.name, change, counts, in_words(do, called)))
+                    text = (
+                        f"takes back: {in_words(target.do, called)}"
+                        if target is not change and target
+                        else ""
+                    )
+                    entries.append(Entry(layer.name, change, counts, text or in_words(do, called)))
         return tuple(entries)
 
     def _preview(

@@ -35,6 +35,11 @@ class Severity(StrEnum):
     MEDIUM = "medium"
     LOW = "low"
 
+    @property
+    def heading(self) -> str:
+        """What stands above the findings that matter so much."""
+        return {"high": "Put right first", "medium": "Worth a look", "low": "Minor"}[self]
+
 
 _ORDER = (Severity.HIGH, Severity.MEDIUM, Severity.LOW)
 _BY_SOUND = (
@@ -381,5 +386,5 @@ def _engine(pack: Pack) -> Iterator[Finding]:
             (),
             f"no engine understands speech in the language {pack.language}: typed requests are understood, "
             "spoken ones are not, and sounds are judged as an English speaker would read them",
-            "Use the pack for look-up and practice by text",
+            "Use the vocabulary for look-up and practice by text",
         )

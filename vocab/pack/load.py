@@ -21,7 +21,16 @@ from vocab.pack.schema import Name, Pack
 from vocab.pack.shapes import Drawing
 from vocab.pack.yaml_source import Where, YamlSource
 
-__all__ = ["PackError", "Problem", "UnknownPack", "load_pack", "open_pack", "shipped_names", "shipped_pack"]
+__all__ = [
+    "PackError",
+    "Problem",
+    "UnknownPack",
+    "load_pack",
+    "open_pack",
+    "shipped_languages",
+    "shipped_names",
+    "shipped_pack",
+]
 
 SHIPPED = "packs"
 DRAWINGS = "drawings"
@@ -43,8 +52,8 @@ def open_pack(name_or_folder: str) -> Pack:
     folder = Path(name_or_folder).expanduser()
     if not folder.exists():
         raise UnknownPack(
-            f"there is no pack folder {name_or_folder!r} and no shipped pack of that name"
-            f"{nearest(name_or_folder, shipped_names())}; shipped: {', '.join(shipped_names())}."
+            f"there is no folder {name_or_folder!r}, and no vocabulary of that name comes with traycall"
+            f"{nearest(name_or_folder, shipped_names())}; those that do: {', '.join(shipped_names())}."
         )
     return load_pack(folder)
 
@@ -90,12 +99,23 @@ def shipped_names() -> tuple[str, ...]:
     return tuple(sorted(f.name for f in folder.iterdir() if f.joinpath("pack.yaml").is_file()))
 
 
+def shipped_languages() -> dict[str, str]:
+    """The language of each pack that comes with the tool, by its name."""
+    with resources.as_file(resources.files("vocab").joinpath(SHIPPED)) as folder:
+        found = {}
+        for name in shipped_names():
+            source = YamlSource(folder / name)
+            source.read(folder / name / "pack.yaml")
+            found[name] = str(source.data.get("language", ""))
+    return found
+
+
 def shipped_pack(name: str = "operative") -> Pack:
     """A pack that comes with the tool; raises `TraycallError` for a name that is not shipped."""
     if name not in shipped_names():
         raise TraycallError(
-            f"no shipped pack is called {name!r}{nearest(name, shipped_names())}; "
-            f"shipped packs: {', '.join(shipped_names())}"
+            f"no vocabulary called {name!r} comes with traycall{nearest(name, shipped_names())}; "
+            f"those that do: {', '.join(shipped_names())}"
         )
     with resources.as_file(resources.files("vocab").joinpath(SHIPPED, name)) as folder:
         return _loaded(folder, with_drawings=False)

@@ -211,7 +211,7 @@ def _chosen(pack: Pack, procedure_ids: Sequence[str] | None) -> list[Procedure]:
     """The procedures to follow, in the order given."""
     known = {procedure.id: procedure for procedure in pack.procedures}
     if not known:
-        raise ProcedureError(f"pack {pack.id!r} has no procedures; add some under `procedures:`")
+        raise ProcedureError(f"the vocabulary {pack.id!r} has no procedures; add some under `procedures:`")
     if procedure_ids is not None and not procedure_ids:
         raise ProcedureError(f"no procedure was chosen; choose from {', '.join(known)}")
     for wanted in procedure_ids or ():

@@ -41,10 +41,12 @@ def refusal(codes: PassCodes, code: str, who: HTTPConnection, called: str) -> tu
     return None if codes.is_right(code, address) else (403, f"That is not {called}.")
 
 
-def give_cookie(answer: Response, name: str, value: str, asked: HTTPConnection) -> None:
-    """Set a cookie for a working day, hidden from scripts and other websites."""
+def give_cookie(
+    answer: Response, name: str, value: str, asked: HTTPConnection, valid_s: float = VALID_S
+) -> None:
+    """Set a cookie, for a working day unless said otherwise, hidden from scripts and other websites."""
     secure = asked.url.scheme == "https"
-    answer.set_cookie(name, value, max_age=int(VALID_S), httponly=True, samesite="strict", secure=secure)
+    answer.set_cookie(name, value, max_age=int(valid_s), httponly=True, samesite="strict", secure=secure)
 
 
 def may_open_own_microphone(who: HTTPConnection, codes: PassCodes | None) -> bool:

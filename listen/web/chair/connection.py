@@ -55,6 +55,7 @@ class _Live:
     def __init__(self, socket: WebSocket, running: Sessions, chair_session: ChairSession) -> None:
         self._socket, self._running, self._chair_session = socket, running, chair_session
         self._session = chair_session.session.id
+        self._ear = running.engine_queue.of(chair_session.session.pack)
         self._out = Outbox(socket)
         self._screen = Screen(
             secrets.token_hex(8), lambda state: self._out.put({"type": "ear", "state": state})
@@ -94,8 +95,7 @@ class _Live:
                 self._lose("The session is closed, and the microphone with it.")
                 continue
             view = await asyncio.to_thread(session_view, self._chair_session)
-            engine_queue = self._running.engine_queue
-            view["ears"] = {"state": engine_queue.state.value, "problem": engine_queue.problem}
+            view["ears"] = {"state": self._ear.state.value, "problem": self._ear.problem}
             view["microphone"] = (
                 "closed" if opened is None else "elsewhere" if not mine else
                 "waiting" if self._waiting else "open"
@@ -183,7 +183,7 @@ class _Live:
             self._running.open_microphone(self._session, self._screen)
         listener = self._listener = Listener(
             self._screen.id,
-            self._running.engine_queue,
+            self._ear,
             HELD_S if held else self._running.settings.endpoint_s,
             self._heard,
             lambda state: self._show_ear(listener, state),

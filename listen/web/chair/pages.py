@@ -9,10 +9,12 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from urllib.parse import quote
 
 from pydantic import ValidationError
+from starlette.datastructures import FormData
 from starlette.requests import Request
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import BaseRoute, Route, WebSocketRoute
 
 from listen.chairside.closing import ClosingError, NotCounted, Override, open_lines
@@ -21,28 +23,31 @@ from listen.chairside.count import (
     SETUP_CHECKS,
     afterwards,
     count_list,
-    count_text,
-    next_to_count,
-    setup_problems,
+    last_counts,
+    one_by_one,
 )
-from listen.chairside.events import LONGEST_BY, LONGEST_REASON, Source
+from listen.chairside.events import LONGEST_BY, LONGEST_REASON, CountedAs, Source
 from listen.chairside.handing import ChairSettings
 from listen.chairside.session import LATEX_FREE, ChairSession
+from listen.chairside.setup import SetUp, all_in_order, set_up_of
 from listen.chairside.tray_state import listed
-from listen.chairside.view import session_view
+from listen.chairside.view import place_name, session_view
 from listen.chairside.whereabouts import CORRECTIONS
 from listen.live.sessions import Sessions
 from listen.live.spoken_switch import Switch
 from listen.speech import replies
 from listen.web.access.guard import may_open_own_microphone
 from listen.web.chair.connection import live
-from listen.web.pages import page, sessions_of, symbols
-from vocab.errors import Declined
+from listen.web.desk import LAST_DENTIST
+from listen.web.pages import page, remember, sessions_of, symbols
+from vocab.errors import Declined, TraycallError
 from vocab.language.numerals import whole_number
 from vocab.pack.schema import Kit, KitPlace, Slot, Tray
 
 DECISION = {"by": LONGEST_BY, "reason": LONGEST_REASON}
 """Fields to fill in to end a session with something missing, with their most characters; see `Override`."""
+EVERYTHING = "all"
+"""In a form of the set-up check: all questions that are open."""
 NOBODY: Mapping[str, str] = dict.fromkeys(DECISION, "")
 
 
@@ -116,6 +121,8 @@ async def chair(request: Request) -> Response:
     return page(
         request,
         "chair.html",
+        pack=chair_session.chair.pack,
+        setup=set_up_of(chair_session),
         chair_session=chair_session,
         title=_title(chair_session, running),
         drawn=None if tray is None else Drawn.of(tray),
@@ -125,7 +132,8 @@ async def chair(request: Request) -> Response:
         injury_card=chair_session.injury_card,
         first=await asyncio.to_thread(session_view, chair_session),
         switch=Switch,
-        voice=replies.voice_name() if running.settings.spoken else None,
+        spoken=running.settings.spoken,
+        voice=await asyncio.to_thread(replies.voice_name) if running.settings.spoken else None,
         own_microphone=may_open_own_microphone(request, request.app.state.codes),
     )
 
@@ -134,21 +142,34 @@ def _title(chair_session: ChairSession, running: Sessions) -> str:
     """What is being done, and for whom."""
     chair = chair_session.chair
     what = chair.procedure.name if chair.procedure else chair.tray.name if chair.tray else chair.pack.name
-    who = running.chairs.dentists.get(chair_session.session.dentist or "")
+    who = running.dentists.get(chair_session.session.dentist or "")
     return f"{what}, for {who}" if who else what
 
 
 async def start(request: Request) -> Response:
     """Begin a session and go to its screen."""
-    form = await request.form(max_files=0, max_fields=4)
+    form = await request.form(max_files=0, max_fields=6)
     running = sessions_of(request)
-    procedure, tray, dentist = (str(form.get(key) or "") or None for key in ("procedure", "tray", "dentist"))
-    if dentist is not None and dentist not in running.chairs.dentists:
-        raise Declined("no such dentist is listed; add the dentist in the first hour.")
-    chair_session = await asyncio.to_thread(running.open, procedure, tray, dentist)
+    field, procedure = _in_field(form.get("procedure"))
+    tray_field, tray = _in_field(form.get("tray"))
+    if tray_field and field and tray_field != field:
+        raise Declined("the tray and the procedure belong to different fields: choose the tray again.")
+    dentist = str(form.get("dentist") or "") or None
+    if dentist is not None and dentist not in running.dentists:
+        raise Declined("no such dentist is listed; add the dentist under “Setting up the clinic”.")
+    chair_session = await asyncio.to_thread(running.open, procedure, tray, dentist, field or tray_field)
     if form.get("latex_free") == "yes":
         await asyncio.to_thread(chair_session.mark_latex_free, True)
-    return RedirectResponse(f"/chair/{chair_session.session.id}", 303)
+    setup = "/setup" if form.get("then") == "setup" else ""
+    answer = RedirectResponse(f"/chair/{chair_session.session.id}{setup}", 303)
+    remember(answer, LAST_DENTIST, quote(dentist or "", safe=""), request)
+    return answer
+
+
+def _in_field(given: object) -> tuple[str | None, str | None]:
+    """The vocabulary and the id in "oral_surgery/biopsy"; either may be left out."""
+    field, _, name = str(given or "").rpartition("/")
+    return field or None, name or None
 
 
 async def end(request: Request) -> Response:
@@ -163,7 +184,7 @@ async def end(request: Request) -> Response:
         override = Override(**decision) if form else None
         await asyncio.to_thread(chair_session.close, Source.TOUCH, override)
     except NotCounted:
-        return RedirectResponse(f"/chair/{chair_session.session.id}/count#end", 303)
+        return RedirectResponse(_count_at(chair_session, "#end" if chair_session.state.counted else ""), 303)
     except ClosingError as error:
         typed = {field: text[: DECISION[field]] for field, text in decision.items()}
         return await _count_page(request, chair_session, 400, str(error), typed)
@@ -188,19 +209,22 @@ async def say(request: Request) -> Response:
 
 
 async def setup(request: Request) -> Response:
-    """The set-up check and the chair's settings; a form on the page answers one question."""
+    """The set-up check and the chair's settings; a form answers one question, or all that are open, or
+    keeps the settings. The page's script asks for JSON: how the set-up stands, or what the problem is."""
     chair_session = await asyncio.to_thread(_chair_session, request)
     running = sessions_of(request)
     if request.method == "POST":
         form = await request.form(max_files=0, max_fields=100)
-        good = form.get("good") == "yes"
-        if form.get("check") == LATEX_FREE:
-            await asyncio.to_thread(chair_session.mark_latex_free, good)
-        elif "check" in form:
-            await asyncio.to_thread(chair_session.check_setup, str(form["check"]), good)
-        else:
-            await asyncio.to_thread(running.set_up, chair_session, _chair_settings(form, chair_session))
+        scripted = request.headers.get("accept") == "application/json"
+        try:
+            await asyncio.to_thread(_answer, running, chair_session, form)
+        except TraycallError as error:
+            if not scripted:
+                raise
+            return JSONResponse({"problem": str(error)}, 400)
         running.tell(chair_session.session.id)
+        if scripted:
+            return JSONResponse(_stands(set_up_of(chair_session)))
         return RedirectResponse(f"/chair/{chair_session.session.id}/setup", 303)
     return page(
         request,
@@ -208,21 +232,42 @@ async def setup(request: Request) -> Response:
         chair_session=chair_session,
         title=_title(chair_session, running),
         checks=SETUP_CHECKS,
-        answers=chair_session.state.checks,
+        setup=set_up_of(chair_session),
         latex_free=LATEX_FREE,
-        dentist=running.chairs.dentists.get(chair_session.session.dentist or ""),
-        problems=setup_problems(chair_session.state),
-        local_rules=LOCAL_RULES,
+        dentist=running.dentists.get(chair_session.session.dentist or ""),
     )
 
 
-def _chair_settings(form: object, chair_session: ChairSession) -> ChairSettings:
+def _answer(running: Sessions, chair_session: ChairSession, form: FormData) -> None:
+    """Do what one form of the set-up page asks for."""
+    asked, good = form.get("check"), form.get("good") == "yes"
+    if asked == LATEX_FREE:
+        chair_session.mark_latex_free(good)
+    elif asked == EVERYTHING:
+        all_in_order(chair_session)
+    elif asked is not None:
+        chair_session.check_setup(str(asked), good)
+    else:
+        running.set_up(chair_session, _chair_settings(form, chair_session))
+
+
+def _stands(setup: SetUp) -> dict[str, object]:
+    return {
+        "answers": dict(setup.answers),
+        "open": len(setup.open),
+        "questions_open": setup.questions_open,
+        "problems": len(setup.problems),
+        "in_words": setup.in_words,
+    }
+
+
+def _chair_settings(form: FormData, chair_session: ChairSession) -> ChairSettings:
     """The settings as the form has them.
 
     Raises:
         Declined: a value makes no sense; the text says what to correct.
     """
-    values = {str(key): str(value) for key, value in getattr(form, "items", dict)()}
+    values = {key: str(value) for key, value in form.items()}
     times: dict[str, float] = {}
     for name in chair_session.times_asked:
         given = values.get(f"time:{name}", "").strip()
@@ -247,21 +292,61 @@ def _chair_settings(form: object, chair_session: ChairSession) -> ChairSettings:
 
 
 async def count(request: Request) -> Response:
-    """The count at the end; a form on the page records one line."""
+    """The count at the end, by exception; each button of the page records something.
+
+    With `?part`, as the page's script asks for it, only what changes comes back.
+    """
     chair_session = await asyncio.to_thread(_chair_session, request)
-    running = sessions_of(request)
+    part = "part" in request.query_params
     if request.method == "POST":
-        form = await request.form(max_files=0, max_fields=2)
-        pieces = whole_number(str(form.get("pieces") or ""), 4)
-        if pieces is None:
-            raise Declined("count again: the number of pieces must be a whole number.")
-        await asyncio.to_thread(chair_session.count, str(form.get("item") or ""), pieces)
-        running.tell(chair_session.session.id)
-        open_still = next_to_count(chair_session.state, chair_session.chair.pack)
-        return RedirectResponse(
-            f"/chair/{chair_session.session.id}/count#{'next' if open_still else 'end'}", 303
-        )
-    return await _count_page(request, chair_session)
+        form = await request.form(max_files=0, max_fields=1)
+        (button, value) = next(((key, str(value)) for key, value in form.items()), ("", ""))
+        await asyncio.to_thread(_counted, chair_session, button, value)
+        sessions_of(request).tell(chair_session.session.id)
+        if not part:
+            return RedirectResponse(_count_at(chair_session, _line_of(button, value)), 303)
+    return await _count_page(request, chair_session, template="count_part.html" if part else "count.html")
+
+
+def _count_at(chair_session: ChairSession, place: str) -> str:
+    return f"/chair/{chair_session.session.id}/count{place}"
+
+
+def _line_of(button: str, value: str) -> str:
+    """Where on the page a button that was pressed stands, as the end of its address."""
+    ids = {"pieces": "line-", "less": "line-", "more": "line-", "here": "", "unopened": ""}
+    place = value.split(" ")[0]
+    return f"#{ids[button]}{place}" if button in ids and place.isidentifier() else ""
+
+
+def _counted(chair_session: ChairSession, button: str, value: str) -> None:
+    """Record what a button of the count stands for.
+
+    Raises:
+        Declined, CountError: there is no such button, line or place; the text says what to do.
+    """
+    match button:
+        case "pieces":
+            item, _, number = value.partition(" ")
+            pieces = whole_number(number, 4)
+            if pieces is None:
+                raise Declined("count again: the number of pieces must be a whole number.")
+            chair_session.count(item, pieces)
+        case "less":
+            chair_session.count_one_more(value, -1)
+        case "more":
+            chair_session.count_one_more(value, 1)
+        case "here":
+            chair_session.count_together(value, CountedAs.ALL_HERE)
+        case "unopened":
+            for place in [one.id for one in chair_session.places if not one.opened and value in ("", one.id)]:
+                chair_session.count_together(place, CountedAs.NOT_OPENED)
+        case "said":
+            chair_session.count_as_said()
+        case "back":
+            chair_session.uncount()
+        case _:
+            raise Declined("nothing was counted; load the page again.")
 
 
 async def _count_page(
@@ -270,25 +355,36 @@ async def _count_page(
     status: int = 200,
     problem: str = "",
     decision: Mapping[str, str] = NOBODY,
+    template: str = "count.html",
 ) -> Response:
     """The count and how it stands; `problem` is what is wrong with the decision to end the session anyway."""
-    pack = chair_session.chair.pack
-    lines = count_list(chair_session.state, pack)
+    pack, tray, state = chair_session.chair.pack, chair_session.chair.tray, chair_session.state
+    lines = count_list(state, pack)
+    said = chair_session.said
+    drawn = {line.item for line in lines} | {kit.drawn_as for kit in (tray.opened if tray else ())}
     return page(
         request,
-        "count.html",
+        template,
         status,
         chair_session=chair_session,
         title=_title(chair_session, sessions_of(request)),
+        symbols=symbols(pack, drawn) if template == "count.html" else "",
         lines=lines,
-        first_open=next((line.item for line in lines if line.counted is None), None),
-        text=count_text(chair_session.state, pack),
-        unfinished=open_lines(chair_session.state, pack),
-        in_mouth=listed(chair_session.state.in_mouth, pack),
+        places=chair_session.places,
+        single=one_by_one(state, pack, tray),
+        where={} if tray is None else {line.item: place_name(tray.slot_of(line.item)) for line in lines},
+        said=said,
+        said_together=[line for line in lines if line.item in said and not line.alone],
+        said_short=[line for line in lines if line.item in said and said[line.item] != line.expected],
+        back=bool(last_counts(state)),
+        own_microphone=may_open_own_microphone(request, request.app.state.codes),
+        unfinished=open_lines(state, pack),
+        in_mouth=listed(state.in_mouth, pack),
         problem=problem,
         decision=decision,
         longest=DECISION,
-        afterwards=afterwards(chair_session.state, pack),
+        local_rules=LOCAL_RULES,
+        afterwards=afterwards(state, pack),
     )
 
 

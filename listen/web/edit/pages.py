@@ -1,4 +1,4 @@
-"""Pages where faculty maintain the vocabulary: names, trays, steps, history, import, the first hour.
+"""Pages where faculty maintain the vocabulary: names, trays, steps, history, import, setting up the clinic.
 
 They take HTTP requests and spoken names, serve pages, and save changes to the clinic's or a dentist's layer;
 the running app uses these at once. Nothing is decided here: `vocab.layers` and `vocab.lint.findings` do all
@@ -20,9 +20,10 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import BaseRoute, Route, WebSocketRoute
 from starlette.websockets import WebSocket
 
-from listen.chair import UnknownName, find_items, vocabulary_of
+from listen.chair import Chair, UnknownName, find_items, vocabulary_of
 from listen.engine import Hearing
 from listen.live.dentists import dentists_of
+from listen.live.engine_queue import FieldEar
 from listen.live.listener import Listener
 from listen.live.sessions import Sessions
 from listen.live.try_names import NEW_ITEM, NameToTry, Trying
@@ -36,7 +37,7 @@ from listen.web.app import Link
 from listen.web.desk import NotHere
 from listen.web.edit.forms import Form, answers_given, steps_of
 from listen.web.edit.spoken_name import spoken
-from listen.web.pages import local_time, page
+from listen.web.pages import VOCABULARY, field_of, local_time, page
 from listen.web.wire import OLD_PAGE, Message, Outbox, body, parsed, samples
 from vocab.errors import Declined, TraycallError
 from vocab.layers import Composed, Held, Operation, Vocabulary, bulk
@@ -68,25 +69,36 @@ Handler = Callable[["Editor", Request], Awaitable[Response]]
 
 @dataclass(eq=False)
 class Editor:
-    """What the pages work on."""
+    """What the pages of one vocabulary work on; `field_id` is its pack's id."""
 
     running: Sessions
+    field_id: str
     rights: Rights
-    workers: Workers = field(default_factory=lambda: Workers("edit", THREADS))
+    workers: Workers
     renewal: Renewal = field(init=False)
     trying: Trying = field(init=False)
     _own: Vocabulary = field(init=False)
     _sounds: tuple[Pack, NameSounds] | None = None
 
     def __post_init__(self) -> None:
-        self.renewal = Renewal(self.running)
-        self._own = vocabulary_of(self.running.chair.options)
-        self.trying = Trying(self.running)
+        self.renewal = Renewal(self.running, self.field_id)
+        self._own = vocabulary_of(self.chair.options)
+        self.trying = Trying(self.running, self.field_id)
+
+    @property
+    def chair(self) -> Chair:
+        """The vocabulary that is edited, of anyone without changes of their own."""
+        return self.running.field(self.field_id).own
+
+    @property
+    def ear(self) -> FieldEar:
+        """Its engine."""
+        return self.running.engine_queue.of(self.field_id)
 
     @property
     def pack(self) -> Pack:
         """The pack in use."""
-        return self.running.chair.pack
+        return self.chair.pack
 
     @property
     def now(self) -> datetime:
@@ -102,12 +114,17 @@ class Editor:
         """How the names in use sound."""
         pack = self.pack
         if self._sounds is None or self._sounds[0] is not pack:
-            self._sounds = (pack, NameSounds(pack, self.running.chair.pronouncer))
+            self._sounds = (pack, NameSounds(pack, self.chair.pronouncer))
         return self._sounds[1]
 
     def form(self, fields: Mapping[str, str]) -> Form:
         """A form, read against the pack in use."""
-        return Form(fields, self.pack, self.running.chair.lexicon)
+        return Form(fields, self.pack, self.chair.lexicon)
+
+    def see_that_it_is_of_here(self, field: object) -> None:
+        """Refuse a form of another vocabulary; None stands for this one."""
+        if field not in (None, self.field_id):
+            raise Declined("another vocabulary was chosen in another window: load this page again.")
 
     def save(self, layer: str, operations: Sequence[Operation], who: Person, why: str = "") -> str:
         """Save changes, start using them, and return a mark by which `entries` finds them."""
@@ -131,11 +148,11 @@ class Editor:
 
     def dentists(self) -> dict[str, str]:
         """The dentists listed so far, names by id."""
-        return dentists_of(self.vocabulary().composed().settings, self.running.chair.options.dentist)
+        return dentists_of(self.vocabulary().composed().settings, self.chair.options.dentist)
 
     def _dentist(self, layer: str) -> str:
         if layer not in self.dentists():
-            raise Declined(f"no dentist {layer!r} is listed; add the dentist in the first hour.")
+            raise Declined(f"no dentist {layer!r} is listed; add the dentist under “Setting up the clinic”.")
         return layer
 
 
@@ -160,7 +177,7 @@ WANTED_STEPS, TO_HEAR = TypeAdapter(WantedSteps), TypeAdapter(NameToHear)
 
 
 class Editors:
-    """Finds an app's editor, which is created on the first request.
+    """Finds an app's editors, one for each vocabulary, which are created on the first request.
 
     Args:
         lead_code: the lead's pass code, None where there is none.
@@ -168,15 +185,18 @@ class Editors:
 
     def __init__(self, lead_code: str | None) -> None:
         self._lead_code = lead_code
-        self._editor: Editor | None = None
+        self._running: Sessions | None = None
+        self._editors: dict[str, Editor] = {}
 
     def of(self, connection: HTTPConnection) -> Editor:
-        """The editor of the app that a request came to."""
+        """The editor of the app that a request came to, for the vocabulary that it is about."""
         running: Sessions = connection.app.state.running
-        if self._editor is None or self._editor.running is not running:
-            self._editor = Editor(running, Rights(self._lead_code, running.settings))
-            connection.app.state.at_end.append(self._editor.workers.close)
-        return self._editor
+        if self._running is not running:
+            rights, workers = Rights(self._lead_code, running.settings), Workers("edit", THREADS)
+            self._editors = {pack.id: Editor(running, pack.id, rights, workers) for pack in running.packs}
+            self._running = running
+            connection.app.state.at_end.append(workers.close)
+        return self._editors[field_of(connection).own.pack.id]
 
 
 async def _show(
@@ -213,11 +233,11 @@ async def start(editor: Editor, request: Request) -> Response:
     near_items: Sequence[Item] = ()
     if query:
         try:
-            found = await editor.workers.run(find_items, editor.pack, editor.running.chair.lexicon, query)
+            found = await editor.workers.run(find_items, editor.pack, editor.chair.lexicon, query)
             if len(found) == 1:
                 return RedirectResponse(f"/edit/items/{found[0].id}", 303)
         except UnknownName:
-            near = await editor.workers.run(editor.running.chair.lexicon.find, query)
+            near = await editor.workers.run(editor.chair.lexicon.find, query)
             near_items = [editor.pack.item(candidate.item) for candidate in near[:6]]
     vocabulary = editor.vocabulary()
     composed = await editor.workers.run(vocabulary.composed)
@@ -338,7 +358,7 @@ async def procedure(editor: Editor, request: Request) -> Response:
 
 
 async def risks(editor: Editor, request: Request) -> Response:
-    """What lint finds in the whole vocabulary."""
+    """What there is to look over in the whole vocabulary."""
     found = await editor.workers.run(lambda: lint(editor.pack, editor.sounds()))
     called = dict(editor.pack.called)
     return await _show(editor, request, "edit_risks.html", findings=found, called=called)
@@ -354,7 +374,14 @@ async def history(editor: Editor, request: Request) -> Response:
         return _lines(editor, ordered), vocabularies[0].composed()
 
     lines, composed = await editor.workers.run(read)
-    return await _show(editor, request, "edit_history.html", lines=lines, conflicts=composed.conflicts)
+    return await _show(
+        editor,
+        request,
+        "edit_history.html",
+        lines=lines,
+        conflicts=composed.conflicts,
+        dentists=editor.dentists(),
+    )
 
 
 def _lines(editor: Editor, entries: Sequence[Entry]) -> list[dict[str, Any]]:
@@ -362,7 +389,7 @@ def _lines(editor: Editor, entries: Sequence[Entry]) -> list[dict[str, Any]]:
 
 
 async def findings(editor: Editor, request: Request) -> Response:
-    """What lint finds about a name, asked at every keystroke."""
+    """What may go wrong with a name, asked at every keystroke."""
     text, item_id = request.query_params.get("name", ""), request.query_params.get("item", "")
     wish = NameToTry(text[:LONGEST_NAME].strip(), item_id or NEW_ITEM)
     may_try = request.query_params.get("try") == "yes" and editor.rights.person(request) is not None
@@ -388,9 +415,8 @@ def _finding(finding: Finding) -> dict[str, Any]:
 
 async def state(editor: Editor, request: Request) -> Response:
     """Whether the engine understands the newest names yet."""
-    engine_queue = editor.running.engine_queue
-    problem = editor.renewal.problem or engine_queue.problem
-    return JSONResponse({"hears": editor.renewal.hears, "ears": engine_queue.state.value, "problem": problem})
+    problem = editor.renewal.problem or editor.ear.problem
+    return JSONResponse({"hears": editor.renewal.hears, "ears": editor.ear.state.value, "problem": problem})
 
 
 async def export(editor: Editor, request: Request) -> Response:
@@ -442,8 +468,9 @@ async def leave(editor: Editor, request: Request) -> Response:
 async def change(editor: Editor, request: Request) -> Response:
     """Save what one form asks for."""
     who = editor.rights.editor(request)
-    form = await request.form(max_files=0, max_fields=20)
+    form = await request.form(max_files=0, max_fields=21)
     fields = _fields(form)
+    editor.see_that_it_is_of_here(fields.get(VOCABULARY))
     layer = fields.get("layer") or CLINIC
 
     def saved() -> tuple[str, str]:
@@ -460,7 +487,7 @@ async def change(editor: Editor, request: Request) -> Response:
 
 
 async def set_steps(editor: Editor, request: Request) -> Response:
-    """Show in which order a procedure's items would be predicted with other steps; save them if told to."""
+    """Show the usual order of a procedure's items with other steps; save them if told to."""
     who = editor.rights.editor(request)
     sent = parsed(WANTED_STEPS, await body(request, LARGEST_STEPS), LARGEST_STEPS)
     known = _procedure(editor.pack, sent.procedure)
@@ -490,13 +517,14 @@ async def import_(editor: Editor, request: Request) -> Response:
     if request.method == "GET":
         return await _show(editor, request, "edit_import.html", exports=tuple(EXPORTS), read=None)
     who = editor.rights.editor(request)
-    async with request.form(max_files=1, max_fields=6) as form:
+    async with request.form(max_files=1, max_fields=7) as form:
         given = form.get("file")
         if isinstance(given, UploadFile):
             name, raw = given.filename or "", await given.read(bulk.LARGEST_FILE + 1)
         else:
             name, raw = str(form.get("name") or ""), str(form.get("text") or "").encode()
         sure = form.get("sure") == "yes"
+        editor.see_that_it_is_of_here(form.get(VOCABULARY))
     if not raw or len(raw) > bulk.LARGEST_FILE:
         raise Declined("choose a file that is not empty and is smaller than 2 MB.")
 
@@ -533,26 +561,26 @@ def read_file(name: str, raw: bytes, pack: Pack) -> bulk.Import:
 
 
 async def first(editor: Editor, request: Request) -> Response:
-    """The questions of the first hour, with the answers given so far."""
+    """The questions while setting up the clinic, with the answers given so far."""
     vocabulary = editor.vocabulary()
     composed = await editor.workers.run(vocabulary.composed)
-    shipped = vocabulary.pack
     if request.method == "POST":
         who = editor.rights.editor(request)
         form = await request.form(max_files=0, max_fields=1_000)
+        editor.see_that_it_is_of_here(form.get(VOCABULARY))
         given: dict[str, list[str]] = {}
         for key, value in form.multi_items():
             given.setdefault(key, []).append(str(value))
         operations = answers_given(composed.pack, given, composed.settings)
         if not operations:
             return RedirectResponse("/edit", 303)
-        mark = await editor.workers.run(editor.save, CLINIC, operations, who, "first hour")
+        mark = await editor.workers.run(editor.save, CLINIC, operations, who, "setting up the clinic")
         return RedirectResponse(f"/edit/first-hour?saved={mark}", 303)
     asked = [
         (question, given_before(question, composed.pack, composed.settings))
         for question in first_hour(composed.pack, composed.settings)
     ]
-    return await _show(editor, request, "edit_first.html", asked=asked, shipped=shipped)
+    return await _show(editor, request, "edit_first.html", asked=asked)
 
 
 async def unknown(editor: Editor, request: Request) -> Response:
@@ -560,10 +588,11 @@ async def unknown(editor: Editor, request: Request) -> Response:
     words = unknown_words(editor.vocabulary())
     if request.method == "POST":
         who = editor.rights.editor(request)
-        fields = _fields(await request.form(max_files=0, max_fields=6))
+        fields = _fields(await request.form(max_files=0, max_fields=7))
+        editor.see_that_it_is_of_here(fields.get(VOCABULARY))
         mark = await editor.workers.run(_change_unknown, editor, words, fields, who)
         return RedirectResponse(f"/edit/unknown{f'?saved={mark}' if mark else ''}", 303)
-    lexicon = editor.running.chair.lexicon
+    lexicon = editor.chair.lexicon
 
     def read() -> list[dict[str, Any]]:
         return [
@@ -604,12 +633,11 @@ async def listen(editor: Editor, socket: WebSocket) -> None:
     wanted = NameToHear(open=False)
 
     async def heard(hearing: Hearing, utterance: Utterance) -> None:
-        chair, engine_queue = editor.running.chair, editor.running.engine_queue
         item, name = wanted.item[:LONGEST_NAME], wanted.name[:LONGEST_NAME]
         if name_problem(name):
             name = ""
         told = await editor.workers.run(
-            spoken, chair, engine_queue.engine, hearing, utterance.samples, item, name
+            spoken, editor.chair, editor.ear.engine, hearing, utterance.samples, item, name
         )  # fmt: skip
         out.put({"type": "heard", "name": name, "wanted": item, **told.view()})
 
@@ -635,11 +663,10 @@ async def listen(editor: Editor, socket: WebSocket) -> None:
                 listener.close()
                 listener = None
             else:
-                running = editor.running
                 listener = Listener(
                     secrets.token_hex(8),
-                    running.engine_queue,
-                    running.settings.endpoint_s,
+                    editor.ear,
+                    editor.running.settings.endpoint_s,
                     heard,
                     lambda now: out.put({"type": "ear", "state": now}),
                     lambda why: out.put({"type": "problem", "text": why}),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from starlette.requests import HTTPConnection
 from starlette.responses import Response
 
-from listen.practice.trainees import Ticket, Trainees
+from listen.practice.trainees import LASTING_S, Ticket, Trainees
 from listen.web.access.guard import give_cookie
 
 COOKIE = "traycall_trainee"
@@ -16,9 +16,16 @@ def given(connection: HTTPConnection) -> str | None:
     return connection.cookies.get(COOKIE)
 
 
-def give(answer: Response, trainees: Trainees, ticket: Ticket, asked: HTTPConnection) -> None:
-    """The cookie, or a fresh one."""
-    give_cookie(answer, COOKIE, trainees.cookie(ticket), asked)
+def give(
+    answer: Response, trainees: Trainees, ticket: Ticket, asked: HTTPConnection, lasting: bool | None = None
+) -> None:
+    """The cookie, or a fresh one; `lasting` for a device of the trainee's own, as before where not given."""
+    if lasting is None:
+        lasting = trainees.is_lasting(given(asked))
+    if lasting:
+        give_cookie(answer, COOKIE, trainees.cookie(ticket, True), asked, LASTING_S)
+    else:
+        give_cookie(answer, COOKIE, trainees.cookie(ticket), asked)
 
 
 def take_back(answer: Response) -> None:

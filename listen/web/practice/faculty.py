@@ -1,17 +1,18 @@
 """Faculty pages: the class, what is hard, who may be signed off, and exporting or deleting a trainee's data.
 
 They answer requests from anyone who gave the lead's pass code or, without a code, from anybody at this
-machine alone, with pages, CSV, a plot, PDF and JSON. They decide nothing: people sign.
+machine alone, with pages, CSV, PDF and JSON. They decide nothing: people sign.
 """
 
 from __future__ import annotations
 
 import json
+import math
 import re
 import tempfile
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import fields
-from datetime import date, datetime
+from datetime import date, datetime, tzinfo
 from pathlib import Path
 from typing import Any, TypeVar
 from urllib.parse import urlencode
@@ -23,9 +24,10 @@ from starlette.routing import BaseRoute, Route
 
 from listen.live.workers import Workers
 from listen.practice.ability import Estimate, rasch
-from listen.practice.matrix import confusion_svg
+from listen.practice.facts import Facts
+from listen.practice.matrix import shaded
+from listen.practice.naming import topic_label
 from listen.practice.places import Places, PracticeOptions
-from listen.practice.progress import Progress
 from listen.practice.reports import (
     ClassRow,
     Confusion,
@@ -39,33 +41,46 @@ from listen.practice.reports import (
     names_nobody_knows,
 )
 from listen.practice.signoff import GROUPS, Thresholds, sign_off, write_sheet
+from listen.practice.standing import Standing, grouped, of_first_tries, of_ten, standings
 from listen.practice.store import Observed, clean_name
 from listen.practice.topics import Drill, PracticeError, Topic, curriculum
+from listen.shares import Z_95
 from listen.web.access.editors import LeadOnly
-from listen.web.pages import page
+from listen.web.pages import page, sessions_of
+from vocab.language.numerals import whole_number
 from vocab.pack.schema import Pack
 
+MOST_POINTS = 200
+"""Most fields of the sheet of what was observed."""
 RESTS = 2.0
 """Few people read reports at a time, and the chairs come first (see `Workers`)."""
 MOST_ROWS = 40
 """Most rows of a table on a page; the CSV has all of them."""
+MOST_CROSSED = 12
+"""Most items of the table of what is mixed up on its page."""
 
 TABLES = {
     "class": "Class",
     "items": "Hardest items",
     "names": "Hardest names",
     "unknown": "Names nobody knows",
-    "ability": "Difficulty and ability",
+    "ability": "Fair comparison",
+}
+STANDINGS = {
+    Standing.READY: ("Ready for you to look at", "They meet what a sign-off sheet usually asks of practice."),
+    Standing.HELP: ("Need help", "Surely below what a sign-off sheet asks for."),
+    Standing.AWAY: ("Have not practised for a week", ""),
+    Standing.ON_THE_WAY: ("On the way", "Not there yet, or too few answers to tell."),
 }
 _HEADS = {
     "trainee": "Trainee",
     "answers": "Answers",
-    "firsts": "First answers",
+    "firsts": "First tries of a day",
     "right": "Right",
     "wrong": "Wrong",
-    "low": "From",
-    "high": "to (95 %)",
-    "response_s": "Median time, s",
+    "low": "Surely from",
+    "high": "to",
+    "response_s": "Usual time to answer, s",
     "asked": "Asked",
     "known": "Known",
     "due": "Due",
@@ -75,10 +90,20 @@ _HEADS = {
     "name": "Name",
     "trainees": "Trainees",
     "known_by": "Known by",
-    "who": "Trainee or topic",
-    "logits": "Logits",
-    "error": "Standard error",
+    "who": "Trainee or question",
+    "logits": "Place on the scale",
+    "error": "Give or take",
 }
+_KINDS = {
+    Drill.SLOT: "its slot",
+    Drill.NAME: "its name",
+    Drill.APART: "told apart",
+    Drill.NEXT: "what comes next",
+    Drill.LAY: "laid",
+    Drill.FAULT: "its faults found",
+    Drill.FACT: "a number",
+}
+"""What is asked about something, in few words."""
 T = TypeVar("T")
 _SHARES = frozenset(("right", "wrong", "low", "high"))
 
@@ -106,14 +131,15 @@ class FacultyPages:
 
     Args:
         places: gives the app's trainees.
-        measured: gives a trainee's progress in a procedure ("" for everything that needs none).
+        measured: gives a trainee's progress in a procedure ("" for everything that needs none, None for the
+            one that was practised last), in the clinic's zone, as the pages show it.
     """
 
     def __init__(
         self,
         options: PracticeOptions,
         places: Callable[[Starlette], Places],
-        measured: Callable[[Places, str, str], Progress],
+        measured: Callable[[Places, str, str | None, tzinfo | None], dict[str, Any]],
         drills: Mapping[Drill, str],
     ) -> None:
         self._lead_code = options.lead_code
@@ -129,7 +155,7 @@ class FacultyPages:
             self._door.route(),
             Route(own, guarded(self.table)),
             Route(f"{own}/mixed", guarded(self.mixed)),
-            Route(f"{own}/mixed.svg", guarded(self.mixed_svg)),
+            Route(f"{own}/objections", guarded(self.objections), methods=["GET", "POST"]),
             Route(f"{own}/trainee", guarded(self.trainee)),
             Route(f"{own}/observe", guarded(self.observe), methods=["POST"]),
             Route(f"{own}/reset", guarded(self.reset_code), methods=["POST"]),
@@ -158,7 +184,8 @@ class FacultyPages:
                 problem = str(error)
             if as_csv:
                 return _download(csv_text(rows).encode(), f"practice-{name}.csv", "text/csv; charset=utf-8")
-            heads, cells = _cells(rows[:MOST_ROWS], places.pack.called, self._drills)
+            facts = places.facts
+            heads, cells = _cells(rows[:MOST_ROWS], places.pack, facts)
             return page(
                 request,
                 "practice_faculty.html",
@@ -166,6 +193,9 @@ class FacultyPages:
                 tables=TABLES,
                 heads=heads,
                 rows=cells,
+                parts=_in_words(rows[:MOST_ROWS], places.pack, facts),
+                groups=self._groups(places, rows) if name == "class" else (),
+                waiting=sum(o.decided is None for o in places.store.objections()),
                 more=max(0, len(rows) - MOST_ROWS),
                 problem=problem,
                 unlocked=self._lead_code is None,
@@ -173,29 +203,54 @@ class FacultyPages:
 
         return await self._workers.run(shown)
 
+    def _groups(self, places: Places, rows: Sequence[Any]) -> list[tuple[str, str, Sequence[Any]]]:
+        """The class by where each stands: heading, what that means, and its trainees."""
+        missed = self._counted.get(places, "missed", places.store.tallies.missed)
+        found = grouped(standings(rows, missed, places.now()))
+        return [(*STANDINGS[standing], some) for standing, some in found.items() if some]
+
     async def mixed(self, request: Request) -> Response:
-        """The page of the confusion plot."""
+        """What is taken for what: the pairs, the most frequent first, and a table."""
         places = await self._places(request)
-        names = places.pack.called
-        pairs = await self._workers.run(self._counted.get, places, "mixed", lambda: _pairs(places, names))
+        pack = places.pack
+
+        def counted() -> tuple[list[tuple[str, str, int]], Any]:
+            found = confusion(places.store.tallies.confusions(), pack)
+            return _pairs(found, pack), shaded(found, pack, MOST_CROSSED) if found.items else None
+
+        pairs, table = await self._workers.run(self._counted.get, places, "mixed", counted)
         return page(
             request,
             "practice_mixed.html",
             tables=TABLES,
             name="mixed",
-            pairs=[pair for pair in pairs if pair[0] != pair[1]][:MOST_ROWS],
-            anything=bool(pairs),
+            pairs=pairs[:MOST_ROWS],
+            table=table,
+            items=pack.by_id,
+            names=pack.called,
         )
 
-    async def mixed_svg(self, request: Request) -> Response:
-        """The confusion matrix as an image."""
+    async def objections(self, request: Request) -> Response:
+        """Wrong answers that trainees hold to be right; the form keeps what the lead decided."""
         places = await self._places(request)
-
-        def made() -> str:
-            return confusion_svg(_confusion(places), places.pack)
-
-        drawn = await self._workers.run(self._counted.get, places, "mixed.svg", made)
-        return Response(drawn, media_type="image/svg+xml")
+        if request.method == "POST":
+            form = await request.form(max_files=0, max_fields=4)
+            number = whole_number(str(form.get("number") or ""), 12)
+            if number is None or form.get("right") not in ("yes", "no"):
+                raise PracticeError("load the page again, then say whether the trainee was right.")
+            await self._workers.run(places.store.decide, number, form.get("right") == "yes")
+            return RedirectResponse("/practice/faculty/objections", 303)
+        found = await self._workers.run(places.store.objections)
+        pack, facts = places.pack, await self._workers.run(lambda: places.facts)
+        listed = [(_called(one.answer.topic, pack, facts)[0], one) for one in found[:MOST_ROWS]]
+        return page(
+            request,
+            "practice_objections.html",
+            tables=TABLES,
+            name="objections",
+            listed=listed,
+            names=pack.called,
+        )
 
     # --- one trainee ----------------------------------------------------------------------------------
 
@@ -203,11 +258,12 @@ class FacultyPages:
         """Progress, checklist, sign-off and data of one trainee."""
         places = await self._places(request)
         name = clean_name(request.query_params.get("trainee", ""))
-        procedure = request.query_params.get("procedure", "")
+        procedure = request.query_params.get("procedure")
         known = await self._workers.run(places.store.known, name)
         if known is None:
             raise PracticeError(f"no trainee is called {name!r}; the class lists those there are.")
-        found = await self._workers.run(self._measured, places, name, procedure)
+        zone = sessions_of(request).settings.zone
+        found = await self._workers.run(self._measured, places, name, procedure, zone)
         seen = {o.point: o for o in await self._workers.run(places.store.observations, name)}
         checklist = await self._workers.run(lambda: places.facts.checklist)
         points = [
@@ -218,10 +274,8 @@ class FacultyPages:
             "practice_trainee.html",
             trainee=known.name,
             has_code=known.code is not None,
-            procedure=procedure,
-            found=found,
+            **found,
             drills=self._drills,
-            names=places.pack.called,
             groups=[(title, own) for title, own in points if own],
             usual=Thresholds(),
             today=places.now().date().isoformat(),
@@ -230,18 +284,19 @@ class FacultyPages:
         )
 
     async def observe(self, request: Request) -> Response:
-        """Store what somebody observed."""
+        """Store what somebody observed: of each point of the sheet "yes", "no", or nothing today."""
         places = await self._places(request)
-        form = await request.form(max_files=0, max_fields=8)
+        form = await request.form(max_files=0, max_fields=MOST_POINTS)
         name, observer = (
             clean_name(str(form.get("trainee") or "")),
             clean_name(str(form.get("observer") or "")),
         )
-        point = str(form.get("point") or "")
-        if point not in {p.id for p in await self._workers.run(lambda: places.facts.checklist)}:
-            raise PracticeError("there is no such point on the checklist; load the page again.")
-        seen = Observed(point, form.get("passed") == "yes", observer, places.now())
-        await self._workers.run(places.store.observe, name, seen)
+        checklist = await self._workers.run(lambda: places.facts.checklist)
+        noted = {p.id: form.get(f"see-{p.id}") for p in checklist}
+        seen = [Observed(p, how == "yes", observer, places.now()) for p, how in noted.items() if how]
+        if not seen:
+            raise PracticeError("nothing is noted yet: say of at least one point whether it was seen.")
+        await self._workers.run(places.store.observe, name, *seen)
         return RedirectResponse(f"/practice/faculty/trainee?{urlencode({'trainee': name})}#checklist", 303)
 
     async def reset_code(self, request: Request) -> Response:
@@ -277,7 +332,7 @@ class FacultyPages:
             write_sheet(sheet, path)
 
         pdf = await self._workers.run(_file, "sheet.pdf", write)
-        return _download(pdf, f"signoff-{_file_name(name)}.pdf", "application/pdf")
+        return _download(pdf, f"signoff-{_file_name(name)}.pdf", "application/pdf", "inline")
 
     async def export(self, request: Request) -> Response:
         """Everything that is kept about a trainee, as JSON."""
@@ -322,54 +377,95 @@ def _rows(places: Places, table: str) -> Rows:
     return (*found.trainees, *found.items)
 
 
-def _confusion(places: Places) -> Confusion:
-    return confusion(places.store.tallies.confusions(), places.pack)
+def _pairs(found: Confusion, pack: Pack) -> list[tuple[str, str, int]]:
+    """The right item, another that was answered, and how often, most frequent first."""
+    pairs = [
+        (right, said, int(found.counts[i, j]))
+        for i, right in enumerate(found.items)
+        for j, said in enumerate(found.items)
+        if i != j and found.counts[i, j]
+    ]
+    return sorted(pairs, key=lambda pair: (-pair[2], pack.called[pair[0]]))
 
 
-def _pairs(places: Places, names: Mapping[str, str]) -> list[tuple[str, str, int]]:
-    """The right answer, the answer given, and how often, most frequent first."""
-    met = places.store.tallies.confusions().items()
-    pairs = [(names[a], names[b], count) for (a, b), count in met if a in names and b in names]
-    return sorted(pairs, key=lambda pair: (-pair[2], pair[0]))
+def _in_words(rows: Sequence[Any], pack: Pack, facts: Facts) -> list[tuple[str, list[tuple[str, str, str]]]]:
+    """Rows in words, under headings where they are of two kinds."""
+    found: dict[str, list[tuple[str, str, str]]] = {}
+    for row in rows:
+        head = ""
+        if isinstance(row, Estimate):
+            head = "Questions, the hardest first" if _called(row.who, pack, facts)[1] else "Trainees"
+        found.setdefault(head, []).append(_line(row, pack, facts))
+    return list(found.items())
+
+
+def _line(row: ClassRow | HardRow | NameRow | Estimate, pack: Pack, facts: Facts) -> tuple[str, str, str]:
+    """A row in words: what it is about, what was found, and on how much that rests."""
+    if isinstance(row, ClassRow):
+        return row.trainee, "", ""
+    if isinstance(row, HardRow):
+        usual = pack.called[row.item]
+        about = row.name if row.name == usual else f"{row.name} (the {usual})"
+        missed = of_first_tries(row.wrong, row.low, row.high, row.firsts)
+        rests = f"{_count(row.firsts, 'first try', 'first tries')} of {_count(row.trainees, 'trainee')}"
+        return about, f"Missed {missed}.", rests
+    if isinstance(row, NameRow):
+        asked = f"{_count(row.asked, 'request')} to {_count(row.trainees, 'trainee')}"
+        return row.name, f"Another name of the {pack.called[row.item]}.", asked
+    who, is_topic = _called(row.who, pack, facts)
+    sign = -1 if is_topic else 1
+    share, low, high = (_of_logits(sign * row.logits + spread * row.error) for spread in (0.0, -Z_95, Z_95))
+    if is_topic:
+        return (
+            who,
+            f"A usual trainee gets it right {of_ten(share, low, high, ' times')}.",
+            _count(row.answers, "answer"),
+        )
+    return who, f"Right in {of_ten(share, low, high, ' usual questions')}.", _count(row.answers, "answer")
+
+
+def _count(number: int, one: str, many: str = "") -> str:
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def _of_logits(logits: float) -> float:
+    return 1 / (1 + math.exp(-logits))
+
+
+def _called(who: str, pack: Pack, facts: Facts) -> tuple[str, bool]:
+    """A topic in words, or a trainee's name as it is; and whether it is a topic."""
+    try:
+        drill = Topic.read(who).drill
+    except ValueError:
+        return who, False
+    return f"{topic_label(who, pack, facts)}: {_KINDS[drill]}", True
 
 
 def _cells(
-    rows: Sequence[Any], names: Mapping[str, str], drills: Mapping[Drill, str]
+    rows: Sequence[Any], pack: Pack, facts: Facts
 ) -> tuple[list[tuple[str, bool]], list[list[tuple[str, str]]]]:
     """Heads (text, whether it is a number) and cells (text, the trainee it links to) of a table."""
     if not rows:
         return [], []
     columns = [f.name for f in fields(rows[0])]
     heads = [(_HEADS[column], column not in ("trainee", "item", "name", "who", "code")) for column in columns]
-    return heads, [[_cell(column, getattr(row, column), names, drills) for column in columns] for row in rows]
+    return heads, [[_cell(column, getattr(row, column), pack, facts) for column in columns] for row in rows]
 
 
-def _cell(
-    column: str, value: object, names: Mapping[str, str], drills: Mapping[Drill, str]
-) -> tuple[str, str]:
+def _cell(column: str, value: object, pack: Pack, facts: Facts) -> tuple[str, str]:
     if value is None or value != value:
         return "–", ""
     if column == "trainee":
         return str(value), str(value)
     if column == "item":
-        return names.get(str(value), str(value)), ""
+        return pack.called.get(str(value), str(value)), ""
     if column == "who":
-        return _topic_name(str(value), names, drills), ""
+        return _called(str(value), pack, facts)[0], ""
     if isinstance(value, datetime):
         return f"{value:%d %b %Y}", ""
     if isinstance(value, float):
         return (f"{value:.0%}" if column in _SHARES else f"{value:.1f}"), ""
     return str(value), ""
-
-
-def _topic_name(who: str, names: Mapping[str, str], drills: Mapping[Drill, str]) -> str:
-    """A topic in words; a trainee's name as it is."""
-    try:
-        topic = Topic.read(who)
-    except (PracticeError, ValueError, KeyError):
-        return who
-    subject = " / ".join(names.get(part, part.replace("_", " ")) for part in topic.subject.split("+"))
-    return f"{subject} ({drills[topic.drill].lower()})"
 
 
 def _thresholds(values: Mapping[str, str]) -> Thresholds:
@@ -424,7 +520,7 @@ def _file_name(name: str) -> str:
     return re.sub(r"[^A-Za-z0-9]+", "-", name).strip("-") or "trainee"
 
 
-def _download(content: bytes, name: str, media_type: str) -> Response:
+def _download(content: bytes, name: str, media_type: str, how: str = "attachment") -> Response:
     return Response(
-        content, media_type=media_type, headers={"content-disposition": f'attachment; filename="{name}"'}
+        content, media_type=media_type, headers={"content-disposition": f'{how}; filename="{name}"'}
     )

@@ -11,6 +11,7 @@ import threading
 import time
 from collections.abc import Awaitable, Callable, Sequence
 from dataclasses import asdict
+from datetime import tzinfo
 from pathlib import Path
 from typing import Any
 
@@ -28,9 +29,12 @@ from starlette.websockets import WebSocket
 from listen.engine import SAMPLE_RATE_HZ, Samples
 from listen.live.workers import Workers
 from listen.practice.codes import SHORTEST
+from listen.practice.days import practice_days
+from listen.practice.naming import topic_label
 from listen.practice.places import NoPlace, Place, Places, PracticeOptions
-from listen.practice.progress import Progress, progress
+from listen.practice.progress import progress
 from listen.practice.store import Known, StoreError
+from listen.practice.today import hours_left, last_procedure, minutes_for
 from listen.practice.topics import Drill, curriculum
 from listen.practice.trainees import NotYours, Ticket, WrongCode
 from listen.practice.voice import any_voice, in_chair_noise, noise_level_db
@@ -77,6 +81,15 @@ class Given(Message):
 GIVEN = TypeAdapter(Given)
 
 
+class ObjectedTo(Message):
+    """The trainee says that the wrong answer with this token was right."""
+
+    token: str
+
+
+OBJECTED = TypeAdapter(ObjectedTo)
+
+
 THREADS, VOICES = 4, 2
 """Threads for practice, and for reading questions out."""
 
@@ -121,13 +134,16 @@ class PracticePages:
         if trainee is None:
             raise NotYours("give your name and your code first, under Practice.")
         form = await request.form(max_files=0, max_fields=20)
-        place = await self._workers.run(
-            places.sit,
-            trainee,
-            str(form.get("procedure") or ""),
-            [str(drill) for drill in form.getlist("drill")],
-            float(whole_number(str(form.get("minutes") or ""), 4) or 0),
-        )
+        if "today" in form:
+            place = await self._workers.run(places.sit_today, trainee)
+        else:
+            place = await self._workers.run(
+                places.sit,
+                trainee,
+                str(form.get("procedure") or ""),
+                [str(drill) for drill in form.getlist("drill")],
+                float(whole_number(str(form.get("minutes") or ""), 4) or 0),
+            )
         answer = RedirectResponse(f"/practice/{place.id}", 303)
         cookies.give(answer, places.trainees, place.ticket, request)
         return answer
@@ -137,12 +153,14 @@ class PracticePages:
         places = await self._workers.run(self.places, request.app)
         form = await request.form(max_files=0, max_fields=6)
         name, code = str(form.get("trainee") or ""), str(form.get("code") or "")
+        own_device = form.get("own") == "yes"
+        chosen: dict[str, Any] = {"trainee": name, "shortest": SHORTEST, "own": own_device}
         try:
             if "again" in form:
                 again = str(form["again"])
                 known = await self._workers.run(places.trainees.chosen, name, code, again)
             elif await self._workers.run(places.trainees.is_new, name):
-                return page(request, "practice_code.html", trainee=name, shortest=SHORTEST, problem="")
+                return page(request, "practice_code.html", **chosen, problem="")
             else:
                 address = request.client.host if request.client else ""
                 known = await self._workers.run(places.trainees.by_code, name, code, address)
@@ -151,10 +169,9 @@ class PracticePages:
         except TraycallError as error:
             if "again" not in form:
                 raise
-            text = str(error)
-            return page(request, "practice_code.html", 400, trainee=name, shortest=SHORTEST, problem=text)
+            return page(request, "practice_code.html", 400, **chosen, problem=str(error))
         answer = RedirectResponse("/practice", 303)
-        cookies.give(answer, places.trainees, Ticket.of(known), request)
+        cookies.give(answer, places.trainees, Ticket.of(known), request, own_device)
         return answer
 
     async def leave(self, request: Request) -> Response:
@@ -168,16 +185,12 @@ class PracticePages:
         places, trainee = await self._who(request)
         if trainee is None:
             return RedirectResponse("/practice", 303)
-        procedure = request.query_params.get("procedure", "")
-        found = await self._workers.run(measured, places, trainee.name, procedure)
+        zone = sessions_of(request).settings.zone
+        chosen = request.query_params.get("procedure")
+        found = await self._workers.run(measured, places, trainee.name, chosen, zone)
+        today = await self._workers.run(places.today, trainee.name)
         return page(
-            request,
-            "practice_progress.html",
-            trainee=trainee.name,
-            procedure=procedure,
-            found=found,
-            drills=DRILL_NAMES,
-            names=places.pack.called,
+            request, "practice_progress.html", trainee=trainee.name, today=today, drills=DRILL_NAMES, **found
         )
 
     async def _who(self, request: Request) -> tuple[Places, Known | None]:
@@ -199,6 +212,7 @@ class PracticePages:
     ) -> Response:
         running = sessions_of(request)
         listed = trainee is None and not running.settings.is_open
+        today = None if trainee is None else await self._workers.run(places.today, trainee.name)
         return page(
             request,
             "practice.html",
@@ -209,7 +223,8 @@ class PracticePages:
             trainees=await self._workers.run(places.store.trainees) if listed else (),
             drills=DRILL_NAMES,
             minutes=MINUTES,
-            proposed=running.chair.options.procedure,
+            today=today,
+            proposed=today.procedure if today else running.chair.options.procedure,
             unlocked=self._options.lead_code is None and not running.settings.is_open,
         )
 
@@ -266,6 +281,16 @@ class PracticePages:
 
         return await self._told(request, ended)
 
+    async def object_to(self, request: Request) -> Response:
+        """Mark a wrong answer as one that the trainee holds to be right."""
+
+        async def marked(place: Place) -> dict[str, Any]:
+            sent = parsed(OBJECTED, await body(request, LARGEST_BODY), LARGEST_BODY)
+            await self._workers.run(place.object_to, sent.token)
+            return {"type": "objected"}
+
+        return await self._told(request, marked)
+
     async def _told(self, request: Request, act: Callable[[Place], Awaitable[dict[str, Any]]]) -> Response:
         """Tell the drill page about its own place, or what is in the way; the cookie's time starts again."""
         try:
@@ -313,11 +338,26 @@ class PracticePages:
         return places, place
 
 
-def measured(places: Places, trainee: str, procedure: str) -> Progress:
-    """A trainee's progress in a procedure, or in everything that needs none."""
-    topics = curriculum(places.pack, places.facts, procedure or None)
+def measured(places: Places, trainee: str, procedure: str | None, zone: tzinfo | None) -> dict[str, Any]:
+    """A trainee's progress in a procedure ("" for everything that needs none, None for what was practised
+    last), as the pages show it."""
+    pack, now = places.pack, places.now()
     answers = [review.answer for review in places.store.reviews(trainee)]
-    return progress(topics, places.store.deck(trainee), answers, places.now())
+    chosen = last_procedure(pack, answers) or "" if procedure is None else procedure
+    topics = curriculum(pack, places.facts, chosen or None)
+    found = progress(topics, places.store.deck(trainee), answers, now)
+    asked = sum(standing.asked for standing in found.standings)
+    objections = places.store.objections(trainee)
+    return {
+        "procedure": chosen,
+        "course": pack.procedure(chosen).name if chosen else pack.name,
+        "found": found,
+        "names": pack.called,
+        "days": practice_days(answers, {topic.key for topic in topics}, now.astimezone(zone)),
+        "hours_left": hours_left(found.known, asked, found.topics, answers),
+        "minutes": minutes_for(found.due[0], answers),
+        "objections": [(topic_label(o.answer.topic, pack, places.facts), o) for o in objections],
+    }
 
 
 def nameless_symbols(pack: Pack) -> Markup:
@@ -392,6 +432,7 @@ def routes(options: PracticeOptions | None = None) -> Sequence[BaseRoute]:
         Route("/practice/{place}", pages.drill),
         Route("/practice/{place}/now", pages.now),
         Route("/practice/{place}/answer", pages.answer, methods=["POST"]),
+        Route("/practice/{place}/object", pages.object_to, methods=["POST"]),
         Route("/practice/{place}/stop", pages.stop, methods=["POST"]),
         Route("/practice/{place}/say", pages.say),
         WebSocketRoute("/practice/{place}/live", pages.live),

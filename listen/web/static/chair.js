@@ -2,6 +2,7 @@
 
 import { h, keep, kept } from "./dom.js";
 import { Link } from "./link.js";
+import { nextHere } from "./role.js";
 import { draw, fit, inWords, shownFor } from "./stage.js";
 import { Talk } from "./talk.js";
 import { Tone } from "./tone.js";
@@ -99,7 +100,8 @@ function show() {
   const large = shown ? view.stage : { ...view.stage, kind, session: body.dataset.session, answers: [], choices: [] };
   const waits = view.faculty !== null && !["check", "closed"].includes(large.kind);
   const why = unheard(large.kind);
-  const now = JSON.stringify([view.number, large.kind, view.next, large.choices, large.chosen, waits && view.faculty, why?.title, why?.how]);
+  const next = nextHere(view);
+  const now = JSON.stringify([view.number, large.kind, next, large.choices, large.chosen, waits && view.faculty, why?.title, why?.how]);
   if (now !== drawn) {
     drawn = now;
     const focused = document.activeElement;
@@ -108,7 +110,7 @@ function show() {
     faculty.hidden = !waits;
     $("faculty-step").textContent = view.faculty ?? "";
     for (const child of [...stage.children]) if (!stays.has(child)) child.remove();
-    stage.prepend(...draw(large, waits && (large.kind === "answer" || why) ? [] : view.next, choose, why));
+    stage.prepend(...draw(large, waits && (large.kind === "answer" || why) ? [] : next, choose, why));
     fit(stage);
     if (focused?.dataset?.choose) stage.querySelector(`[data-choose="${focused.dataset.choose}"]`)?.focus();
     if (within && document.activeElement === body) stage.focus();

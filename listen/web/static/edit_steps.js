@@ -1,4 +1,4 @@
-// Edits a procedure's steps and shows, after each change, in which order its items would be predicted.
+// Edits a procedure's steps and shows, after each change, the usual order of its items.
 
 import { h } from "./dom.js";
 
@@ -83,7 +83,7 @@ function changed() {
 
 async function send(save) {
   const number = ++asked;
-  const reply = await fetch("/edit/steps", {
+  const reply = await fetch(`/edit/steps?vocabulary=${page.dataset.vocabulary}`, {
     method: "POST",
     headers: { "content-type": "application/json" },
     body: JSON.stringify({ procedure, steps, save, why: $("why").value }),

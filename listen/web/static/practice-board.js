@@ -8,8 +8,8 @@ const DRAGGED_PX = 6;
 export function drawBoard(view, trays, words, touched) {
   if (view.drill === "slot") return tray(view, trays[view.place] ?? [], words, touched);
   if (view.drill === "lay") return row(view, words, touched);
-  const seen = view.scene.length ? [scene(view, words)] : [];
-  return view.choices.length ? [...seen, choices(view, touched)] : seen;
+  if (view.drill === "fault") return fault(view, words, touched);
+  return view.choices.length ? [choices(view, touched)] : [];
 }
 
 function spokenPlace(at, words) {
@@ -18,6 +18,10 @@ function spokenPlace(at, words) {
 
 /** Show which was right and which was chosen. */
 export function markBoard(board, reply) {
+  for (const one of board.querySelectorAll("[data-gap]")) {
+    one.disabled = true;
+    one.dataset.mark = "right";
+  }
   for (const one of board.querySelectorAll("[data-value]")) {
     if (one.tagName === "BUTTON") one.disabled = true;
     if (reply.right.includes(one.dataset.value)) one.dataset.mark = "right";
@@ -47,24 +51,33 @@ function choices(view, touched) {
   );
 }
 
-function scene(view, words) {
-  return h(
-    "ul",
-    { class: "places roomy later", "aria-label": view.row },
-    ...view.scene.map((place) =>
-      h(
-        "li",
-        {},
-        h(
-          "div",
-          { class: place.picture === null ? "seen empty" : "seen" },
-          h("span", { class: "at" }, place.at),
-          place.picture === null ? null : picture(place.picture),
-          h("span", { class: "what" }, place.picture === null ? words.empty : (place.name ?? "")),
-        ),
-      ),
-    ),
-  );
+/** A row with a fault: what lies wrong is touched where it lies; an empty slot asks what belongs there. */
+function fault(view, words, touched) {
+  const what = view.choices.length ? [h("h2", { id: "belongs", tabindex: "-1" }, words.what_belongs), choices(view, touched)] : [];
+  const toChoices = () => {
+    what[0].scrollIntoView({ block: "nearest" });
+    what[1].querySelector("button").focus();
+  };
+  const slot = (place) => {
+    const empty = place.item === null;
+    const name = empty ? words.empty : place.name;
+    return h(
+      "button",
+      {
+        type: "button",
+        class: empty ? "empty" : null,
+        "data-value": place.item,
+        "data-gap": empty,
+        "aria-label": `${spokenPlace(place.at, words)}, ${name}`,
+        onclick: () => (empty ? toChoices() : touched(place.item, performance.now())),
+      },
+      h("span", { class: "at" }, place.at),
+      empty ? null : picture(place.picture),
+      h("span", { class: "what" }, name),
+    );
+  };
+  const row = h("ul", { class: "places roomy", "aria-label": view.row }, ...view.scene.map((place) => h("li", {}, slot(place))));
+  return [h("p", { class: "soft how" }, words.touch_fault), row, ...what];
 }
 
 function tray(view, groups, words, touched) {
@@ -73,7 +86,7 @@ function tray(view, groups, words, touched) {
     h("h2", {}, group.name),
     h(
       "ul",
-      { class: "places" },
+      { class: group.slots.some(([, short]) => /\D/.test(short)) ? "places worded" : "places" },
       ...group.slots.map(([at, short]) =>
         h(
           "li",
@@ -100,7 +113,7 @@ function row(view, words, touched) {
   let picked = null;
   let pickedAt = 0;
   const pool = h("ul", { class: "pool", "aria-label": words.to_be_laid }, ...view.choices.map((choice) => h("li", {}, item(choice))));
-  const slots = h("ul", { class: "places roomy", "aria-label": view.row }, ...view.scene.map((place) => h("li", {}, slot(place))));
+  const slots = h("ul", { class: "places roomy laying", "aria-label": view.row }, ...view.scene.map((place) => h("li", {}, slot(place))));
 
   function pick(id) {
     picked = picked === id ? null : id;

@@ -23,6 +23,7 @@ let beganAt = null; // when the answer in the field was begun, ms
 let answering = false;
 let goOn = 0;
 let link = null;
+let wrong = null; // the token of the answer that was last marked wrong
 
 // --- questions -----------------------------------------------------------------------------------------
 
@@ -47,6 +48,8 @@ function show(next) {
   by("text").placeholder = view.drill === "lay" ? words.type_placing : words.type_answer;
   by("say").hidden = false;
   by("board").replaceChildren(...drawBoard(view, trays, words, touched));
+  document.body.dataset.board = by("board").childElementCount ? "some" : "none";
+  if (view.number > 1) scrollTo({ top: 0 });
   if (matchMedia("(pointer: fine)").matches) by("text").focus();
   speak();
 }
@@ -129,10 +132,13 @@ function take(reply) {
   const word = { right: words.right, wrong: words.wrong, aside: words.left_for_later }[reply.outcome] ?? "";
   readIt();
   const said = reply.said ? `${fill(words.answered, reply)} ` : "";
-  verdict(right ? "right" : reply.outcome === "aside" ? "again" : "wrong", word, said + reply.explain);
-  markBoard(by("board"), reply);
+  wrong = reply.token;
+  by("object").hidden = wrong === null;
   by("say").hidden = true;
   by("onward").hidden = false;
+  verdict(right ? "right" : reply.outcome === "aside" ? "again" : "wrong", word, said + reply.explain);
+  markBoard(by("board"), reply);
+  uncover(by("board").querySelector("[data-mark=right]"));
   by("next").focus();
   answering = true; // nothing more is taken for this question
   if (right) goOn = setTimeout(load, RIGHT_MS);
@@ -144,9 +150,11 @@ function stillOpen(reply) {
     view.laid = reply.laid;
     view.left = reply.left;
     const focused = document.activeElement?.closest("#board") !== null;
+    const along = by("board").querySelector(".pool").scrollLeft;
     by("board").replaceChildren(...drawBoard(view, trays, words, touched));
-    if (focused) by("board").querySelector("button:not(:disabled)")?.focus();
-    verdict(reply.outcome === "right" ? "right" : "wrong", reply.outcome === "right" ? words.right : words.wrong, reply.explain);
+    by("board").querySelector(".pool").scrollLeft = along;
+    if (focused) by("board").querySelector("button:not(:disabled)")?.focus({ preventScroll: true });
+    verdict(reply.outcome === "right" ? "right" : "wrong", reply.outcome === "right" ? words.right : words.not_there, reply.explain);
     return ended();
   }
   if (reply.outcome === "repeat") {
@@ -161,6 +169,21 @@ function stillOpen(reply) {
 function verdict(outcome, word, explain) {
   by("verdict").dataset.outcome = outcome;
   by("verdict").replaceChildren(h("strong", {}, word), ...(explain ? [h("p", {}, explain)] : []));
+}
+
+/** The page as it stood, but for what the verdict would hide. */
+function uncover(element) {
+  const hidden = element === null ? 0 : element.getBoundingClientRect().bottom + 12 - by("verdict").getBoundingClientRect().top;
+  const calm = matchMedia("(prefers-reduced-motion: reduce)").matches;
+  if (hidden > 0) scrollBy({ top: hidden, behavior: calm ? "auto" : "smooth" });
+}
+
+async function objectTo() {
+  by("object").hidden = true;
+  by("next").focus();
+  const reply = await ask(`${PATH}/object`, { token: wrong });
+  if (reply?.type === "problem") return tell(reply.text);
+  if (reply) by("verdict").append(h("p", {}, words.objected));
 }
 
 function token() {
@@ -253,7 +276,7 @@ function shut(why) {
 
 function finish() {
   shut();
-  for (const id of ["ask", "say", "onward", "board", "verdict"]) by(id).hidden = true;
+  for (const id of ["ask", "board", "dock"]) by(id).hidden = true;
   document.querySelector(".drill-bar").hidden = true;
   by("summary").replaceChildren(...drawSummary(view, words));
   by("summary").hidden = false;
@@ -267,6 +290,7 @@ by("say").addEventListener("submit", (event) => {
 by("text").addEventListener("input", () => (beganAt ??= performance.now()));
 by("unknown").addEventListener("click", () => answer("text", words.dont_know, performance.now()));
 by("next").addEventListener("click", load);
+by("object").addEventListener("click", objectTo);
 by("mic").addEventListener("click", toggle);
 by("reveal").addEventListener("click", readIt);
 by("stop").addEventListener("click", async () => {

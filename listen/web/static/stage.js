@@ -1,6 +1,7 @@
 // Draws what stands large: an answer, a question, a note, or what is likely next.
 
 import { h, picture } from "./dom.js";
+import { others } from "./role.js";
 
 const LENGTHS = [17, 21, 26]; // letters of a name from which on it is set smaller
 const SMALLEST = 5; // steps by which text is set smaller, see `fit`
@@ -88,10 +89,11 @@ function answer(one, many) {
     one.counted ? "counted" : "",
   ].filter(Boolean);
   const long = LENGTHS.filter((most) => name.length > most).length;
+  const theirs = others(one);
   const named = h(
     "div",
     { class: "named" },
-    h("h2", {}, name),
+    h("h2", {}, theirs, name),
     one.warning ? h("p", { class: "warning" }, one.warning) : null,
     extra.length || one.passing
       ? h("p", {}, h("b", {}, extra.join(" · ")), extra.length ? " " : "", h("span", { class: "passing" }, one.passing ?? ""))
@@ -99,7 +101,7 @@ function answer(one, many) {
   );
   if (!one.item) return h("div", { class: "answer under", "data-long": 3 }, named);
   const under = many || long > 1 || (one.slot && !isNumber(one.slot) && !IN_A_KIT.test(one.slot));
-  return h("div", { class: under ? "answer under" : "answer", "data-long": long }, where(one), picture(one.item), named);
+  return h("div", { class: under ? "answer under" : "answer", "data-long": long, "data-theirs": theirs !== "" }, where(one), picture(one.item), named);
 }
 
 const IN_A_KIT = /^(.+) (\d+)$/; // "bur kit 3"

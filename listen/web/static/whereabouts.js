@@ -57,7 +57,7 @@ export class Whereabouts {
     $("slot-place").textContent = [place || "not on this tray", sizes].filter(Boolean).join(" · ");
     $("slot-known").textContent = sentence;
     $("slot-picture").replaceChildren(picture(item));
-    $("slot-page").href = `/items/${item}`;
+    $("slot-page").href = `/items/${item}${$("slot-page").dataset.in}`;
     $("slot-likely").replaceChildren(
       ...likely.map((one) => h("button", { type: "button", "data-kind": one.kind, "data-quantity": one.quantity }, one.words)),
     );

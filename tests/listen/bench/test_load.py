@@ -52,7 +52,7 @@ def test_reports_are_read_while_answers_wait_for_the_locked_store(
     monkeypatch.setattr("tests.listen.web.browser.create_app", partial(create_app, **more))
     with served(data, StandIn()) as server:
         pages = timed_pages(server.url, file, names[0], 1)
-        assert {"class", "ability", "mixed.svg", "trainee"} <= pages.took_s.keys()
+        assert {"class", "ability", "mixed", "trainee"} <= pages.took_s.keys()
         store = PracticeStore(sqlite_url(file))
         seats, work = [seated(server.url, name) for name in names[:2]], Work()
         with at_work(server.url, file, seats, 2, work):

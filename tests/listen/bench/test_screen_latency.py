@@ -61,5 +61,8 @@ def test_the_table_tells_median_and_p95_apart_by_stage_and_counts_the_rest() -> 
 
 @pytest.mark.slow
 def test_a_server_that_does_not_start_says_why(tmp_path: Path) -> None:
-    with pytest.raises(screen.NoScreen, match="no pack"), screen.served(["--pack", "nowhere"], tmp_path):
+    with (
+        pytest.raises(screen.NoScreen, match="no folder"),
+        screen.served(["--vocabulary", "nowhere"], tmp_path),
+    ):
         pass

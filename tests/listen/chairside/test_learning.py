@@ -354,7 +354,7 @@ def test_a_dentist_is_meant_by_id_or_by_written_name(said: str, meant: str) -> N
 def test_who_is_not_known_is_refused_with_who_comes_near() -> None:
     with pytest.raises(LearningError, match="no dentist is called 'Dr Grean'; did you mean Dr Green"):
         dentist_meant("Dr Grean", KNOWN)
-    with pytest.raises(LearningError, match="listed: nobody; add them in the first hour"):
+    with pytest.raises(LearningError, match="listed: nobody; add them while setting up the clinic"):
         dentist_meant("green", {})
     with pytest.raises(LearningError, match="several dentists are called 'Dr Gray'; give one's id: a, b"):
         dentist_meant("Dr Gray", {"a": "Dr Gray", "b": "dr gray"})

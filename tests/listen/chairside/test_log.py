@@ -97,7 +97,7 @@ def test_an_event_of_no_session_is_refused(log: SessionLog) -> None:
 
 def test_the_log_can_only_grow() -> None:
     offered = {name for name in dir(SessionLog) if not name.startswith("_")}
-    assert offered == {"open_session", "append", "events", "sessions", "close"}
+    assert offered == {"open_session", "append", "append_all", "events", "sessions", "close"}
 
 
 _WRITER = """

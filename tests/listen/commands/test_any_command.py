@@ -16,7 +16,7 @@ from tests.nasty import nasty
 
 pytestmark = pytest.mark.slow
 
-LONG = {"screen", "demo", "hear", "doctor", "try-name", "lint", "drill", "hold"}
+LONG = {"screen", "demo", "hear", "machine", "try-name", "look-over", "drill", "hold"}
 """Commands that serve, listen, or take their time whatever they are given."""
 MEANT = ("mouth_mirror", "operative", "amalgam_class_two", "mirror", "1", "out.csv", "clinic")
 

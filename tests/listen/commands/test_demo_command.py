@@ -147,7 +147,7 @@ def test_the_demo_ends_with_its_table_in_eighty_columns(tmp_path: Path) -> None:
     assert max(map(len, result.stdout.splitlines())) <= 80
     for word in ("right", "checked", "wrong", "missed", "quiet", "answered", "engine: neural"):
         assert word in result.stdout
-    assert "4/4" in result.stderr
+    assert "4 of 4" in result.stderr
 
 
 @pytest.mark.slow

@@ -404,7 +404,7 @@ def test_a_tray_shows_every_slot_in_eighty_columns(tray_id: str) -> None:
 def test_items_are_listed_by_class_in_eighty_columns() -> None:
     result = run("item")
     assert max(map(len, result.stdout.splitlines())) <= 80
-    assert result.stdout.index("HAND CUTTING") < result.stdout.index("enamel hatchet")
+    assert result.stdout.index("Hand cutting") < result.stdout.index("enamel hatchet")
 
 
 @pytest.mark.parametrize(
@@ -471,7 +471,7 @@ def test_check_prints_every_mistake_with_its_file_and_line(tmp_path: Path) -> No
 @pytest.fixture
 def layers(tmp_path: Path) -> Path:
     folder = tmp_path / "layers"
-    edit = ("edit", "--layers", folder, "--who", "Ada")
+    edit = ("edit", "--changes", folder, "--who", "Ada")
     assert run(*edit, "add-name", "hollenback_carver", "wax knife").exit_code == 0
     assert run(*edit, "--dentist", "mo", "mean", "wax knife", "cement_spatula").exit_code == 0
     assert run(*edit, "set-slot", "examination", "99", "wedge", "--row", "spare").exit_code == 0
@@ -489,10 +489,10 @@ def layers(tmp_path: Path) -> Path:
 def test_a_name_of_the_clinic_or_a_dentist_counts_in_every_command(
     layers: Path, dentist: tuple[str, ...], item: str, called: str
 ) -> None:
-    (answer,) = lines_of(run("ask", "--json", "--layers", layers, *dentist, "the wax knife please"))
+    (answer,) = lines_of(run("ask", "--json", "--changes", layers, *dentist, "the wax knife please"))
     assert answer["item"] == item
-    assert called in run("item", "--layers", layers, *dentist, "wax", "knife").stdout
-    assert "wedge" in run("tray", "--layers", layers, *dentist, "examination").stdout
+    assert called in run("item", "--changes", layers, *dentist, "wax", "knife").stdout
+    assert "wedge" in run("tray", "--changes", layers, *dentist, "examination").stdout
 
 
 def test_what_is_heard_goes_by_the_clinics_names(
@@ -502,7 +502,7 @@ def test_what_is_heard_goes_by_the_clinics_names(
     heard = Hearing((Phrasing(said, -1.0),), said, log_p_free=-1.0, log_p_best=-1.0, duration_s=1.5)
     monkeypatch.setattr(MirrorEngine, "hear", lambda engine, samples: heard)
     for dentist, item in (((), "hollenback_carver"), (("--dentist", "mo"), "cement_spatula")):
-        (answer,) = lines_of(run("hear", "--json", "--layers", layers, *dentist, PROBE))
+        (answer,) = lines_of(run("hear", "--json", "--changes", layers, *dentist, PROBE))
         assert answer["item"] == item
 
 
@@ -523,24 +523,24 @@ def test_check_names_the_line_of_a_drawing_that_is_not_allowed(tmp_path: Path) -
 
 @pytest.mark.slow
 def test_check_counts_the_changes_and_tells_what_disagrees(layers: Path) -> None:
-    result = run("check", "operative", "--layers", layers)
+    result = run("check", "operative", "--changes", layers)
     assert result.exit_code == 0
-    assert "with 2 changes of clinic: " in result.stdout and "no conflicts" in result.stdout
-    edit = ("edit", "--layers", layers, "--who", "Ada")
+    assert "with 2 changes of ours: " in result.stdout and "no conflicts" in result.stdout
+    edit = ("edit", "--changes", layers, "--who", "Ada")
     assert run(*edit, "retire", "cement_spatula").exit_code == 0
-    result = run("check", "operative", "--layers", layers, "--dentist", "mo")
+    result = run("check", "operative", "--changes", layers, "--dentist", "mo")
     assert result.exit_code == 1
     assert "1 conflict" in result.stdout and "cement_spatula" in result.stdout
 
 
 @pytest.mark.slow
 def test_check_finds_a_torn_layer_and_the_change_that_is_missing(layers: Path) -> None:
-    edit = ("edit", "--layers", layers, "--who", "Ada")
+    edit = ("edit", "--changes", layers, "--who", "Ada")
     assert run(*edit, "add-name", "etchant", "our acid").exit_code == 0
     file = layers / "clinic.yaml"
     sorted((layers / "backups").glob("clinic.*.yaml"))[-1].unlink()
     file.write_bytes(file.read_bytes().removesuffix(b"...\n"))
-    result = run("check", "operative", "--layers", layers)
+    result = run("check", "operative", "--changes", layers)
     assert result.exit_code == 1
     assert "it was cut off" in result.stdout and "is used instead" in result.stdout
     assert "clinic c3 is missing: Ada, " in result.stdout and 'adds the name "our acid"' in result.stdout
@@ -548,13 +548,13 @@ def test_check_finds_a_torn_layer_and_the_change_that_is_missing(layers: Path) -
 
 @pytest.mark.slow
 def test_layers_of_another_pack_are_refused(layers: Path) -> None:
-    result = run("tray", "--pack", "oral_surgery", "--layers", layers)
+    result = run("tray", "--vocabulary", "oral_surgery", "--changes", layers)
     assert result.exit_code == 2
     assert "operative" in result.stderr
 
 
 def test_a_broken_pack_answers_nothing(tmp_path: Path) -> None:
-    result = run("ask", "--pack", broken_pack(tmp_path), "mirror")
+    result = run("ask", "--vocabulary", broken_pack(tmp_path), "mirror")
     assert (result.exit_code, result.stdout) == (2, "")
     assert "pack.yaml:3" in result.stderr
 
@@ -569,8 +569,8 @@ def test_an_unknown_pack_is_told() -> None:
 
 
 @pytest.mark.slow
-def test_the_doctor_says_which_engine_runs_and_where_vosk_models_are_not() -> None:
-    result = run("doctor")
+def test_the_check_of_the_machine_says_which_engine_runs_and_where_vosk_models_are_not() -> None:
+    result = run("machine")
     assert result.exit_code == 0
     assert "neural (the default) runs" in result.stdout
     assert "No English Vosk model is in the package registries" in " ".join(result.stdout.split())
@@ -578,13 +578,13 @@ def test_the_doctor_says_which_engine_runs_and_where_vosk_models_are_not() -> No
 
 
 @pytest.mark.slow
-def test_the_doctor_looks_at_a_vosk_folder(tmp_path: Path) -> None:
-    result = run("doctor", "--model", tmp_path)
+def test_the_check_of_the_machine_looks_at_a_vosk_folder(tmp_path: Path) -> None:
+    result = run("machine", "--model", tmp_path)
     assert "is not a Vosk model" in " ".join(result.stdout.split())
 
 
 def test_help_tells_the_exit_codes() -> None:
-    for name in ("", "hear", "ask", "tray", "item", "check", "doctor", "demo"):
+    for name in ("", "hear", "ask", "tray", "item", "check", "machine", "demo"):
         assert "Exit codes: 0 fine" in run(*name.split(), "--help").stdout
 
 

@@ -93,7 +93,7 @@ def test_every_drill_can_be_asked_for(run: Run, drill: str) -> None:
 @pytest.mark.slow
 def test_progress_shows_drills_and_forecast(answered: Run) -> None:
     out = answered("progress", "--trainee", "Ann").stdout
-    assert "name" in out and f"of {len(pack().items)}" in out and "Remembered without practice" in out
+    assert "say the name" in out and f"of {len(pack().items)}" in out and "remembered without practice" in out
 
 
 @pytest.mark.slow
@@ -103,7 +103,10 @@ def test_faculty_see_class_and_hardest_items_also_as_csv(answered: Run) -> None:
     assert header.startswith("trainee,answers") and len(rows) == 2
     assert answered("hardest", "--csv").stdout.startswith("item,name,firsts,wrong,low,high")
     assert answered("unknown").stdout.strip() == "Nothing yet."
-    assert "logits" in answered("ability").stdout
+    told = answered("ability").stdout
+    assert "knows, of 10 topics" in told and "(say the name)" in told
+    assert "logits" not in told and "::" not in told and "_" not in told
+    assert answered("ability", "--csv").stdout.startswith("who,logits,error,answers")
 
 
 @pytest.mark.slow

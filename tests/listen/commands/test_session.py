@@ -20,7 +20,7 @@ from vocab.pack.load import shipped_pack
 def run(data: Path, *words: str, typed: str = "") -> Result:
     places = ["--data", str(data)]
     layers = (
-        ["--layers", str(data / "layers")]
+        ["--changes", str(data / "layers")]
         if words[0] in ("report", "setup", "count", "end", "undo", "chair")
         or words[:2] in (("learn", "on"), ("learn", "off"), ("learn", "list"))
         else []
@@ -211,7 +211,7 @@ def test_learning_is_off_until_switched_on_and_a_session_can_be_forgotten(tmp_pa
     held(tmp_path, "mirror please")
     ended(tmp_path, 2)
     said = run(tmp_path, "learn", "list").stdout
-    assert "│ 2 " in said and "│ 1 " not in said
+    assert "\n2  " in said and "\n1  " not in said
     run(tmp_path, "learn", "forget", "2")
     assert "No finished session has taught anything yet" in run(tmp_path, "learn", "list").stdout
     assert run(tmp_path, "learn", "forget", "9").exit_code == 2

@@ -21,7 +21,8 @@ from listen.bench.natural import ways, written
 from listen.chairside.events import EventKind
 from listen.chairside.session import ChairSession
 from listen.chairside.view import session_view
-from listen.commands.show import ChairScreen, console
+from listen.commands.layout import console
+from listen.commands.show import ChairScreen
 from listen.engine import Hearing, Phrasing
 from listen.live.sessions import Sessions
 from listen.live.settings import ServerSettings
@@ -127,7 +128,7 @@ def test_json_never_says_answer(tmp_path: Path) -> None:
     lines = [text for name in names for text in (name, f"two more {name}", f"no, the {name}", "another one")]
     command = [sys.executable, "-c", "from listen.commands.main import main; main()", "ask", "--json", "-"]
     done = subprocess.run(
-        [*command, "--layers", str(tmp_path)], input="\n".join(lines), capture_output=True, text=True
+        [*command, "--changes", str(tmp_path)], input="\n".join(lines), capture_output=True, text=True
     )
     said = [json.loads(line) for line in done.stdout.splitlines()]
     assert len(said) >= len(lines), done.stderr

@@ -141,7 +141,7 @@ class AtOnce(EngineQueue):
 
     def __init__(self, engine: StandIn) -> None:
         super().__init__(lambda: engine)
-        self.told, self.state = engine, EarState.READY
+        self.told, self.of("").state = engine, EarState.READY
 
     def hear(self, screen: str, samples: np.ndarray) -> Job:
         job = Job(screen, samples)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from listen.practice.ability import rasch
+from listen.practice.ability import Estimate, Rasch, of_topics, of_trainees, rasch
 from listen.practice.topics import PracticeError
 
 TRUE = np.linspace(-2, 2, 12)
@@ -68,3 +68,22 @@ def test_an_item_that_everybody_knows_stays_finite() -> None:
 def test_one_trainee_alone_is_not_put_on_a_scale() -> None:
     with pytest.raises(PracticeError, match="at least two trainees"):
         rasch({("a", "x"): True, ("a", "y"): False})
+
+
+def test_an_ability_is_a_share_of_the_topics_and_a_difficulty_the_chance_of_a_middling_trainee() -> None:
+    found = Rasch(
+        items=(Estimate("hard", 1.0, 0.5, 9), Estimate("easy", -1.0, 0.5, 9)),
+        trainees=(Estimate("Ann", 0.0, 0.4, 18),),
+        spread=1.0,
+    )
+    (ann,) = of_trainees(found)
+    assert ann.p == pytest.approx(0.5) and ann.low < 0.5 < ann.high and ann.answers == 18
+    hard, easy = of_topics(found)
+    assert hard.p == pytest.approx(1 / (1 + np.exp(1.0))) and easy.p == pytest.approx(1 - hard.p)
+    assert 0 < hard.low < hard.p < hard.high < 1
+
+
+def test_abilities_far_apart_cause_no_overflow() -> None:
+    answers = {(who, f"t{i}"): who == "Ann" for who in ("Ann", "Ben") for i in range(200)}
+    found = rasch(answers)
+    assert np.isfinite([one.logits for one in (*found.items, *found.trainees)]).all()

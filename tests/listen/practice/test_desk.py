@@ -116,7 +116,10 @@ def test_a_row_is_laid_item_by_item(desk: MakeDesk, store: PracticeStore) -> Non
     question = opened(at)
     first, second, *_ = question.right
     wrong = first.split(LAID)[0] + LAID + second.split(LAID)[1]
-    assert at.by_touch(wrong, NOON, "w", 2.0).explain == "Not there."
+    told = at.by_touch(wrong, NOON, "w", 2.0).explain
+    here, there = (question.choice(one.split(LAID)[0]).shown for one in (second, first))
+    assert f"is for the {here}." in told and f"The {there} belongs in slot {first.split(LAID)[1]}" in told
+    assert "in the step" in told or "look" in told or "tip" in told
     for number, placement in enumerate(question.right):
         item, slot = placement.split(LAID)
         said = f"{question.choice(item).shown} in {slot}"

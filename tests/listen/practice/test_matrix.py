@@ -9,7 +9,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from listen.practice.matrix import _colours, confusion_svg, write_confusion
+from listen.practice.matrix import LEVELS, _colours, shaded, write_confusion
 from listen.practice.reports import MOST_PLOTTED, confusion
 from listen.practice.topics import PracticeError
 from tests.listen.practice.classroom import pack
@@ -67,8 +67,17 @@ def test_a_table_of_nothing_or_of_another_kind_says_so_and_writes_no_file(tmp_pa
     with pytest.raises(PracticeError, match="must end in .html"):
         written({(CARVER, CARRIER): 1}, tmp_path / "x.png")
     with pytest.raises(PracticeError, match="nothing was answered yet"):
-        confusion_svg(confusion({}, pack()), pack())
+        shaded(confusion({}, pack()), pack(), 3)
     assert not list(tmp_path.iterdir())
+
+
+def test_the_cells_of_a_page_are_shaded_by_their_share_of_the_row() -> None:
+    met = {(CARVER, CARRIER): 1, (CARVER, CARVER): 3, (CARRIER, CARRIER): 5}
+    names, rows = shaded(confusion(met, pack()), pack(), 12)
+    carver, carrier = (pack().item(item).name.text for item in (CARVER, CARRIER))
+    cells = {(right, said): cell for right, row in rows for said, cell in zip(names, row, strict=True)}
+    assert cells[carver, carrier] == (1, 1) and cells[carver, carver] == (3, 3)
+    assert cells[carrier, carrier] == (5, LEVELS) and cells[carrier, carver] == (0, 0)
 
 
 def test_numbers_are_readable_on_every_tint() -> None:

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from listen.practice.facts import Facts
-from listen.practice.questions import LAID, Laying, Questions, without_names
-from listen.practice.topics import Drill, PracticeError, Topic, curriculum, look_alikes
+from listen.practice.questions import LAID, MOST_OFFERED, Laying, Questions, without_names
+from listen.practice.topics import Drill, PracticeError, Topic, curriculum, look_alikes, partners
 from tests.listen.practice.classroom import CLASS_TWO, ask, facts, pack, questions
 from vocab.pack.load import shipped_pack
 
@@ -111,6 +111,19 @@ def test_a_fault_is_one_that_can_be_seen_in_the_row() -> None:
         assert {item for pair in differs for item in pair if item} == set(question.right)
         kinds.add((len(differs), differs[0][1] is None))
     assert kinds == {(1, True), (2, False), (1, False)}
+
+
+def test_a_handful_is_offered_with_the_look_alikes_of_what_is_right() -> None:
+    for seed in range(12):
+        question = ask(Drill.NEXT, "matrix", CLASS_TWO, seed)
+        right = set(question.right) & set(question.offered)
+        assert len(question.offered) == MOST_OFFERED and 1 <= len(right) < MOST_OFFERED / 2
+        assert {choice.id for choice in question.choices} >= set(question.offered)
+        alike = {other for item in right for other in partners(pack())[item]}
+        known = {choice.id for choice in question.choices} - set(question.right)
+        assert alike & set(question.offered) or not alike & known
+        again = ask(Drill.NEXT, "matrix", CLASS_TWO, seed)
+        assert again.offered == question.offered
 
 
 def test_a_row_is_laid_when_everything_lies_in_its_slot() -> None:

@@ -276,7 +276,7 @@ def test_the_sheet_holds_name_date_thresholds_and_checklist(tmp_path: Path) -> N
         "Łukasz",
         "Class II",
         "2024-03-05",
-        "interval from 85%",
+        "surely 85% or more",
         "never over the face",
         "by Dr. K",
     ):

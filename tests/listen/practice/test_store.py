@@ -365,6 +365,26 @@ def test_what_two_spellings_learnt_is_one_memory(url: str) -> None:
     assert kept.stability == pytest.approx(card.stability) and kept.due == card.due
 
 
+def test_a_wrong_answer_of_an_old_store_may_be_objected_to(url: str) -> None:
+    first_version(url)
+    store = PracticeStore(url)
+    wrong = next(r.answer for r in store.reviews("Ann") if not r.answer.right)
+    right = next(r.answer for r in store.reviews("Ann") if r.answer.right)
+    assert store.objections() == ()
+    store.object_to("ann", wrong.token)
+    for who, token in (("Ann", right.token), ("Ann", "never given"), ("Ben", wrong.token)):
+        with pytest.raises(StoreError, match="not kept as a wrong one"):
+            store.object_to(who, token)
+    (one,) = store.objections("Ann")
+    assert (one.trainee, one.answer, one.decided) == ("Ann", wrong, None) and store.objections("Ben") == ()
+    store.decide(one.number, False)
+    store.object_to("Ann", wrong.token)  # what was decided stays
+    assert store.objections()[0].decided is False
+    with pytest.raises(StoreError, match="no such objection"):
+        store.decide(one.number + 1, True)
+    store.close()
+
+
 def test_old_answers_are_counted_as_new_ones_are(url: str, tmp_path: Path) -> None:
     first_version(url)
     old, new = PracticeStore(url), PracticeStore(sqlite_url(tmp_path / "new.sqlite"))

@@ -155,7 +155,7 @@ def test_the_command_tells_what_a_name_would_be_mixed_up_with(
 
     monkeypatch.setattr(try_name, "tried", told)
     monkeypatch.setattr(listen.neural.engine, "NeuralEngine", lambda pack, cache: Hears())
-    edit = ["edit", "--layers", str(tmp_path / "layers"), "--who", "Ada"]
+    edit = ["edit", "--changes", str(tmp_path / "layers"), "--who", "Ada"]
 
     def run(*more: str) -> str:
         result = CliRunner().invoke(app, [*edit, *more])
@@ -163,7 +163,7 @@ def test_the_command_tells_what_a_name_would_be_mixed_up_with(
         return result.stdout
 
     said = run("try-name", "cotton_pliers", NEW)
-    assert 'high: said 6 times in chair noise, "caver" would be taken for "carver"' in said
+    assert 'Put right first: said 6 times in chair noise, "caver" would be taken for "carver"' in said
     assert "taken for no other name when it was said" in run("try-name", "cotton_pliers", "pocket grabbers")
     assert not (tmp_path / "layers").exists()  # nothing is kept
     assert CliRunner().invoke(app, [*edit, "try-name", "cotton_pliers"]).exit_code == 2
@@ -180,7 +180,7 @@ def test_the_command_tells_what_a_name_would_be_mixed_up_with(
 def test_what_cannot_be_a_name_is_told_before_anything_is_said(
     tmp_path: Path, name: str, message: str
 ) -> None:
-    result = CliRunner().invoke(app, ["edit", "--layers", str(tmp_path), "try-name", "etchant", name])
+    result = CliRunner().invoke(app, ["edit", "--changes", str(tmp_path), "try-name", "etchant", name])
     assert result.exit_code == 2 and message in result.output and len(result.output) < 500
 
 

@@ -6,7 +6,7 @@ import shutil
 import socket
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
@@ -17,6 +17,7 @@ import soundfile
 import soxr
 import uvicorn
 
+from listen.chair import Chair
 from listen.engine import Engine, Samples
 from listen.web import ServerSettings, create_app
 from listen.web.access.door import Door
@@ -41,8 +42,11 @@ def need_browser() -> Any:
 class Server:
     """The app over a data folder, at an address that stays the same when it is started again."""
 
-    def __init__(self, data: Path, engine: Engine, door: Any = Door, **settings: Any) -> None:
+    def __init__(
+        self, data: Path, engine: Engine, door: Any = Door, further: Sequence[Chair] = (), **settings: Any
+    ) -> None:
         self._settings, self._engine, self._door = ServerSettings(data=data, **settings), engine, door
+        self._further = further
         with socket.socket() as free:
             free.bind(("127.0.0.1", 0))
             self._port = free.getsockname()[1]
@@ -51,7 +55,7 @@ class Server:
 
     def start(self) -> None:
         """Returns once it answers."""
-        self.app = create_app(shared_chair, self._settings, lambda: self._engine)
+        self.app = create_app(shared_chair, self._settings, lambda: self._engine, further=self._further)
         config = uvicorn.Config(
             self.app,
             "127.0.0.1",
@@ -133,9 +137,9 @@ class Page:
         return self.begin_here(procedure)
 
     def begin_here(self, procedure: str = "composite_class_two") -> int:
-        """Start a session with what was chosen on the start page; its number."""
-        self.page.select_option("select[name=procedure]", procedure)
-        self.page.click("form[action='/start'] button")
+        """Start a session, without set-up, with what was chosen on the start page; its number."""
+        self.page.check(f"input[name=procedure][value$='/{procedure}']")
+        self.page.click("form[action='/start'] button[value=chair]")
         return self.ready()
 
     def ready(self) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -18,6 +19,7 @@ OWN = {"origin": HERE}
 RECORDINGS = Path(__file__).parents[3] / "recordings_demo" / "audio"
 
 _CHAIR: list[Chair] = []
+_SURGERY: list[Chair] = []
 
 
 def shared_chair() -> Chair:
@@ -25,6 +27,13 @@ def shared_chair() -> Chair:
     if not _CHAIR:
         _CHAIR.append(open_chair(ChairOptions(procedure="composite_class_two")))
     return _CHAIR[0]
+
+
+def surgery_chair() -> Chair:
+    """The shipped pack for oral surgery; loaded once."""
+    if not _SURGERY:
+        _SURGERY.append(open_chair(ChairOptions("oral_surgery")))
+    return _SURGERY[0]
 
 
 class Clock:
@@ -63,11 +72,13 @@ class StandIn:
         return Hearing((), "", 0.0, -40.0, len(samples) / 16_000)
 
 
-def client_for(data: Path, engine: StandIn | None = None, **settings: object) -> TestClient:
+def client_for(
+    data: Path, engine: StandIn | None = None, further: Sequence[Chair] = (), **settings: object
+) -> TestClient:
     """A client of a new app over `data`; use it as a context."""
     engine = engine or StandIn()
     settings.setdefault("clock", Clock())
-    app = create_app(shared_chair, ServerSettings(data=data, **settings), lambda: engine)  # type: ignore[arg-type]
+    app = create_app(shared_chair, ServerSettings(data=data, **settings), lambda: engine, further=further)  # type: ignore[arg-type]
     return TestClient(app, base_url=HERE, follow_redirects=False)
 
 

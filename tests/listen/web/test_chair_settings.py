@@ -1,5 +1,6 @@
 """Whose hand a chair is set up for: the dentist's, whichever chair was set up last."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -7,7 +8,8 @@ import pytest
 from listen.chairside.handing import ChairSettings
 from listen.live.sessions import Sessions
 from listen.live.settings import ServerSettings
-from tests.listen.web.desk_app import Clock, StandIn, shared_chair
+from tests.listen.web.desk_app import Clock, StandIn, shared_chair, surgery_chair
+from vocab.layers.changes import Dentist
 
 LEFT = ChairSettings(operator_handed="left", operator_clock=3, arch="upper", maker_times={"etch": 15.0})
 OLD = """{
@@ -72,6 +74,29 @@ def test_whether_faculty_looks_is_kept_for_every_chair(running: Sessions) -> Non
     assert not settings_of_next(running, None).faculty
 
 
+def test_a_chair_for_no_specific_dentist_begins_as_the_clinic_has_it_not_as_the_last_one(
+    running: Sessions,
+) -> None:
+    running.set_up(running.open("sealant", None), LEFT)
+    following = settings_of_next(running, None)
+    assert (following.operator_handed, following.operator_clock) == ("right", None)
+    assert running.chair_session(1).settings.operator_handed == "left"
+
+
+def test_a_dentist_listed_in_one_vocabulary_keeps_the_hand_in_the_other(tmp_path: Path) -> None:
+    listed = (Dentist(id="reed", name="Dr. Reed", hand="left"),)
+    chair = replace(shared_chair(), clinic=replace(shared_chair().clinic, dentists=listed))
+    running = Sessions(
+        lambda: chair,
+        ServerSettings(data=tmp_path, clock=Clock()),
+        StandIn,
+        further=[surgery_chair()],
+    )
+    assert running.dentists == {"reed": "Dr. Reed"}
+    assert running.open("biopsy", None, "reed").settings.operator_handed == "left"
+    assert running.open("biopsy", None).settings.operator_handed == "right"
+
+
 @pytest.mark.slow
 def test_settings_kept_before_hands_belonged_to_dentists_open_as_before(tmp_path: Path) -> None:
     house_at(tmp_path).open("sealant", None)
@@ -82,6 +107,10 @@ def test_settings_kept_before_hands_belonged_to_dentists_open_as_before(tmp_path
         and running.chair_session(1).settings.operator_handed == "left"
     )
     nobody = settings_of_next(running, None)
-    assert (nobody.operator_handed, nobody.operator_clock) == ("left", 3)
+    assert (nobody.operator_handed, nobody.operator_clock, nobody.maker_times) == (
+        "right",
+        None,
+        {"etch": 20.0},
+    )
     known = settings_of_next(running, "grey")
     assert (known.operator_handed, known.maker_times) == ("right", {"etch": 20.0})

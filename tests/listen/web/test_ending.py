@@ -55,7 +55,7 @@ def test_a_session_with_a_band_missing_is_not_ended_and_the_count_says_what_is_m
 
 def test_a_session_that_nobody_counted_is_not_ended(client: TestClient) -> None:
     session = begin(client)
-    assert end(client, session) == (303, f"/chair/{session}/count#end")
+    assert end(client, session) == (303, f"/chair/{session}/count")
     section = client.get(f"/chair/{session}/count").text.split('id="end"')[1]
     chair_session = room_of(client, session)
     uncounted = open_lines(chair_session.state, chair_session.chair.pack).uncounted
@@ -92,7 +92,7 @@ def test_to_end_it_all_the_same_takes_a_name_and_a_reason(
     assert status == 400
     assert told in text.lower()
     assert not room_of(client, session).closed
-    assert len(text) < 200_000
+    assert "r" * 1000 not in text
 
 
 def test_no_name_and_no_reason_is_ever_proposed(client: TestClient) -> None:
@@ -114,7 +114,8 @@ def test_who_ended_it_and_why_stand_in_the_log_the_list_and_the_report(client: T
     closed = chair_session.state.events[-1]
     assert (closed.by, closed.reason, closed.short, closed.uncounted) == (NAME, REASON, 1, 0)
     listed = unescape(client.get("/sessions").text)
-    assert f"incomplete: 1 short; ended by {NAME}" in listed and "count complete" not in listed
+    assert f"count incomplete; ended by {NAME}" in listed
+    assert "short: matrix band (0 of 1)" in listed and "count complete" not in listed
     report = unescape(client.get(f"/sessions/{session}").text)
     assert f"by {NAME}" in report and REASON in report
     short = report.split("Fewer than expected in the count")[1].split("</table>")[0]

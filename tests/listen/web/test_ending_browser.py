@@ -53,7 +53,7 @@ def test_a_session_with_a_band_missing_is_stopped_then_ended_by_name(server: Ser
 
         page.page.goto(f"{server.url}/sessions")
         line = page.page.inner_text(f"a[href='/sessions/{session}']")
-        assert "1 short" in line and NAME in line
+        assert "short: matrix band (0 of 1)" in line and NAME in line
         assert page.complaints == []
 
 

@@ -194,19 +194,6 @@ def test_the_chair_is_set_up_for_a_left_handed_operator(client: TestClient) -> N
     assert client.post(path, data={"handed": "both"}, headers=OWN).status_code == 400
 
 
-def test_the_count_goes_line_by_line_sharps_first(client: TestClient) -> None:
-    session = begin(client)
-    path = f"/chair/{session}/count"
-    text = client.get(path).text
-    assert text.index("Sharps") < text.index("May stay in a mouth")
-    client.post(path, data={"item": "explorer_shepherd", "pieces": "0"}, headers=OWN)
-    assert "Fewer than expected: shepherd&#39;s hook explorer (0 of 1)" in client.get(path).text
-    assert (
-        client.post(path, data={"item": "explorer_shepherd", "pieces": "two"}, headers=OWN).status_code == 400
-    )
-    assert client.post(path, data={"item": "ghost", "pieces": "1"}, headers=OWN).status_code == 400
-
-
 @pytest.mark.skipif(replies.voice_name() is None, reason="no voice is installed (espeak-ng, or piper-tts)")
 def test_an_answer_can_be_spoken_and_silence_stays_silent(client: TestClient) -> None:
     session = begin(client)

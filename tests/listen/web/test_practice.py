@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-import shutil
+import re
 import sqlite3
 import threading
 import time
@@ -109,6 +109,12 @@ def asked(client: TestClient, path: str) -> Question:
     return place.last_asked[1]  # type: ignore[no-any-return]
 
 
+def asked_next(client: TestClient, path: str) -> str:
+    """The right answer to the question that comes now."""
+    now(client, path)
+    return asked(client, path).right[0]
+
+
 def store_of(tmp_path: Path) -> PracticeStore:
     return PracticeStore(sqlite_url(tmp_path / "practice.sqlite"))
 
@@ -144,7 +150,7 @@ def test_the_menu_leads_to_practice(client: TestClient) -> None:
     assert "Who are you?" in page and "Lay the tray" in page
     enter(client, "Ann")
     page = client.get("/practice").text
-    assert "You are <strong>Ann</strong>" in page and 'value="lay"' in page
+    assert "Welcome, Ann" in page and 'value="lay"' in page
 
 
 def test_a_right_name_is_right_and_counts(client: TestClient, tmp_path: Path) -> None:
@@ -212,7 +218,10 @@ def test_a_row_is_laid_piece_by_piece(client: TestClient, tmp_path: Path) -> Non
     item, _, at = question.right[0].partition(LAID)
     elsewhere = next(r.partition(LAID)[2] for r in question.right if not r.startswith(f"{item}{LAID}"))
     reply = give(client, path, view["number"], f"{item}{LAID}{elsewhere}", "touch")
-    assert reply["outcome"] == "wrong" and reply["open"] and reply["explain"] == "Not there."
+    assert reply["outcome"] == "wrong" and reply["open"] and reply["right"] == []
+    usual = shared_chair().pack.item(item).name.text
+    assert f"The {usual} belongs in slot {at}" in reply["explain"]
+    assert f"Slot {elsewhere} is for" in reply["explain"]
     reply = give(client, path, view["number"], f"{item}{LAID}{at}", "touch")
     assert reply["laid"] == {at: item}
     for placement in question.right[1:]:
@@ -244,6 +253,94 @@ def test_a_session_lasts_as_long_as_it_was_set_and_ends_on_a_success(
     summary = now(client, path)
     assert summary["type"] == "summary" and (summary["asked"], summary["right"]) == (2, 1)
     assert len(summary["missed"]) == 1 and "streak" not in str(summary)
+
+
+def test_today_is_what_is_due_then_something_new_and_ends(client: TestClient, clock: Clock) -> None:
+    assert enter(client, "Ann") == 303
+    page = client.get("/practice").text
+    assert "Begin: 8 new" in page and "About 2 minutes" in page
+    path = str(client.post("/practice", data={"today": "yes"}, headers=OWN).headers["location"])
+    first = answer_all(client, path)
+    assert 8 <= first["asked"] <= 20 and first["again"] and first["learnt"]
+    clock.now_s += 40 * 86_400
+    assert "Welcome" not in client.get("/practice").text
+    assert enter(client, "Ann") == 303
+    page = client.get("/practice").text
+    assert "Continue: 8 due" in page and "<strong>8</strong> new" in page
+    path = str(client.post("/practice", data={"today": "yes"}, headers=OWN).headers["location"])
+    assert answer_all(client, path)["asked"] >= 16
+
+
+def answer_all(client: TestClient, path: str) -> Json:
+    """Answer every question rightly, but for the first; the summary."""
+    for turn in range(60):
+        view = now(client, path)
+        if view["type"] == "summary":
+            return view
+        question = asked(client, path)
+        if turn == 0:
+            give(client, path, view["number"], "I don't know")
+        elif view["drill"] == "name":
+            give(client, path, view["number"], shared_chair().pack.item(question.right[0]).name.text)
+        else:
+            for n, right in enumerate(question.right if view["drill"] == "lay" else question.right[:1]):
+                give(client, path, view["number"], right, "touch", f"turn-{turn}-{n}-{path[-6:]}")
+    raise AssertionError("it never ends")
+
+
+def test_the_summary_says_what_was_learnt_and_what_comes_when(client: TestClient) -> None:
+    path = sit(client, "Ann", "name")
+    first = shared_chair().pack.item(asked_next(client, path)).name.text
+    give(client, path, now(client, path)["number"], first)
+    second = shared_chair().pack.item(asked_next(client, path)).name.text
+    give(client, path, now(client, path)["number"], "I don't know")
+    client.post(f"{path}/stop", json={}, headers=OWN)
+    summary = now(client, path)
+    assert summary["learnt"] == [first]
+    days = {name: one["days"] for one in summary["again"] for name in one["about"]}
+    assert days[second] == 1 and days[first] > 1
+
+
+def test_a_newcomer_has_look_alikes_to_tell_apart(client: TestClient) -> None:
+    for procedure in ("composite_class_two", ""):
+        view = now(client, sit(client, f"New {procedure}", "apart", procedure=procedure))
+        assert view["drill"] == "apart" and len(view["choices"]) == 2
+
+
+@pytest.mark.parametrize("drill", ["next", "fault"])
+def test_a_handful_is_offered_and_the_right_one_is_among_it(client: TestClient, drill: str) -> None:
+    path = sit(client, "Ann", drill)
+    kinds = set()
+    for _ in range(14):
+        view, question = now(client, path), asked(client, path)
+        offered = [choice["id"] for choice in view["choices"]]
+        assert len(offered) == len(set(offered)) <= 8
+        if drill == "next":
+            assert len(offered) == 8 and 0 < len(set(offered) & set(question.right)) < 8
+        else:
+            held = {place["item"] for place in view["scene"]}
+            assert set(question.right) & (held | set(offered)) and bool(offered) == (None in held)
+            assert not offered or not held & set(offered)
+            kinds.add(bool(offered))
+        give(client, path, view["number"], question.right[0], "touch")
+    assert drill == "next" or kinds == {True, False}
+
+
+def test_on_an_own_device_a_trainee_is_remembered_for_days_and_not_without_asking(
+    client: TestClient, clock: Clock
+) -> None:
+    form = {"trainee": "Ann", "code": code_of("Ann"), "own": "yes"}
+    assert 'name="own" value="yes"' in client.post("/practice/enter", data=form, headers=OWN).text
+    form["again"] = form["code"]
+    assert client.post("/practice/enter", data=form, headers=OWN).status_code == 303
+    shared = browser_of(client, "Ann")
+    for _ in range(3):
+        clock.now_s += 20 * 86_400
+        path = str(client.post("/practice", data={"today": "yes"}, headers=OWN).headers["location"])
+        assert now(client, path)["type"] == "question"  # and its time starts again
+    assert "Who are you?" in shared.get("/practice").text
+    clock.now_s += 31 * 86_400
+    assert "Who are you?" in client.get("/practice").text
 
 
 def test_a_session_is_ended_early_and_summed_up(client: TestClient) -> None:
@@ -393,7 +490,7 @@ def answered(client: TestClient, trainee: str, *drills: str, turns: int = 4) -> 
 def test_progress_shows_what_is_known_and_what_is_mixed_up(client: TestClient) -> None:
     answered(client, "Ann", "name")
     text = client.get("/practice/progress").text
-    assert "Progress of Ann" in text and "Mixed up most" in text and "In 30 days" in text
+    assert "Progress of Ann" in text and "Mixed up most" in text and "in 30 days" in text
 
 
 @pytest.mark.parametrize("table", ["class", "items", "names", "unknown", "ability"])
@@ -411,7 +508,7 @@ def test_faculty_see_each_table_and_take_it_as_csv(client: TestClient, table: st
         assert "<table>" in text and len(csv.text.splitlines()) > 1
 
 
-@pytest.mark.parametrize("table", ["class", "items", "ability", "mixed", "mixed.svg"])
+@pytest.mark.parametrize("table", ["class", "items", "ability", "mixed"])
 def test_a_report_counts_every_answer_until_now(client: TestClient, tmp_path: Path, table: str) -> None:
     where = f"/practice/faculty/{table}"
     for trainee in ("Ann", "Ben"):
@@ -428,19 +525,27 @@ def test_a_report_counts_every_answer_until_now(client: TestClient, tmp_path: Pa
     assert len(set(seen)) == len(seen)
 
 
-def test_the_confusion_plot_is_an_image(client: TestClient) -> None:
-    assert client.get("/practice/faculty/mixed.svg").status_code == 400  # nothing to plot yet
+def test_what_is_mixed_up_is_told_in_words_the_most_frequent_first(client: TestClient) -> None:
     assert "Nothing has been answered yet" in client.get("/practice/faculty/mixed").text
-    answered(client, "Ann", "name")
-    assert client.get("/practice/faculty/mixed.svg").text.startswith("<svg")
-    assert "mixed.svg" in client.get("/practice/faculty/mixed").text
+    pack = shared_chair().pack
+    for trainee, times in (("Ann", 1), ("Ben", 2), ("Cy", 2)):
+        path = sit(client, trainee, "name")
+        for _ in range(times):
+            view, item = now(client, path), asked(client, path).right[0]
+            other = "wedge" if item != "wedge" else "etchant"
+            give(client, path, view["number"], pack.item(other).name.text)
+    text = client.get("/practice/faculty/mixed").text
+    told = re.findall(r"picked <strong>[^<]+</strong>: (once|twice|\d+ times)", text)
+    counts = [{"once": 1, "twice": 2}.get(times) or int(times.split()[0]) for times in told]
+    assert sum(counts) == 5 and counts == sorted(counts, reverse=True) and counts[0] == 3
+    assert text.index("Asked for <strong>") < text.index("<table")
 
 
 def test_somebody_notes_what_was_watched_and_the_sheet_shows_it(client: TestClient, tmp_path: Path) -> None:
     pypdf = pytest.importorskip("pypdf")
     answered(client, "Ann", "slot")
     point = client.app.state.practice.facts.checklist[0]  # type: ignore[attr-defined]
-    form = {"trainee": "Ann", "observer": "Dr Lead", "point": point.id, "passed": "yes"}
+    form = {"trainee": "Ann", "observer": "Dr Lead", f"see-{point.id}": "yes"}
     assert client.post("/practice/faculty/observe", data=form, headers=OWN).status_code == 303
     assert "by Dr Lead" in client.get("/practice/faculty/trainee", params={"trainee": "Ann"}).text
     wanted = {"trainee": "Ann", "procedure": "composite_class_two", "known": "80", "date": "2025-03-31"}
@@ -451,6 +556,93 @@ def test_somebody_notes_what_was_watched_and_the_sheet_shows_it(client: TestClie
     assert "2025-03-31" in text and "at least 80%" in text and "by Dr Lead" in text
     assert client.get("/practice/faculty/signoff.pdf", params={**wanted, "known": "x"}).status_code == 400
     assert client.get("/practice/faculty/signoff.pdf", params={**wanted, "date": "x"}).status_code == 400
+
+
+def test_an_observer_is_named_once_for_the_whole_sheet(client: TestClient, tmp_path: Path) -> None:
+    sit(client)
+    points = client.app.state.practice.facts.checklist  # type: ignore[attr-defined]
+    page = client.get("/practice/faculty/trainee", params={"trainee": "Ann"}).text
+    assert page.count('name="observer"') == 1 and len(points) > 10
+    form = {"trainee": "Ann", "observer": "Dr Lead"}
+    noted = {f"see-{point.id}": "no" if n == 3 else "yes" for n, point in enumerate(points[:5])}
+    empty = client.post("/practice/faculty/observe", data=form, headers=OWN)
+    assert empty.status_code == 400 and "nothing is noted yet" in empty.text.lower()
+    assert client.post("/practice/faculty/observe", data=form | noted, headers=OWN).status_code == 303
+    seen = store_of(tmp_path).observations("Ann")
+    assert [(o.point, o.passed, o.observer) for o in seen] == [
+        (point.id, n != 3, "Dr Lead") for n, point in enumerate(points[:5])
+    ]
+
+
+def test_a_class_is_told_by_who_is_ready_who_needs_help_and_who_is_away(
+    client: TestClient, clock: Clock
+) -> None:
+    answered(client, "Away", "name")
+    clock.now_s += 9 * 86_400
+    path = sit(client, "Helpless", "name")
+    for _ in range(45):
+        give(client, path, now(client, path)["number"], "I don't know")
+    sit(client, "Never")
+    text = client.get("/practice/faculty").text
+    sections = {part.split(" <span")[0].split(">")[-1]: part for part in text.split("<h2")[1:]}
+    assert "Helpless" in sections["Need help"] and "practised today" in sections["Need help"]
+    assert re.search(r"about 0 of 10; sure to within \d", sections["Need help"])
+    assert "last practised 9 days ago" in sections["Have not practised for a week"]
+    assert "never practised" in sections["Have not practised for a week"]
+    assert "<details" in text and "logit" not in text.lower()
+
+
+@pytest.mark.parametrize(
+    "where",
+    ["/practice", "/practice/progress"]
+    + [
+        f"/practice/faculty{part}" for part in ("", "/items", "/mixed", "/objections", "/trainee?trainee=Ann")
+    ],
+)
+def test_no_page_says_what_only_developers_say(client: TestClient, where: str) -> None:
+    answered(client, "Ann", "name")
+    answered(client, "Ann", "slot")
+    seen = re.sub(
+        r"<(script|svg)\b.*?</\1>|<[^>]*>", " ", client.get(where).text.split("<main")[1], flags=re.S
+    )
+    for word in ("topic", "curriculum", "FSRS", "stability", "median", "interval", "::", "_"):
+        assert word not in seen, word
+
+
+def test_who_objects_is_looked_at_and_the_score_stays(client: TestClient, tmp_path: Path) -> None:
+    path = sit(client, "Ann", "name")
+    wrong = give(client, path, now(client, path)["number"], "I don't know", token="the-wrong-one")
+    right = shared_chair().pack.item(asked_next(client, path)).name.text
+    good = give(client, path, now(client, path)["number"], right, token="the-right-one")
+    assert wrong["token"] == "the-wrong-one" and good["token"] is None
+
+    def object_to(token: object) -> int:
+        return client.post(f"{path}/object", json={"token": token}, headers=OWN).status_code
+
+    assert object_to("the-right-one") == object_to("never-given") == object_to(7) == 400
+    before = store_of(tmp_path).tallies.trainees(NOON)
+    assert object_to("the-wrong-one") == object_to("the-wrong-one") == 200
+    assert store_of(tmp_path).tallies.trainees(NOON) == before
+    assert "the lead has not looked yet" in client.get("/practice/progress").text
+    assert "1 answer to look at" in client.get("/practice/faculty").text
+    (one,) = store_of(tmp_path).objections()
+    where = "/practice/faculty/objections"
+    assert "It was right" in client.get(where).text
+    assert client.post(where, data={"number": "x", "right": "yes"}, headers=OWN).status_code == 400
+    assert client.post(where, data={"number": "999", "right": "yes"}, headers=OWN).status_code == 400
+    form = {"number": str(one.number), "right": "yes"}
+    assert client.post(where, data=form, headers=OWN).status_code == 303
+    assert "the lead agrees that it was right" in client.get("/practice/progress").text
+    assert "to look at" not in client.get("/practice/faculty").text
+    assert store_of(tmp_path).tallies.trainees(NOON) == before
+
+
+def test_somebody_else_objects_to_nothing(client: TestClient, tmp_path: Path) -> None:
+    path = sit(client, "Ann", "name")
+    give(client, path, now(client, path)["number"], "I don't know", token="the-wrong-one")
+    other = browser_of(client, "Ben")
+    answer = other.post(f"{path}/object", json={"token": "the-wrong-one"}, headers=OWN)
+    assert answer.status_code == 403 and store_of(tmp_path).objections() == ()
 
 
 def test_one_action_hands_out_and_deletes_everything_about_a_trainee(
@@ -472,7 +664,14 @@ def test_one_action_hands_out_and_deletes_everything_about_a_trainee(
 def test_the_faculty_pages_ask_for_the_leads_code(tmp_path: Path, clock: Clock) -> None:
     with client_of(tmp_path, clock, LEAD) as client:
         sit(client)
-        for where in ("", "/class.csv", "/trainee?trainee=Ann", "/export?trainee=Ann", "/mixed.svg"):
+        for where in (
+            "",
+            "/class.csv",
+            "/trainee?trainee=Ann",
+            "/export?trainee=Ann",
+            "/mixed",
+            "/objections",
+        ):
             answer = client.get(f"/practice/faculty{where}")
             assert (answer.status_code, answer.headers["location"]) == (303, "/practice/faculty/enter")
         form = {"trainee": "Ann", "sure": "yes"}
@@ -525,9 +724,9 @@ def test_the_first_practice_chooses_a_code_and_the_next_ones_ask_for_it(client: 
     other = browser_of(client)
     wrong = other.post("/practice/enter", data={**form, "code": "ivory-43"}, headers=OWN)
     assert wrong.status_code == 403 and "the lead can reset it" in wrong.text and 'value="Ann"' in wrong.text
-    assert "You are" not in other.get("/practice").text
+    assert "Welcome" not in other.get("/practice").text
     assert other.post("/practice/enter", data={**form, "trainee": "ANN"}, headers=OWN).status_code == 303
-    assert "You are <strong>Ann</strong>" in other.get("/practice").text
+    assert "Welcome, Ann" in other.get("/practice").text
 
 
 def test_a_chosen_code_is_not_chosen_again_by_somebody_else(client: TestClient) -> None:
@@ -630,7 +829,7 @@ def test_the_lead_sees_who_has_no_code_and_resets_one(client: TestClient, tmp_pa
 def test_nobody_signs_off_what_they_did_themselves(client: TestClient) -> None:
     sit(client)
     point = client.app.state.practice.facts.checklist[0]  # type: ignore[attr-defined]
-    form = {"trainee": "Ann", "observer": "ANN", "point": point.id, "passed": "yes"}
+    form = {"trainee": "Ann", "observer": "ANN", f"see-{point.id}": "yes"}
     answer = client.post("/practice/faculty/observe", data=form, headers=OWN)
     assert answer.status_code == 400 and "cannot be the one who watched" in answer.text
 
@@ -799,7 +998,7 @@ def test_a_spanish_pack_is_practised_in_spanish(spanish: TestClient) -> None:
     page = spanish.get(path).text
     words = json.loads(page.partition('id="words">')[2].partition("</script>")[0])
     assert words["wrong"] == "No." and words["right"] == "Correcto." and words["dont_know"] == "No lo sé"
-    assert 'id="ask" aria-live="polite" lang="es"' in page and "Escribe la respuesta" in page
+    assert 'aria-live="polite" aria-label="Question" lang="es"' in page and "Escribe la respuesta" in page
     view = now(spanish, path)
     assert view["prompt"].endswith("¿En qué hueco está?")
     reply = give(spanish, path, view["number"], words["dont_know"], token="token-of-ana")
@@ -834,13 +1033,3 @@ def test_a_spanish_question_is_read_by_a_spanish_voice_or_none(
     number = now(spanish, path)["number"]
     assert spanish.get(f"{path}/say?n={number}").status_code == 204
     assert asked_for and {language for _, language in asked_for} == {"es"}
-
-
-def test_espeak_reads_spanish_with_its_spanish_voice() -> None:
-    from listen.speech import replies as speak
-
-    if shutil.which("espeak-ng") is None:
-        pytest.skip("espeak-ng is not installed: apt install espeak-ng")
-    assert speak.voice_name("es") == "espeak-ng" and speak.voice_name("xx") is None
-    spanish, english = speak.speech("¿Qué hueco?", "es"), speak._espeak("¿Qué hueco?", "en")
-    assert spanish is not None and spanish[:4] == b"RIFF" and spanish != english

@@ -59,7 +59,7 @@ def test_a_latex_free_session_is_marked_at_the_start_and_unmarked_in_set_up(serv
             assert contrast(page, "#latex-free") >= LEAST_CONTRAST, theme
         page.page.goto(f"{server.url}/chair/{session}/setup")
         page.page.click("[aria-label='No: Is this a latex-free session?']")
-        page.page.wait_for_selector("[aria-label='No: Is this a latex-free session?'].chosen")
+        page.page.wait_for_selector("[aria-label='No: Is this a latex-free session?'][aria-pressed=true]")
         page.page.goto(f"{server.url}/chair/{session}")
         page.ready()
         assert not page.page.is_visible("#latex-free")
@@ -334,8 +334,9 @@ def test_where_no_faculty_works_nothing_waits(server: Server) -> None:
         page = Page(context)
         session = page.begin(server.url)
         page.page.goto(f"{server.url}/chair/{session}/setup")
+        page.page.click("summary")
         page.page.select_option("[name=faculty]", "no")
-        page.page.click("text=Keep >> nth=-1")
+        page.page.wait_for_selector("[data-kept]:not(:empty)")
         page.page.goto(f"{server.url}/chair/{session}")
         page.ready()
         for text in ("mouth mirror", "explorer", "shade guide", "etchant"):

@@ -54,7 +54,7 @@ def test_opening_it_needs_a_pass_code(
     [
         (["--engine", "psychic"], "there are: neural, vosk"),
         (["--procedure", "root_canal"], "composite_class_two"),
-        (["--pack", "nowhere"], "no pack folder"),
+        (["--vocabulary", "nowhere"], "no folder"),
         (["--certificate", "here.pem"], "go together"),
         (["--certificate", "here.pem", "--key", "here.pem"], "give a certificate and its own key"),
     ],

@@ -238,7 +238,7 @@ def test_a_slot_can_be_filled_otherwise_moved_and_cleared() -> None:
     assert [slot.at for slot in tray.chair_side] == ["2"]
     missing = [c for c in composed.conflicts if c.kind == "missing"]
     assert len(missing) == 2 and "not on the tray Look" in str(missing[0])
-    assert "all layers together" in str(missing[0])
+    assert "all changes together" in str(missing[0])
 
 
 BOX = Kit.model_validate(
@@ -399,7 +399,7 @@ OTHER_TRAY = compose(PACK, [layer(SetSlot(tray="look", at="2", item="bur_330"))]
         (
             RenameItem(item="etchant", name=Name(text="acid")),
             with_item(item("etchant", "etching gel", "etch")),
-            'it was called "etchant" then and is now called "etching gel" in the layers below',
+            'it was called "etchant" then and is now called "etching gel" below this change',
         ),
         (
             SetField(item="etchant", field="look", value="Blue."),
@@ -409,7 +409,7 @@ OTHER_TRAY = compose(PACK, [layer(SetSlot(tray="look", at="2", item="bur_330"))]
         (
             Mean(name="etch", item="bonding_agent"),
             newer(items=tuple(RENAMED.get(i.id, i) for i in PACK.items)),
-            '"etch" is now a name of 330 bur in the layers below',
+            '"etch" is now a name of 330 bur below this change',
         ),
         (
             SetSlot(tray="look", at="2", item="bonding_agent"),

@@ -230,7 +230,7 @@ def test_a_layer_of_another_pack_is_refused(tmp_path: Path) -> None:
 
 def test_a_second_editor_is_told_who_is_editing(store: LayerStore) -> None:
     with store.editing("Ada", WHEN):
-        with pytest.raises(Held, match="Ada has been editing the layer clinic since 2026-01-02 10:30 UTC"):
+        with pytest.raises(Held, match="Ada has been editing our changes since 2026-01-02 10:30 UTC"):
             save(store, "mine", "Ben")
         assert LayerStore(store.folder, "grey", PACK).read().layer.changes == ()
         save(LayerStore(store.folder, "grey", PACK), "other layer", "Ben")

@@ -49,7 +49,7 @@ def test_a_begun_pack_can_be_used_at_once(tmp_path: Path, field: str) -> None:
     (request,) = understand("can I have the mirror please", Lexicon(pack), pack.speech)
     assert request.candidates[0].item == "mouth_mirror"
     assert [f for f in lint(pack) if f.severity is not Severity.LOW] == []
-    assert f"How to build a pack for {field}" in files[0].read_text(encoding="utf-8")
+    assert f"How to build a vocabulary for {field}" in files[0].read_text(encoding="utf-8")
 
 
 def test_a_pack_is_never_begun_over_something(tmp_path: Path) -> None:

@@ -477,7 +477,7 @@ def test_any_damage_to_a_pack_gives_a_pack_or_a_pack_error(tmp_path: Path, data:
 
 
 def test_an_unknown_shipped_pack_is_answered_with_the_names_there_are() -> None:
-    with pytest.raises(TraycallError, match="did you mean operative.*shipped packs: .*operative"):
+    with pytest.raises(TraycallError, match="did you mean operative.*those that do: .*operative"):
         shipped_pack("operativ")
     with pytest.raises(TraycallError):
         shipped_pack("../packs/operative")

