@@ -28,6 +28,7 @@ from vocab.pack.load import shipped_languages
 from vocab.pack.schema import Item, Pack, Procedure, Tray
 from vocab.procedure.model import ProcedureModel
 from vocab.requests.lexicon import Lexicon
+from vocab.requests.typed import Suggester
 
 ENGLISH_VOSK = (
     "No English Vosk model is in the package registries; alphacephei.com/vosk/models has them "
@@ -99,6 +100,11 @@ class Chair:
     def lexicon(self) -> Lexicon:
         """Names to items."""
         return self.names or Lexicon(self.pack, self.pronouncer)
+
+    @cached_property
+    def suggester(self) -> Suggester:
+        """Names while they are typed."""
+        return Suggester(self.lexicon)
 
     @property
     def calibration(self) -> Calibration:

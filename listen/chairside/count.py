@@ -127,10 +127,10 @@ def count_list(state: TrayState, pack: Pack) -> tuple[CountLine, ...]:
     placed in the mouth may have left something there. Disposables that neither cut nor go into a mouth are
     left out, and so are containers.
 
-    Alone are needles, blades, bands and cartridges (sharps that are thrown away), whatever was noted as in the
-    mouth, broken, fallen, missing or passed and not given back, and what is placed in a mouth (so not discs and
-    points) and was asked for and not given back. That an instrument or a bur was merely asked for, and nobody said that it came back,
-    says nothing: it is seen in its place, or missed there.
+    Alone are needles, blades, bands and cartridges (sharps that are thrown away), whatever was noted as in
+    the mouth, broken, fallen, missing or passed and not given back, and what is placed in a mouth (so not
+    discs and points) and was asked for and not given back. That an instrument or a bur was merely asked for,
+    and nobody said that it came back, says nothing: it is seen in its place, or missed there.
     """
     lines = []
     for item_id, held in state.holdings.items():
@@ -187,7 +187,7 @@ class CountPlace:
 
 
 def count_places(state: TrayState, pack: Pack, tray: Tray | None) -> tuple[CountPlace, ...]:
-    """The count place by place: the rows, the kits, the places at the chair; those without lines are left out.
+    """The count place by place: the rows, the kits, the places at the chair; what has no lines is left out.
 
     Together with `one_by_one` these are all the lines of `count_list`.
     """
@@ -304,9 +304,9 @@ def _group(item: Item | None, may_be_left: bool) -> CountGroup | None:
 
 def _alone(item: Item | None, held: Holding, missed: int) -> bool:
     """Whether it is confirmed by itself; see `count_list`."""
-    if item is not None and item.reprocessing is Reprocessing.SINGLE_USE:
-        if item.sharp or _is_cartridge(item):
-            return True
+    once = item is not None and item.reprocessing is Reprocessing.SINGLE_USE
+    if item is not None and once and (item.sharp or _is_cartridge(item)):
+        return True
     placed = item is not None and item.counted and item.item_class is not ItemClass.FINISHING
     noted_out = held.out if placed else held.out - held.presumed
     return bool(noted_out or held.in_mouth or held.broken or held.dropped or missed)

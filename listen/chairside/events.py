@@ -119,10 +119,10 @@ class Event:
 
     at_s: seconds since 1970 in UTC, from a clock passed in; seq: its number in the session, 1, 2, 3 ...
     (0 until the log has given one); item: id; quantity: pieces (a count may be 0); slot: address on the
-    tray; about: name of an action, timer, step or set-up question, or how a line was counted; seconds_s: length of a timer; verdict:
-    "answer" or "check" of a request; predicted: ids that were expected before a request, likeliest
-    first; good: answer to a set-up question; corrects: seq of the event that is taken back; size: which
-    variant of the item; by: who ended a session with something open, or who looked at a step; reason: why
+    tray; about: name of an action, timer, step or set-up question, or how a line was counted; seconds_s:
+    length of a timer; verdict: "answer" or "check" of a request; predicted: ids that were expected before a
+    request, likeliest first; good: answer to a set-up question; corrects: seq of the event that is taken
+    back; size: which variant of the item; by: who ended a session with something open, or who looked at a step; reason: why
     it was ended so; short, uncounted, beyond: when closing, how many lines of the count were short, were not
     counted, and had more than was laid (None where a log of an earlier version did not say).
 

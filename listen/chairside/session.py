@@ -56,7 +56,7 @@ from listen.chairside.meaning import (
 from listen.chairside.recording import asked_events, last_asked, one_more
 from listen.chairside.roles import within_reach
 from listen.chairside.spoken_count import CountSaid
-from listen.chairside.stage import Check, Stage
+from listen.chairside.stage import NOT_KNOWN, Check, Stage
 from listen.chairside.timers import (
     Running,
     TimerAct,
@@ -240,9 +240,7 @@ class ChairSession:
         """A request was typed. Unlike speech, text that asks for nothing is answered with a note."""
         with self._lock:
             self._must_run()
-            return self._act(interpret(text, self._scene()), Source.KEYBOARD) or self._set(
-                note="Nothing on this list is called that. Try another of its names."
-            )
+            return self._act(interpret(text, self._scene()), Source.KEYBOARD) or self._set(note=NOT_KNOWN)
 
     def request(self, item: str, size: str | None = None, source: Source = Source.TOUCH) -> bool:
         """An item was asked for by pointing at it; what is always checked is still checked."""

@@ -12,6 +12,8 @@ from listen.answering import Choice, choices_of, is_plain
 from listen.verdict import Verdict, allowed
 from vocab.pack.schema import Pack
 
+NOT_KNOWN = "Nothing on this list is called that. Try another of its names."
+"""The note about a typed request that asks for nothing."""
 CHECK_S = 30.0
 """A check that nobody answers is removed after this time."""
 

@@ -38,11 +38,13 @@ from vocab.layers.changes import (
     RenameItem,
     RetireItem,
     SetField,
+    SetPhotograph,
     SetSlot,
     SetSteps,
     in_words,
 )
 from vocab.layers.draft import ClinicSettings
+from vocab.layers.photographs import Photographs
 from vocab.layers.store import CLINIC
 from vocab.layers.unknown_words import adopted, suggestions, unknown_words
 from vocab.layers.values import plain_value
@@ -301,6 +303,29 @@ def ask_back(
     """Always ask back where one of two items may have been said for the other."""
     desk: Opened = ctx.obj()
     desk.save(AskBack(items=(desk.item(item), desk.item(other))))
+
+
+@app.command()
+def photograph(
+    ctx: typer.Context,
+    item: ItemArgument,
+    file: Annotated[Path | None, typer.Argument(metavar="FILE", help="A PNG, JPEG or WebP file.")] = None,
+    remove: Annotated[bool, typer.Option("--remove", help="Remove the one it has.")] = False,
+) -> None:
+    """Add the clinic's own photograph of an item, or remove it. No patients, no faces, no logos."""
+    desk: Opened = ctx.obj()
+    wanted = desk.item(item)
+    if (file is None) is not remove:
+        raise CommandError("give either the FILE of a photograph or --remove")
+    if file is None:
+        if desk.settings.photograph_of(wanted) is None:
+            raise CommandError(f"{desk.pack.called[wanted]} has no photograph")
+        return desk.save(SetPhotograph(item=wanted))
+    try:
+        raw = file.read_bytes()
+    except OSError as error:
+        raise CommandError(f"{file} cannot be read ({error.strerror or error}); give another file") from None
+    desk.save(SetPhotograph(item=wanted, file=Photographs(desk.vocabulary.folder).add(raw)))
 
 
 # --- trays ------------------------------------------------------------------------------------------

@@ -19,8 +19,8 @@ VocabulariesOption = Annotated[
     typer.Option(
         "--vocabulary",
         metavar="NAME|FOLDER",
-        help="One that comes with traycall, or a folder; it is offered first. May be given several times. Every "
-        "one that comes with traycall and that the engine understands is there, too.",
+        help="One that comes with traycall, or a folder; it is offered first. May be given several times. "
+        "Every one that comes with traycall and that the engine understands is there, too.",
     ),
 ]
 ChangesOption = Annotated[

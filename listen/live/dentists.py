@@ -17,6 +17,9 @@ from listen.live.unknown_names import noting
 from listen.readings import Reader
 from vocab.layers import Vocabulary
 from vocab.layers.draft import ClinicSettings
+from vocab.layers.photographs import Photographs
+from vocab.layers.store import CLINIC
+from vocab.layers.vocabulary import Entry
 from vocab.pack.schema import Pack
 
 
@@ -90,6 +93,19 @@ class DentistChairs:
     def vocabulary(self, dentist: str | None) -> Vocabulary:
         """The pack with its layers as they are saved now; None is for no specific dentist."""
         return Vocabulary(self._vocabulary.pack, self._vocabulary.folder, dentist)
+
+    def saved(self, mark: str) -> tuple[Entry, ...]:
+        """The history's lines for a mark: a layer and ids of its changes, joined by colons."""
+        layer, *ids = mark.split(":")
+        if not ids or layer not in (CLINIC, *self.dentists):
+            return ()
+        history = self.vocabulary(None if layer == CLINIC else layer).history()
+        return tuple(e for e in history if e.layer == layer and e.change.id in ids)
+
+    @cached_property
+    def photographs(self) -> Photographs:
+        """The clinic's photographs; `Chair.clinic` says which item each shows."""
+        return Photographs(self._vocabulary.folder)
 
     def _made(self, dentist: str) -> Chair:
         composed = self.vocabulary(dentist).composed()

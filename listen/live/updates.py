@@ -39,8 +39,10 @@ class Renewal:
     def use(self, composed: Composed) -> None:
         """Use this vocabulary from now on."""
         old, pack = self._running.field(self._field).own, composed.pack
+        same = pack == old.pack
         tray, procedure = _same(old.tray, pack.trays), _same(old.procedure, pack.procedures)
-        chair = Chair(old.options, pack, tray, procedure, composed.settings)
+        names = old.lexicon if same else None
+        chair = Chair(old.options, pack, tray, procedure, composed.settings, names)
         self._running.renew(chair)
         with self._lock:
             self._wanted += 1

@@ -10,6 +10,8 @@ import asyncio
 from collections.abc import AsyncIterator, Callable, Sequence
 from contextlib import asynccontextmanager, suppress
 from dataclasses import dataclass
+from difflib import get_close_matches
+from urllib.parse import urlencode
 
 from starlette.applications import Starlette
 from starlette.middleware import Middleware
@@ -27,7 +29,7 @@ from listen.web import desk
 from listen.web.access import guard
 from listen.web.access.guard import Guard
 from listen.web.chair import pages as chair_screen
-from listen.web.pages import HERE, page
+from listen.web.pages import HERE, came_from, page
 from vocab.errors import TraycallError
 
 WATCH_S = 2.0
@@ -118,9 +120,31 @@ async def _watch_consents(running: Sessions) -> None:
 
 async def _told(request: Request, error: Exception) -> Response:
     """An error that a person can put right, shown on a page of its own."""
-    status = 404 if isinstance(error, desk.NOT_FOUND) else 400
-    return page(request, "problem.html", status, problem=str(error))
+    return _problem(request, 404 if isinstance(error, desk.NOT_FOUND) else 400, str(error))
 
 
 async def _not_found(request: Request, error: Exception) -> Response:
-    return page(request, "problem.html", 404, problem="There is no such page here.")
+    return _problem(request, 404, "There is no such page here.")
+
+
+def _problem(request: Request, status: int, problem: str) -> Response:
+    return page(
+        request,
+        "problem.html",
+        status,
+        problem=problem,
+        missing=status == 404,
+        came_from=came_from(request),
+        likely=_likely(request) if status == 404 else (),
+    )
+
+
+def _likely(request: Request) -> Sequence[Link]:
+    """The pages that a wrong address may have meant."""
+    parts = [part for part in request.url.path.split("/") if part]
+    pages = {link.href.strip("/"): link for link in request.app.state.links if link.href != "/"}
+    meant = [pages[name] for name in get_close_matches(parts[0] if parts else "", pages, 1)]
+    if len(parts) > 1 and any(link.href == "/items" for link in meant):
+        wanted = parts[1].replace("_", " ")[: desk.LONGEST_QUERY]
+        meant.insert(0, Link(f"Look for “{wanted}”", f"/find?{urlencode({'q': wanted})}"))
+    return meant

@@ -8,25 +8,29 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Sequence
 from dataclasses import dataclass
-from urllib.parse import quote, unquote
+from urllib.parse import quote, unquote, urlencode
 
 from starlette.requests import Request
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import BaseRoute, Route
 
-from listen.chair import UnknownName, find_items, find_tray
+from listen.chair import Chair, UnknownName, find_items, find_tray
 from listen.chairside.closing import ending_named, ending_text, open_lines
 from listen.chairside.handing import handing_text
+from listen.chairside.item_filter import ItemFilter, fitting
 from listen.chairside.log import LoggedSession
 from listen.chairside.report import SessionReport, session_report
 from listen.chairside.session import LATEX_FREE
 from listen.chairside.tray_state import fold
 from listen.live.dentists import DentistChairs
 from listen.live.sessions import NoField, NoSession, Sessions
-from listen.web.pages import VOCABULARY, field_of, local_time, page, sessions_of
+from listen.web.chair.pages import groups
+from listen.web.pages import LAST_DENTIST, VOCABULARY, field_of, local_time, page, picture, sessions_of
 from vocab.drawings import Paper, tray_card, tray_card_pdf
 from vocab.errors import Declined
 from vocab.layers import Origin
+from vocab.layers.unknown_words import unknown_name
+from vocab.pack.labels import name_problem
 from vocab.pack.schema import Item, ItemClass, Name, Pack, Tray
 
 NAMED_SESSIONS = 50
@@ -36,8 +40,10 @@ PAPERS: dict[str, Paper] = {"a4": "A4", "letter": "Letter"}
 LONGEST_QUERY = 200
 MOST_OPEN = 6
 """Open sessions that the start page offers to continue."""
-LAST_DENTIST = "traycall_dentist"
-"""The cookie with the dentist chosen last in a browser; empty for no specific one."""
+LONGEST_CALLED = 60
+MOST_NEAR = 6
+FILTERS = ("name", "kind", "used", "sharp", "dentist")
+"""Fields of the list of items."""
 
 
 class NotHere(Declined):
@@ -63,24 +69,37 @@ async def home(request: Request) -> Response:
 
 
 async def find(request: Request) -> Response:
-    """One clear match goes straight to its page."""
+    """One clear match goes straight to its page; with `called`, to the form that adds that name to it."""
     query = request.query_params.get("q", "").strip()[:LONGEST_QUERY]
+    called = _label(request.query_params.get("called", ""))
     if not query:
         return RedirectResponse("/items", 303)
     chosen, *others = fields = _fields(request)
     for chairs in fields:
-        pack, lexicon = chairs.own.pack, chairs.own.lexicon
-        try:
-            found: Sequence[Item] = await asyncio.to_thread(find_items, pack, lexicon, query)
-        except UnknownName:
-            continue
-        if len(found) == 1:
-            where = f"?{VOCABULARY}={pack.id}" if chairs in others else ""
-            return RedirectResponse(f"/items/{found[0].id}{where}", 303)
-        return page(request, "find.html", pack=pack, query=query, found=found, near=[])
-    near = await asyncio.to_thread(chosen.own.lexicon.find, query)
-    items = [chosen.own.pack.item(candidate.item) for candidate in near[:6]]
-    return page(request, "find.html", 404, query=query, found=[], near=items)
+        looked = await asyncio.to_thread(_look_up, chairs.own, query)
+        if looked.found:
+            break
+    else:
+        chairs, looked = chosen, await asyncio.to_thread(_look_up, chosen.own, query)
+    if looked.only is not None and "all" not in request.query_params:
+        wanted = {VOCABULARY: chairs.own.pack.id} if chairs in others else {}
+        if called or not looked.is_name:
+            wanted["called"] = called or _label(looked.name)
+        more = f"?{urlencode(wanted)}" if wanted else ""
+        if called:
+            return RedirectResponse(f"/edit/items/{looked.only.id}/name{more}", 303)
+        return RedirectResponse(f"/items/{looked.only.id}{more}", 303)
+    return page(
+        request,
+        "find.html",
+        200 if looked.found else 404,
+        pack=chairs.own.pack,
+        query=query,
+        called=called or ("" if looked.is_name else _label(looked.name)),
+        asking=bool(called),
+        found=looked.found,
+        near=looked.near,
+    )
 
 
 def _fields(request: Request) -> tuple[DentistChairs, ...]:
@@ -90,14 +109,93 @@ def _fields(request: Request) -> tuple[DentistChairs, ...]:
     return (chosen, *(chairs for chairs in fields if chairs is not chosen))
 
 
+@dataclass(frozen=True)
+class _LookedUp:
+    """What a look-up found: the name in what was typed, whether it is one, and items, of which `near` only
+    sound, look or begin like it."""
+
+    name: str
+    is_name: bool
+    found: tuple[Item, ...] = ()
+    near: tuple[Item, ...] = ()
+
+    @property
+    def only(self) -> Item | None:
+        return self.found[0] if len(self.found) == 1 else None
+
+
+def _look_up(chair: Chair, text: str) -> _LookedUp:
+    pack, lexicon = chair.pack, chair.lexicon
+    name = unknown_name(text, lexicon, pack.speech) or text
+    is_name = name in pack.by_id or lexicon.is_name(name)
+    try:
+        return _LookedUp(name, is_name, find_items(pack, lexicon, name))
+    except UnknownName:
+        begun = [one.item for one in chair.suggester.suggest(name, MOST_NEAR)]
+        alike = [candidate.item for candidate in lexicon.find(name)]
+        near = tuple(pack.item(one) for one in dict.fromkeys((*begun, *alike)))
+        return _LookedUp(name, False, near=near[:MOST_NEAR])
+
+
+def _label(text: str) -> str:
+    """A text that may become a name; "" for any other."""
+    plain = " ".join(text.split())
+    return "" if name_problem(plain) or len(plain) > LONGEST_CALLED else plain
+
+
+async def near(request: Request) -> Response:
+    """Items for the letters typed so far, as JSON: id, name, the name that fits, kind, drawing as SVG."""
+    text = request.query_params.get("q", "")[:LONGEST_QUERY]
+    chair = field_of(request).own
+    suggested = await asyncio.to_thread(chair.suggester.suggest, text)
+    return JSONResponse(
+        [
+            {
+                "id": known.id,
+                "name": known.name.text,
+                "called": "" if one.name == known.name else one.name.text,
+                "kind": known.item_class.value,
+                "sharp": known.sharp,
+                "drawing": picture(known),
+            }
+            for one, known in ((one, chair.pack.item(one.item)) for one in suggested)
+        ]
+    )
+
+
 async def items(request: Request) -> Response:
-    """All items by class."""
-    pack = field_of(request).own.pack
+    """All items by class; those that do not fit the filters are hidden."""
+    chairs, asked = field_of(request), _asked(request)
+    pack = chairs.own.pack
+    shown = await asyncio.to_thread(_shown, chairs, asked)
     by_class = [
         (item_class.value, [item for item in pack.items if item.item_class is item_class])
         for item_class in ItemClass
     ]
-    return page(request, "items.html", by_class=[(name, some) for name, some in by_class if some])
+    return page(
+        request,
+        "items.html",
+        by_class=[(name, some) for name, some in by_class if some],
+        shown=frozenset(shown),
+        asked=asked,
+        dentists=chairs.dentists,
+    )
+
+
+async def fitting_items(request: Request) -> Response:
+    """The ids of the items that fit the filters of the list of items, as JSON."""
+    return JSONResponse(await asyncio.to_thread(_shown, field_of(request), _asked(request)))
+
+
+def _asked(request: Request) -> dict[str, str]:
+    return {key: request.query_params.get(key, "")[:LONGEST_QUERY] for key in FILTERS}
+
+
+def _shown(chairs: DentistChairs, asked: dict[str, str]) -> tuple[str, ...]:
+    wanted = ItemFilter(asked["name"], asked["kind"], asked["used"], asked["sharp"] == "yes")
+    dentist = asked["dentist"]
+    theirs = chairs.of(dentist).pack if dentist in chairs.dentists else None
+    return fitting(chairs.own, wanted, theirs)
 
 
 async def item(request: Request) -> Response:
@@ -109,11 +207,17 @@ async def item(request: Request) -> Response:
         for procedure in pack.procedures
     ]
     named = await asyncio.to_thread(_named, chairs, known)
+    called = _label(request.query_params.get("called", ""))
     return page(
         request,
         "item.html",
         pack=pack,
         item=known,
+        called=called,
+        saved=await asyncio.to_thread(chairs.saved, request.query_params.get("saved", "")),
+        may_edit=True,
+        back=request.url.path,
+        photograph=await asyncio.to_thread(_photograph, chairs, known),
         handing=handing_text(known, pack.language),
         names=[one for one in named if one.variant is None],
         variants=[
@@ -125,6 +229,35 @@ async def item(request: Request) -> Response:
         wide=_other_of_pairs(pack, pack.wide_margin, known),
         together=_other_of_pairs(pack, pack.offered_together, known),
     )
+
+
+@dataclass(frozen=True)
+class _Photograph:
+    """A clinic's photograph of an item, who added it and when."""
+
+    checksum: str
+    who: str
+    when: str
+
+
+def _photograph(chairs: DentistChairs, known: Item) -> _Photograph | None:
+    checksum = chairs.own.clinic.photograph_of(known.id)
+    if checksum is None or not chairs.photographs.has(checksum):
+        return None
+    by = chairs.vocabulary(None).composed().touched.get(("photograph", known.id))
+    return _Photograph(checksum, by.who if by else "", by.when if by else "")
+
+
+async def photograph(request: Request) -> Response:
+    """The photograph that an item has now, as JPEG; its address changes with it."""
+    chairs, known = _item(request)
+    checksum = request.path_params["checksum"]
+    if chairs.own.clinic.photograph_of(known.id) != checksum:
+        raise NotHere("this photograph is not shown any more.")
+    data = await asyncio.to_thread(chairs.photographs.read, checksum)
+    if data is None:
+        raise NotHere("the file of this photograph is gone.")
+    return Response(data, media_type="image/jpeg")
 
 
 def _other_of_pairs(pack: Pack, pairs: Sequence[tuple[str, str]], known: Item) -> list[Item]:
@@ -170,8 +303,28 @@ def _others_called(pack: Pack, name: Name, known: Item) -> tuple[Item, ...]:
 
 
 async def trays(request: Request) -> Response:
-    """All trays."""
-    return page(request, "trays.html")
+    """All trays, each with a small plan of its places."""
+    pack = field_of(request).own.pack
+    return page(request, "trays.html", lines=[_tray_line(pack, tray) for tray in pack.trays])
+
+
+@dataclass(frozen=True)
+class _TrayLine:
+    """A tray, whether each place of each row holds what is sharp, all that is sharp, and what it is for."""
+
+    tray: Tray
+    rows: tuple[tuple[bool, ...], ...]
+    sharps: int
+    used_for: tuple[str, ...]
+
+
+def _tray_line(pack: Pack, tray: Tray) -> _TrayLine:
+    return _TrayLine(
+        tray,
+        tuple(tuple(pack.item(slot.item).sharp for slot in row.slots) for row in tray.rows),
+        sum(pack.item(slot.item).sharp for slot in tray.slots),
+        tuple(procedure.name for procedure in pack.procedures if procedure.tray == tray.id),
+    )
 
 
 async def tray(request: Request) -> Response:
@@ -182,6 +335,7 @@ async def tray(request: Request) -> Response:
         "tray.html",
         pack=pack,
         tray=known,
+        groups=groups(known),
         items=pack.by_id,
         procedures=[p for p in pack.procedures if p.tray == known.id],
     )
@@ -313,8 +467,11 @@ def routes() -> Sequence[BaseRoute]:
     return (
         Route("/", home),
         Route("/find", find),
+        Route("/find/near", near),
+        Route("/find/items", fitting_items),
         Route("/items", items),
         Route("/items/{item}", item),
+        Route("/items/{item}/photograph/{checksum}.jpg", photograph),
         Route("/trays", trays),
         Route("/trays/{tray}", tray),
         Route("/trays/{tray}/card-{paper}.{form}", card),

@@ -12,6 +12,7 @@ from datetime import datetime
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
@@ -28,8 +29,14 @@ HERE = Path(__file__).parent
 VOCABULARY = "vocabulary"
 """In an address, the pack that a page is about."""
 COOKIE = "traycall_vocabulary"
+LAST_DENTIST = "traycall_dentist"
+"""The cookie with the dentist chosen last in a browser; empty for no specific one."""
 REMEMBERED_S = 365 * 24 * 3600
 """How long a browser keeps what was chosen last."""
+NAMES_KEPT = "/edit"
+"""Where names are kept, in an app that has those pages."""
+BELONGS = {"/find": "/items", "/chair/": "/"}
+"""Pages that belong to an entry of the menu that they do not begin with."""
 
 _LONG_WORD = 7
 _BREAK = re.compile(
@@ -58,6 +65,12 @@ def picture(item: Item) -> Markup:
     return Markup(svg.replace("<svg ", '<svg aria-hidden="true" ', 1))
 
 
+def described(item: Item) -> Markup:
+    """The drawing as an SVG element that a screen reader tells in words."""
+    label = Markup('<svg aria-label="{}" ').format(f"Drawing: {item.look}")
+    return Markup(picture(item).replace('<svg aria-hidden="true" ', label, 1))
+
+
 def symbols(pack: Pack, only: Collection[str] | None = None) -> Markup:
     """Every drawing of a pack (or of some of its items) once, to be shown with `<use href="#d-ID">`."""
     one = Markup('<symbol id="d-{}" viewBox="0 0 160 100">{}</symbol>')
@@ -73,7 +86,7 @@ _ENVIRONMENT = Environment(
     trim_blocks=True,
     lstrip_blocks=True,
 )
-_ENVIRONMENT.globals.update(picture=picture, place_name=place_name, breakable=breakable)
+_ENVIRONMENT.globals.update(picture=picture, described=described, place_name=place_name, breakable=breakable)
 
 
 def sessions_of(request: HTTPConnection) -> Sessions:
@@ -95,13 +108,15 @@ def field_of(request: HTTPConnection) -> DentistChairs:
 
 def page(request: Request, template: str, status: int = 200, **values: Any) -> HTMLResponse:
     """A page of the app, about the vocabulary of `field_of` unless another `pack` is given."""
-    running = sessions_of(request)
+    running, links = sessions_of(request), request.app.state.links
     field = field_of(request).own.pack
     values = {"query": "", "pack": field, **values}
     text = _ENVIRONMENT.get_template(template).render(
         packs=running.packs,
         is_open=running.settings.is_open,
-        links=request.app.state.links,
+        links=links,
+        menu=[(link, whereabouts(link.href, request.url.path)) for link in links if not link.under],
+        keeps=any(link.href == NAMES_KEPT for link in links),
         address=request.url.path,
         **values,
     )
@@ -115,6 +130,25 @@ def remember(answer: Response, name: str, value: str, asked: HTTPConnection) -> 
     """Have a browser keep what was chosen in it last."""
     secure = asked.url.scheme == "https"
     answer.set_cookie(name, value, max_age=REMEMBERED_S, httponly=True, samesite="strict", secure=secure)
+
+
+def came_from(request: Request) -> str:
+    """The address of the page of this server that led here; "" for none."""
+    try:
+        came = urlsplit(request.headers.get("referer", ""))
+    except ValueError:
+        return ""
+    ours = came.netloc == request.url.netloc and came.path.startswith("/") and not came.path.startswith("//")
+    address = f"{came.path}{f'?{came.query}' if came.query else ''}"
+    return address if ours and came.path != request.url.path else ""
+
+
+def whereabouts(href: str, path: str) -> str:
+    """What `aria-current` says of a link: "page" on its page, "true" on one that belongs to it, else ""."""
+    if path == href:
+        return "page"
+    section = next((at for begins, at in BELONGS.items() if path.startswith(begins)), path)
+    return "true" if section == href or (href != "/" and section.startswith(f"{href}/")) else ""
 
 
 def local_time(running: Sessions, at_s: float, form: str = "%d %b %Y, %H:%M") -> str:

@@ -133,8 +133,8 @@ class AnswerWords:
 class CountWords:
     """How a row or a kit is counted aloud: "bur kit complete, one 330 missing".
 
-    whole: after the name of a row or a kit; but: before what differs; gone: after it; joiners: "and"; dropped:
-    words that mean nothing here; kit: the word in a kit's name that may be left out.
+    whole: after the name of a row or a kit; but: before what differs; gone: after it; joiners: "and";
+    dropped: words that mean nothing here; kit: the word in a kit's name that may be left out.
     """
 
     whole: tuple[str, ...]

@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 from types import MappingProxyType
 from typing import Annotated, Any, Literal
 
-from pydantic import AwareDatetime, Field, field_validator, model_validator
+from pydantic import AwareDatetime, Field, StringConstraints, field_validator, model_validator
 
 from vocab.pack.labels import LONGEST_NAME, shown
 from vocab.pack.references import normalised
@@ -23,6 +23,9 @@ Subject = tuple[str, ...]
 """What a change is about; a later change about the same thing takes its place."""
 
 Hand = Literal["right", "left"]
+
+Checksum = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
+"""SHA-256 of a file's bytes."""
 
 CHAIR_SIDE = "chair side"
 """The row name that stands for the places beside the tray."""
@@ -266,6 +269,15 @@ class SetKept(Strict):
         return self
 
 
+class SetPhotograph(Strict):
+    """The clinic's own photograph of an item, by the checksum of its file (`vocab.layers.photographs`); None
+    for none."""
+
+    op: Literal["set_photograph"] = "set_photograph"
+    item: Identifier
+    file: Checksum | None = None
+
+
 class Undo(Strict):
     """An earlier change of this layer counts no more; undoing an undo makes it count again."""
 
@@ -296,6 +308,7 @@ Operation = (
     | SetDentists
     | SetInjuryCard
     | SetKept
+    | SetPhotograph
     | Undo
 )
 
@@ -389,6 +402,8 @@ def subject(operation: Operation) -> Subject:
             return ("maker_time", timer)
         case SetKept(items=items):
             return ("kept", *sorted(items))
+        case SetPhotograph(item=item_id):
+            return ("photograph", item_id)
         case Undo(change=change):
             return ("undo", change)
         case _:
@@ -458,6 +473,8 @@ def in_words(operation: Operation, called: Mapping[str, str] = MappingProxyType(
         case SetKept(called=name, items=items, kept=kept):
             some = f"keeps {say(kept)} only" if kept else f"keeps {' and '.join(map(say, items))}"
             return f'{some}, of those called "{short(name)}"'
+        case SetPhotograph(item=item_id, file=file):
+            return f"{'adds a' if file else 'removes the'} photograph of {say(item_id)}"
         case Undo(change=change):
             return f"takes back {short(change)}"
 

@@ -39,6 +39,7 @@ from vocab.layers.changes import (
     SetKept,
     SetKit,
     SetMakerTime,
+    SetPhotograph,
     SetSlot,
     SetSteps,
     SetTrayKits,
@@ -54,7 +55,7 @@ class ClinicSettings:
     """What differs from clinic to clinic.
 
     `trays` () stands for all, `maker_times_s` by timer, `injury_card` line by line, () where none was
-    written; `kept` where only one of some items is kept.
+    written; `kept` where only one of some items is kept; `photographs` one for each item that has one.
     """
 
     maker_times_s: Mapping[str, float]
@@ -63,6 +64,11 @@ class ClinicSettings:
     dentists: tuple[Dentist, ...] = ()
     injury_card: tuple[str, ...] = ()
     kept: tuple[SetKept, ...] = ()
+    photographs: tuple[SetPhotograph, ...] = ()
+
+    def photograph_of(self, item: str) -> str | None:
+        """The checksum of an item's photograph; None where it has none."""
+        return next((one.file for one in self.photographs if one.item == item), None)
 
     def hand_of(self, dentist: str | None) -> Hand:
         """The hand that a dentist works with: their own, else the usual one here."""
@@ -419,6 +425,10 @@ class Draft:
                     self.item(item)
                 others = tuple(one for one in now.kept if set(one.items) != set(operation.items))
                 return replace(now, kept=(*others, operation) if operation.kept else others)
+            case SetPhotograph():
+                self.item(operation.item)
+                rest = tuple(one for one in now.photographs if one.item != operation.item)
+                return replace(now, photographs=(*rest, operation) if operation.file else rest)
         raise AssertionError(operation.op)
 
 

@@ -2,7 +2,8 @@
 
 All of it over one WebSocket: 16-bit little-endian PCM, 16 kHz mono, in binary messages, and JSON both ways.
 Sound, the browser's or the server's own microphone's, is heard only while the screen has it open; it is never
-stored, and words are never sent back.
+stored, and what was said is never sent back. A typed name that nothing has goes back to the screen that it
+was typed on, and to no other.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from starlette.websockets import WebSocket
 
 from listen.audio import level
 from listen.chairside.session import ChairSession
+from listen.chairside.stage import NOT_KNOWN
 from listen.chairside.view import session_view
 from listen.engine import Hearing, Samples
 from listen.live.listener import HELD_S, Listener
@@ -40,6 +42,7 @@ from listen.web.chair.messages import (
 )
 from listen.web.wire import NO_SESSION, TOO_MANY, Outbox, parsed, samples
 from vocab.errors import Declined, TraycallError
+from vocab.layers.unknown_words import unknown_name
 
 _Given = TypeVar("_Given")
 
@@ -128,6 +131,7 @@ class _Live:
                 await self._microphone(sent)
             case Ask():
                 await self._change(session.ask, sent.text)
+                await self._say_unknown(sent.text)
             case TouchedItem():
                 await self._change(session.request, sent.item, sent.size, sent.source)
             case Choose():
@@ -147,6 +151,13 @@ class _Live:
             case Timer():
                 act = session.start_timer if sent.on else session.stop_timer
                 await self._change(act, sent.name, sent.source)
+
+    async def _say_unknown(self, text: str) -> None:
+        """Tell this screen alone which name nothing has, after a typed request that asked for nothing."""
+        stage, chair = self._chair_session.stage, self._chair_session.chair
+        if stage.note == NOT_KNOWN:
+            name = await asyncio.to_thread(unknown_name, text, chair.lexicon, chair.pack.speech)
+            self._out.put({"type": "unknown", "number": stage.number, "called": name or text})
 
     async def _change(self, act: Callable[..., bool], *args: object) -> None:
         if await asyncio.to_thread(act, *args):

@@ -38,8 +38,7 @@ from listen.live.spoken_switch import Switch
 from listen.speech import replies
 from listen.web.access.guard import may_open_own_microphone
 from listen.web.chair.connection import live
-from listen.web.desk import LAST_DENTIST
-from listen.web.pages import page, remember, sessions_of, symbols
+from listen.web.pages import LAST_DENTIST, page, remember, sessions_of, symbols
 from vocab.errors import Declined, TraycallError
 from vocab.language.numerals import whole_number
 from vocab.pack.schema import Kit, KitPlace, Slot, Tray

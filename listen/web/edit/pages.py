@@ -7,11 +7,14 @@ the work, as on the command line.
 
 from __future__ import annotations
 
+import re
 import secrets
 from collections.abc import Awaitable, Callable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import Any
+from urllib.parse import urlencode
 
 from pydantic import TypeAdapter
 from starlette.datastructures import FormData, UploadFile
@@ -22,7 +25,7 @@ from starlette.websockets import WebSocket
 
 from listen.chair import Chair, UnknownName, find_items, vocabulary_of
 from listen.engine import Hearing
-from listen.live.dentists import dentists_of
+from listen.live.dentists import DentistChairs, dentists_of
 from listen.live.engine_queue import FieldEar
 from listen.live.listener import Listener
 from listen.live.sessions import Sessions
@@ -37,11 +40,12 @@ from listen.web.app import Link
 from listen.web.desk import NotHere
 from listen.web.edit.forms import Form, answers_given, steps_of
 from listen.web.edit.spoken_name import spoken
-from listen.web.pages import VOCABULARY, field_of, local_time, page
+from listen.web.pages import VOCABULARY, came_from, field_of, local_time, page
 from listen.web.wire import OLD_PAGE, Message, Outbox, body, parsed, samples
 from vocab.errors import Declined, TraycallError
-from vocab.layers import Composed, Held, Operation, Vocabulary, bulk
-from vocab.layers.changes import SetSteps
+from vocab.layers import Composed, EditError, Held, Operation, Vocabulary, bulk
+from vocab.layers.changes import AddName, SetPhotograph, SetSteps
+from vocab.layers.photographs import LARGEST_FILE, LONGEST_SIDE
 from vocab.layers.starter import first_hour, given_before
 from vocab.layers.store import CLINIC
 from vocab.layers.unknown_words import adopted, suggestions, unknown_words
@@ -86,9 +90,14 @@ class Editor:
         self.trying = Trying(self.running, self.field_id)
 
     @property
+    def chairs(self) -> DentistChairs:
+        """The vocabulary that is edited, as everyone has it."""
+        return self.running.field(self.field_id)
+
+    @property
     def chair(self) -> Chair:
-        """The vocabulary that is edited, of anyone without changes of their own."""
-        return self.running.field(self.field_id).own
+        """The same, of anyone without changes of their own."""
+        return self.chairs.own
 
     @property
     def ear(self) -> FieldEar:
@@ -140,11 +149,7 @@ class Editor:
 
     def entries(self, mark: str) -> tuple[Entry, ...]:
         """The history's lines for a mark of `save`."""
-        layer, *ids = mark.split(":")
-        if not ids or layer not in (CLINIC, *self.dentists()):
-            return ()
-        history = self.vocabulary(None if layer == CLINIC else layer).history()
-        return tuple(e for e in history if e.layer == layer and e.change.id in ids)
+        return self.chairs.saved(mark)
 
     def dentists(self) -> dict[str, str]:
         """The dentists listed so far, names by id."""
@@ -219,7 +224,8 @@ async def _show(
         saved=await editor.workers.run(editor.entries, request.query_params.get("saved", "")),
         clinic=CLINIC,
         here=request.url.path,
-        **values,
+        came_from=came_from(request),
+        **{"back": request.url.path, **values},
     )
 
 
@@ -275,6 +281,97 @@ async def item(editor: Editor, request: Request) -> Response:
         asked=HANDING,
         trays=[(tray, at) for tray in editor.pack.trays if (at := tray.slot_of(known.id)) is not None],
     )
+
+
+async def add_name(editor: Editor, request: Request) -> Response:
+    """The form for one more name of an item, which leads back to the item's page."""
+    known = _item(editor.pack, request)
+    if (asked := _asked_in(editor, request)) is not None:
+        return asked
+    called = request.query_params.get("called", "").strip()
+    return await _name_form(editor, request, known, "" if name_problem(called) else called[:LONGEST_NAME])
+
+
+async def _name_form(
+    editor: Editor, request: Request, known: Item, called: str, status: int = 200, problem: str = ""
+) -> Response:
+    return await _show(
+        editor,
+        request,
+        "edit_name.html",
+        status,
+        item=known,
+        called=called,
+        problem=problem,
+        dentists=editor.dentists(),
+        back=f"/items/{known.id}",
+    )
+
+
+def _asked_in(editor: Editor, request: Request) -> Response | None:
+    """The page that asks who edits, for somebody who has not said so yet; it leads back here."""
+    if editor.rights.closed or editor.rights.person(request) is not None:
+        return None
+    here = request.url.path + (f"?{request.url.query}" if request.url.query else "")
+    return RedirectResponse(f"/edit/enter?{urlencode({'back': here})}", 303)
+
+
+async def photograph(editor: Editor, request: Request) -> Response:
+    """The clinic's photograph of an item: the form for one, and what it sends."""
+    known = _item(editor.pack, request)
+    if request.method == "GET":
+        asked = _asked_in(editor, request)
+        return await _photograph_form(editor, request, known) if asked is None else asked
+    who = editor.rights.editor(request)
+    async with request.form(max_files=1, max_fields=4) as form:
+        given = form.get("file")
+        raw = await given.read(LARGEST_FILE + 1) if isinstance(given, UploadFile) else b""
+        fields = _fields(form)
+
+    def saved() -> str:
+        if fields.get("do") == "remove":
+            return _removed(editor, known, who, for_good=fields.get("for_good") == "yes")
+        if not raw:
+            raise Declined("choose a picture first: a PNG, JPEG or WebP file.")
+        kept = editor.chairs.photographs.add(raw)
+        return editor.save(CLINIC, [SetPhotograph(item=known.id, file=kept)], who)
+
+    try:
+        mark = await editor.workers.run(saved)
+    except Declined as error:
+        return await _photograph_form(editor, request, known, 400, str(error))
+    return RedirectResponse(f"/items/{known.id}?saved={mark}", 303)
+
+
+async def _photograph_form(
+    editor: Editor, request: Request, known: Item, status: int = 200, problem: str = ""
+) -> Response:
+    shown = editor.chair.clinic.photograph_of(known.id)
+    has = shown is not None and editor.chairs.photographs.has(shown)
+    return await _show(
+        editor,
+        request,
+        "edit_photograph.html",
+        status,
+        item=known,
+        problem=problem,
+        photograph=shown if has else None,
+        largest=LARGEST_FILE,
+        longest=LONGEST_SIDE,
+        back=f"/items/{known.id}",
+    )
+
+
+def _removed(editor: Editor, known: Item, who: Person, for_good: bool) -> str:
+    """Remove an item's photograph; `for_good`: its file, too, so that undo cannot bring it back."""
+    shown = editor.chair.clinic.photograph_of(known.id)
+    if shown is None:
+        raise Declined(f"{known.name.text} has no photograph here.")
+    mark = editor.save(CLINIC, [SetPhotograph(item=known.id)], who)
+    others = {one.file for one in editor.chair.clinic.photographs}
+    if for_good and shown not in others:
+        editor.chairs.photographs.delete(shown)
+    return mark
 
 
 HANDING: tuple[tuple[str, str, Mapping[str, str]], ...] = (
@@ -436,18 +533,25 @@ async def enter(editor: Editor, request: Request) -> Response:
     """Take the name of the person who edits, and check the lead's pass code."""
     rights = editor.rights
     if request.method == "GET" or rights.closed:
-        return await _show(editor, request, "edit_enter.html", problem="")
+        back = request.query_params.get("back", "")
+        return await _show(editor, request, "edit_enter.html", problem="", back=back)
     form = await request.form(max_files=0, max_fields=4)
+    back = str(form.get("back") or "")
     name = " ".join(str(form.get("name") or "").split())
     if not 0 < len(name) <= LONGEST_NAME:
         return await _show(
-            editor, request, "edit_enter.html", 400, problem="Give your name: the history keeps it."
+            editor,
+            request,
+            "edit_enter.html",
+            400,
+            problem="Give your name: the history keeps it.",
+            back=back,
         )
     if rights.codes is not None:
         refused = refusal(rights.codes, str(form.get("code") or ""), request, "the lead's pass code")
         if refused is not None:
-            return await _show(editor, request, "edit_enter.html", refused[0], problem=refused[1])
-    answer = RedirectResponse("/edit", 303)
+            return await _show(editor, request, "edit_enter.html", refused[0], problem=refused[1], back=back)
+    answer = RedirectResponse(way_back(back), 303)
     rights.admit(answer, name, request)
     return answer
 
@@ -477,13 +581,29 @@ async def change(editor: Editor, request: Request) -> Response:
         operations = editor.form(fields).operations()
         mark = editor.save(layer, operations, who, fields.get("why", "").strip()[:LONGEST_QUERY])
         added = operations[0]
+        if isinstance(added, AddName):
+            with suppress(TraycallError):  # the name is saved already
+                unknown_words(editor.vocabulary()).drop(added.name.text)
         return mark, f"/edit/items/{added.item.id}" if added.op == "add_item" else ""
 
-    mark, made = await editor.workers.run(saved)
-    back = made or fields.get("back", "")
+    back = fields.get("back", "")
+    try:
+        mark, made = await editor.workers.run(saved)
+    except EditError as error:
+        known = editor.pack.by_id.get(fields.get("item", ""))
+        if fields.get("op") != "add_name" or known is None or back != f"/items/{known.id}":
+            raise
+        return await _name_form(editor, request, known, fields.get("name", ""), 400, str(error))
+    back = made or back
     gone = fields.get("op") == "retire"
-    target = back if back.startswith("/edit/") and not gone else "/edit"
+    target = "/edit" if gone else way_back(back).partition("?")[0]
     return RedirectResponse(f"{target}?saved={mark}", 303)
+
+
+def way_back(wanted: str) -> str:
+    """An address of the vocabulary's or an item's page to go back to; the first page for any other."""
+    known = re.fullmatch(r"/(edit(?!/enter)|items)(/[\w/-]*)?(\?[\w=&%+.-]*)?", wanted, re.ASCII)
+    return wanted if known else "/edit"
 
 
 async def set_steps(editor: Editor, request: Request) -> Response:
@@ -740,6 +860,8 @@ def routes(lead_code: str | None = None) -> Sequence[BaseRoute]:
     return (
         _route(desk, "/edit", start),
         _route(desk, "/edit/items/{item}", item),
+        _route(desk, "/edit/items/{item}/name", add_name),
+        _route(desk, "/edit/items/{item}/photograph", photograph, "GET", "POST"),
         _route(desk, "/edit/new", new),
         _route(desk, "/edit/trays/{tray}", tray),
         _route(desk, "/edit/procedures/{procedure}", procedure),

@@ -20,6 +20,7 @@ let announced = view.number;
 let problem = "";
 let ear = "quiet";
 let lost = ""; // why there is no connection
+let unknown = null; // the name typed here that nothing has, and the number of the stage that says so
 
 const link = new Link(`${base}/live`, { message: onMessage, up: onUp, down: onDown });
 const voice = new Voice(`${base}/say`);
@@ -49,6 +50,9 @@ function onMessage(data) {
     view = data;
     received = performance.now();
     talk.saw(view.microphone);
+    show();
+  } else if (data.type === "unknown") {
+    unknown = data;
     show();
   } else if (data.type === "ear") {
     ear = data.state;
@@ -93,6 +97,7 @@ let fadeTimer = 0;
 let drawn = "";
 
 function show() {
+  view.stage.asked = unknown?.number === view.number ? unknown.called : "";
   const age = view.stage.age_s + (performance.now() - received) / 1000;
   const left = shownFor(view.stage) - age;
   const shown = left > 0 && !view.closed && view.stage.kind !== "injury";
@@ -101,7 +106,7 @@ function show() {
   const waits = view.faculty !== null && !["check", "closed"].includes(large.kind);
   const why = unheard(large.kind);
   const next = nextHere(view);
-  const now = JSON.stringify([view.number, large.kind, next, large.choices, large.chosen, waits && view.faculty, why?.title, why?.how]);
+  const now = JSON.stringify([view.number, large.kind, next, large.asked, large.choices, large.chosen, waits && view.faculty, why?.title, why?.how]);
   if (now !== drawn) {
     drawn = now;
     const focused = document.activeElement;

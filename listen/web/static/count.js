@@ -35,7 +35,7 @@ function renew(html) {
   Object.assign(old.dataset, now.dataset);
   for (const id of ["standing", "end"]) {
     const [was, comes] = [$(id), fresh.getElementById(id)];
-    if (!was || !comes) return location.reload(); // the session was ended elsewhere
+    if (!was || !comes) continue; // the session was ended
     for (const field of was.querySelectorAll("input")) {
       const same = comes.querySelector(`input[name="${field.name}"]`);
       if (same) same.value = field.value;
@@ -92,7 +92,7 @@ document.addEventListener("submit", (event) => {
 
 function look() {
   later(async () => {
-    if (isNew(view)) {
+    if (isNew(view) && !view.closed) {
       const focused = document.activeElement?.id;
       const answer = await fetch(address);
       if (!answer.ok) throw new Error();
@@ -123,6 +123,7 @@ const link = new Link(`${base}/live`, {
   message(data) {
     if (data.type === "room") {
       view = data;
+      if (view.closed) return mic && location.assign(`/sessions/${body.dataset.session}`);
       talk.saw(view.microphone);
       if (isNew(view)) look();
       showMicrophone();

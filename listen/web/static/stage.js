@@ -6,13 +6,13 @@ import { others } from "./role.js";
 const LENGTHS = [17, 21, 26]; // letters of a name from which on it is set smaller
 const SMALLEST = 5; // steps by which text is set smaller, see `fit`
 const EDGE = 4; // pixels that stay free around it
-const SHOWN_S = { answer: 25, wait: 5, note: 8 };
+const SHOWN_S = { answer: 25, wait: 5, note: 8, asked: 25 };
 const HOW = "Say “the first one” or its name, press its number, or touch it.";
 const AGAIN = { label: "Read the label back, then touch again", other: "Touch again to confirm" };
 
 /** How long this stays, in seconds; a question stays as long as the server asks it. */
 export function shownFor(stage) {
-  return SHOWN_S[stage.kind] ?? Infinity;
+  return SHOWN_S[stage.asked ? "asked" : stage.kind] ?? Infinity;
 }
 
 /** The stage's content. `choose(number)` is called for a touched choice; `unheard` is why nobody is heard now,
@@ -33,7 +33,13 @@ function shown(stage, next) {
   if (stage.kind === "wait") {
     return [h("p", { class: "note" }, h("span", {}, "Waiting", stage.wait.length ? ": not the " : ".", h("strong", {}, stage.wait.join(", "))))];
   }
-  return [h("p", { class: "note" }, stage.note)];
+  return [h("p", { class: "note" }, stage.note, stage.asked ? whatIsIt(stage.asked) : null)];
+}
+
+/** For what was typed on this screen and is not known: the way to say which item it is. */
+function whatIsIt(text) {
+  const href = `/find?${new URLSearchParams({ q: text })}`;
+  return h("span", { class: "what-is-it" }, `You called it “${text}”. `, h("a", { href, target: "_blank", rel: "noopener" }, "What is it?"));
 }
 
 /** Sets what is drawn smaller, step by step, until nothing is cut off. */

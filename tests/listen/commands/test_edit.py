@@ -13,6 +13,7 @@ import pytest
 import yaml
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from PIL import Image
 from typer.testing import CliRunner, Result
 
 from listen.commands.edit import app
@@ -84,6 +85,22 @@ def test_every_change_has_a_command(run: Run) -> None:
     run("ask-back", "etchant", "gauze")
     assert len(run("history", "--json").output.splitlines()) == 14
     assert run("conflicts", code=1).output.count("has no slot") == 0
+
+
+def test_a_photograph_is_added_removed_and_brought_back(quick: Run, tmp_path: Path) -> None:
+    file, none = tmp_path / "mirror.png", tmp_path / "none.png"
+    Image.new("RGB", (30, 20)).save(file)
+    (tmp_path / "letter.png").write_text("Dear all")
+    told = quick("photograph", "mouth mirror", str(file)).output
+    assert told == "clinic c1 adds a photograph of mouth mirror\n"
+    assert len(list((tmp_path / "layers/photographs").iterdir())) == 1
+    assert "removes the photograph" in quick("photograph", "mouth mirror", "--remove").output
+    assert "has no photograph" in refused(quick, "photograph", "mouth mirror", "--remove")
+    quick("undo", "c2")
+    quick("photograph", "mouth mirror", "--remove")
+    for file_, why in ((tmp_path / "letter.png", "not a picture"), (none, "cannot be read")):
+        assert why in refused(quick, "photograph", "mouth mirror", str(file_))
+    assert "give either" in refused(quick, "photograph", "mouth mirror")
 
 
 @pytest.mark.slow

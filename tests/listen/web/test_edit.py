@@ -256,7 +256,7 @@ def test_the_item_page_tells_who_added_each_name_when_and_why(client: TestClient
     rows = {cells[0]: cells[1:] for cells in table_rows(page)}
     assert rows["grabbers"] == ["", "Kim, for everyone", "2027-01-15", "we <all> say it; heard daily"]
     assert rows["tweezies"] == ["", "Noor, for Dr Grey", "2027-01-15", ""]
-    assert rows["cotton pliers (preferred)"][1] == "Operative dentistry, version 1, as shipped"
+    assert rows["cotton pliers (preferred)"][1] == "as it came"
     assert "we &lt;all&gt; say it" in page
 
 

@@ -91,7 +91,7 @@ def test_an_item_tells_its_sizes_its_latex_and_what_is_asked_back(client: TestCl
         assert ("holds natural rubber latex" in text) is item.latex, item.id
         assert ("asks which one" in text) is any(name.shared for name in item.names), item.id
     football = client.get("/items/egg_burnisher").text
-    assert 'asks which one</span> <span class="soft small">or <a href="/items/' in football
+    assert 'asks which one</span> <span class="soft">or <a href="/items/' in football
     assert 'href="/items/diamond_football"' in football
     assert "needle_long" in client.get("/items/needle_short").text.split("Offered with it")[1]
 
@@ -128,7 +128,7 @@ def test_every_tray_has_a_page_and_cards(client: TestClient) -> None:
 def test_what_is_not_there_says_so(client: TestClient, path: str) -> None:
     answer = client.get(path)
     assert answer.status_code == 404
-    assert "did not work" in answer.text
+    assert "There is nothing here" in answer.text
 
 
 def test_a_session_is_started_shown_and_ended(client: TestClient) -> None:
