@@ -5,7 +5,7 @@ One server, furnished once, for all of them. What is known to fail, and why, is 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from functools import partial
 from typing import Any
 
@@ -31,6 +31,8 @@ DESK, PHONE = (1280, 800), (390, 844)
 SIZES = (DESK, (1024, 768), (1920, 1080), PHONE)
 EXCEPTIONS: dict[tuple[str, str], str] = {}
 """Why a page may fail a rule (the id of axe's, or "wide", "small" or "broken"), by page and rule."""
+AXE = {"light": "axe.run()", "dark": "axe.run({runOnly: ['color-contrast']})"}
+"""Only colours differ in the dark."""
 NO_PAGE = {
     "/find/near": "names for the letters typed, as JSON",
     "/find/items": "items that fit, as JSON",
@@ -120,13 +122,23 @@ def unexpected(found: Found) -> Found:
     return {where: what for where, what in found.items() if where not in EXCEPTIONS}
 
 
-def opened(context: Any, address: str, size: tuple[int, int]) -> Any:
-    page = context.new_page()
-    page.set_viewport_size({"width": size[0], "height": size[1]})
-    page.goto(address)
-    page.wait_for_load_state("networkidle")
-    page.evaluate("document.querySelectorAll('details').forEach(one => (one.open = true))")
-    return page
+def each(server: Server, context: Any, pages: dict[str, str]) -> Iterator[tuple[str, Any]]:
+    """Every page, loaded and with all that folds open, by what it is called."""
+    for name, path in pages.items():
+        page = context.new_page()
+        page.goto(f"{server.url}{path}")
+        page.wait_for_load_state("networkidle")
+        page.evaluate("document.querySelectorAll('details').forEach(one => (one.open = true))")
+        yield name, page
+        page.close()
+
+
+def resized(page: Any, sizes: Sequence[tuple[int, int]]) -> Iterator[tuple[int, int]]:
+    """The sizes, one after the other, once the page has been laid out in them."""
+    for width, height in sizes:
+        page.set_viewport_size({"width": width, "height": height})
+        page.evaluate("new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
+        yield width, height
 
 
 def test_every_address_is_swept_or_said_to_be_none(server: Server, pages: dict[str, str]) -> None:
@@ -146,40 +158,28 @@ def test_every_page_of_the_menu_is_swept(server: Server, pages: dict[str, str]) 
     assert {link.href for link in server.app.state.links} <= set(pages.values())
 
 
-@pytest.mark.parametrize("size", [DESK, PHONE])
-def test_axe_finds_nothing(
-    server: Server,
-    context: Any,
-    pages: dict[str, str],
-    axe: str,  # noqa: F811
-    size: tuple[int, int],
-) -> None:
+def test_axe_finds_nothing(server: Server, context: Any, pages: dict[str, str], axe: str) -> None:  # noqa: F811
     found: Found = {}
-    for name, path in pages.items():
-        page = opened(context, f"{server.url}{path}", size)
+    for name, page in each(server, context, pages):
         page.evaluate(axe)
-        for theme in ("light", "dark"):
-            page.evaluate(f"document.documentElement.dataset.theme = '{theme}'")
-            run = "axe.run()" if theme == "light" else "axe.run({runOnly: ['color-contrast']})"
-            for one in page.evaluate(run)["violations"]:
-                found[name, one["id"]] = f"{theme}: {one['help']}: {one['nodes'][0]['html'][:120]}"
-        page.close()
+        for width, _ in resized(page, (DESK, PHONE)):
+            for theme, run in AXE.items():
+                page.evaluate(f"document.documentElement.dataset.theme = '{theme}'")
+                for one in page.evaluate(run)["violations"]:
+                    where = f"{width} px, {theme}: {one['nodes'][0]['html'][:120]}"
+                    found[name, one["id"]] = f"{one['help']}: {where}"
     assert unexpected(found) == {}
 
 
-@pytest.mark.parametrize("size", SIZES)
-def test_nothing_is_wide_small_or_broken(
-    server: Server, context: Any, pages: dict[str, str], size: tuple[int, int]
-) -> None:
+def test_nothing_is_wide_small_or_broken(server: Server, context: Any, pages: dict[str, str]) -> None:
     found: Found = {}
-    for name, path in pages.items():
-        page = opened(context, f"{server.url}{path}", size)
-        wide = page.evaluate("document.documentElement.scrollWidth") - size[0]
-        if wide > 0:
-            found[name, "wide"] = f"{wide} px beyond the screen"
-        if small := page.evaluate(SMALL, 16) if size == DESK else []:
-            found[name, "small"] = small[:5]
-        if broken := page.evaluate(BROKEN):
-            found[name, "broken"] = broken[:5]
-        page.close()
+    for name, page in each(server, context, pages):
+        for width, height in resized(page, SIZES):
+            beyond = page.evaluate("document.documentElement.scrollWidth") - width
+            if beyond > 0:
+                found[name, "wide"] = f"{beyond} px beyond {width} px"
+            if (width, height) == DESK and (small := page.evaluate(SMALL, 16)):
+                found[name, "small"] = small[:5]
+            if broken := page.evaluate(BROKEN):
+                found[name, "broken"] = f"at {width} px: {broken[:5]}"
     assert unexpected(found) == {}
