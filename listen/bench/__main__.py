@@ -582,6 +582,43 @@ def pictures(
 
 
 @app.command()
+def paint(
+    context: typer.Context,
+    loads: Annotated[int, typer.Option(min=1, help="How often each page is loaded.")] = 5,
+    json_: Annotated[bool, typer.Option("--json", help="Print one JSON object a line, a page each.")] = False,
+    keep_as: KeepOption = None,
+) -> None:
+    """Time how long every page takes until it first shows something, in Chromium at 1280 by 800.
+
+    A server of its own, over a scratch folder with a little made-up content. Nothing else should run
+    meanwhile: the load is printed beside the figures.
+    """
+    import tempfile
+
+    from listen.bench import paint as painting
+    from listen.bench import screen_latency as lit
+    from listen.bench.pictures import chromium
+    from listen.web.access.editors import LEAD_CODE
+
+    before = lit.load()
+    with tempfile.TemporaryDirectory() as folder, hearings.progress() as bar, chromium() as browser:
+        painting.practised(Path(folder))
+        with lit.served([], Path(folder), {LEAD_CODE: painting.CODE}) as address:
+            opened = browser.new_context(viewport=painting.SIZE)
+            pages = painting.furnish(opened, address)
+            seen = painting.measured(opened, address, pages, loads)
+            found = list(bar.track(seen, total=len(pages), description="load pages"))
+            opened.close()
+    if json_:
+        for one in found:
+            print(json.dumps(one.as_json()))
+    else:
+        busy = f"{lit.cores()} cores, load {before:.1f} before and {lit.load():.1f} after"
+        print(painting.table(found, f"1280 by 800, {loads} loads a page; {busy}"))
+    _keep(context, keep_as, painting.counts(found), engine="none takes part")
+
+
+@app.command()
 def load(
     requests: Annotated[int, typer.Option(min=2, help="Requests that are spoken, alone and beside it.")] = 20,
     answers: Annotated[int, typer.Option(min=100, help="Simulated answers in the practice store.")] = 100_000,

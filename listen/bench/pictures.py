@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import shutil
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -24,12 +26,12 @@ class NoBrowser(TraycallError):
     """Playwright or a browser is missing; the text says how to install it."""
 
 
-def take(folder: Path) -> list[Path]:
-    """Write both pictures into a folder, which is made if need be.
+@contextmanager
+def chromium() -> Iterator[Any]:
+    """A Chromium browser, until the block ends.
 
     Raises:
-        NoBrowser: there is nothing to take them with.
-        NoScreen: the server does not start.
+        NoBrowser: there is none.
     """
     found = next(filter(None, map(shutil.which, BROWSERS)), None)
     try:
@@ -38,19 +40,30 @@ def take(folder: Path) -> list[Path]:
         raise NoBrowser("playwright is missing; install it with: pip install playwright") from error
     if found is None:
         raise NoBrowser("no Chromium is installed; install it with: apt install chromium")
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=found, args=["--no-sandbox", "--disable-gpu"])
+        yield browser
+        browser.close()
+
+
+def take(folder: Path) -> list[Path]:
+    """Write both pictures into a folder, which is made if need be.
+
+    Raises:
+        NoBrowser: there is nothing to take them with.
+        NoScreen: the server does not start.
+    """
     folder.mkdir(parents=True, exist_ok=True)
     with (
         tempfile.TemporaryDirectory() as data,
         served(["--procedure", PROCEDURE], Path(data)) as address,
-        sync_playwright() as playwright,
+        chromium() as browser,
     ):
-        browser = playwright.chromium.launch(executable_path=found, args=["--no-sandbox", "--disable-gpu"])
         page = browser.new_page(viewport=SIZE)
         _chair_screen(page, address)
         page.screenshot(path=folder / CHAIR)
         _drill(page, address)
         page.locator("main").screenshot(path=folder / DRILL)
-        browser.close()
     return [folder / CHAIR, folder / DRILL]
 
 

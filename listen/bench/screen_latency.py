@@ -18,7 +18,7 @@ import time
 import urllib.error
 import urllib.parse
 import urllib.request
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -70,8 +70,13 @@ class Moments:
 
 
 @contextmanager
-def served(arguments: Sequence[str], data: Path) -> Iterator[str]:
+def served(
+    arguments: Sequence[str], data: Path, environment: Mapping[str, str] | None = None
+) -> Iterator[str]:
     """The address of a `traycall screen` of its own, which ends with the block.
+
+    Args:
+        environment: variables besides those there are.
 
     Raises:
         NoScreen: it ended by itself; its message says why.
@@ -88,7 +93,8 @@ def served(arguments: Sequence[str], data: Path) -> Iterator[str]:
         str(port),
     ]
     command += ["--data", str(data), "--changes", str(data / "layers"), "--silent", *arguments]
-    server = subprocess.Popen(command, stderr=subprocess.PIPE, text=True)
+    variables = {**os.environ, **(environment or {})}
+    server = subprocess.Popen(command, stderr=subprocess.PIPE, text=True, env=variables)
     address = f"http://127.0.0.1:{port}"
     try:
         until = time.monotonic() + START_S

@@ -122,9 +122,10 @@ class Event:
     tray; about: name of an action, timer, step or set-up question, or how a line was counted; seconds_s:
     length of a timer; verdict: "answer" or "check" of a request; predicted: ids that were expected before a
     request, likeliest first; good: answer to a set-up question; corrects: seq of the event that is taken
-    back; size: which variant of the item; by: who ended a session with something open, or who looked at a step; reason: why
-    it was ended so; short, uncounted, beyond: when closing, how many lines of the count were short, were not
-    counted, and had more than was laid (None where a log of an earlier version did not say).
+    back; size: which variant of the item; by: who ended a session with something open, or who looked at a
+    step; reason: why it was ended so; short, uncounted, beyond: when closing, how many lines of the count
+    were short, were not counted, and had more than was laid (None where a log of an earlier version did not
+    say).
 
     Raises:
         EventError: a field is missing, or holds what does not belong there.

@@ -7,7 +7,7 @@ use one log. It keeps what `Event` can hold and nothing else.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -179,7 +179,7 @@ class SessionLog:
         """
         return self.append_all((event,), session)
 
-    def append_all(self, events: Sequence[Event], session: int) -> int:
+    def append_all(self, events: Iterable[Event], session: int) -> int:
         """Keep events, all or none of them, and return the seq of the last.
 
         Raises:

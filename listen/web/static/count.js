@@ -49,7 +49,7 @@ const asText = (element) => element.textContent.replace(/\s+/g, " ").trim();
 
 /** What the next key is for: the first thing after `from` that one key would count, else the end. */
 function next(from) {
-  const open = [...document.querySelectorAll("[data-open]")].filter((one) => !one.disabled && one.id !== "here-all");
+  const open = [...document.querySelectorAll("[data-open]")].filter((one) => !one.disabled);
   const at = from ? open.find((one) => from.compareDocumentPosition(one) & Node.DOCUMENT_POSITION_FOLLOWING) : null;
   return at ?? open[0] ?? $("close");
 }

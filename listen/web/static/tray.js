@@ -35,7 +35,10 @@ export class Tray {
     root.addEventListener("keydown", (event) => this.#move(event));
     this.#keepStop();
     fitNames(this.slots);
-    addEventListener("resize", () => fitNames(this.slots));
+    addEventListener("resize", () => {
+      fitNames(this.slots);
+      this.#fitBoxes();
+    });
   }
 
   show(view, stageShown) {
@@ -62,6 +65,7 @@ export class Tray {
       mark(kit.box, { lit, asked: asked.length > 1 ? ["?"] : asked, tag: out && !lit ? `${out} out` : "" });
       kit.box.querySelector(".state").textContent = lit ? " asked for" : kit.items.some((item) => next.has(item)) ? " likely next" : "";
     }
+    this.#fitBoxes();
     if (answers.length || choices.length) this.#openAsked(view.number);
     this.#bringIntoView(answers.map((one) => `${one.item} ${one.place}`).join("; "));
   }
@@ -75,6 +79,13 @@ export class Tray {
   focus(slot) {
     const kit = this.kits.find((one) => one.root.contains(slot));
     this.#stopAt(kit?.isOpen === false ? kit.box : slot);
+  }
+
+  #fitBoxes() {
+    const boxes = this.kits.map((kit) => kit.box);
+    boxes.forEach((box) => flag(box, "tight", null));
+    const cut = boxes.filter((box) => box.scrollWidth > box.clientWidth || box.scrollHeight > box.clientHeight);
+    cut.forEach((box) => flag(box, "tight", ""));
   }
 
   // --- kits ------------------------------------------------------------------------------------

@@ -13,7 +13,9 @@ from listen.chairside.closing import (
     ClosingError,
     NotCounted,
     Override,
+    Unfinished,
     close_event,
+    ending_named,
     ending_text,
     open_lines,
 )
@@ -162,6 +164,13 @@ def test_the_list_of_sessions_says_how_the_count_stood(
     stood: tuple[int | None, int | None, int | None], said: str
 ) -> None:
     assert ending_text(*stood) == said
+
+
+def test_the_list_names_what_was_short_and_counts_what_was_not_counted() -> None:
+    state = after(count_event("matrix_band", 0, 0.0), count_event("cotton_roll", 5, 0.0))
+    named = ending_named(open_lines(state, PACK))
+    assert named == "short: matrix band (0 of 1); 5 not counted; more than laid: cotton roll (5 of 4)"
+    assert ending_named(Unfinished()) == ""
 
 
 def test_what_another_program_noted_in_the_meantime_counts(tmp_path: Path) -> None:

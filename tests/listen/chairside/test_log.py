@@ -14,7 +14,8 @@ from sqlalchemy import Connection, create_engine, event, inspect, text
 from sqlalchemy.engine import URL
 
 import listen.chairside.log
-from listen.chairside.events import Event, EventKind, Source
+from listen.chairside.count import count_event
+from listen.chairside.events import CountedAs, Event, EventKind, Source
 from listen.chairside.log import LogError, SessionLog
 from tests.listen.chairside.chair_pack import at_chair
 from tests.listen.chairside.log_of_old import ROWS, write_log_of_old
@@ -93,6 +94,29 @@ def test_sessions_do_not_mix(log: SessionLog) -> None:
 def test_an_event_of_no_session_is_refused(log: SessionLog) -> None:
     with pytest.raises(LogError, match="no session 10000000"):
         log.append(at_chair(EventKind.ASKED, "wedge"), 10_000_000)
+
+
+def test_how_a_line_was_counted_is_kept(log: SessionLog) -> None:
+    session = log.open_session(0.0, "operative").id
+    counted = (
+        count_event("wedge", 4, 1.0),
+        count_event("gauze_square", 8, 1.0, together=CountedAs.ALL_HERE),
+        count_event("needle_long", 1, 1.0, together=CountedAs.NOT_OPENED),
+    )
+    assert log.append_all(counted, session) == 4
+    assert [event.about for event in log.events(session, 1)] == [None, "all here", "not opened"]
+
+
+def test_events_are_kept_all_or_none(log: SessionLog) -> None:
+    session = log.open_session(0.0, "operative").id
+
+    def cut_off() -> Iterator[Event]:
+        yield count_event("wedge", 4, 1.0)
+        raise InterruptedError
+
+    with pytest.raises(InterruptedError):
+        log.append_all(cut_off(), session)
+    assert len(log.events(session)) == 1
 
 
 def test_the_log_can_only_grow() -> None:

@@ -20,6 +20,7 @@ from listen.chairside.meaning import (
     Wanted,
     interpret,
 )
+from listen.chairside.spoken_count import CountSaid
 from listen.chairside.stage import Check
 from listen.chairside.timers import TimerAct
 from listen.chairside.tray_state import fold
@@ -104,3 +105,10 @@ def test_talk_may_be_meant_in_no_way() -> None:
 def test_the_same_words_in_the_same_scene_mean_the_same() -> None:
     for text in ("mirror back", "the spoon excavator please", "the second one"):
         assert both(text, ASKED_BACK) == both(text, ASKED_BACK)
+
+
+def test_a_row_or_a_kit_counted_aloud_is_proposed_and_asks_for_nothing() -> None:
+    typed, heard = both("Burs complete, one 330 missing")
+    assert typed == heard
+    assert isinstance(typed, CountSaid) and typed.places == ("Bur kit",) and typed.pieces["bur_330"] == 0
+    assert not any(isinstance(meaning, CountSaid) for meaning in both("330 bur please"))

@@ -66,7 +66,7 @@ def test_the_same_by_keyboard_alone(server: Server) -> None:
         count_all(chair_session, matrix_band=0)
         for _ in range(12):
             page.page.keyboard.press("Tab")
-            if page.page.evaluate("document.activeElement.textContent") == "End":
+            if page.page.evaluate("document.activeElement.textContent") == "End the session":
                 break
         page.page.keyboard.press("Enter")
         page.page.wait_for_url(f"**/chair/{session}/count#end")

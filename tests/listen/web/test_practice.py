@@ -19,6 +19,7 @@ from starlette.testclient import TestClient
 
 from listen.chair import ChairOptions, open_chair
 from listen.database import Database
+from listen.practice.days import MOST_DAYS
 from listen.practice.places import PracticeOptions
 from listen.practice.questions import LAID, Question
 from listen.practice.store import PracticeStore, StoreError, sqlite_url
@@ -491,6 +492,16 @@ def test_progress_shows_what_is_known_and_what_is_mixed_up(client: TestClient) -
     answered(client, "Ann", "name")
     text = client.get("/practice/progress").text
     assert "Progress of Ann" in text and "Mixed up most" in text and "in 30 days" in text
+
+
+def test_progress_after_weeks_without_practice_says_that_there_was_none(
+    client: TestClient, clock: Clock
+) -> None:
+    answered(client, "Ann", "name", turns=1)
+    clock.now_s += (MOST_DAYS + 1) * 86_400
+    enter(client, "Ann")
+    shown = client.get("/practice/progress")
+    assert shown.status_code == 200 and "no answers since" in shown.text
 
 
 @pytest.mark.parametrize("table", ["class", "items", "names", "unknown", "ability"])

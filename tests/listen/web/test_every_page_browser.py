@@ -1,0 +1,185 @@
+"""Every kind of page in a real Chromium: axe, overflow, small text, words broken without a hyphen.
+
+One server, furnished once, for all of them. What is known to fail, and why, is in `EXCEPTIONS` alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from functools import partial
+from typing import Any
+
+import pytest
+from starlette.routing import Match, Route
+
+from listen.live.pass_codes import PassCodes
+from listen.practice.places import PracticeOptions
+from listen.practice.topics import Drill
+from listen.web import consent, create_app
+from listen.web.edit import pages as edit
+from listen.web.practice import pages as practice
+from tests.listen.web.browser import Server, browser, need_browser, served
+from tests.listen.web.desk_app import StandIn
+from tests.listen.web.test_browser import axe  # noqa: F401  (a fixture)
+
+paint = pytest.importorskip(
+    "listen.bench.paint", reason="needs pip install -e '.[bench]'", exc_type=ImportError
+)
+pytestmark = pytest.mark.slow
+
+DESK, PHONE = (1280, 800), (390, 844)
+SIZES = (DESK, (1024, 768), (1920, 1080), PHONE)
+EXCEPTIONS: dict[tuple[str, str], str] = {}
+"""Why a page may fail a rule (the id of axe's, or "wide", "small" or "broken"), by page and rule."""
+AXE = {"light": "axe.run()", "dark": "axe.run({runOnly: ['color-contrast']})"}
+"""Only colours differ in the dark."""
+NO_PAGE = {
+    "/find/near": "names for the letters typed, as JSON",
+    "/find/items": "items that fit, as JSON",
+    "/items/{item}/photograph/{checksum}.jpg": "a photograph",
+    "/trays/{tray}/card-{paper}.{form}": "a card for printing",
+    "/chair/{session}/say": "a sound",
+    "/practice/{place}/now": "a question, as JSON",
+    "/practice/{place}/say": "a sound",
+    "/practice/faculty/signoff.pdf": "a sheet for printing",
+    "/practice/faculty/export": "a trainee's data, as JSON",
+    "/sessions/learning/enter": "the same form as that of the faculty pages",
+    "/edit/export/{file}": "names for a spreadsheet",
+    "/edit/lint": "what a name could be mistaken for, as JSON",
+    "/edit/state": "whether a name is understood, as JSON",
+}
+"""Addresses that need no look, and why."""
+
+Found = dict[tuple[str, str], object]
+"""What breaks a rule, by page and rule."""
+
+SMALL = """least => [...document.querySelectorAll("body *")].filter(one =>
+  !one.closest("svg, script, .hidden-text") && one.checkVisibility({visibilityProperty: true})
+  && [...one.childNodes].some(node => node.nodeType === Node.TEXT_NODE && node.textContent.trim())
+  && parseFloat(getComputedStyle(one).fontSize) < least)
+  .map(one => `${one.tagName}.${one.className} ${one.textContent.trim().slice(0, 40)}`)"""
+BROKEN = """() => {
+  const found = [];
+  const words = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  const range = document.createRange();
+  const at = (node, from, to) => {
+    range.setStart(node, from);
+    range.setEnd(node, to);
+    return [...range.getClientRects()].filter(box => box.width > 0);
+  };
+  while (words.nextNode()) {
+    const node = words.currentNode, holder = node.parentElement;
+    if (holder.closest("svg, script, select, .hidden-text")) continue;
+    if (!holder.checkVisibility({visibilityProperty: true})) continue;
+    for (const word of node.data.matchAll(/[^\\s\\u00ad\\u200b\\-\\u2010\\u2013\\u2014/]+/gu)) {
+      const tops = new Set(at(node, word.index, word.index + word[0].length).map(box => Math.round(box.top)));
+      if (tops.size > 1) found.push(`${word[0]} (${holder.tagName}.${holder.className})`);
+    }
+  }
+  return found;
+}"""
+"""Parts of words, between white space, hyphens, dashes and slashes, whose letters stand on several lines."""
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _browser_is_there() -> None:
+    need_browser()
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    """The app with all of its pages, which a lead's code closes."""
+    options = PracticeOptions(seed=1, lead_code=paint.CODE)
+    routes = (*edit.routes(paint.CODE), *practice.routes(options), *consent.routes(paint.CODE))
+    links = (*practice.links(), edit.LINK, consent.LINK)
+    data = tmp_path_factory.mktemp("pages")
+    paint.practised(data)
+    with pytest.MonkeyPatch.context() as patch:
+        whole = partial(create_app, more_routes=routes, more_links=links)
+        patch.setattr("tests.listen.web.browser.create_app", whole)
+        with served(data, StandIn()) as running:
+            yield running
+
+
+@pytest.fixture(scope="module")
+def context(server: Server) -> Iterator[Any]:
+    """Of a lead and trainee who has signed in; axe needs the policy of the pages out of its way."""
+    with browser(bypass_csp=True) as opened:
+        yield opened
+
+
+@pytest.fixture(scope="module")
+def pages(server: Server, context: Any) -> dict[str, str]:
+    """The path of every kind of page; the pass code is asked for as on a server that is open to others."""
+    running = server.app.state.running
+    server.app.state.codes = PassCodes("molar-17-spoon", b"key", running.settings.clock)
+    found: dict[str, str] = paint.furnish(context, server.url, tuple(Drill))
+    return found | {"pass code": "/enter", "not possible": "/practice/faculty/trainee?trainee=nobody"}
+
+
+def unexpected(found: Found) -> Found:
+    """What is found on a page and against a rule, without the exceptions."""
+    return {where: what for where, what in found.items() if where not in EXCEPTIONS}
+
+
+def each(server: Server, context: Any, pages: dict[str, str]) -> Iterator[tuple[str, Any]]:
+    """Every page, loaded and with all that folds open, by what it is called."""
+    for name, path in pages.items():
+        page = context.new_page()
+        page.goto(f"{server.url}{path}")
+        page.wait_for_load_state("networkidle")
+        page.evaluate("document.querySelectorAll('details').forEach(one => (one.open = true))")
+        yield name, page
+        page.close()
+
+
+def resized(page: Any, sizes: Sequence[tuple[int, int]]) -> Iterator[tuple[int, int]]:
+    """The sizes, one after the other, once the page has been laid out in them."""
+    for width, height in sizes:
+        page.set_viewport_size({"width": width, "height": height})
+        page.evaluate("new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
+        yield width, height
+
+
+def test_every_address_is_swept_or_said_to_be_none(server: Server, pages: dict[str, str]) -> None:
+    """A new page fails here until `listen.bench.paint.furnish` lists it."""
+    known = [{"type": "http", "method": "GET", "path": path.partition("?")[0]} for path in pages.values()]
+    routes = [one for one in server.app.routes if isinstance(one, Route) and "GET" in (one.methods or ())]
+    plain = {route: route.path.replace(":int", "") for route in routes}
+    missed = [
+        path
+        for route, path in plain.items()
+        if path not in NO_PAGE and not any(route.matches(scope)[0] is Match.FULL for scope in known)
+    ]
+    assert missed == [] and NO_PAGE.keys() <= set(plain.values())
+
+
+def test_every_page_of_the_menu_is_swept(server: Server, pages: dict[str, str]) -> None:
+    assert {link.href for link in server.app.state.links} <= set(pages.values())
+
+
+def test_axe_finds_nothing(server: Server, context: Any, pages: dict[str, str], axe: str) -> None:  # noqa: F811
+    found: Found = {}
+    for name, page in each(server, context, pages):
+        page.evaluate(axe)
+        for width, _ in resized(page, (DESK, PHONE)):
+            for theme, run in AXE.items():
+                page.evaluate(f"document.documentElement.dataset.theme = '{theme}'")
+                for one in page.evaluate(run)["violations"]:
+                    where = f"{width} px, {theme}: {one['nodes'][0]['html'][:120]}"
+                    found[name, one["id"]] = f"{one['help']}: {where}"
+    assert unexpected(found) == {}
+
+
+def test_nothing_is_wide_small_or_broken(server: Server, context: Any, pages: dict[str, str]) -> None:
+    found: Found = {}
+    for name, page in each(server, context, pages):
+        for width, height in resized(page, SIZES):
+            beyond = page.evaluate("document.documentElement.scrollWidth") - width
+            if beyond > 0:
+                found[name, "wide"] = f"{beyond} px beyond {width} px"
+            if (width, height) == DESK and (small := page.evaluate(SMALL, 16)):
+                found[name, "small"] = small[:5]
+            if broken := page.evaluate(BROKEN):
+                found[name, "broken"] = f"at {width} px: {broken[:5]}"
+    assert unexpected(found) == {}
