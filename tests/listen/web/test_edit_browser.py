@@ -173,7 +173,7 @@ def test_a_slot_that_is_taken_up_opens_its_form_for_the_keyboard(tmp_path: Path)
         lead.page.wait_for_selector("[data-chosen]")
         assert lead.page.input_value("[data-slot-form] [name=item]") == name
         box = lead.page.locator("[data-slot-form]").bounding_box()
-        assert box is not None and 0 <= box["y"] and box["y"] + box["height"] <= 800  # in view
+        assert box is not None and box["y"] >= 0 and box["y"] + box["height"] <= 800  # in view
         lead.page.keyboard.press("Tab")
         assert lead.page.evaluate("document.activeElement.name") == "item"
         lead.page.keyboard.press("Escape")
