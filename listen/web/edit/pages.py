@@ -13,6 +13,7 @@ from collections.abc import Awaitable, Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
+from itertools import groupby
 from typing import Any
 from urllib.parse import urlencode
 
@@ -433,7 +434,8 @@ async def tray(editor: Editor, request: Request) -> Response:
     known: Tray | None = trays.get(request.path_params["tray"])
     if known is None:
         raise NotHere("there is no such tray.")
-    return await _show(editor, request, "edit_tray.html", tray=known, items=editor.pack.by_id)
+    sized = {item.name.text: [v.text for v in item.variants] for item in editor.pack.items if item.variants}
+    return await _show(editor, request, "edit_tray.html", tray=known, items=editor.pack.by_id, sizes=sized)
 
 
 async def procedure(editor: Editor, request: Request) -> Response:
@@ -457,8 +459,17 @@ async def procedure(editor: Editor, request: Request) -> Response:
 async def risks(editor: Editor, request: Request) -> Response:
     """What there is to look over in the whole vocabulary."""
     found = await editor.workers.run(lambda: lint(editor.pack, editor.sounds()))
-    called = dict(editor.pack.called)
-    return await _show(editor, request, "edit_risks.html", findings=found, called=called)
+    entries = await editor.workers.run(editor.vocabulary().history)
+    done = [entry for entry in entries[::-1] if entry.counts and entry.change.do.op == "ask_back"]
+    return await _show(
+        editor,
+        request,
+        "edit_risks.html",
+        findings=found,
+        groups=[(how, tuple(group)) for how, group in groupby(found, key=lambda one: one.severity)],
+        called=dict(editor.pack.called),
+        decided=_lines(editor, done),
+    )
 
 
 async def history(editor: Editor, request: Request) -> Response:
@@ -596,13 +607,13 @@ async def change(editor: Editor, request: Request) -> Response:
         return await _name_form(editor, request, known, fields.get("name", ""), 400, str(error))
     back = made or back
     gone = fields.get("op") == "retire"
-    target = "/edit" if gone else way_back(back).partition("?")[0]
+    target = "/edit" if gone else re.split("[?#]", way_back(back))[0]
     return RedirectResponse(f"{target}?saved={mark}", 303)
 
 
 def way_back(wanted: str) -> str:
     """An address of the vocabulary's or an item's page to go back to; the first page for any other."""
-    known = re.fullmatch(r"/(edit(?!/enter)|items)(/[\w/-]*)?(\?[\w=&%+.-]*)?", wanted, re.ASCII)
+    known = re.fullmatch(r"/(edit(?!/enter)|items)(/[\w/-]*)?(\?[\w=&%+.-]*)?(#[\w-]*)?", wanted, re.ASCII)
     return wanted if known else "/edit"
 
 

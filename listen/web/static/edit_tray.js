@@ -1,14 +1,23 @@
-// Lays out a tray: by dragging, by touching two slots, or by keyboard. The server saves each move.
+// Lays out a tray: by dragging, by touching two slots, or by keyboard; a slot that is taken up opens its form beside
+// the tray. The server saves each change.
+
+import { h } from "./dom.js";
 
 const root = document.querySelector("[data-tray]");
 const form = document.querySelector("[data-move]");
-const said = document.querySelector("[data-said]");
-const fields = document.querySelector("[data-slot-form]");
+const panel = document.querySelector("[data-panel]");
+const said = panel.querySelector("[data-said]");
+const chosen = panel.querySelector("[data-chosen]");
+const fields = panel.querySelector("[data-slot-form]");
+const item = fields.elements.namedItem("item"); // `.item` is a method of every list of controls
+const which = panel.querySelector("[data-which]");
+const sizes = JSON.parse(document.querySelector("[data-sizes]").dataset.sizes);
 const slots = [...root.querySelectorAll(".slot")];
+const NONE = said.textContent;
 let up = null; // the slot that was taken up
 const kept = sessionStorage.getItem("traycall.slot");
 
-if (slots.length && !slots[0].disabled) {
+if (slots.length) {
   slots.forEach((slot) => slot.setAttribute("tabindex", "-1"));
   (slots.find((slot) => slot.dataset.at === kept) ?? slots[0]).setAttribute("tabindex", "0");
   if (kept !== null) slots.find((slot) => slot.dataset.at === kept)?.focus();
@@ -20,7 +29,7 @@ if (slots.length && !slots[0].disabled) {
     if (!slot) return;
     event.dataTransfer.setData("text/plain", slot.dataset.at);
     event.dataTransfer.effectAllowed = "move";
-    take(slot);
+    take(slot, false);
   });
   root.addEventListener("dragover", (event) => {
     const slot = event.target.closest(".slot");
@@ -37,6 +46,18 @@ if (slots.length && !slots[0].disabled) {
     mark(null);
     drop();
   });
+  panel.addEventListener("keydown", (event) => event.key === "Escape" && back());
+  panel.querySelector("[data-close]").addEventListener("click", back);
+  item.addEventListener("change", () => ticks(item.value.trim(), []));
+  fields.addEventListener("submit", () => {
+    const ticked = [...which.querySelectorAll("input:checked")].map((one) => one.value);
+    fields.elements.variants.value = ticked.join("|");
+    remember(up);
+  });
+  document.querySelector("[data-clear]").addEventListener("submit", () => {
+    const at = slots.indexOf(up);
+    remember(slots[at + 1] ?? slots[at - 1]);
+  });
 }
 
 function pick(slot) {
@@ -46,32 +67,58 @@ function pick(slot) {
   else move(up, slot);
 }
 
-function take(slot) {
+function take(slot, open = true) {
   drop();
   up = slot;
   slot.dataset.up = "";
   slot.setAttribute("aria-pressed", "true");
-  tell(`${slot.dataset.name} taken up from ${slot.dataset.at}. Choose where it goes; Escape puts it back.`);
-  if (fields) {
-    fields.elements.at.value = slot.dataset.at;
-    fields.elements.item.value = slot.dataset.item;
-    fields.elements.count.value = slot.dataset.count;
-    fields.elements.variants.value = slot.dataset.variants;
-  }
+  tell(`${slot.dataset.name} taken up from ${slot.dataset.at}: choose where it goes, or change it here.`);
+  if (open) show(slot);
 }
 
-function drop(words = "") {
+function show(slot) {
+  const { at, item: held, count, variants } = slot.dataset;
+  panel.querySelector("[data-title]").textContent = /^\d+$/.test(at) ? `Slot ${at}` : at.charAt(0).toUpperCase() + at.slice(1);
+  panel.querySelector("[data-picture]").replaceChildren(slot.querySelector("svg").cloneNode(true));
+  fields.elements.at.value = document.querySelector("[data-clear]").elements.at.value = at;
+  item.value = held;
+  fields.elements.count.value = count;
+  ticks(held, variants ? variants.split("|") : []);
+  chosen.hidden = false;
+}
+
+/** The sizes or patterns that an item has, to be ticked. */
+function ticks(name, on) {
+  const texts = sizes[name] ?? [];
+  which.hidden = texts.length === 0;
+  which.querySelector(".which").replaceChildren(...texts.map((text) =>
+    h("label", { class: "tick" }, h("input", { type: "checkbox", value: text, checked: on.includes(text) }), text)));
+}
+
+function drop(words = NONE) {
   if (!up) return;
   delete up.dataset.up;
   up.removeAttribute("aria-pressed");
   up = null;
+  chosen.hidden = true;
   tell(words);
+}
+
+/** From the form back to its slot. */
+function back() {
+  const slot = up;
+  drop();
+  slot?.focus();
+}
+
+function remember(slot) {
+  if (slot) sessionStorage.setItem("traycall.slot", slot.dataset.at);
 }
 
 function move(from, to) {
   if (from === to) return drop("Put back.");
   tell(`${from.dataset.name} goes to ${to.dataset.at}, ${to.dataset.name} to ${from.dataset.at}.`);
-  sessionStorage.setItem("traycall.slot", to.dataset.at);
+  remember(to);
   form.elements.source.value = from.dataset.at;
   form.elements.target.value = to.dataset.at;
   form.submit();

@@ -39,6 +39,7 @@ from tests.listen.web.test_live import shows, until
 from vocab.layers import Vocabulary
 from vocab.layers.changes import AddName, Dentist, SetDentists
 from vocab.layers.unknown_words import unknown_words
+from vocab.lint.findings import MOST_RISKS
 from vocab.pack.load import shipped_pack
 from vocab.pack.schema import Handing, Name, Tray
 
@@ -436,7 +437,8 @@ def test_a_name_that_stands_is_said_to_the_engine_once_and_its_findings_change(
 
 @pytest.mark.slow
 def test_a_risk_is_done_with_by_its_button_and_comes_back_with_undo(client: TestClient) -> None:
-    assert "Always ask which of the two is meant. <a" in client.get("/edit/risks").text  # a reader is told
+    reader = client.get("/edit/risks").text
+    assert "<button>Always ask" not in reader and 'href="/edit/enter?back=/edit/risks"' in reader
     enter(client)
     page = client.get("/edit/risks").text
     one, other = re.findall(r'name="(?:item|other)" value="(\w+)"', page)[:2]
@@ -445,12 +447,39 @@ def test_a_risk_is_done_with_by_its_button_and_comes_back_with_undo(client: Test
     running: Sessions = client.app.state.running  # type: ignore[attr-defined]
     assert (one, other) in running.chair.pack.wide_margin
     after = client.get(saved.headers["location"]).text
-    assert "always asks which one is meant" in after
+    assert "always asks which one is meant" in after and "Put right here" in after
     assert f'value="{one}"><input type="hidden" name="other" value="{other}"' not in after
     assert change(client, "ask_back", item=other, other=one).status_code == 400
     assert change(client, "ask_back", item=one, other=one).status_code == 400
     change(client, "undo", change="c1")
     assert (one, other) not in running.chair.pack.wide_margin
+    assert "Put right here" not in client.get("/edit/risks").text
+
+
+def test_every_finding_about_two_names_has_its_remedy_as_a_button(client: TestClient) -> None:
+    enter(client)
+    page = client.get("/edit/risks").text
+    found = page.count('<li class="finding"')
+    assert 0 < found <= MOST_RISKS
+    assert len(re.findall(r"<button aria-label=\"Always ask which of the two is meant: ", page)) == found
+    assert "traycall " not in re.sub(r"<[^>]+>", "", page.split("<main", 1)[1])
+
+
+@pytest.mark.parametrize(
+    "path", ["/edit/first-hour", "/edit/new", "/edit/unknown", "/edit/import", "/edit/trays/examination"]
+)
+def test_a_closed_form_says_how_to_begin_and_leads_back(client: TestClient, path: str) -> None:
+    page = client.get(path).text
+    main = page.split("<main", 1)[1]
+    assert "disabled" not in main and f'class="button main" href="/edit/enter?back={path}"' in main
+    back = client.post("/edit/enter", data={"name": "Kim", "back": path}, headers=OWN)
+    assert back.headers["location"] == path
+    assert "after saying who you are" not in client.get(path).text
+
+
+def test_the_way_back_keeps_the_place_on_a_page() -> None:
+    assert editing.way_back("/edit/risks#about-1") == "/edit/risks#about-1"
+    assert editing.way_back("/edit/risks#<img>") == "/edit"
 
 
 def test_where_nothing_can_say_a_name_the_page_goes_by_sound_and_tells_why(client: TestClient) -> None:

@@ -24,6 +24,7 @@ from listen.web import ServerSettings, create_app
 from listen.web.edit import pages as edit
 from tests.listen.web.browser import GAP_S, LEAD_S, RATE_HZ, Page, browser, need_browser
 from tests.listen.web.desk_app import StandIn
+from vocab.pack.load import shipped_pack
 
 pytestmark = pytest.mark.slow
 
@@ -161,19 +162,66 @@ def test_a_tray_is_laid_out_by_keyboard_and_by_dragging(tmp_path: Path) -> None:
         assert lead.complaints == []
 
 
+def test_a_slot_that_is_taken_up_opens_its_form_for_the_keyboard(tmp_path: Path) -> None:
+    with editor(tmp_path, StandIn()) as url, browser() as context:
+        lead = Page(context)
+        enter(lead.page, url)
+        lead.page.goto(f"{url}/edit/trays/{PROCEDURE}")
+        lead.page.focus(".slot >> nth=3")
+        at, name = lead.page.eval_on_selector(".slot >> nth=3", "s => [s.dataset.at, s.dataset.name]")
+        lead.page.keyboard.press("Enter")
+        lead.page.wait_for_selector("[data-chosen]")
+        assert lead.page.input_value("[data-slot-form] [name=item]") == name
+        box = lead.page.locator("[data-slot-form]").bounding_box()
+        assert box is not None and box["y"] >= 0 and box["y"] + box["height"] <= 800  # in view
+        lead.page.keyboard.press("Tab")
+        assert lead.page.evaluate("document.activeElement.name") == "item"
+        lead.page.keyboard.press("Escape")
+        assert lead.page.evaluate("document.activeElement.dataset.at") == at
+        assert not lead.page.is_visible("[data-chosen]")
+        for key in ("Enter", "Tab", "Tab", "2"):
+            lead.page.keyboard.press(key)
+        with lead.page.expect_navigation():
+            lead.page.keyboard.press("Enter")
+        assert lead.page.evaluate("document.activeElement.dataset.at") == at
+        assert lead.page.get_attribute(".slot >> nth=3", "data-count") == "2"
+        lead.page.keyboard.press("Enter")
+        with lead.page.expect_navigation():
+            lead.page.click("[data-take-off]")
+        assert lead.page.eval_on_selector_all(".slot", "all => all.map(s => s.dataset.at)").count(at) == 0
+        assert lead.complaints == []
+
+
+def test_steps_are_folded_lines_that_open_and_move_by_keyboard(tmp_path: Path) -> None:
+    with editor(tmp_path, StandIn()) as url, browser() as context:
+        lead = Page(context)
+        enter(lead.page, url)
+        lead.page.goto(f"{url}/edit/procedures/{PROCEDURE}")
+        assert lead.page.evaluate("document.documentElement.scrollHeight") < 2500
+        first = shipped_pack("operative").procedure(PROCEDURE).steps[0]
+        lead.page.focus(".step-open >> nth=0")
+        lead.page.keyboard.press("Enter")
+        assert lead.page.locator(".asked > div").count() == len(first.items)
+        lead.page.keyboard.press("Alt+ArrowDown")
+        assert first.name in lead.page.evaluate("document.activeElement.innerText")
+        assert first.name in lead.page.inner_text(".step-open >> nth=1")
+        lead.page.drag_and_drop(".grip >> nth=1", ".grip >> nth=0")
+        assert first.name in lead.page.inner_text(".step-open >> nth=0")
+        assert lead.complaints == []
+
+
 def test_steps_are_changed_and_the_foretold_order_is_shown_first(tmp_path: Path) -> None:
     with editor(tmp_path, StandIn()) as url, browser() as context:
         lead = Page(context)
         enter(lead.page, url)
         lead.page.goto(f"{url}/edit/procedures/{PROCEDURE}")
-        lead.page.wait_for_selector(".step-head")
-        first = lead.page.input_value(".step-head input >> nth=0")
+        first = shipped_pack("operative").procedure(PROCEDURE).steps[0].name
         lead.page.click(f"[aria-label='{first}: later']")
         lead.page.wait_for_selector("[data-after] li")
         now, after = lead.page.inner_text("[data-before]"), lead.page.inner_text("[data-after]")
         assert now != after
         lead.page.click("[data-save]:enabled")
         lead.page.wait_for_selector("[data-saved]")
-        assert lead.page.input_value(".step-head input >> nth=1") == first
+        assert first in lead.page.inner_text(".step-open >> nth=1")
         assert lead.page.inner_text("[data-before]") == after
         assert lead.complaints == []
