@@ -116,6 +116,7 @@ def test_it_says_what_is_kept_and_that_nobody_has_consented(client: TestClient) 
     for dentist in ("green", "blue", "nobody"):
         assert "no consent" in card(client, dentist)
     assert not re.search(r"<script(?![^>]* src=)|<style|\sstyle=|\son[a-z]+=", answer.text)
+    assert "<code>" not in answer.text and "traycall session" not in answer.text  # words, not a command
 
 
 def test_the_list_of_sessions_leads_to_it_and_the_menu_stays_short(client: TestClient) -> None:
