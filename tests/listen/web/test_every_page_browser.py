@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 from starlette.routing import Match, Route
 
+from listen.chair import ChairOptions, open_chair
 from listen.live.pass_codes import PassCodes
 from listen.practice.places import PracticeOptions
 from listen.practice.topics import Drill
@@ -94,9 +95,11 @@ def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     links = (*practice.links(), edit.LINK, consent.LINK)
     data = tmp_path_factory.mktemp("pages")
     paint.practised(data)
+    chair = open_chair(ChairOptions(procedure=paint.PROCEDURE, layers=data / "layers"))
     with pytest.MonkeyPatch.context() as patch:
         whole = partial(create_app, more_routes=routes, more_links=links)
         patch.setattr("tests.listen.web.browser.create_app", whole)
+        patch.setattr("tests.listen.web.browser.shared_chair", lambda: chair)
         with served(data, StandIn()) as running:
             yield running
 
