@@ -30,7 +30,10 @@ pytestmark = pytest.mark.slow
 
 DESK, PHONE = (1280, 800), (390, 844)
 SIZES = (DESK, (1024, 768), (1920, 1080), PHONE)
-EXCEPTIONS: dict[tuple[str, str], str] = {}
+EXCEPTIONS: dict[tuple[str, str], str] = {
+    ("edit a tray", "small"): "names in its slots are 15.2 px, so that they fit",
+    ("edit an item", "small"): "labels of a name's changes, which fold away, are 15.2 px",
+}
 """Why a page may fail a rule (the id of axe's, or "wide", "small" or "broken"), by page and rule."""
 AXE = {"light": "axe.run()", "dark": "axe.run({runOnly: ['color-contrast']})"}
 """Only colours differ in the dark."""
@@ -63,18 +66,18 @@ BROKEN = """() => {
   const found = [];
   const words = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
   const range = document.createRange();
-  const at = (node, from, to) => {
-    range.setStart(node, from);
-    range.setEnd(node, to);
-    return [...range.getClientRects()].filter(box => box.width > 0);
+  const top = (node, letter) => {
+    range.setStart(node, letter);
+    range.setEnd(node, letter + 1);
+    return Math.round([...range.getClientRects()].at(-1)?.top ?? NaN);  // a hyphen before it has a box, too
   };
   while (words.nextNode()) {
     const node = words.currentNode, holder = node.parentElement;
     if (holder.closest("svg, script, select, .hidden-text")) continue;
     if (!holder.checkVisibility({visibilityProperty: true})) continue;
     for (const word of node.data.matchAll(/[^\\s\\u00ad\\u200b\\-\\u2010\\u2013\\u2014/]+/gu)) {
-      const tops = new Set(at(node, word.index, word.index + word[0].length).map(box => Math.round(box.top)));
-      if (tops.size > 1) found.push(`${word[0]} (${holder.tagName}.${holder.className})`);
+      const down = top(node, word.index + word[0].length - 1) - top(node, word.index);
+      if (down > 4) found.push(`${word[0]} (${holder.tagName}.${holder.className})`);
     }
   }
   return found;
