@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 from starlette.routing import Match, Route
 
+from listen.chair import ChairOptions, open_chair
 from listen.live.pass_codes import PassCodes
 from listen.practice.places import PracticeOptions
 from listen.practice.topics import Drill
@@ -29,7 +30,10 @@ pytestmark = pytest.mark.slow
 
 DESK, PHONE = (1280, 800), (390, 844)
 SIZES = (DESK, (1024, 768), (1920, 1080), PHONE)
-EXCEPTIONS: dict[tuple[str, str], str] = {}
+EXCEPTIONS: dict[tuple[str, str], str] = {
+    ("edit a tray", "small"): "names in its slots are 15.2 px, so that they fit",
+    ("edit an item", "small"): "labels of a name's changes, which fold away, are 15.2 px",
+}
 """Why a page may fail a rule (the id of axe's, or "wide", "small" or "broken"), by page and rule."""
 AXE = {"light": "axe.run()", "dark": "axe.run({runOnly: ['color-contrast']})"}
 """Only colours differ in the dark."""
@@ -62,18 +66,18 @@ BROKEN = """() => {
   const found = [];
   const words = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
   const range = document.createRange();
-  const at = (node, from, to) => {
-    range.setStart(node, from);
-    range.setEnd(node, to);
-    return [...range.getClientRects()].filter(box => box.width > 0);
+  const top = (node, letter) => {
+    range.setStart(node, letter);
+    range.setEnd(node, letter + 1);
+    return Math.round([...range.getClientRects()].at(-1)?.top ?? NaN);  // a hyphen before it has a box, too
   };
   while (words.nextNode()) {
     const node = words.currentNode, holder = node.parentElement;
     if (holder.closest("svg, script, select, .hidden-text")) continue;
     if (!holder.checkVisibility({visibilityProperty: true})) continue;
     for (const word of node.data.matchAll(/[^\\s\\u00ad\\u200b\\-\\u2010\\u2013\\u2014/]+/gu)) {
-      const tops = new Set(at(node, word.index, word.index + word[0].length).map(box => Math.round(box.top)));
-      if (tops.size > 1) found.push(`${word[0]} (${holder.tagName}.${holder.className})`);
+      const down = top(node, word.index + word[0].length - 1) - top(node, word.index);
+      if (down > 4) found.push(`${word[0]} (${holder.tagName}.${holder.className})`);
     }
   }
   return found;
@@ -94,9 +98,11 @@ def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     links = (*practice.links(), edit.LINK, consent.LINK)
     data = tmp_path_factory.mktemp("pages")
     paint.practised(data)
+    chair = open_chair(ChairOptions(procedure=paint.PROCEDURE, layers=data / "layers"))
     with pytest.MonkeyPatch.context() as patch:
         whole = partial(create_app, more_routes=routes, more_links=links)
         patch.setattr("tests.listen.web.browser.create_app", whole)
+        patch.setattr("tests.listen.web.browser.shared_chair", lambda: chair)
         with served(data, StandIn()) as running:
             yield running
 
@@ -143,15 +149,16 @@ def resized(page: Any, sizes: Sequence[tuple[int, int]]) -> Iterator[tuple[int, 
 
 def test_every_address_is_swept_or_said_to_be_none(server: Server, pages: dict[str, str]) -> None:
     """A new page fails here until `listen.bench.paint.furnish` lists it."""
-    known = [{"type": "http", "method": "GET", "path": path.partition("?")[0]} for path in pages.values()]
     routes = [one for one in server.app.routes if isinstance(one, Route) and "GET" in (one.methods or ())]
-    plain = {route: route.path.replace(":int", "") for route in routes}
-    missed = [
-        path
-        for route, path in plain.items()
-        if path not in NO_PAGE and not any(route.matches(scope)[0] is Match.FULL for scope in known)
-    ]
-    assert missed == [] and NO_PAGE.keys() <= set(plain.values())
+
+    def answering(path: str) -> str:
+        scope = {"type": "http", "method": "GET", "path": path.partition("?")[0]}
+        return next((one.path for one in routes if one.matches(scope)[0] is Match.FULL), "")
+
+    swept = {answering(path).replace(":int", "") for path in pages.values()}
+    there = {one.path.replace(":int", "") for one in routes}
+    assert there - swept - NO_PAGE.keys() == set()
+    assert NO_PAGE.keys() <= there
 
 
 def test_every_page_of_the_menu_is_swept(server: Server, pages: dict[str, str]) -> None:
