@@ -18,7 +18,7 @@ from vocab.errors import TraycallError
 
 CHAIR, DRILL = "chair_screen.png", "drill.png"
 PROCEDURE, REQUEST = "composite_class_two", "could I have the mirror"
-SIZE: Any = {"width": 1120, "height": 700}
+SIZE: Any = {"width": 1280, "height": 800}
 BROWSERS = ("chromium", "chromium-browser", "google-chrome")
 
 
