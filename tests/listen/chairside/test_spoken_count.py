@@ -33,7 +33,7 @@ def said(text: str) -> CountSaid | None:
          {"dam_clamp": 4, "dam_frame": 0}),
         ("matrix kit complete, two wedges short", ["Matrix kit"], {"wedge": 2}),
         ("far row and near row all here", ["far row", "near row"], {}),
-        ("cotton and gauze complete", ["Cotton and gauze"], {}),
+        ("cotton kit complete", ["Cotton kit"], {}),
         ("at the chair all complete", ["at the chair"], {}),
         ("okay the diamonds are all there", ["Diamond kit"], {}),
     ],

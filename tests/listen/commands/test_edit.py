@@ -92,7 +92,7 @@ def test_a_photograph_is_added_removed_and_brought_back(quick: Run, tmp_path: Pa
     Image.new("RGB", (30, 20)).save(file)
     (tmp_path / "letter.png").write_text("Dear all")
     told = quick("photograph", "mouth mirror", str(file)).output
-    assert told == "clinic c1 adds a photograph of mouth mirror\n"
+    assert told == "saved c1: adds a photograph of mouth mirror\n"
     assert len(list((tmp_path / "layers/photographs").iterdir())) == 1
     assert "removes the photograph" in quick("photograph", "mouth mirror", "--remove").output
     assert "has no photograph" in refused(quick, "photograph", "mouth mirror", "--remove")

@@ -11,6 +11,7 @@ from typer.testing import CliRunner, Result
 from listen.chairside.consents import read_learning
 from listen.chairside.events import EventKind, Source
 from listen.chairside.log import SessionLog
+from listen.chairside.report import EVERY_EVENT
 from listen.commands.main import app
 from vocab.layers import open_vocabulary
 from vocab.layers.changes import Dentist, SetDentists
@@ -194,10 +195,10 @@ def test_undo_is_one_command_and_leaves_a_trace(tmp_path: Path) -> None:
 def test_the_report_is_a_table_or_a_page(tmp_path: Path) -> None:
     held(tmp_path, "mirror please", "mirror back")
     said = run(tmp_path, "report", "1").stdout
-    assert "Timeline" in said and "mouth mirror" in said and "returned" in said
+    assert EVERY_EVENT in said and "mouth mirror" in said and "returned" in said
     page = tmp_path / "report.html"
     run(tmp_path, "report", "1", "--html", str(page))
-    assert "<h2>Timeline</h2>" in page.read_text(encoding="utf-8")
+    assert f"<summary>{EVERY_EVENT}</summary>" in page.read_text(encoding="utf-8")
 
 
 @pytest.mark.slow

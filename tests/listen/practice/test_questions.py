@@ -148,7 +148,7 @@ def test_the_same_seed_asks_the_same_question() -> None:
 
 def test_a_topic_that_left_the_pack_is_told_by_name() -> None:
     for topic in (Topic(Drill.NAME, "gone"), Topic(Drill.FACT, "gone"), Topic(Drill.LAY, "gone", CLASS_TWO)):
-        with pytest.raises(PracticeError, match="no longer in the pack"):
+        with pytest.raises(PracticeError, match="no longer in the vocabulary"):
             questions().ask(topic, np.random.default_rng(0))
 
 
