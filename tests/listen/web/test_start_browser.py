@@ -10,7 +10,7 @@ from tests.listen.web.browser import Page, Server, browser, need_browser, served
 from tests.listen.web.desk_app import StandIn, surgery_chair
 
 SIZES = {"small": (1024, 768), "chair": (1280, 800), "large": (1920, 1080), "phone": (390, 844)}
-LARGE, SMALL = "#tray .own .slot", "#tray .theirs .slot"
+ROWS, COUNTER = "#tray .rows", "#tray .kits.counter"
 
 
 @pytest.fixture(scope="module", autouse=True)
@@ -127,10 +127,9 @@ def test_two_screens_of_two_roles_see_the_same_session_each_its_own_part_large(s
             page.page.click("#more")
             page.page.select_option("#role", role)
             page.page.wait_for_selector(f"body[data-role={role}][data-ready]")
-        gloves = "[data-item=gloves]"
-        assert chairside.page.is_visible(f"{SMALL}{gloves}") and rover.page.is_visible(f"{LARGE}{gloves}")
-        mirror = "[data-item=mouth_mirror]"
-        assert chairside.page.is_visible(f"{LARGE}{mirror}") and rover.page.is_visible(f"{SMALL}{mirror}")
+        high = "e => e.offsetHeight"
+        for part, larger, smaller in ((ROWS, chairside, rover), (COUNTER, rover, chairside)):
+            assert larger.page.eval_on_selector(part, high) > smaller.page.eval_on_selector(part, high)
         chairside.ask("amalgam carrier")
         for page in (chairside, rover):
             page.page.wait_for_selector("#stage[data-kind=answer]")
