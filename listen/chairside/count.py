@@ -176,6 +176,12 @@ class CountPlace:
         return tuple(line for line in self.lines if not (self.opened and line.alone))
 
     @property
+    def apart(self) -> bool:
+        """Whether it has a touch of its own, also where nothing of it was opened: needles and the like are in
+        it, and most of what happens at a chair is neither said nor noted."""
+        return any(line.alone for line in self.lines)
+
+    @property
     def open(self) -> tuple[CountLine, ...]:
         """What one touch would count: what is `shown` and not counted yet."""
         return tuple(line for line in self.shown if line.counted is None)

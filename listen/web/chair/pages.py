@@ -338,8 +338,9 @@ def _counted(chair_session: ChairSession, button: str, value: str) -> None:
         case "here":
             chair_session.count_together(value, CountedAs.ALL_HERE)
         case "unopened":
-            for place in [one.id for one in chair_session.places if not one.opened and value in ("", one.id)]:
-                chair_session.count_together(place, CountedAs.NOT_OPENED)
+            sealed = [one for one in chair_session.places if not one.opened]
+            for place in [one for one in sealed if value == one.id or not (value or one.apart)]:
+                chair_session.count_together(place.id, CountedAs.NOT_OPENED)
         case "said":
             chair_session.count_as_said()
         case "back":

@@ -173,6 +173,7 @@ def test_an_unopened_kit_is_confirmed_with_all_that_is_in_it_and_an_opened_one_i
     state = on(AMALGAM, *asked("bur_330"))
     sealed = place_of(state, "kit_anaesthesia_kit")
     assert not sealed.opened and one_by_one(state, OPERATIVE, AMALGAM) == ()
+    assert sealed.apart and not place_of(state, "kit_diamond_kit").apart
     events = together_events(sealed, CountedAs.ALL_HERE, 0.0)
     assert {"needle_short", "cartridge_plain"} <= {event.item for event in events}
     assert {event.about for event in events} == {CountedAs.NOT_OPENED}
@@ -233,7 +234,8 @@ def test_an_ordinary_class_two_session_is_counted_and_ended_in_24_steps(
     places = [place for place in count_places(state, OPERATIVE, tray) if place.open]
     sealed = [place for place in places if not place.opened]
     assert len(single) >= 5 and len(sealed) >= 2
-    touches = len(single) + len(places) - len(sealed) + bool(sealed)
+    together = [place for place in sealed if not place.apart]
+    touches = len(single) + len(places) - len(together) + bool(together)
     assert 1 + touches + 1 <= 24
     events += [count_event(line.item, line.expected, 0.0) for line in single]
     events += [event for place in places for event in together_events(place, CountedAs.ALL_HERE, 0.0)]
