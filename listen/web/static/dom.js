@@ -55,3 +55,20 @@ export function keep(key, value) {
     // kept for this page only
   }
 }
+
+/** The number of the nearest element above or below the one with this number, for an arrow key; undefined for none. */
+export function across(key, at, elements) {
+  const down = { ArrowDown: 1, ArrowUp: -1 }[key];
+  if (!down) return undefined;
+  const from = elements[at].getBoundingClientRect();
+  let best;
+  let least = Infinity;
+  elements.forEach((element, i) => {
+    const box = element.getBoundingClientRect();
+    const dy = (box.top - from.top) * down;
+    if (dy < from.height / 2) return;
+    const distance = dy * 4 + Math.abs(box.left - from.left);
+    if (distance < least) [best, least] = [i, distance];
+  });
+  return best;
+}

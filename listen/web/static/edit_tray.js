@@ -1,7 +1,7 @@
 // Lays out a tray: by dragging, by touching two slots, or by keyboard; a slot that is taken up opens its form beside
 // the tray. The server saves each change.
 
-import { h } from "./dom.js";
+import { across, h } from "./dom.js";
 
 const root = document.querySelector("[data-tray]");
 const form = document.querySelector("[data-move]");
@@ -128,7 +128,7 @@ function key(event) {
   const at = slots.indexOf(document.activeElement);
   if (at < 0) return;
   if (event.key === "Escape") return drop("Put back.");
-  const to = { ArrowRight: at + 1, ArrowLeft: at - 1, Home: 0, End: slots.length - 1 }[event.key] ?? across(event.key, at);
+  const to = { ArrowRight: at + 1, ArrowLeft: at - 1, Home: 0, End: slots.length - 1 }[event.key] ?? across(event.key, at, slots);
   const slot = slots[to];
   if (to === undefined || !slot) return;
   event.preventDefault();
@@ -137,23 +137,6 @@ function key(event) {
   slot.setAttribute("tabindex", "0");
   slot.focus();
   if (up) tell(`${slot.dataset.at}: ${slot.dataset.name}. Enter puts ${up.dataset.name} here.`);
-}
-
-/** The nearest slot above or below. */
-function across(name, at) {
-  const down = { ArrowDown: 1, ArrowUp: -1 }[name];
-  if (!down) return undefined;
-  const from = slots[at].getBoundingClientRect();
-  let best;
-  let least = Infinity;
-  slots.forEach((slot, i) => {
-    const box = slot.getBoundingClientRect();
-    const dy = (box.top - from.top) * down;
-    if (dy < from.height / 2) return;
-    const distance = dy * 4 + Math.abs(box.left - from.left);
-    if (distance < least) [best, least] = [i, distance];
-  });
-  return best;
 }
 
 function mark(slot) {

@@ -1,6 +1,6 @@
 // The tray as it is laid, its kits and the places at the chair: what is lit, asked about, away or likely next.
 
-import { flag } from "./dom.js";
+import { across, flag } from "./dom.js";
 
 const AWAY = [
   ["in_mouth", "in the mouth"],
@@ -187,23 +187,6 @@ class Kit {
 
 function isShown(element) {
   return element.checkVisibility({ visibilityProperty: true });
-}
-
-/** The nearest stop above or below. */
-function across(key, at, stops) {
-  const down = { ArrowDown: 1, ArrowUp: -1 }[key];
-  if (!down) return undefined;
-  const from = stops[at].getBoundingClientRect();
-  let best;
-  let least = Infinity;
-  stops.forEach((slot, i) => {
-    const box = slot.getBoundingClientRect();
-    const dy = (box.top - from.top) * down;
-    if (dy < from.height / 2) return;
-    const distance = dy * 4 + Math.abs(box.left - from.left);
-    if (distance < least) [best, least] = [i, distance];
-  });
-  return best;
 }
 
 /** Whether this is the place that was said; where none was, every slot of the item is. */

@@ -1,7 +1,6 @@
 """The chair screen in a real Chromium: it hears recordings, and is worked by voice, keys and touch."""
 
-from collections.abc import Callable, Iterator
-from importlib.resources import files
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -24,12 +23,6 @@ def _browser_is_there() -> None:
 @pytest.fixture(scope="module")
 def real_engine() -> Any:
     return shared_chair().engine()
-
-
-@pytest.fixture
-def server(tmp_path: Path) -> Iterator[Server]:
-    with served(tmp_path / "data", StandIn()) as server:
-        yield server
 
 
 @pytest.mark.slow
@@ -396,12 +389,6 @@ def test_movement_stops_for_those_who_mind_it(server: Server) -> None:
         page.ask("cotton pliers")
         page.wait_lit("cotton_pliers")
         assert page.page.evaluate("document.getAnimations().length") == 0
-
-
-@pytest.fixture(scope="module")
-def axe() -> str:
-    """The axe-core checker (an outside source), which axe-playwright-python carries."""
-    return files("axe_playwright_python").joinpath("axe.min.js").read_text(encoding="utf-8")
 
 
 @pytest.mark.slow

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from importlib.resources import files
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -16,8 +13,7 @@ from listen.chairside.handing import ChairSettings
 from listen.chairside.session import ChairSession
 from listen.live.spoken_switch import Switch
 from listen.segments import FRAME, EarlySegmenter
-from tests.listen.web.browser import Page, Server, browser, need_browser, served
-from tests.listen.web.desk_app import StandIn
+from tests.listen.web.browser import Page, Server, browser, need_browser
 
 SIZES = {"chair": (1280, 800), "small": (1024, 768), "phone": (390, 844)}
 LARGE_PX = 40
@@ -27,12 +23,6 @@ LARGE_PX = 40
 @pytest.fixture(scope="module", autouse=True)
 def _browser_is_there() -> None:
     need_browser()
-
-
-@pytest.fixture
-def server(tmp_path: Path) -> Iterator[Server]:
-    with served(tmp_path / "data", StandIn()) as server:
-        yield server
 
 
 def chair_of(server: Server, session: int) -> ChairSession:
@@ -246,12 +236,6 @@ def test_the_keys_are_told_and_the_focus_comes_back(server: Server) -> None:
             page.page.keyboard.press("Enter")
             page.page.wait_for_timeout(150)
         assert focused(page) == "undo"
-
-
-@pytest.fixture(scope="module")
-def axe() -> str:
-    """The axe-core checker (an outside source), which axe-playwright-python carries."""
-    return files("axe_playwright_python").joinpath("axe.min.js").read_text(encoding="utf-8")
 
 
 @pytest.mark.slow

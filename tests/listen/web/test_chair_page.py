@@ -1,13 +1,9 @@
 """The chair screen in a real Chromium: nothing covers, clips or hides what is to be read or pressed."""
 
-from collections.abc import Iterator
-from pathlib import Path
-
 import pytest
 
 from listen.chairside.closing import Override
-from tests.listen.web.browser import Page, Server, browser, need_browser, served
-from tests.listen.web.desk_app import StandIn
+from tests.listen.web.browser import Page, Server, browser, need_browser
 
 SIZES = {"small": (1024, 768), "chair": (1280, 800), "large": (1920, 1080), "phone": (390, 844)}
 THEMES = ("light", "dark", "contrast")
@@ -19,12 +15,6 @@ SLOTS = "all => all.map(s => s.getBoundingClientRect()).map(b => [b.x, b.y, b.wi
 @pytest.fixture(scope="module", autouse=True)
 def _browser_is_there() -> None:
     need_browser()
-
-
-@pytest.fixture
-def server(tmp_path: Path) -> Iterator[Server]:
-    with served(tmp_path / "data", StandIn()) as server:
-        yield server
 
 
 def end(server: Server, session: int) -> None:

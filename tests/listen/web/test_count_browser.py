@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
 
 from listen.chairside.events import EventKind
 from listen.chairside.session import ChairSession
-from tests.listen.web.browser import Page, Server, browser, need_browser, served
-from tests.listen.web.desk_app import StandIn, hearing_of
+from tests.listen.web.browser import Page, Server, browser, need_browser
+from tests.listen.web.desk_app import hearing_of
 
 pytestmark = pytest.mark.slow
 
@@ -29,12 +27,6 @@ MOST_STEPS = 24
 @pytest.fixture(scope="module", autouse=True)
 def _browser_is_there() -> None:
     need_browser()
-
-
-@pytest.fixture
-def server(tmp_path: Path) -> Iterator[Server]:
-    with served(tmp_path / "data", StandIn()) as server:
-        yield server
 
 
 def used(server: Server, page: Page) -> ChairSession:

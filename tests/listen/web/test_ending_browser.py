@@ -1,13 +1,9 @@
 """Ending a session in a real Chromium: tried with a band missing, stopped, then ended by a named person."""
 
-from collections.abc import Iterator
-from pathlib import Path
-
 import pytest
 
 from listen.chairside.session import ChairSession
-from tests.listen.web.browser import Page, Server, browser, need_browser, served
-from tests.listen.web.desk_app import StandIn
+from tests.listen.web.browser import Page, Server, browser, need_browser
 from tests.listen.web.test_ending import NAME, REASON, count_all
 
 pytestmark = pytest.mark.slow
@@ -16,12 +12,6 @@ pytestmark = pytest.mark.slow
 @pytest.fixture(scope="module", autouse=True)
 def _browser_is_there() -> None:
     need_browser()
-
-
-@pytest.fixture
-def server(tmp_path: Path) -> Iterator[Server]:
-    with served(tmp_path / "data", StandIn()) as server:
-        yield server
 
 
 @pytest.mark.slow

@@ -21,7 +21,6 @@ from listen.web.edit import pages as edit
 from listen.web.practice import pages as practice
 from tests.listen.web.browser import Server, browser, need_browser, served
 from tests.listen.web.desk_app import StandIn
-from tests.listen.web.test_browser import axe  # noqa: F401  (a fixture)
 
 paint = pytest.importorskip(
     "listen.bench.paint", reason="needs pip install -e '.[bench]'", exc_type=ImportError
@@ -166,7 +165,7 @@ def test_every_page_of_the_menu_is_swept(server: Server, pages: dict[str, str]) 
     assert {link.href for link in server.app.state.links} <= set(pages.values())
 
 
-def test_axe_finds_nothing(server: Server, context: Any, pages: dict[str, str], axe: str) -> None:  # noqa: F811
+def test_axe_finds_nothing(server: Server, context: Any, pages: dict[str, str], axe: str) -> None:
     found: Found = {}
     for name, page in each(server, context, pages):
         page.evaluate(axe)

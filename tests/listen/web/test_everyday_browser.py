@@ -13,7 +13,6 @@ from PIL import Image
 
 from tests.listen.web.browser import Page, browser, need_browser
 from tests.listen.web.desk_app import StandIn
-from tests.listen.web.test_browser import axe  # noqa: F401  (a fixture)
 from tests.listen.web.test_edit_browser import editor, enter
 
 ITEM, NEW = "cotton_pliers", "pocket grabbers"
@@ -287,7 +286,7 @@ def test_nothing_is_small_cut_off_or_wider_than_the_screen(context: Any, url: st
 
 @pytest.mark.slow
 @pytest.mark.parametrize("theme", ["light", "dark", "contrast"])
-def test_axe_finds_nothing(chromium: Any, url: str, axe: str, theme: str) -> None:  # noqa: F811
+def test_axe_finds_nothing(chromium: Any, url: str, axe: str, theme: str) -> None:
     found = []
     context = chromium.new_context(viewport={"width": 1280, "height": 800}, bypass_csp=True)
     page = context.new_page()

@@ -15,7 +15,6 @@ from listen.web import create_app
 from listen.web.practice import pages as practice
 from tests.listen.web.browser import Page, Server, browser, microphone_file, need_browser, served
 from tests.listen.web.desk_app import Clock, StandIn, shared_chair
-from tests.listen.web.test_browser import axe  # noqa: F401  (a fixture)
 
 pytestmark = pytest.mark.slow
 
@@ -417,7 +416,7 @@ def test_no_page_is_wider_than_its_screen(server: Server, size: str) -> None:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("theme", ["light", "dark"])
-def test_axe_finds_nothing(server: Server, axe: str, theme: str) -> None:  # noqa: F811
+def test_axe_finds_nothing(server: Server, axe: str, theme: str) -> None:
     with browser(bypass_csp=True) as context:
         page = Page(context)
         found: list[str] = []

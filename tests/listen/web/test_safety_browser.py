@@ -1,15 +1,13 @@
 """What keeps people safe at the chair screen, in a real Chromium: latex, label, needle stick, faculty."""
 
-from collections.abc import Callable, Iterator
-from pathlib import Path
+from collections.abc import Callable
 
 import pytest
 
 from listen.chairside.events import EventKind
 from listen.chairside.injury import DEFAULT_CARD
 from listen.chairside.session import LATEX_FREE, ChairSession
-from tests.listen.web.browser import Page, Server, browser, need_browser, served
-from tests.listen.web.desk_app import StandIn
+from tests.listen.web.browser import Page, Server, browser, need_browser
 from tests.listen.web.test_chair_page import LEAST_CONTRAST, SIZES, THEMES, contrast, set_size, set_theme
 
 pytestmark = pytest.mark.slow
@@ -18,12 +16,6 @@ pytestmark = pytest.mark.slow
 @pytest.fixture(scope="module", autouse=True)
 def _browser_is_there() -> None:
     need_browser()
-
-
-@pytest.fixture
-def server(tmp_path: Path) -> Iterator[Server]:
-    with served(tmp_path / "data", StandIn()) as server:
-        yield server
 
 
 def room_of(server: Server, session: int) -> ChairSession:

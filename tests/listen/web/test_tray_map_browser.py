@@ -1,7 +1,5 @@
 """The tray map in a real Chromium: read when much is out, kits that open, and mistakes put right."""
 
-from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -9,9 +7,8 @@ import pytest
 from listen.chairside.events import EventKind
 from listen.chairside.handing import ChairSettings
 from listen.chairside.session import ChairSession
-from tests.listen.web.browser import Page, Server, browser, need_browser, served
-from tests.listen.web.desk_app import StandIn, shared_chair
-from tests.listen.web.test_browser import axe  # noqa: F401  (a fixture)
+from tests.listen.web.browser import Page, Server, browser, need_browser
+from tests.listen.web.desk_app import shared_chair
 from tests.listen.web.test_chair_page import LEAST_CONTRAST, SIZES, THEMES, contrast, set_size, set_theme
 
 LEAST_PX = 16
@@ -60,12 +57,6 @@ FAULTS = """least => {
 @pytest.fixture(scope="module", autouse=True)
 def _browser_is_there() -> None:
     need_browser()
-
-
-@pytest.fixture
-def server(tmp_path: Path) -> Iterator[Server]:
-    with served(tmp_path / "data", StandIn()) as server:
-        yield server
 
 
 def room_of(server: Server, session: int) -> ChairSession:
@@ -338,7 +329,7 @@ def test_the_likely_corrections_come_first_and_are_large(server: Server, size: s
 
 @pytest.mark.slow
 @pytest.mark.parametrize("theme", THEMES)
-def test_axe_finds_nothing_on_the_map(server: Server, axe: str, theme: str) -> None:  # noqa: F811
+def test_axe_finds_nothing_on_the_map(server: Server, axe: str, theme: str) -> None:
     found: list[str] = []
     with browser(bypass_csp=True) as context:
         page = Page(context)
