@@ -12,7 +12,7 @@ from importlib import resources
 from importlib.resources.abc import Traversable
 
 from vocab.pack.drawing_file import ENDING, read_drawing
-from vocab.pack.load import DRAWINGS, SHIPPED, shipped_names
+from vocab.pack.load import COMMON, DRAWINGS, SHIPPED, shipped_names
 from vocab.pack.schema import ItemClass
 from vocab.pack.shapes import Drawing
 
@@ -39,7 +39,8 @@ def stand_in(item_class: ItemClass | None) -> Drawing:
 @cache
 def shipped_drawings() -> dict[str, Traversable]:
     """The files of the drawings that come with the tool, by item id; the shipped packs share them."""
-    packs = (resources.files("vocab").joinpath(SHIPPED, name, DRAWINGS) for name in shipped_names())
+    names = (COMMON, *shipped_names())
+    packs = (resources.files("vocab").joinpath(SHIPPED, name, DRAWINGS) for name in names)
     files = (file for folder in packs if folder.is_dir() for file in folder.iterdir())
     return {file.name.removesuffix(ENDING): file for file in files if file.name.endswith(ENDING)}
 

@@ -2,24 +2,28 @@
 
 Takes a folder with `pack.yaml`, any further `*.yaml`, and drawings as `vocab.pack.drawing_file` says. Each
 YAML file is a mapping of pack fields; lists (`items`, `trays`, ...) add up over the files, everything else is
-given once. Gives a checked `Pack`, or raises a `PackError` with all problems at once. It writes nothing and
-never repairs a pack silently.
+given once. A pack that says `builds_on: common` also has what it uses of the shipped folder of that name,
+which is no pack by itself: the kits that its trays open, the items that it lays, their pairs, and the words
+around a request unless it brings its own. Gives a checked `Pack`, or raises a `PackError` with all problems
+at once. It writes nothing and never repairs a pack silently.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
+from functools import cache
 from importlib import resources
 from pathlib import Path
-from typing import get_args
+from typing import Any, get_args
 
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from vocab.errors import PackError, Problem, TraycallError, nearest
-from vocab.pack.references import check_references
+from vocab.pack.references import check_references, normalised
 from vocab.pack.schema import Name, Pack
 from vocab.pack.shapes import Drawing
-from vocab.pack.yaml_source import Where, YamlSource
+from vocab.pack.yaml_source import Key, Where, YamlSource
 
 __all__ = [
     "PackError",
@@ -35,6 +39,8 @@ __all__ = [
 SHIPPED = "packs"
 DRAWINGS = "drawings"
 """The folder of a pack's drawings."""
+COMMON = "common"
+"""What the shipped vocabularies share; any vocabulary may build on it."""
 
 
 class UnknownPack(TraycallError):
@@ -68,6 +74,9 @@ def _loaded(folder: Path, with_drawings: bool) -> Pack:
     source = YamlSource(folder)
     for file in _files(folder):
         source.read(file)
+    if source.data.get("builds_on") == COMMON:
+        common = _common()
+        source.take(common, _Fitting(source.data, common.data).fitted)
     pack = None
     try:
         pack = Pack.model_validate(source.data)
@@ -119,6 +128,85 @@ def shipped_pack(name: str = "operative") -> Pack:
         )
     with resources.as_file(resources.files("vocab").joinpath(SHIPPED, name)) as folder:
         return _loaded(folder, with_drawings=False)
+
+
+@cache
+def _common() -> YamlSource:
+    """What the shipped vocabularies share, as it is written."""
+    with resources.as_file(resources.files("vocab").joinpath(SHIPPED, COMMON)) as folder:
+        source = YamlSource(folder)
+        for file in sorted(folder.glob("*.yaml")):
+            source.read(file)
+    return source
+
+
+class _Fitting:
+    """Chooses what a vocabulary has of what all share: the kits that its trays open, the items that it lays,
+    the pairs of these.
+
+    A kit of its own takes the place of a common one. Look-alikes of an item may be items of any field: those
+    that are not here are left out. A name that an own item marks as shared is shared by the common item that
+    has it, too.
+    """
+
+    def __init__(self, own: Mapping[Key, Any], common: Mapping[Key, Any]) -> None:
+        kits = {kit for tray in _records(own, "trays") for kit in _texts(tray.get("kits"))}
+        self._kits = kits - {kit.get("id") for kit in _records(own, "kits")}
+        opened = [kit for kit in _records(common, "kits") if kit["id"] in self._kits]
+        laid = {item for kit in (*_records(own, "kits"), *opened) for item in _laid(kit)}
+        laid |= {item for tray in _records(own, "trays") for item in _laid(tray)}
+        self._items = laid | {str(item.get("id")) for item in _records(own, "items")}
+        self._shared = {normalised(t) for item in _records(own, "items") for t in _shared_texts(item)}
+
+    def fitted(self, section: Key, element: Any) -> Any:
+        """An element of a list as this vocabulary has it; None where it has it not."""
+        match section:
+            case "items" if element["id"] in self._items:
+                alike = [one for one in element.get("confused_with", ()) if one["item"] in self._items]
+                names = [self._marked(name) for name in element.get("synonyms", ())]
+                return {
+                    **element,
+                    "name": self._marked(element["name"]),
+                    "synonyms": names,
+                    "confused_with": alike,
+                }
+            case "kits" if element["id"] in self._kits:
+                return element
+            case "wide_margin" | "offered_together" if set(element) <= self._items:
+                return element
+        return None
+
+    def _marked(self, name: str | dict[str, Any]) -> str | dict[str, Any]:
+        plain = {"text": name} if isinstance(name, str) else name
+        return {**plain, "shared": True} if normalised(str(plain["text"])) in self._shared else name
+
+
+def _records(data: Mapping[Key, Any], section: str) -> Iterator[Mapping[Key, Any]]:
+    """The elements of a section that are mappings; others are reported elsewhere."""
+    held = data.get(section)
+    return (one for one in (held if isinstance(held, list) else ()) if isinstance(one, dict))
+
+
+def _texts(held: Any) -> Iterator[str]:
+    return (one for one in (held if isinstance(held, list) else ()) if isinstance(one, str))
+
+
+def _laid(place: Mapping[Key, Any]) -> Iterator[str]:
+    """The items that a tray or a kit as written holds."""
+    rows = (row.get("slots") for row in _records(place, "rows"))
+    for slots in (place.get("slots"), place.get("chair_side"), *rows):
+        for slot in slots if isinstance(slots, list) else ():
+            if isinstance(slot, dict):
+                yield str(slot.get("item"))
+    yield from (str(place[key]) for key in ("item", "picture") if isinstance(place.get(key), str))
+
+
+def _shared_texts(item: Mapping[Key, Any]) -> Iterator[str]:
+    """The names that an item as written marks as shared, and what is said for them."""
+    held = item.get("synonyms")
+    for name in (item.get("name"), *(held if isinstance(held, list) else ())):
+        if isinstance(name, dict) and name.get("shared") is True:
+            yield from (str(name.get("text")), *_texts(name.get("say")))
 
 
 def _files(folder: Path) -> tuple[Path, ...]:

@@ -529,6 +529,7 @@ class Pack(Strict):
     name: Text
     language: Annotated[str, StringConstraints(pattern=r"^[a-z]{2}$")]
     version: Text
+    builds_on: Identifier | None = Field(default=None, description="what it shares with other fields")
     items: tuple[Item, ...] = Field(min_length=1)
     kits: tuple[Kit, ...] = ()
     trays: tuple[Tray, ...] = ()

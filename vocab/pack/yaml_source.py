@@ -6,7 +6,7 @@ does not judge whether the data is a pack; runaway and circular aliases are refu
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -19,7 +19,7 @@ Key = str | int | float | bool | None
 Where = tuple[Key, ...]
 """Where a value stands inside a pack: field names and list positions."""
 
-LISTS = ("items", "trays", "procedures", "wide_margin", "offered_together")
+LISTS = ("items", "kits", "trays", "procedures", "wide_margin", "offered_together")
 """Fields that add up over the files of a pack."""
 
 MOST_VALUES = 200_000
@@ -66,6 +66,36 @@ class YamlSource:
             else:
                 self.data[key] = self._value(file, value_node, (key,), around)
                 self._places[(key,)] = (file, _line(key_node))
+
+    def take(self, other: YamlSource, fit: Callable[[Key, Any], Any]) -> None:
+        """Adds what another source holds: elements of lists behind one's own, and other fields where one's
+        own are missing. `fit` is given a field's name and an element, and gives what is added, None for
+        nothing."""
+        parts: dict[Where, list[Where]] = {}
+        for path in other._places:
+            parts.setdefault(path[: 2 if path[:1] and path[0] in LISTS else 1], []).append(path)
+        for key, held in other.data.items():
+            if key not in LISTS:
+                if key not in self.data:
+                    self.data[key] = held
+                    self._copy_places(other, parts[(key,)], 1, (key,))
+                continue
+            own = self.data.setdefault(key, [])
+            self._places.setdefault((key,), other._places[(key,)])
+            for index, element in enumerate(held):
+                fitted = fit(key, element)
+                if fitted is not None and isinstance(own, list):
+                    self._copy_places(other, parts[(key, index)], 2, (key, len(own)))
+                    own.append(fitted)
+
+    def _copy_places(self, other: YamlSource, paths: Iterable[Where], depth: int, to: Where) -> None:
+        for path in paths:
+            here = (*to, *path[depth:])
+            self._places[here] = other._places[path]
+            if path in other._written:
+                self._written[here] = other._written[path]
+            if path in other._names:
+                self._names[here] = other._names[path]
 
     def written(self, path: Where) -> str | None:
         """A plain value as it is written in the file, or None."""
