@@ -74,7 +74,8 @@ def test_every_item_of_the_shipped_packs_has_a_drawing_of_its_own() -> None:
 
 
 def test_every_shipped_drawing_is_sound_and_lies_once_with_a_pack_that_has_its_item() -> None:
-    found, used = [], set()
+    found: list[str] = []
+    used: set[str] = set()
     for name in shipped_names():
         with resources.as_file(resources.files("vocab").joinpath(SHIPPED, name)) as folder:
             pack = load_pack(folder)
