@@ -542,7 +542,7 @@ class Pack(Strict):
         default=(), description="pairs of which one is never offered without the other beside it"
     )
 
-    _beyond: frozenset[str] = PrivateAttr(frozenset())
+    _beyond: Mapping[str, str] = PrivateAttr(default_factory=dict)
 
     @model_validator(mode="after")
     def _kits_are_opened(self) -> Pack:
@@ -551,8 +551,9 @@ class Pack(Strict):
         return self
 
     @property
-    def beyond(self) -> frozenset[str]:
-        """The ids of items that only other fields have (`vocab.pack.widen`); none in a pack as it is read."""
+    def beyond(self) -> Mapping[str, str]:
+        """Items that only other fields have (`vocab.pack.widen`): ids, each with the name of the first field
+        that has it; none in a pack as it is read."""
         return self._beyond
 
     @cached_property

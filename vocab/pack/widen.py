@@ -21,10 +21,13 @@ def widened(pack: Pack, others: Iterable[Pack]) -> Pack:
     """
     items = dict(pack.by_id)
     known = {normalised(name.text) for item in pack.items for name in item.names}
+    beyond = dict(pack.beyond)
     pairs, together = dict.fromkeys(pack.wide_margin), dict.fromkeys(pack.offered_together)
     for other in others:
         for item in other.items:
             held = items.get(item.id)
+            if held is None:
+                beyond[item.id] = other.beyond.get(item.id, other.name)
             items[item.id] = item if held is None else _with_names(held, item, known)
         pairs |= dict.fromkeys(other.wide_margin)
         together |= dict.fromkeys(other.offered_together)
@@ -35,7 +38,7 @@ def widened(pack: Pack, others: Iterable[Pack]) -> Pack:
             "offered_together": tuple(together),
         }
     )
-    wide._beyond = pack.beyond | (items.keys() - pack.by_id.keys())
+    wide._beyond = beyond
     return wide
 
 

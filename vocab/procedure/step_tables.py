@@ -111,7 +111,7 @@ def authored(procedure: Procedure, pack: Pack, settings: ProcedureSettings) -> S
     column = pack.order
     size = len(procedure.steps)
     tray = dict.fromkeys((slot.item for slot in pack.tray(procedure.tray).slots), 1.0)
-    anything = _item_shares(dict.fromkeys(column.keys() - pack.beyond, 1.0), column)
+    anything = _item_shares(dict.fromkeys(column.keys() - pack.beyond.keys(), 1.0), column)
     if pack.beyond:
         elsewhere = _item_shares(dict.fromkeys(pack.beyond, 1.0), column)
         anything = (1.0 - settings.beyond) * anything + settings.beyond * elsewhere

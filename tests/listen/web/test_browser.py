@@ -322,15 +322,7 @@ def test_names_can_be_read_from_two_metres_and_nothing_is_cut_off(server: Server
             assert page.page.eval_on_selector(".named", inside), name
 
 
-@pytest.mark.parametrize(
-    "size",
-    [
-        pytest.param(size, marks=pytest.mark.xfail(reason="on a tablet a very long name hides its drawing"))
-        if size == "tablet"
-        else size
-        for size in SIZES
-    ],
-)
+@pytest.mark.parametrize("size", SIZES)
 def test_the_drawing_of_what_was_asked_for_is_always_in_view(server: Server, size: str) -> None:
     """Beside the longest names, in the places with the longest words, off the tray, and two at once."""
     pack = shared_chair().pack
