@@ -2,8 +2,8 @@
 
 The requests of a field were written by a language model that saw nothing but the plain list of its items,
 before the names were entered (`trials/FIELD.tsv`: what is typed, the ids that fit, and its kind). Each is
-typed into a session of its own, just begun, in the first procedure of the field that has one of these items on
-its tray. Counts come out; nothing is heard or fitted.
+typed into a session of its own, just begun, in the first procedure of the field that has one of these items
+on its tray. Counts come out; nothing is heard or fitted.
 """
 
 from __future__ import annotations
@@ -132,7 +132,8 @@ def as_text(counts: Mapping[str, Mapping[str, int]]) -> str:
         lines.append(f"{field}: {_line(of)}")
     found, asked = total["answered"] + total["offered"], total["requests"]
     for what, k, n in (("answered or offered", found, asked), ("wrong", total["wrong"], asked)):
-        lines.append(f"all: {what} {wilson(k, n)}")
+        share = wilson(k, n)
+        lines.append(f"all: {what} {k} of {n}, {k / n:.1%} ({share.low:.1%} to {share.high:.1%})")
     lines.append(f"all: {_line(total)}")
     return "\n".join(lines)
 
@@ -141,7 +142,7 @@ def _line(of: Mapping[str, int]) -> str:
     outcomes = ", ".join(f"{of.get(what, 0)} {what}" for what in ("answered", "offered", "missed", "wrong"))
     nothing = {what: of.get(f"nothing {what}", 0) for what in ("quiet", "asked", "wrong")}
     return (
-        f"{of.get('requests', 0)} requests: {outcomes}; {of.get('drugs', 0)} of them for drugs and irrigants: "
+        f"{of.get('requests', 0)} requests: {outcomes}; of {of.get('drugs', 0)} drugs and irrigants "
         f"{of.get('drugs wrong', 0)} wrong; {sum(nothing.values())} that ask for nothing: "
         f"{nothing['asked']} asked about, {nothing['wrong']} answered"
     )

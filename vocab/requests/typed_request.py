@@ -1,7 +1,7 @@
 """A typed request that the pack's own phrasings do not cover: with a reason behind it, or misspelled.
 
-Somebody who types means to ask. So a name with more behind it ("twelve blade, back of the tuberosity") is taken
-for a request, and a few words that are nearly a name ("yankeur") are offered. A text that tells something
+Somebody who types means to ask. So a name with more behind it ("twelve blade, back of the tuberosity") is
+taken for a request, and a few words that are nearly a name ("yankeur") are offered. A text that tells something
 ("the spoon, which was blunt") is left alone. Nothing that was heard comes here.
 """
 
@@ -11,7 +11,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import replace
 
-from vocab.language.english import ARTICLES
+from vocab.language.english import ARTICLES, BEHIND_A_NAME, SMALL_WORDS, TELLING, TYPED_SHORT
 from vocab.language.forms import forms_of, skip
 from vocab.language.tokens import tidy, tokens
 from vocab.pack.schema import Speech
@@ -22,31 +22,15 @@ from vocab.requests.understand import Request, understand
 COMMA_P, WORD_P = 0.93, 0.8
 """How surely a name is asked for that has more behind it: after a comma, and without one."""
 LEAST_NEAR, LEAST_NEAR_FIRST, NEAR_P = 0.2, 0.5, 0.8
-"""Names nearly written are offered from this much in all on, where they are the whole text or stand before its
-first comma; they count `NEAR_P`, so that they are asked about."""
+"""Names nearly written are offered from this much in all on, where they are the whole text or stand before
+its first comma; they count `NEAR_P`, so that they are asked about."""
 MOST_WORDS = 14
 MOST_NAME_WORDS = 4
-_SMALL = frozenset(
-    "i me you he she we they it its it's that's this that these those here there who what where which no not less put "
-    "one two come get on off of is was are be been has have had do did would will can could and or but with".split()
-)
-"""Small words that are in no name that is merely misspelled."""
-SHORT = {"pls": "please", "plz": "please", "thx": "thanks", "ty": "thank you", "w/": "with", "&": "and"}
-"""What people type for a longer word."""
-_BEHIND = frozenset(
-    "for to so because cause since while going gonna im i'm we're there's it's on in at from when if right".split()
-)
-"""A word that may begin what stands behind a name."""
-_TELLS = frozenset(
-    "is was are were has have had does did do goes go went which who whose comes came stays stay can could will would "
-    "should isn't wasn't aren't weren't doesn't didn't looks feels needs broke fell".split()
-)
-"""A word behind a name that makes the text tell of it."""
 
 
 def typed_request(text: str, lexicon: Lexicon, speech: Speech) -> Asked:
     """What a typed text asks for, to be used where it is not understood as it stands."""
-    plain = " ".join(SHORT.get(word.lower(), word) for word in text.split())
+    plain = " ".join(TYPED_SHORT.get(word.lower(), word) for word in text.split())
     if plain != text and (requests := understand(plain, lexicon, speech)):
         return Asked(requests, 1.0)
     if len(plain.split()) > MOST_WORDS:
@@ -66,13 +50,13 @@ def _heads(text: str) -> Iterator[tuple[str, str, float]]:
     """What may be the request, what stands behind it, and how surely it is one; the longest first."""
     for cut in reversed([match.start() for match in re.finditer(r"[,;:]| - | \(", text)]):
         behind = text[cut:].lstrip(",;:-( ")
-        if behind and behind.split()[0].lower() not in _TELLS:
+        if behind and behind.split()[0].lower() not in TELLING:
             yield text[:cut], behind, COMMA_P
     words = text.split()
     if words and words[0].lower() in ARTICLES:
         return
     for at in range(len(words) - 1, 0, -1):
-        if words[at].lower() in _BEHIND:
+        if words[at].lower() in BEHIND_A_NAME:
             yield " ".join(words[:at]), " ".join(words[at:]), WORD_P
 
 
@@ -91,7 +75,7 @@ def _nearly(text: str, least: float, lexicon: Lexicon, speech: Speech) -> Reques
         return None
     start = skip(said, forms.cues.at_start(said)[1], ARTICLES)
     words = said[start : start + forms.endings.at_end(said[start:])]
-    if not 0 < len(words) <= MOST_NAME_WORDS or any(token.text in _SMALL for token in words):
+    if not 0 < len(words) <= MOST_NAME_WORDS or any(token.text in SMALL_WORDS for token in words):
         return None
     plain = tidy(text)
     name = " ".join(plain[words[0].start : words[-1].end].split())
