@@ -1,15 +1,15 @@
 """A typed request that the pack's own phrasings do not cover: with a reason behind it, or misspelled.
 
 Somebody who types means to ask. So a name with more behind it ("twelve blade, back of the tuberosity") is
-taken for a request, and a few words that are nearly a name ("yankeur") are offered. A text that tells something
-("the spoon, which was blunt") is left alone. Nothing that was heard comes here.
+taken for a request, and a few words that are nearly a name ("yankeur") are offered. A text that tells of
+something ("the spoon, which was blunt") is left alone. Nothing that was heard comes here.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from vocab.language.english import ARTICLES, BEHIND_A_NAME, SMALL_WORDS, TELLING, TYPED_SHORT
 from vocab.language.forms import forms_of, skip
@@ -35,29 +35,39 @@ def typed_request(text: str, lexicon: Lexicon, speech: Speech) -> Asked:
         return Asked(requests, 1.0)
     if len(plain.split()) > MOST_WORDS:
         return NOTHING
-    for head, behind, p in _heads(plain):
-        requests = understand(head, lexicon, speech)
-        if _only_items(requests) and not _takes_back(behind, lexicon, speech):
-            return Asked(requests, p)
-    first, comma, _ = plain.partition(",")
-    for name, least in ((plain, LEAST_NEAR), (first, LEAST_NEAR_FIRST) if comma else ("", 1.0)):
-        if near := _nearly(name, least, lexicon, speech):
+    heads = [one for one in _heads(plain) if not _takes_back(one.behind, lexicon, speech)]
+    for one in heads:
+        requests = understand(one.text, lexicon, speech)
+        if _only_items(requests):
+            return Asked(requests, one.p)
+    nearly = [(plain, LEAST_NEAR), *((one.text, LEAST_NEAR_FIRST) for one in heads if one.p == COMMA_P)]
+    for text_, least in nearly:
+        if near := _nearly(text_, least, lexicon, speech):
             return Asked((near,), 1.0)
     return NOTHING
 
 
-def _heads(text: str) -> Iterator[tuple[str, str, float]]:
-    """What may be the request, what stands behind it, and how surely it is one; the longest first."""
+@dataclass(frozen=True)
+class _Head:
+    """What may be the request, what stands behind it, and how surely it is one."""
+
+    text: str
+    behind: str
+    p: float
+
+
+def _heads(text: str) -> Iterator[_Head]:
+    """Where the text may be cut, the longest first: before a comma, then before a word of reason."""
     for cut in reversed([match.start() for match in re.finditer(r"[,;:]| - | \(", text)]):
         behind = text[cut:].lstrip(",;:-( ")
         if behind and behind.split()[0].lower() not in TELLING:
-            yield text[:cut], behind, COMMA_P
+            yield _Head(text[:cut], behind, COMMA_P)
     words = text.split()
     if words and words[0].lower() in ARTICLES:
         return
     for at in range(len(words) - 1, 0, -1):
         if words[at].lower() in BEHIND_A_NAME:
-            yield " ".join(words[:at]), " ".join(words[at:]), WORD_P
+            yield _Head(" ".join(words[:at]), " ".join(words[at:]), WORD_P)
 
 
 def _only_items(requests: tuple[Request, ...]) -> bool:
@@ -81,7 +91,7 @@ def _nearly(text: str, least: float, lexicon: Lexicon, speech: Speech) -> Reques
     name = " ".join(plain[words[0].start : words[-1].end].split())
     found = lexicon.find(name)
     total = sum(candidate.p for candidate in found)
-    if total < least:
+    if total < least or found[0].how == "exact" and total > NEAR_P:
         return None
     shares = tuple(replace(candidate, p=candidate.p * NEAR_P / total) for candidate in found)
     return Request("item", name, shares)
