@@ -369,10 +369,10 @@ def test_movement_stops_for_those_who_mind_it(server: Server) -> None:
 
 
 @pytest.mark.parametrize("theme", ["light", "dark", "contrast"])
-def test_axe_finds_nothing_serious_on_any_page(server: Server, axe: str, theme: str) -> None:
+def test_axe_finds_nothing_serious_whatever_the_stage_shows(server: Server, axe: str, theme: str) -> None:
     with browser(bypass_csp=True) as context:
         page = Page(context)
-        session = page.begin(server.url)
+        page.begin(server.url)
         found: list[str] = []
         run = "axe.run()" if theme == "light" else "axe.run({runOnly: ['color-contrast']})"  # colours differ
 
@@ -402,11 +402,4 @@ def test_axe_finds_nothing_serious_on_any_page(server: Server, axe: str, theme: 
         page.page.wait_for_selector("body[data-mic=open]")
         look("microphone open")
         page.page.keyboard.up("Space")
-        for path in (
-            "/", "/items", "/items/explorer_shepherd", "/find?q=burnisher", "/trays", "/trays/sealant",
-            "/nowhere", "/sessions", f"/sessions/{session}",
-            f"/chair/{session}/setup", f"/chair/{session}/count",
-        ):  # fmt: skip
-            page.page.goto(server.url + path)
-            look(path)
         assert found == []
