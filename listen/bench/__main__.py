@@ -111,6 +111,22 @@ KeepOption = Annotated[
 ]
 
 
+AllFieldsOption = Annotated[
+    bool, typer.Option("--all-fields", help="Hear it as a session does that knows every field's items.")
+]
+
+
+def _known(pack: Pack, all_fields: bool) -> Pack:
+    """The pack, or the pack with the items of all fields in its language."""
+    if not all_fields:
+        return pack
+    from vocab.pack.load import shipped_languages, shipped_pack
+    from vocab.pack.widen import widened
+
+    names = (name for name, language in shipped_languages().items() if language == pack.language)
+    return widened(pack, map(shipped_pack, names))
+
+
 @app.command()
 def run(
     context: typer.Context,
@@ -128,6 +144,7 @@ def run(
     muffle: Annotated[Muffle, typer.Option(help="A mask, or a head turned by 90 degrees.")] = "open",
     names: Annotated[int, typer.Option(min=0, help="Cut the pack to about so many names; 0: all.")] = 0,
     pack: VocabularyOption = "operative",
+    all_fields: AllFieldsOption = False,
     vosk_model: VoskOption = None,
     folder: FolderOption = None,
     jobs: JobsOption = 1,
@@ -145,11 +162,13 @@ def run(
         side, requests, chatter, _levels(levels), formant=formant, widen=widen, room=room, muffle=muffle
     )
     rows = systems.find(systems_.split(","), vosk_model)
-    records = _hear(loaded, clips_of.clips(loaded, plan), rows, folder, out, jobs, any_code, vosk_model)
-    judge = systems.SystemJudge(loaded)
+    known = _known(loaded, all_fields)
+    records = _hear(known, clips_of.clips(loaded, plan), rows, folder, out, jobs, any_code, vosk_model)
+    judge = systems.SystemJudge(known)
     found = report.results(records, rows, lambda _: judge)
     about = {
-        "pack": f"{loaded.name} {loaded.version}, {_size(loaded)}",
+        "pack": f"{loaded.name} {loaded.version}, {_size(loaded)}"
+        + (f"; heard among {_size(known)}" if all_fields else ""),
         "speech": f"{side} side, {'rule-made' if formant else 'recorded'} voices"
         + (", widened" if widen else "")
         + (", small room" if room else "")
@@ -173,6 +192,7 @@ def natural(
         Path | None, typer.Option(metavar="FILE", help="Hear with this one in place of the shipped one.")
     ] = None,
     pack: VocabularyOption = "operative",
+    all_fields: AllFieldsOption = False,
     folder: FolderOption = None,
     jobs: JobsOption = 1,
     any_code: AnyCodeOption = False,
@@ -185,7 +205,8 @@ def natural(
     from listen.bench import natural as freely
 
     loaded = open_pack(pack)
-    judge = systems.SystemJudge(loaded)
+    known = _known(loaded, all_fields)
+    judge = systems.SystemJudge(known)
     if typed:
         filler = freely.Filler(loaded)
         said = [filler.said(way) for way in freely.ways(side)[: ways or None]]
@@ -197,7 +218,7 @@ def natural(
     clips = freely.clips(loaded, side, _levels(levels), ways, speaker)
     neural = systems.find(["neural"], None)[0]
     plain = [clip.clip for clip in clips]
-    heard = _hear(loaded, plain, [neural], folder, out, jobs, any_code, None, adapter)
+    heard = _hear(known, plain, [neural], folder, out, jobs, any_code, None, adapter)
     scores = []
     for snr_db in _levels(levels):
         level = clips_of.level_name(snr_db)

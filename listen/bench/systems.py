@@ -26,6 +26,7 @@ from vocab.errors import TraycallError
 from vocab.language.pronounce import Pronouncer
 from vocab.language.tokens import spoken_forms
 from vocab.pack.schema import Pack
+from vocab.procedure.step_tables import USUAL
 from vocab.requests.lexicon import Lexicon
 
 THREADS = 2
@@ -139,6 +140,15 @@ class SystemOutcome:
     enough_s: float | None = None
 
 
+def nothing_asked_yet(pack: Pack) -> Mapping[str, float]:
+    """Log-probability of each item where no procedure is known: all alike, but for those of other fields."""
+    if not pack.beyond:
+        return NOTHING_EXPECTED
+    home = len(pack.items) - len(pack.beyond)
+    own, other = (1 - USUAL.beyond) / home, USUAL.beyond / len(pack.beyond)
+    return {item: math.log(other if item in pack.beyond else own) for item in pack.by_id}
+
+
 class SystemJudge:
     """Turns hearings into outcomes for one pack.
 
@@ -153,11 +163,16 @@ class SystemJudge:
         lexicon = Lexicon(pack)
         self.reader = reader or Reader(pack, lexicon, load_calibration())
         self._vosk = Reader(pack, lexicon, vosk_calibration())
+        self._usual = nothing_asked_yet(pack)
 
     def outcome(
         self, system: System, hearing: Hearing, log_prior: Mapping[str, float] = NOTHING_EXPECTED
     ) -> SystemOutcome:
-        """What the system makes of a hearing of its engine, where `log_prior` was expected."""
+        """What the system makes of a hearing of its engine, where `log_prior` was expected.
+
+        Without one, items of other fields are still expected less than the pack's own.
+        """
+        log_prior = log_prior or self._usual
         began = time.perf_counter()
         if system.scored:
             reader = self._vosk if system.engine == "vosk" else self.reader
@@ -173,7 +188,7 @@ class SystemJudge:
     def typed(self, text: str) -> SystemOutcome:
         """What is made of typed words."""
         began = time.perf_counter()
-        readings = self.reader.of_text(text, NOTHING_EXPECTED)
+        readings = self.reader.of_text(text, self._usual)
         judgements = judge(readings, self._pack, self._costs)
         return _outcome(readings, judgements, text, 1000 * (time.perf_counter() - began))
 
