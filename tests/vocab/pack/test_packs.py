@@ -32,7 +32,14 @@ def offered(name: str, text: str) -> set[str]:
 
 
 def test_the_packs_that_come_with_the_tool() -> None:
-    assert set(PACKS) == {"diagnosis", "operative", "oral_surgery", "operativa_es"}
+    assert set(PACKS) == {
+        "appearance",
+        "dentures",
+        "diagnosis",
+        "operativa_es",
+        "operative",
+        "oral_surgery",
+    }
     assert {pack.language for pack in PACKS.values()} == {"en", "es"}
 
 
@@ -123,6 +130,34 @@ def test_every_procedure_can_be_followed(name: str) -> None:
 )
 def test_surgery_is_understood(text: str, wanted: list[str]) -> None:
     assert asked("oral_surgery", text) == wanted
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted"),
+    [
+        ("upper rim and the Fox plane please", ["item:wax_rim", "item:fox_plane"]),
+        ("no, the lower try-in", ["correction:trial_denture"]),
+        ("more PIP", ["item:pressure_indicating_paste"]),
+        ("hold the adhesive", ["refusal:"]),
+        ("are you comfortable with that", []),
+    ],
+)
+def test_denture_work_is_understood(text: str, wanted: list[str]) -> None:
+    assert asked("dentures", text) == wanted
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted"),
+    [
+        ("etch and then the bond", ["item:etchant", "item:bonding_agent"]),
+        ("desensitizing gel and vitamin E", ["item:desensitising_gel", "item:vitamin_e_oil"]),
+        ("no, the template", ["correction:attachment_template"]),
+        ("no more bleach", ["refusal:"]),
+        ("you will love the result", []),
+    ],
+)
+def test_whitening_and_aligners_are_understood(text: str, wanted: list[str]) -> None:
+    assert asked("appearance", text) == wanted
 
 
 @pytest.mark.parametrize(
