@@ -379,7 +379,7 @@ def test_neighbouring_graceys_are_never_confused_silently() -> None:
 @pytest.mark.parametrize(
     ("item_id", "surfaces"),
     [
-        # M: surfaces of the Graceys
+        # P: US Navy, Dental Assistant (NAVEDTRA 14275), chapter 6; M for 15/16 and 17/18
         ("gracey_1_2", "front teeth"),
         ("gracey_3_4", "front teeth"),
         ("gracey_5_6", "front teeth and premolars"),
@@ -548,9 +548,9 @@ def test_what_acts_for_a_time_has_a_timer_of_its_own() -> None:
         ("gracey_face", "60 to 70 degrees", "memory"),
         ("stone_angle", "100 to 110 degrees", "memory"),
         ("edge_angle", "70 to 80 degrees", "memory"),
-        ("gracey_mesial", "11/12", "memory"),
-        ("gracey_distal", "13/14", "memory"),
-        ("gracey_buccal", "7/8", "memory"),
+        ("gracey_mesial", "11/12", "Navy"),
+        ("gracey_distal", "13/14", "Navy"),
+        ("gracey_buccal", "7/8", "Navy"),
         ("extended_shank", "3 mm", "memory"),
         ("handpiece_after", "it is heat-sterilised", "CDC"),
         ("lines_flushed", "20 to 30 seconds", "CDC"),
