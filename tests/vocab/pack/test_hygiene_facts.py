@@ -205,7 +205,9 @@ def test_patient_and_assistant_take_what_is_theirs() -> None:
         ("Gracey nine ten", "gracey_9_10", None),
         ("Gracey 9/10", "gracey_9_10", None),
         ("13/14 Gracey", "gracey_13_14", None),
-        ("fifteen sixteen", "gracey_15_16", None),
+        ("Gracey fifteen sixteen", "gracey_15_16", None),
+        ("15/16 curette", "gracey_15_16", None),
+        ("Hirschfeld five eleven", "perio_file", "5/11"),
         ("Gracey seventeen eighteen", "gracey_17_18", None),
         ("mini thirteen fourteen", "gracey_13_14", "mini blade"),
         ("long shank 11/12", "gracey_11_12", "extended shank"),
@@ -264,6 +266,7 @@ def test_what_people_say_means_one_item(said: str, item_id: str, variant: str | 
         ("thirteen fourteen", {"gracey_13_14", "universal_curette"}),
         ("5/6", {"gracey_5_6", "universal_curette", "langer_curette"}),
         ("seven eight", {"gracey_7_8", "universal_curette"}),
+        ("nine ten", {"gracey_9_10", "perio_file"}),
         ("17/18", {"gracey_17_18", "universal_curette", "langer_curette"}),
         # C: one name, several things
         ("scaler", {"sickle_scaler", "posterior_sickle_scaler"}),
@@ -309,6 +312,13 @@ TEETH = [
 def test_no_bare_tooth_number_is_a_name(number: str) -> None:
     for said in (number, f"number {number}"):
         assert not LEXICON.is_name(said), said
+
+
+@pytest.mark.parametrize("tooth", range(1, 32))
+def test_two_neighbouring_teeth_are_never_answered(tooth: int) -> None:
+    """P: universal numbering; a pair of them may be a curette, so it is asked back at most."""
+    for said in (f"{tooth} {tooth + 1}", f"{tooth}, {tooth + 1}", f"{tooth}/{tooth + 1} please"):
+        assert answered(said) == [], said
 
 
 @pytest.mark.parametrize(
