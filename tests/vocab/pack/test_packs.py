@@ -36,6 +36,7 @@ def test_the_packs_that_come_with_the_tool() -> None:
         "appearance",
         "dentures",
         "diagnosis",
+        "hygiene",
         "operativa_es",
         "operative",
         "oral_surgery",
