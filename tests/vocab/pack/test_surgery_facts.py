@@ -146,8 +146,8 @@ def test_small_parts_warn_that_they_are_swallowed_and_are_held_with_floss_or_gau
 
 @items
 def test_drugs_fluids_and_what_is_implanted_are_always_checked(item: Item) -> None:
-    """C: cartridges, needles, syringe, topical; rinses, dressings with a drug, the saline of the pump; implant,
-    graft and membrane. What holds a cap or carries the gel is no drug."""
+    """C: cartridges, needles, syringe, topical; rinses, dressings with a drug, the saline of the pump;
+    implant, graft and membrane. What holds a cap or carries the gel is no drug."""
     no_drug = {"recapping_device", "cotton_tip_applicator"}
     read_back = {
         "chlorhexidine_rinse",
@@ -572,8 +572,9 @@ def test_which_sutures_have_to_come_out() -> None:
         (
             "third_molar_removal",
             "scalpel_blade_15 periosteal_elevator minnesota_retractor surgical_handpiece "
-            "surgical_fissure_bur_703 elevator_77r triangular_elevator_left crane_pick lower_third_molar_forceps "
-            "surgical_curette bone_file needle_holder needle_counter bite_block throat_pack needle_long",
+            "surgical_fissure_bur_703 elevator_77r triangular_elevator_left crane_pick "
+            "lower_third_molar_forceps surgical_curette bone_file needle_holder needle_counter "
+            "bite_block throat_pack needle_long",
         ),
         ("alveoloplasty", "rongeur_side_cutting bone_rongeur bone_file bone_trimming_bur surgical_stent"),
         ("frenectomy", "haemostat_curved haemostat_straight iris_scissors grooved_director laser_eyewear"),
@@ -584,12 +585,16 @@ def test_which_sutures_have_to_come_out() -> None:
         ),
         (
             "implant_placement",
-            "saline_bag irrigation_tubing implant_motor implant_handpiece surgical_guide pilot_drill twist_drill "
-            "depth_gauge parallel_pin torque_wrench implant_driver hex_driver gum_punch dental_implant "
+            "saline_bag irrigation_tubing implant_motor implant_handpiece surgical_guide pilot_drill "
+            "twist_drill depth_gauge parallel_pin torque_wrench implant_driver hex_driver gum_punch "
+            "dental_implant "
             "cover_screw healing_abutment sterile_gown light_handle_cover handpiece_sleeve scrub_brush",
         ),
         ("suture_removal", "cotton_pliers stitch_scissors suture_cutter gauze_square"),
-        ("dry_socket_visit", "irrigation_syringe saline_bowl socket_dressing cotton_pliers curved_tip_syringe"),
+        (
+            "dry_socket_visit",
+            "irrigation_syringe saline_bowl socket_dressing cotton_pliers curved_tip_syringe",
+        ),
         (
             "bleeding_visit",
             "gauze_square haemostatic_sponge oxidised_cellulose collagen_plug bone_wax tranexamic_solution "
@@ -621,7 +626,8 @@ def test_a_teacher_looks_before_anything_is_opened(procedure_id: str) -> None:
         # C
         (
             "third_molar_removal",
-            "check drape anaesthetise test incise raise bone divide deliver clean check_result close press count home",
+            "check drape anaesthetise test incise raise bone divide deliver clean check_result close press "
+            "count home",
         ),
         (
             "alveoloplasty",
@@ -630,12 +636,13 @@ def test_a_teacher_looks_before_anything_is_opened(procedure_id: str) -> None:
         ("frenectomy", "check anaesthetise hold clamp cut free stop check_result close dress count home"),
         (
             "crown_lengthening",
-            "check anaesthetise measure incise raise clear bone measure_again check_result graft close press dress count",
+            "check anaesthetise measure incise raise clear bone measure_again check_result graft close "
+            "press dress count",
         ),
         (
             "implant_placement",
-            "check set_up drape anaesthetise guide open raise mark pilot direction widen finish place cover graft "
-            "close count home",
+            "check set_up drape anaesthetise guide open raise mark pilot direction widen finish place cover "
+            "graft close count home",
         ),
         ("suture_removal", "look clean unstitch count rinse home"),
         ("dry_socket_visit", "look rinse dry dress count home"),
@@ -666,7 +673,7 @@ def test_every_procedure_counts_before_anybody_leaves(procedure_id: str) -> None
         assert re.search(r"drills, pins, drivers[^.]* counted", said)
 
 
-def test_implant_drills_are_asked_for_from_thin_to_wide_and_the_label_is_read_before_the_vial_is_opened() -> None:
+def test_implant_drills_go_from_thin_to_wide_and_the_label_is_read_before_the_vial_opens() -> None:
     """C; makers' drill charts, from memory."""
     steps = PACK.procedure("implant_placement").steps
     first = {i: n for n, step in reversed(list(enumerate(steps))) for i in step.items}
