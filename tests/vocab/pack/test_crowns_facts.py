@@ -330,6 +330,9 @@ def test_crown_cutters_have_the_size_of_their_number() -> None:
         ("ZOE", "temporary_cement_eugenol", None),
         ("non-eugenol", "temporary_cement_free", None),
         ("no eugenol", "temporary_cement_free", None),
+        ("temporary cement, no eugenol", "temporary_cement_free", None),
+        ("temp cement no eugenol", "temporary_cement_free", None),
+        ("cement with eugenol", "temporary_cement_eugenol", None),
         ("temp cement without eugenol", "temporary_cement_free", None),
         ("RMGI", "luting_glass_ionomer", "resin-modified"),
         ("GI cement", "luting_glass_ionomer", None),
@@ -386,6 +389,8 @@ def test_what_people_say_means_one_item(said: str, item_id: str, variant: str | 
         ("primer", {"primer", "ceramic_primer"}),
         ("ceramic primer", {"silane", "ceramic_primer"}),
         ("matrix", {"matrix_band", "temporary_matrix"}),
+        ("PVS", {"light_body", "medium_body", "heavy_body"}),
+        ("eugenol", TEMPORARY_CEMENTS),
     ],
 )
 def test_a_name_that_means_several_is_left_open(said: str, item_ids: set[str]) -> None:
