@@ -26,11 +26,11 @@ _WORD = re.compile(r"[\w'/\-]+")
 
 
 class Wholeness:
-    """Knows which words begin names of a pack."""
+    """Knows which words begin names of a pack's own field."""
 
     def __init__(self, pack: Pack) -> None:
         owners: dict[tuple[str, ...], set[str]] = {}
-        for item in pack.items:
+        for item in (one for one in pack.items if one.id not in pack.beyond):
             for text in item.ways_to_say:
                 for form in (*spoken_forms(text), *written_forms(text)):
                     owners.setdefault(tuple(form.split()), set()).add(item.id)

@@ -26,6 +26,7 @@ from vocab.pack.schema import Pack
 from vocab.requests import intent
 from vocab.requests.lexicon import Lexicon
 from vocab.requests.sentence import NOTHING, Asked, Became, Sentences
+from vocab.requests.typed_request import typed_request
 from vocab.requests.understand import Request, is_not_ours, understand
 
 Understand = Callable[[str], tuple[Request, ...]]
@@ -39,6 +40,8 @@ _OWN_CUT, _CUT, _LEAST_P = 8.0, 6.0, 1e-6
 """Limits at which log-odds are cut, and the smallest probability that is turned into any."""
 _LEAST_ASKS = 0.02
 """A sentence counts as asking with at least this probability, once something was asked for."""
+_LIKELY = 0.5
+"""A typed sentence that asks less likely than this is also read as a request with a reason behind it."""
 _REMEMBERED = 20_000
 """How many texts have their meaning remembered."""
 _ALIKE = 3.0
@@ -121,6 +124,9 @@ class Reader:
             sentences = Sentences(lexicon, pack.speech, intent.shipped())
             read, told = sentences.read, sentences.told
         self._asked: Callable[[str], Asked] = lru_cache(maxsize=_REMEMBERED)(read)
+        self._typed: Callable[[str], Asked] = lru_cache(maxsize=_REMEMBERED)(
+            lambda text: typed_request(text, lexicon, pack.speech)
+        )
         self._told: Callable[[str], tuple[Became, ...]] = lru_cache(maxsize=_REMEMBERED)(told)
         self._is_not_ours: Callable[[str], bool] = lru_cache(maxsize=_REMEMBERED)(
             lambda text: is_not_ours(text, lexicon, pack.speech)
@@ -141,6 +147,8 @@ class Reader:
         requests, p = self.understand(text), 1.0
         if not requests and not self._is_not_ours(text):
             asked = self._asked(text)
+            if asked.p < _LIKELY:
+                asked = max(asked, self._typed(text), key=lambda one: one.p)
             requests, p = asked.requests, asked.p
         if not requests:
             return Readings((), 1.0)

@@ -775,6 +775,33 @@ def judge(
 
 
 @app.command()
+def trial(
+    context: typer.Context,
+    field: Annotated[list[str] | None, typer.Option(metavar="ID", help="Only these fields.")] = None,
+    missed: Annotated[bool, typer.Option("--missed", help="List what went wrong or was missed.")] = False,
+    keep_as: KeepOption = None,
+) -> None:
+    """Type each field's trial requests into sessions that know all fields (half a minute)."""
+    from listen.bench import trial as typed
+
+    known = typed.fields()
+    for wanted in field or ():
+        if wanted not in known:
+            raise TraycallError(f"there is no trial of {wanted!r}; there are: {', '.join(known)}.")
+    sessions = typed.TrialSessions()
+    tried = [sessions.tried(one) for name in field or known for one in typed.trials(name)]
+    counts = typed.tally(tried)
+    print(typed.as_text(counts))
+    for one in tried if missed else ():
+        if one.outcome in ("wrong", "missed", "asked"):
+            wanted = " or ".join(one.trial.fits) or "nothing"
+            print(
+                f"{one.outcome:7} {one.trial.field}: {one.trial.text!r} is {wanted}; {', '.join(one.items)}"
+            )
+    _keep(context, keep_as, counts, engine="none takes part")
+
+
+@app.command()
 def card(
     check: Annotated[
         bool, typer.Option("--check", help="Write nothing; exit code 1 where something is not up to date.")

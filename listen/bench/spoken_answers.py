@@ -157,7 +157,7 @@ def _said(
             outside = [item for item in questions.pack.by_id if item not in known]
             if kind == "other item" and question.items and outside:
                 item = questions.pack.item(_one(outside, rng))
-                names = item.ways_to_say
+                names = [way for name in item.names if not name.shared for way in name.ways_to_say]
                 return _answer(_one(names, rng), side, rng)
             choice = _one(alike if alike and rng.random() < 0.6 else wrong, rng)
     right_ways = {w for r in question.right for w in question.choice(r).ways}

@@ -23,7 +23,7 @@ from listen.chairside.report import (
     tables,
 )
 from listen.chairside.timeline_picture import FORMS, RADIUS_PX, TITLE, Bar, Look, Mark, Picture, lay_out
-from vocab.drawings.typeface import FAMILY, add_typeface, missing, style
+from vocab.drawings.typeface import FAMILY, add_typeface, finished, missing, style
 from vocab.errors import TraycallError
 
 if TYPE_CHECKING:
@@ -73,7 +73,7 @@ def report_pdf(report: SessionReport) -> bytes:
     pdf.ln(6)
     for sentence in sentences(report):
         _write(pdf, sentence, SMALL_PT)
-    return bytes(pdf.output())
+    return finished(pdf)
 
 
 def _check_letters(texts: list[str]) -> None:

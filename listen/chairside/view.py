@@ -284,7 +284,10 @@ def _known(sentence: str, held: Holding, asked: bool) -> dict[str, Any]:
 
 def _elsewhere(item: Item, pack: Pack) -> str:
     on = [f"{tray.name}, {place_name(at)}" for tray in pack.trays if (at := tray.slot_of(item.id))]
-    return f"Not on this tray; on {'; '.join(on[:2])}." if on else "On no tray in this list."
+    if on:
+        return f"Not on this tray; on {on[0]}."
+    field = pack.beyond.get(item.id)
+    return f"Not on this tray; used in {field}." if field else "On no tray in this list."
 
 
 def _in_words(identifier: str | None) -> str | None:

@@ -25,6 +25,7 @@ from listen.chairside.learning import Learning, LearningError, habits_for
 from listen.chairside.log import LoggedSession, SessionLog
 from listen.chairside.session import ChairSession
 from listen.engine import Engine, Samples
+from listen.live.all_fields import AllFields
 from listen.live.dentists import DentistChairs
 from listen.live.engine_queue import EngineQueue
 from listen.live.microphone import OwnMicrophone
@@ -104,15 +105,16 @@ class Sessions:
         for chair in (chair_factory(), *further):
             self._fields.setdefault(chair.pack.id, DentistChairs(chair, settings.clock))
         self._first, *others = self._fields
+        self.all_fields = AllFields(self._fields)
         private_folder(settings.data)
         self.log = SessionLog(settings.where_log)
         self.consents = Consents(settings.data)
         self._learning = Learning()
         self.engine_queue = EngineQueue(
-            load_engine or (lambda: self.chairs.engine()),
+            load_engine or (lambda: self.all_fields.engine(self._first)),
             self.tell_all,
             self._first,
-            {field: partial(self._engine_like, field) for field in others},
+            {field: partial(self.engine_like, field) for field in others},
         )
         self.own_microphone = OwnMicrophone(settings.microphone)
         self._chair_sessions: dict[int, ChairSession] = {}
@@ -162,21 +164,22 @@ class Sessions:
     def prepare(self) -> None:
         """Do now what the first request would otherwise wait for."""
         for field in tuple(self._fields):
-            self.field(field).reader(None)
+            self.all_fields.reader(field, None)
 
-    def _engine_like(self, field: str, like: Engine) -> Engine:
-        return self.field(field).engine(like)
+    def engine_like(self, field: str, like: Engine) -> Engine:
+        """The engine of a field, out of one that is there (see `AllFields.engine`)."""
+        return self.all_fields.engine(field, like)
 
     def renew(self, chair: Chair) -> None:
         """Go on with a changed vocabulary, in every session of it, without a restart."""
-        chairs = DentistChairs(chair, self.settings.clock)
-        chairs.reader(None)
+        fields = {**self._fields, chair.pack.id: DentistChairs(chair, self.settings.clock)}
+        all_fields = AllFields(fields)
+        all_fields.reader(chair.pack.id, None)
         with self._lock:
-            self._fields[chair.pack.id] = chairs
-            for chair_session in self._chair_sessions.values():
-                if chair_session.session.pack == chair.pack.id:
-                    own = self.chair_of(chair_session.session)
-                    chair_session.renew(own, self._assistant(chair_session.session, own))
+            self._fields, self.all_fields = fields, all_fields
+            for chair_session in self._chair_sessions.values():  # each knows the names of all fields
+                own = self.chair_of(chair_session.session)
+                chair_session.renew(own, self._assistant(chair_session.session, own))
         self.tell_all()
 
     # --- sessions -------------------------------------------------------------------------------
@@ -240,7 +243,7 @@ class Sessions:
                 f"session {session.id} was held with the vocabulary {session.pack!r}: start with "
                 f"--vocabulary {session.pack}."
             )
-        usual = self._fields[session.pack].of(session.dentist)
+        usual = self.all_fields.chair(session.pack, session.dentist)
         pack = usual.pack
         tray = next((t for t in pack.trays if t.id == session.tray), None)
         procedure = next((p for p in pack.procedures if p.id == session.procedure), None)
@@ -270,7 +273,8 @@ class Sessions:
         """An assistant that expects what consenting sessions have taught, if that is switched on."""
         learnt = habits_for(self.log, self._learning, session)
         chairs = self._fields[chair.pack.id]
-        reader, note = chairs.reader(session.dentist), chairs.note(session.dentist)
+        reader = self.all_fields.reader(chair.pack.id, session.dentist)
+        note = chairs.note(session.dentist)
         return ChairAssistant(chair, reader, learnt, session.dentist, note)
 
     def look_at_consents(self) -> None:

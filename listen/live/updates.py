@@ -55,7 +55,12 @@ class Renewal:
             if number != self._wanted or self._ear.engine is None:
                 return  # a newer change does it, or there is no engine
             try:
-                self._ear.use(self._running.field(self._field).engine(self._ear.engine))
+                like = self._ear.engine
+                for pack in self._running.packs:  # each hears the names of all fields
+                    ear = self._running.engine_queue.of(pack.id)
+                    if ear.engine is not None:
+                        like = self._running.engine_like(pack.id, like)
+                        ear.use(like)
                 self.problem = ""
             except (TraycallError, OSError) as error:
                 self.problem = str(error)

@@ -28,7 +28,7 @@ from listen.neural.splice import NamesBySound
 from listen.neural.tokenizer import Tokenizer
 from listen.neural.weights import ADAPTER, model_folder
 from vocab.language.pronounce import Pronouncer
-from vocab.pack.schema import Pack
+from vocab.pack.schema import Pack, Speech
 
 LEVEL = 0.05
 """Root mean square that the loud half of an utterance is brought to."""
@@ -101,14 +101,17 @@ class NeuralEngine:
 
     def renewed(self, pack: Pack, keep: bool = True) -> NeuralEngine:
         """The same engine bound to a changed pack. Only names that are new to it are run through the
-        model, so that a synonym takes a fraction of a second. With `keep` the tables are kept for the
-        next start."""
+        model, so that a synonym takes a fraction of a second; where nothing said is new, it is this engine
+        itself. With `keep` the tables are kept for the next start."""
+        if _words(pack) == self._words:
+            return self
         changed = copy(self)
         changed._bind(pack, self, keep)
         return changed
 
     def _bind(self, pack: Pack, before: NeuralEngine | None, keep: bool = True) -> None:
         """Build the grammar of `pack` and its bias tables, with what `before` knows already."""
+        self._words = _words(pack)
         grammar, cue = build_grammar(pack, self._tokenizer), self._tokenizer.encode(_BEFORE_A_NAME)
         known: dict[str, tuple[Trie, Array]] = {}
         if before is not None:
@@ -182,6 +185,11 @@ class NeuralEngine:
             scores[one.text] = float(np.logaddexp(scores.get(one.text, -math.inf), score))
         ranked = sorted(scores.items(), key=lambda kv: -kv[1])
         return tuple(Phrasing(text, score) for text, score in ranked), evidence
+
+
+def _words(pack: Pack) -> tuple[frozenset[str], Speech]:
+    """All that an engine listens for in a pack, wherever it is said."""
+    return frozenset(names_of(pack)), pack.speech
 
 
 @cache

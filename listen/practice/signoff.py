@@ -19,7 +19,7 @@ from listen.practice.schedule import Deck, is_known
 from listen.practice.store import Observed, Review
 from listen.practice.topics import Topic
 from listen.shares import wilson
-from vocab.drawings.typeface import FAMILY, add_typeface, style
+from vocab.drawings.typeface import FAMILY, add_typeface, finished, style
 from vocab.files import write_atomically
 
 NOTHING_TO_OBSERVE = "there is nothing to observe, because this vocabulary has no checklist."
@@ -202,7 +202,7 @@ def write_sheet(sheet: SignOff, path: Path) -> None:
     line("Faculty, name and signature: ______________________________    Date: ____________", 10, False, 5)
     line("Trainee, signature: ______________________________    Date: ____________", 10, False, 4)
     line("The sheet reports figures. The faculty member who signs decides; local rules apply.", 8)
-    write_atomically(path, bytes(pdf.output()))
+    write_atomically(path, finished(pdf))
 
 
 def _mark(watched: Watched) -> str:

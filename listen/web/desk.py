@@ -242,6 +242,12 @@ class _Photograph:
     when: str
 
 
+async def item_drawing(request: Request) -> Response:
+    """An item's drawing as SVG, for a page that begins without it."""
+    _, known = _item(request)
+    return Response(str(picture(known)), media_type="image/svg+xml")
+
+
 def _photograph(chairs: DentistChairs, known: Item) -> _Photograph | None:
     checksum = chairs.own.clinic.photograph_of(known.id)
     if checksum is None or not chairs.photographs.has(checksum):
@@ -491,6 +497,7 @@ def routes() -> Sequence[BaseRoute]:
         Route("/find/items", fitting_items),
         Route("/items", items),
         Route("/items/{item}", item),
+        Route("/items/{item}/drawing", item_drawing),
         Route("/items/{item}/photograph/{checksum}.jpg", photograph),
         Route("/trays", trays),
         Route("/trays/{tray}", tray),

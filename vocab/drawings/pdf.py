@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from vocab.drawings.layout import Box, Card, CardError, CardText, Cell, Page
 from vocab.drawings.svg import FRAME, TINT
-from vocab.drawings.typeface import FAMILY, add_typeface, missing, style, width
+from vocab.drawings.typeface import FAMILY, add_typeface, finished, missing, style, width
 from vocab.drawings.warning import warning_sign
 from vocab.pack.shapes import HEIGHT, Drawing, Fill, Label, Shape, placed
 
@@ -38,7 +38,7 @@ def card_pdf(card: Card) -> bytes:
     for page in card.pages:
         pdf.add_page()
         _page(pdf, page)
-    return bytes(pdf.output())
+    return finished(pdf)
 
 
 def _check_letters(card: Card) -> None:

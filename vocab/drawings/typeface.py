@@ -32,6 +32,18 @@ def add_typeface(pdf: FPDF) -> None:
         pdf.add_font(FAMILY, style(bold), file)
 
 
+def finished(pdf: FPDF) -> bytes:
+    """The PDF, with the files of the typeface closed."""
+    from fpdf.fonts import CoreFont
+
+    try:
+        return bytes(pdf.output())
+    finally:
+        for font in pdf.fonts.values():
+            if not isinstance(font, CoreFont):  # which has no file
+                font.close()
+
+
 def style(bold: bool) -> str:
     """What a PDF calls a weight."""
     return "B" if bold else ""

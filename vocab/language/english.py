@@ -452,3 +452,22 @@ COUNTS = CountWords(
 )
 
 TABLES = Tables(TIMERS, RETURNS, CHOICES, ANSWERS, COUNTS)
+
+TYPED_SHORT = {
+    "pls": "please", "plz": "please", "thx": "thanks", "ty": "thank you", "w/": "with", "&": "and",
+}  # fmt: skip
+"""What people type for a longer word."""
+BEHIND_A_NAME = _words(
+    "for to so because cause since while going gonna im i'm we're there's it's on in at from when if right"
+)
+"""Words that may begin the reason for which a name is asked for."""
+TELLING = _words(
+    "is was are were has have had does did do goes go went which who whose comes came stays stay can could will "
+    "would should isn't wasn't aren't weren't doesn't didn't looks feels needs broke fell"
+)
+"""Words behind a name that tell of it."""
+SMALL_WORDS = _words(
+    "i me you he she we they it its it's that's this that these those here there who what where which no not less "
+    "put one two come get on off of is was are be been has have had do did would will can could and or but with"
+)
+"""Words that are in no name that is merely misspelled."""

@@ -10,7 +10,6 @@ import re
 import secrets
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from importlib import resources
 from pathlib import Path
 from typing import Literal
 
@@ -32,7 +31,6 @@ from vocab.layers.changes import (
 from vocab.layers.draft import ClinicSettings
 from vocab.layers.kept import to_choose
 from vocab.pack.labels import name_problem, same
-from vocab.pack.load import SHIPPED
 from vocab.pack.references import normalised
 from vocab.pack.schema import ItemClass, Name, Pack
 
@@ -50,9 +48,11 @@ EVERYDAY = (
 GUIDE = """\
 # How to build a vocabulary for {field}
 #
-# 1. Items: one entry for each thing on or beside a tray (items.yaml). `name` is what you would print on a
-#    tray card, `synonyms` what people say. A name belongs to one item; where people use one for two things,
-#    mark it `shared: true` in both, and anyone who says it is asked which. Write names as words; add `say`
+# 1. Items: what every field has (mirror, gauze, suction, burs, dam, anaesthesia ...) is there already, since
+#    pack.yaml says `builds_on: common`; a tray lays it by its id, which ends the address of its page in the
+#    browser. Everything else gets an entry of its own (items.yaml). `name` is what you would print on a tray
+#    card, `synonyms` what people say. A name belongs to one item; where people use one for two things, mark
+#    it `shared: true` in both, and anyone who says it is asked which. Write names as words; add `say`
 #    only where the text does not show how it is spoken ({{text: GIC, say: [g i c]}}).
 # 2. Sizes and patterns of one thing are its variants: `variants: [15, 25]`, `variant_names: ["{{}} file"]`.
 #    A slot may say which of them it holds.
@@ -65,9 +65,8 @@ GUIDE = """\
 #    have words for addresses. What is kept together (a bur block, a dam kit) is a kit: write it once under
 #    `kits:`, and each tray names its kits. Everything a procedure asks for needs a slot there.
 # 6. Procedures (procedures.yaml): steps in order; the numbers weight what a step asks for.
-# 7. Speech (speech.yaml): the words around a name. Keep it, and change the actions to those of your field.
-# 8. Check as you go:  traycall check FOLDER     and     traycall edit --vocabulary FOLDER look-over
-# 9. Use it:           traycall ask --vocabulary FOLDER "can I have the mirror please"
+# 7. Check as you go:  traycall check FOLDER     and     traycall edit --vocabulary FOLDER look-over
+# 8. Use it:           traycall ask --vocabulary FOLDER "can I have the mirror please"
 #
 # No makers' names in a vocabulary that you give away: each clinic adds its own to its changes.
 """
@@ -77,33 +76,18 @@ _ITEMS = """\
 # Reprocessing: single use; clean and heat-sterilise; barrier and disinfect; multi-dose container, no touch.
 items:
 
-- id: mouth_mirror
+- id: first_instrument
   class: examination
-  name: mouth mirror
-  synonyms: [mirror]
-  purpose: Shows what cannot be seen directly.
-  look: A small round mirror at an angle on a long handle.
+  name: first instrument
+  synonyms: [number 1 instrument, {{text: FI, say: [f i]}}]
+  purpose: What it is for, in a sentence.
+  look: How one tells it from the others.
   handing: {{offered: handle, grasp: pen, note: Low over the chest.}}
   ends: 1
+  sharp: true
   reprocessing: clean and heat-sterilise
-
-- id: cotton_pliers
-  class: examination
-  name: cotton pliers
-  synonyms: [college pliers]
-  purpose: Carries small things.
-  look: Long tweezers with bent tips.
-  ends: 1
-  reprocessing: clean and heat-sterilise
-
-- id: gauze
-  class: consumable
-  name: gauze
-  synonyms: [gauze square, {{text: 2x2, say: [two by two]}}]
-  purpose: Dries and protects.
-  look: A small folded square.
-  reprocessing: single use
-  counted: true
+  cautions:
+    - What can hurt, briefly; local rules decide.
 """
 
 _TRAYS = """\
@@ -119,7 +103,8 @@ trays:
         - {at: 2, item: cotton_pliers}
     - name: near row
       slots:
-        - {at: 3, item: gauze, count: 4}
+        - {at: 3, item: first_instrument}
+        - {at: 4, item: gauze_square, count: 4}
   # kits: [first_kit]
 
 # kits:
@@ -127,7 +112,7 @@ trays:
 # - id: first_kit
 #   name: First kit
 #   slots:
-#     - {at: 1, item: gauze, count: 4}
+#     - {at: 1, item: cotton_roll, count: 4}
 """
 
 _PROCEDURES = """\
@@ -137,14 +122,14 @@ procedures:
 - id: first_procedure
   name: First procedure
   tray: first_tray
-  any_time: {gauze: 1}
+  any_time: {gauze_square: 1}
   steps:
     - id: look
       name: Look
-      items: {mouth_mirror: 3, cotton_pliers: 1}
+      items: {mouth_mirror: 3, first_instrument: 1}
     - id: clean
       name: Dry and clean
-      items: {gauze: 2, cotton_pliers: 1}
+      items: {gauze_square: 2, cotton_pliers: 1}
 """
 
 
@@ -165,14 +150,12 @@ def new_pack(folder: Path, field: str) -> tuple[Path, ...]:
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise StarterError(f"{folder} is not empty; give a new folder")
     folder.mkdir(parents=True, exist_ok=True)
-    head = f'id: {pack_id}\nname: "{_quotable(name)}"\nlanguage: en\nversion: "1"\n\nwide_margin: []\n'
-    speech = resources.files("vocab").joinpath(SHIPPED, "operative", "speech.yaml").read_text("utf-8")
+    head = f'id: {pack_id}\nname: "{_quotable(name)}"\nlanguage: en\nversion: "1"\nbuilds_on: common\n'
     texts = {
         "pack.yaml": GUIDE.format(field=name) + "\n" + head,
         "items.yaml": _ITEMS.format(classes="; ".join(c.value for c in ItemClass)),
         "trays.yaml": _TRAYS,
         "procedures.yaml": _PROCEDURES,
-        "speech.yaml": speech,
     }
     files = []
     for file, text in texts.items():

@@ -10,6 +10,7 @@ at once. It writes nothing and never repairs a pack silently.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from functools import cache
 from importlib import resources
@@ -20,7 +21,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from vocab.errors import PackError, Problem, TraycallError, nearest
-from vocab.pack.references import check_references, normalised
+from vocab.pack.references import PAIRS, check_references, normalised
 from vocab.pack.schema import Name, Pack
 from vocab.pack.shapes import Drawing
 from vocab.pack.yaml_source import Key, Where, YamlSource
@@ -144,9 +145,9 @@ class _Fitting:
     """Chooses what a vocabulary has of what all share: the kits that its trays open, the items that it lays,
     the pairs of these.
 
-    A kit of its own takes the place of a common one. Look-alikes of an item may be items of any field: those
-    that are not here are left out. A name that an own item marks as shared is shared by the common item that
-    has it, too.
+    An own item or kit takes the place of the common one of its id. Look-alikes of an item may be items of any
+    field: those that are not here are left out. A common item's name is shared where another item here has
+    it, too: an own one, which marks it so, or a common one.
     """
 
     def __init__(self, own: Mapping[Key, Any], common: Mapping[Key, Any]) -> None:
@@ -155,13 +156,18 @@ class _Fitting:
         opened = [kit for kit in _records(common, "kits") if kit["id"] in self._kits]
         laid = {item for kit in (*_records(own, "kits"), *opened) for item in _laid(kit)}
         laid |= {item for tray in _records(own, "trays") for item in _laid(tray)}
-        self._items = laid | {str(item.get("id")) for item in _records(own, "items")}
-        self._shared = {normalised(t) for item in _records(own, "items") for t in _shared_texts(item)}
+        self._own = {str(item.get("id")) for item in _records(own, "items")}
+        self._items = laid | self._own
+        self._pairs = [pair for section in PAIRS for pair in own.get(section) or ()]
+        here = [one for one in _records(common, "items") if one["id"] in self._items - self._own]
+        held = Counter(text for one in here for text in {normalised(t) for t in _shared_texts(one)})
+        self._shared = {text for text, times in held.items() if times > 1}
+        self._shared |= {normalised(t) for item in _records(own, "items") for t in _shared_texts(item)}
 
     def fitted(self, section: Key, element: Any) -> Any:
         """An element of a list as this vocabulary has it; None where it has it not."""
         match section:
-            case "items" if element["id"] in self._items:
+            case "items" if element["id"] in self._items - self._own:
                 alike = [one for one in element.get("confused_with", ()) if one["item"] in self._items]
                 names = [self._marked(name) for name in element.get("synonyms", ())]
                 return {
@@ -173,12 +179,12 @@ class _Fitting:
             case "kits" if element["id"] in self._kits:
                 return element
             case "wide_margin" | "offered_together" if set(element) <= self._items:
-                return element
+                return None if element in self._pairs else element
         return None
 
-    def _marked(self, name: str | dict[str, Any]) -> str | dict[str, Any]:
+    def _marked(self, name: str | dict[str, Any]) -> dict[str, Any]:
         plain = {"text": name} if isinstance(name, str) else name
-        return {**plain, "shared": True} if normalised(str(plain["text"])) in self._shared else name
+        return {**plain, "shared": normalised(str(plain["text"])) in self._shared}
 
 
 def _records(data: Mapping[Key, Any], section: str) -> Iterator[Mapping[Key, Any]]:
@@ -203,8 +209,9 @@ def _laid(place: Mapping[Key, Any]) -> Iterator[str]:
 
 def _shared_texts(item: Mapping[Key, Any]) -> Iterator[str]:
     """The names that an item as written marks as shared, and what is said for them."""
-    held = item.get("synonyms")
-    for name in (item.get("name"), *(held if isinstance(held, list) else ())):
+    named = (item, *_records(item, "variants"))
+    lists = (held for one in named for key in ("synonyms", "names") if isinstance(held := one.get(key), list))
+    for name in (item.get("name"), *(name for names in lists for name in names)):
         if isinstance(name, dict) and name.get("shared") is True:
             yield from (str(name.get("text")), *_texts(name.get("say")))
 

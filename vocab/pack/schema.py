@@ -542,11 +542,19 @@ class Pack(Strict):
         default=(), description="pairs of which one is never offered without the other beside it"
     )
 
+    _beyond: Mapping[str, str] = PrivateAttr(default_factory=dict)
+
     @model_validator(mode="after")
     def _kits_are_opened(self) -> Pack:
         kits = {kit.id: kit for kit in self.kits}
         object.__setattr__(self, "trays", tuple(tray.with_kits(kits) for tray in self.trays))
         return self
+
+    @property
+    def beyond(self) -> Mapping[str, str]:
+        """Items that only other fields have (`vocab.pack.widen`): ids, each with the name of the first field
+        that has it; none in a pack as it is read."""
+        return self._beyond
 
     @cached_property
     def by_id(self) -> Mapping[str, Item]:

@@ -41,6 +41,8 @@ class ProcedureSettings:
     """a request is for an item that belongs to any moment"""
     stray: float = 0.03
     """a request is for anything at all; half of it falls on the items of the procedure's tray"""
+    beyond: float = 0.05
+    """of the other half, what falls on items that only other fields have"""
     again: float = 0.3
     """factor on an item of the step that is among the last `recent` requests"""
     recent: int = 4
@@ -107,9 +109,13 @@ class StepTables:
 def authored(procedure: Procedure, pack: Pack, settings: ProcedureSettings) -> StepTables:
     """The tables of a procedure as the pack's author wrote it."""
     column = pack.order
-    size, width = len(procedure.steps), len(column)
+    size = len(procedure.steps)
     tray = dict.fromkeys((slot.item for slot in pack.tray(procedure.tray).slots), 1.0)
-    stray = 0.5 * _item_shares(tray, column) + 0.5 / width
+    anything = _item_shares(dict.fromkeys(column.keys() - pack.beyond.keys(), 1.0), column)
+    if pack.beyond:
+        elsewhere = _item_shares(dict.fromkeys(pack.beyond, 1.0), column)
+        anything = (1.0 - settings.beyond) * anything + settings.beyond * elsewhere
+    stray = 0.5 * _item_shares(tray, column) + 0.5 * anything
     any_time = settings.any_time if procedure.any_time else 0.0
     return StepTables(
         start=_start(procedure, settings),

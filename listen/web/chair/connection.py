@@ -243,7 +243,7 @@ class _Live:
 
     def _far(self, one: str, other: str) -> float:
         """How far apart two texts sound, 0 to 1."""
-        return self._running.chairs.reader(None).apart(one, other)
+        return self._running.all_fields.reader(self._chair_session.session.pack, None).apart(one, other)
 
     async def _heard(self, hearing: Hearing, utterance: Utterance) -> None:
         switch = await asyncio.to_thread(spoken_switch, hearing.free_text, self._far)

@@ -126,7 +126,7 @@ async def chair(request: Request) -> Response:
         title=_title(chair_session, running),
         drawn=None if tray is None else Drawn.of(tray),
         corrections=CORRECTIONS,
-        symbols=symbols(chair_session.chair.pack),
+        symbols=symbols(chair_session.chair.pack, _drawn_on(tray)),
         places=0 if tray is None else len(tray.slots),
         injury_card=chair_session.injury_card,
         first=await asyncio.to_thread(session_view, chair_session),
@@ -135,6 +135,13 @@ async def chair(request: Request) -> Response:
         voice=await asyncio.to_thread(replies.voice_name) if running.settings.spoken else None,
         own_microphone=may_open_own_microphone(request, request.app.state.codes),
     )
+
+
+def _drawn_on(tray: Tray | None) -> frozenset[str]:
+    """The items whose drawings a page of this tray shows at once."""
+    if tray is None:
+        return frozenset()
+    return frozenset((*(slot.item for slot in tray.slots), *(kit.drawn_as for kit in tray.opened)))
 
 
 def _title(chair_session: ChairSession, running: Sessions) -> str:

@@ -154,7 +154,7 @@ function showClosed() {
   if (!view.closed) return;
   for (const one of [$("end"), $("undo"), $("mic"), $("type")]) {
     if (one?.contains(document.activeElement)) stage.focus();
-    if (one) one.hidden = true;
+    one?.classList.add("gone"); // its place stays, so that no slot moves
   }
 }
 

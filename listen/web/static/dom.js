@@ -19,8 +19,30 @@ export function fill(sentence, values) {
   return sentence.replace(/\{(\w+)\}/g, (_, name) => String(values[name]));
 }
 
-/** The drawing of an item, from the page's own symbols. */
+const wanted = new Set();
+
+/** An SVG text as elements; it is never parsed as HTML. */
+export function drawn(svg) {
+  return document.importNode(new DOMParser().parseFromString(svg, "image/svg+xml").documentElement, true);
+}
+
+/** Puts the drawing of an item that the page does not have among its symbols. */
+async function want(item) {
+  const symbols = document.querySelector("[data-symbols]");
+  if (!symbols || wanted.has(item) || document.getElementById(`d-${item}`)) return;
+  wanted.add(item);
+  const answer = await fetch(`/items/${encodeURIComponent(item)}/drawing`).catch(() => null);
+  if (!answer?.ok) return wanted.delete(item);
+  const symbol = document.createElementNS(SVG, "symbol");
+  symbol.setAttribute("id", `d-${item}`);
+  symbol.setAttribute("viewBox", "0 0 160 100");
+  symbol.append(drawn(await answer.text()));
+  symbols.append(symbol);
+}
+
+/** The drawing of an item, from the page's own symbols or, where it has none of it, from the server. */
 export function picture(item) {
+  want(item);
   const svg = document.createElementNS(SVG, "svg");
   svg.setAttribute("aria-hidden", "true");
   svg.setAttribute("viewBox", "0 0 160 100");

@@ -1,6 +1,6 @@
 // Items while a name is typed: a list under the field, which keys, touch and screen readers can use.
 
-import { h } from "./dom.js";
+import { drawn, h } from "./dom.js";
 
 const WAIT_MS = 120;
 let lists = 0;
@@ -97,9 +97,4 @@ function option(item, id) {
     drawn(item.drawing),
     h("span", {}, h("b", {}, item.name), also, sharp),
   );
-}
-
-/** The server's drawing, read as SVG. */
-function drawn(svg) {
-  return document.importNode(new DOMParser().parseFromString(svg, "image/svg+xml").documentElement, true);
 }

@@ -1,6 +1,7 @@
 """Several vocabularies on one server: each session keeps its own, and each has an engine of one model."""
 
 import threading
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +14,7 @@ from listen.live.sessions import NoField, NoSession, Sessions
 from listen.live.settings import ServerSettings
 from tests.listen.web.desk_app import Clock, StandIn, shared_chair, surgery_chair
 from vocab.errors import TraycallError
+from vocab.pack.schema import Name
 
 SOUND = np.zeros(1600, np.float32)
 
@@ -38,7 +40,8 @@ def test_sessions_of_two_vocabularies_stay_open_side_by_side_through_a_restart(t
     assert asked_for(running, surgery.id, "crane pick") == ["crane_pick"]
     again = house_at(tmp_path)
     assert asked_for(again, surgery.id, "bayonet forceps") == ["bayonet_forceps"]
-    assert asked_for(again, filling.id, "bayonet forceps") == []
+    assert asked_for(again, filling.id, "bayonet forceps") == ["bayonet_forceps"]  # known in every field
+    assert again.chair_session(filling.id).stage.answers[0].slot is None
     assert asked_for(again, filling.id, "cotton pliers") == ["cotton_pliers"]
     procedure = again.chair_session(surgery.id).chair.procedure
     assert procedure is not None and procedure.id == "simple_extraction"
@@ -53,13 +56,21 @@ def test_a_session_of_a_vocabulary_that_is_not_here_says_how_to_get_it(tmp_path:
         alone.open(None, None, field="oral_surgery")
 
 
-def test_a_change_of_one_vocabulary_leaves_sessions_of_the_other(tmp_path: Path) -> None:
+def test_a_name_that_is_added_in_one_vocabulary_is_known_in_sessions_of_the_others(tmp_path: Path) -> None:
     running = house_at(tmp_path)
     filling, surgery = running.open("sealant", None), running.open("biopsy", None)
-    before = surgery.chair
-    running.renew(shared_chair())
-    assert surgery.chair is before
+    chair = shared_chair()
+    named = tuple(
+        item.model_copy(update={"synonyms": (*item.synonyms, Name(text="the flutterby"))})
+        if item.id == "hatchet"
+        else item
+        for item in chair.pack.items
+    )
+    assert asked_for(running, surgery.session.id, "hand me the flutterby") == []
+    running.renew(replace(chair, pack=chair.pack.model_copy(update={"items": named}), names=None))
     assert running.chair_session(filling.session.id) is filling
+    assert asked_for(running, surgery.session.id, "hand me the flutterby") == ["hatchet"]
+    assert surgery.chair.tray is not None and surgery.chair.tray.id == "soft_tissue"
 
 
 # --- engines ------------------------------------------------------------------------------------
@@ -122,12 +133,11 @@ def test_a_field_whose_engine_fails_is_told_so_and_the_first_goes_on() -> None:
 
 
 @pytest.mark.slow
-def test_the_real_engines_of_two_vocabularies_share_one_network(tmp_path: Path) -> None:
+def test_two_vocabularies_share_one_real_engine(tmp_path: Path) -> None:
     running = Sessions(shared_chair, ServerSettings(data=tmp_path, clock=Clock()), further=[surgery_chair()])
     running.engine_queue.start()
     engines = [running.engine_queue.of(pack.id).loaded() for pack in running.packs]
-    assert len({id(getattr(engine, "_network", engine)) for engine in engines}) == 1
-    assert len(set(map(id, engines))) == 2
+    assert engines[0] is not None and engines[0] is engines[1], "one engine hears the names of both"
     running.engine_queue.stop()
 
 

@@ -47,7 +47,7 @@ def test_a_slot_is_asked_for_by_a_name_that_means_that_slot() -> None:
     surgery = shipped_pack("oral_surgery")
     questions = Questions(surgery, Facts())
     tray = surgery.tray("surgical_extraction")
-    for item_id in ("gauze", "suture_scissors", "suture_silk", "straight_elevator"):
+    for item_id in ("gauze_square", "suture_scissors", "suture_silk", "straight_elevator"):
         item = surgery.item(item_id)
         variants = {name.text: variant for name, variant in item.variant_name_pairs}
         shared = {name.text for name in item.names if name.shared}

@@ -11,6 +11,8 @@ from listen.chairside.handing import ChairSettings, handing_line
 from tests.listen.web.browser import Page, Server, browser, microphone_file, need_browser, served
 from tests.listen.web.desk_app import StandIn, shared_chair
 
+pytestmark = pytest.mark.slow
+
 PERIO_PROBE, CHATTER, GAUZE, DAM_PUNCH, TOPICAL = 5, 4, 9, 16, 10
 SIZES = {"chair": (1280, 800), "tablet": (820, 1180), "phone": (390, 844)}
 
@@ -25,7 +27,6 @@ def real_engine() -> Any:
     return shared_chair().engine()
 
 
-@pytest.mark.slow
 def test_the_page_hears_a_recording_and_lights_the_right_slot(tmp_path: Path, real_engine: Any) -> None:
     sound, length_s = microphone_file(tmp_path, PERIO_PROBE, CHATTER, GAUZE)
     with served(tmp_path / "data", real_engine) as server, browser(sound) as context:
@@ -44,7 +45,6 @@ def test_the_page_hears_a_recording_and_lights_the_right_slot(tmp_path: Path, re
         assert page.complaints == []
 
 
-@pytest.mark.slow
 def test_anaesthesia_heard_is_checked_and_noted_once_its_label_was_read_back(
     tmp_path: Path, real_engine: Any
 ) -> None:
@@ -64,7 +64,6 @@ def test_anaesthesia_heard_is_checked_and_noted_once_its_label_was_read_back(
         assert page.complaints == []
 
 
-@pytest.mark.slow
 def test_a_check_is_answered_by_voice(tmp_path: Path) -> None:
     """The recordings only make the utterances; the stand-in engine says what they were."""
     engine = StandIn()
@@ -80,7 +79,6 @@ def test_a_check_is_answered_by_voice(tmp_path: Path) -> None:
         assert page.page.inner_text(".named h2") == second
 
 
-@pytest.mark.slow
 def test_a_check_is_answered_by_key_touch_and_escape(server: Server) -> None:
     with browser() as context:
         page = Page(context)
@@ -102,7 +100,6 @@ def test_a_check_is_answered_by_key_touch_and_escape(server: Server) -> None:
         page.page.wait_for_selector("#stage[data-kind=idle]")
 
 
-@pytest.mark.slow
 def test_a_whole_procedure_is_followed_slot_by_slot(server: Server) -> None:
     """One item of each step of the longest procedure, typed; each lights its own slot."""
     pack = shared_chair().pack
@@ -130,7 +127,6 @@ def test_a_whole_procedure_is_followed_slot_by_slot(server: Server) -> None:
         assert page.complaints == []
 
 
-@pytest.mark.slow
 def test_a_refused_microphone_says_what_to_do_and_typing_goes_on(server: Server) -> None:
     with browser(allow=False) as context:
         page = Page(context)
@@ -143,7 +139,6 @@ def test_a_refused_microphone_says_what_to_do_and_typing_goes_on(server: Server)
         page.wait_lit("cotton_pliers")
 
 
-@pytest.mark.slow
 def test_the_microphone_is_open_or_closed_in_words_sign_and_for_screen_readers(server: Server) -> None:
     with browser() as context:
         page = Page(context)
@@ -158,7 +153,6 @@ def test_the_microphone_is_open_or_closed_in_words_sign_and_for_screen_readers(s
         page.page.wait_for_selector("body[data-mic=closed]")
 
 
-@pytest.mark.slow
 def test_a_restart_of_the_server_in_mid_session_loses_nothing(tmp_path: Path) -> None:
     with served(tmp_path / "data", StandIn()) as server, browser() as context:
         page = Page(context)
@@ -196,7 +190,6 @@ def test_two_screens_show_the_same(server: Server) -> None:
         assert one.complaints == other.complaints == []
 
 
-@pytest.mark.slow
 def test_the_tray_is_worked_by_keyboard_alone(server: Server) -> None:
     with browser() as context:
         page = Page(context)
@@ -216,7 +209,6 @@ def test_the_tray_is_worked_by_keyboard_alone(server: Server) -> None:
         assert "dropped" in page.page.inner_text(".slot[data-item=mouth_mirror]")
 
 
-@pytest.mark.slow
 def test_an_answer_is_announced_to_those_who_hear_the_screen(server: Server) -> None:
     with browser() as context:
         page = Page(context)
@@ -227,7 +219,6 @@ def test_an_answer_is_announced_to_those_who_hear_the_screen(server: Server) -> 
         assert page.page.inner_text("#live").startswith("cotton pliers. slot 4.")
 
 
-@pytest.mark.slow
 def test_the_barrier_is_told_once_when_the_screen_is_touched(server: Server) -> None:
     with browser(has_touch=True) as context:
         page = Page(context)
@@ -242,7 +233,6 @@ def test_the_barrier_is_told_once_when_the_screen_is_touched(server: Server) -> 
         assert not page.page.is_visible("#barrier")
 
 
-@pytest.mark.slow
 def test_a_theme_is_kept_and_a_pedal_key_can_be_chosen(server: Server) -> None:
     with browser() as context:
         page = Page(context)
@@ -259,7 +249,6 @@ def test_a_theme_is_kept_and_a_pedal_key_can_be_chosen(server: Server) -> None:
         page.page.wait_for_selector("body[data-mic=open]")
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("size", SIZES)
 def test_nothing_overflows_and_targets_are_large(server: Server, size: str) -> None:
     """44 px is what WCAG 2.5.5 asks for; two rows of kits on 800 px may be a little lower, not smaller than
@@ -287,7 +276,6 @@ def test_nothing_overflows_and_targets_are_large(server: Server, size: str) -> N
         assert least >= 43
 
 
-@pytest.mark.slow
 def test_on_a_chair_screen_all_slots_are_in_view_and_nothing_moves(server: Server) -> None:
     with browser() as context:
         page = Page(context)
@@ -307,7 +295,6 @@ def test_on_a_chair_screen_all_slots_are_in_view_and_nothing_moves(server: Serve
             assert page.page.eval_on_selector_all(tray, places) == before
 
 
-@pytest.mark.slow
 def test_names_can_be_read_from_two_metres_and_nothing_is_cut_off(server: Server) -> None:
     """20 minutes of arc at 2 m (16 at least; ISO 9241-303, from memory) are 11.6 mm (9.3 mm) of capitals;
     on a 13.3 inch screen of 1280 by 800 a pixel is 0.224 mm, and capitals are 0.7 of the type size."""
@@ -335,16 +322,7 @@ def test_names_can_be_read_from_two_metres_and_nothing_is_cut_off(server: Server
             assert page.page.eval_on_selector(".named", inside), name
 
 
-@pytest.mark.slow
-@pytest.mark.parametrize(
-    "size",
-    [
-        pytest.param(size, marks=pytest.mark.xfail(reason="on a tablet a very long name hides its drawing"))
-        if size == "tablet"
-        else size
-        for size in SIZES
-    ],
-)
+@pytest.mark.parametrize("size", SIZES)
 def test_the_drawing_of_what_was_asked_for_is_always_in_view(server: Server, size: str) -> None:
     """Beside the longest names, in the places with the longest words, off the tray, and two at once."""
     pack = shared_chair().pack
@@ -381,7 +359,6 @@ def test_the_drawing_of_what_was_asked_for_is_always_in_view(server: Server, siz
             assert shown and min(shown) >= 44, (text, shown)
 
 
-@pytest.mark.slow
 def test_movement_stops_for_those_who_mind_it(server: Server) -> None:
     with browser(reduced_motion="reduce") as context:
         page = Page(context)
@@ -391,7 +368,6 @@ def test_movement_stops_for_those_who_mind_it(server: Server) -> None:
         assert page.page.evaluate("document.getAnimations().length") == 0
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("theme", ["light", "dark", "contrast"])
 def test_axe_finds_nothing_serious_on_any_page(server: Server, axe: str, theme: str) -> None:
     with browser(bypass_csp=True) as context:

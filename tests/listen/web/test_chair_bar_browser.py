@@ -15,6 +15,8 @@ from listen.live.spoken_switch import Switch
 from listen.segments import FRAME, EarlySegmenter
 from tests.listen.web.browser import Page, Server, browser, need_browser
 
+pytestmark = pytest.mark.slow
+
 SIZES = {"chair": (1280, 800), "small": (1024, 768), "phone": (390, 844)}
 LARGE_PX = 40
 """What is read from two metres on a screen of 1280 by 800."""
@@ -95,7 +97,6 @@ def test_a_closed_microphone_is_said_large_while_nothing_is_shown(server: Server
         assert page.page.inner_text(".unheard") == "Microphone closed. Hold space to speak"
 
 
-@pytest.mark.slow
 def test_waiting_for_the_phrase_and_open_elsewhere_are_said_large(server: Server) -> None:
     with browser() as context:
         one = Page(context)
@@ -115,7 +116,6 @@ def test_waiting_for_the_phrase_and_open_elsewhere_are_said_large(server: Server
             assert type_px(page, "#stage h2") >= LARGE_PX
 
 
-@pytest.mark.slow
 def test_two_timers_are_read_from_afar_and_move_nothing(server: Server) -> None:
     with browser() as context:
         page = Page(context)
@@ -153,7 +153,6 @@ COUNT_NOTES = """window.notes = 0;
     OscillatorNode.prototype.start = function (...at) { window.notes += 1; return start.apply(this, at); };"""
 
 
-@pytest.mark.slow
 def test_a_tone_sounds_at_zero_only_where_the_timer_was_seen_to_run(server: Server) -> None:
     with browser() as context:
         context.add_init_script(COUNT_NOTES)
@@ -184,7 +183,6 @@ def test_a_tone_sounds_at_zero_only_where_the_timer_was_seen_to_run(server: Serv
         assert page.complaints == []
 
 
-@pytest.mark.slow
 def test_the_tone_is_never_taken_for_speech(server: Server) -> None:
     """The page's own tone, computed at the rate of the engine, from faint to as loud as can be."""
     with browser() as context:
@@ -210,7 +208,6 @@ def test_the_tone_is_never_taken_for_speech(server: Server) -> None:
             assert ended == [] and not segmenter.speaking, (gain, room_rms)
 
 
-@pytest.mark.slow
 def test_the_keys_are_told_and_the_focus_comes_back(server: Server) -> None:
     with browser() as context:
         page = Page(context)
@@ -238,7 +235,6 @@ def test_the_keys_are_told_and_the_focus_comes_back(server: Server) -> None:
         assert focused(page) == "undo"
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("size", SIZES)
 def test_axe_finds_nothing_in_any_state_of_bar_and_stage(server: Server, axe: str, size: str) -> None:
     width, height = SIZES[size]
@@ -278,7 +274,6 @@ def test_axe_finds_nothing_in_any_state_of_bar_and_stage(server: Server, axe: st
         assert found == []
 
 
-@pytest.mark.slow
 def test_the_tray_of_a_closed_session_keeps_its_room(server: Server) -> None:
     with browser() as context:
         page = Page(context)

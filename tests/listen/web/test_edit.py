@@ -318,7 +318,7 @@ def test_a_session_goes_by_the_names_of_its_dentist(client: TestClient) -> None:
     assert asked("pickups please", reed) == asked("pickups please", "") == "cotton_pliers"
     assert asked("can I have the whirly", reed) == "cotton_pliers"
     assert asked("can I have the whirly", grey) is None
-    heard = {name.text for item in running.chairs.heard.items for name in item.names}
+    heard = {name.text for item in running.all_fields.heard("operative").items for name in item.names}
     assert {"whirly", "pickups"} <= heard
     nobody = client.post(
         "/start", data={"procedure": "composite_class_two", "dentist": "nobody"}, headers=OWN

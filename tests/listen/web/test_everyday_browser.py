@@ -15,6 +15,8 @@ from tests.listen.web.browser import Page, browser, need_browser
 from tests.listen.web.desk_app import StandIn
 from tests.listen.web.test_edit_browser import editor, enter
 
+pytestmark = pytest.mark.slow
+
 ITEM, NEW = "cotton_pliers", "pocket grabbers"
 OPTIONS = "[role=option]"
 
@@ -284,7 +286,6 @@ def test_nothing_is_small_cut_off_or_wider_than_the_screen(context: Any, url: st
     page.close()
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("theme", ["light", "dark", "contrast"])
 def test_axe_finds_nothing(chromium: Any, url: str, axe: str, theme: str) -> None:
     found = []

@@ -11,6 +11,8 @@ from tests.listen.web.browser import Page, Server, browser, need_browser
 from tests.listen.web.desk_app import shared_chair
 from tests.listen.web.test_chair_page import LEAST_CONTRAST, SIZES, THEMES, contrast, set_size, set_theme
 
+pytestmark = pytest.mark.slow
+
 LEAST_PX = 16
 
 FAULTS = """least => {
@@ -112,7 +114,6 @@ def in_view(page: Page, selector: str) -> bool:
 # --- reading it -----------------------------------------------------------------------------------
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("size", SIZES)
 def test_forty_things_out_two_timers_and_a_question_hide_nothing(server: Server, size: str) -> None:
     with browser() as context:
@@ -130,7 +131,6 @@ def test_forty_things_out_two_timers_and_a_question_hide_nothing(server: Server,
         assert page.complaints == []
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("size", ["small", "chair"])
 def test_every_tray_can_be_read(server: Server, size: str) -> None:
     with browser() as context:
@@ -141,7 +141,6 @@ def test_every_tray_can_be_read(server: Server, size: str) -> None:
             assert faults(page) == [], procedure.id
 
 
-@pytest.mark.slow
 def test_the_rows_of_the_tray_are_large(server: Server) -> None:
     """Numbers of 36 px or more, names of 18 px or more, drawings of 40 px or more at 1280 by 800."""
     with browser() as context:
@@ -158,7 +157,6 @@ def test_the_rows_of_the_tray_are_large(server: Server) -> None:
         assert [one >= than for one, than in zip(least, (36, 18, 40), strict=True)] == [True] * 3, least
 
 
-@pytest.mark.slow
 def test_tags_and_what_is_lit_can_be_read_in_all_colours(server: Server) -> None:
     with browser() as context:
         page = Page(context)
@@ -198,7 +196,6 @@ def test_a_kit_opens_by_itself_and_closes_with_the_next_answer(server: Server) -
         assert page.complaints == []
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("size", SIZES)
 def test_a_kit_is_opened_and_closed_by_touch(server: Server, size: str) -> None:
     with browser() as context:
@@ -214,7 +211,6 @@ def test_a_kit_is_opened_and_closed_by_touch(server: Server, size: str) -> None:
         assert open_kits(page) == []
 
 
-@pytest.mark.slow
 def test_a_kit_is_worked_by_keyboard_and_the_keyboard_is_never_lost(server: Server) -> None:
     focused = "document.activeElement.dataset.item ?? document.activeElement.parentElement.dataset.kit"
     with browser() as context:
@@ -248,7 +244,6 @@ def test_kits_on_the_counter_stand_apart(server: Server) -> None:
         assert page.page.inner_text(".counter h2") == "on the counter"
 
 
-@pytest.mark.slow
 def test_on_a_phone_the_lit_slot_is_brought_into_view(server: Server) -> None:
     with browser(reduced_motion="reduce") as context:
         page = Page(context)
@@ -268,7 +263,6 @@ def test_on_a_phone_the_lit_slot_is_brought_into_view(server: Server) -> None:
 # --- what is out, and putting a mistake right -------------------------------------------------------
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("size", SIZES)
 def test_sharps_are_a_number_that_opens_to_all_of_them(server: Server, size: str) -> None:
     with browser() as context:
@@ -294,7 +288,6 @@ def test_sharps_are_a_number_that_opens_to_all_of_them(server: Server, size: str
         page.page.wait_for_selector(f"#out-sharps:text-is('{sum(sharps.values()) - 1} sharps out')")
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("size", SIZES)
 def test_the_likely_corrections_come_first_and_are_large(server: Server, size: str) -> None:
     with browser() as context:
@@ -327,7 +320,6 @@ def test_the_likely_corrections_come_first_and_are_large(server: Server, size: s
         assert "spoon excavator" in page.page.inner_text("#live")
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("theme", THEMES)
 def test_axe_finds_nothing_on_the_map(server: Server, axe: str, theme: str) -> None:
     found: list[str] = []

@@ -16,7 +16,8 @@ from pypdf import PdfReader
 from vocab.drawings import CardError, Paper, drawing, tray_card, tray_card_pdf
 from vocab.drawings.items import drawing_of, shipped_drawings, stand_in
 from vocab.drawings.layout import PAPERS, Box, Card, lay_out
-from vocab.pack.load import DRAWINGS, SHIPPED, load_pack, shipped_names, shipped_pack
+from vocab.pack.drawing_file import drawings_in
+from vocab.pack.load import COMMON, DRAWINGS, SHIPPED, load_pack, shipped_names, shipped_pack
 from vocab.pack.schema import Item, ItemClass, Pack, Reprocessing, Row, Slot, Tray
 from vocab.pack.shapes import HEIGHT, WIDTH, Drawing, Label, Shape, line
 
@@ -74,12 +75,18 @@ def test_every_item_of_the_shipped_packs_has_a_drawing_of_its_own() -> None:
 
 def test_every_shipped_drawing_is_sound_and_lies_once_with_a_pack_that_has_its_item() -> None:
     found: list[str] = []
+    used: set[str] = set()
     for name in shipped_names():
         with resources.as_file(resources.files("vocab").joinpath(SHIPPED, name)) as folder:
-            drawn = [item.id for item in load_pack(folder).items if item.drawing is not None]
+            pack = load_pack(folder)
+            drawn = [item.id for item in pack.items if item.drawing is not None]
             assert len(drawn) == len(list((folder / DRAWINGS).iterdir()))
         found += drawn
-    assert sorted(found) == sorted(shipped_drawings())
+        used |= pack.by_id.keys()
+    with resources.as_file(resources.files("vocab").joinpath(SHIPPED, COMMON, DRAWINGS)) as folder:
+        common, problems = drawings_in(folder, used)
+    assert problems == []
+    assert sorted((*found, *common)) == sorted(shipped_drawings())
 
 
 @pytest.mark.parametrize("pack", PACKS, ids=lambda pack: pack.id)

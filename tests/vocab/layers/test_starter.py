@@ -45,7 +45,7 @@ NOTHING_YET = ClinicSettings({})
 def test_a_begun_pack_can_be_used_at_once(tmp_path: Path, field: str) -> None:
     files = new_pack(tmp_path / "pack", field)
     pack = load_pack(tmp_path / "pack")
-    assert pack.name == field and len(files) == 5
+    assert pack.name == field and len(files) == 4
     (request,) = understand("can I have the mirror please", Lexicon(pack), pack.speech)
     assert request.candidates[0].item == "mouth_mirror"
     assert [f for f in lint(pack) if f.severity is not Severity.LOW] == []

@@ -98,7 +98,7 @@ def test_surgical_sharps_and_what_may_stay_in_a_mouth_are_counted(item: Item) ->
     """C: blades, needles, cartridges, burs, gauze, packs, drains and props."""
     single_sharp = item.sharp and item.reprocessing == "single use"
     stays = item.id in {
-        "gauze",
+        "gauze_square",
         "throat_pack",
         "penrose_drain",
         "bite_block",
@@ -222,8 +222,8 @@ def test_a_drain_warns_of_latex() -> None:
         ("stitch scissors", "stitch_scissors", None),
         ("towel clip", "towel_clip", None),
         ("mouth gag", "mouth_gag", None),
-        ("4x4", "gauze", "4x4"),
-        ("four by four", "gauze", "4x4"),
+        ("4x4", "gauze_square", "4x4"),
+        ("four by four", "gauze_square", "4x4"),
         ("osteotome", "osteotome", None),
         ("27 short please", "needle_short", "27 gauge"),
         ("27 gauge short", "needle_short", "27 gauge"),
@@ -278,7 +278,7 @@ def test_no_bare_tooth_number_is_a_name(number: object) -> None:
         ("straight_elevator", "straight_elevator_large"),
         ("upper_universal_forceps", "upper_child_forceps"),
         ("scalpel_blade_15", "scalpel_blade_15c"),
-        ("haemostatic_sponge", "gauze"),
+        ("haemostatic_sponge", "gauze_square"),
         ("irrigation_syringe", "aspirating_syringe"),
         ("suture_plain_gut", "suture_chromic_gut"),
         ("suture_silk", "suture_chromic_gut"),
