@@ -36,6 +36,7 @@ def offered(name: str, text: str) -> set[str]:
 def test_the_packs_that_come_with_the_tool() -> None:
     assert set(PACKS) == {
         "appearance",
+        "children",
         "crowns",
         "dentures",
         "diagnosis",
