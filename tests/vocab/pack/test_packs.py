@@ -32,7 +32,7 @@ def offered(name: str, text: str) -> set[str]:
 
 
 def test_the_packs_that_come_with_the_tool() -> None:
-    assert set(PACKS) == {"operative", "oral_surgery", "operativa_es"}
+    assert set(PACKS) == {"operative", "oral_surgery", "endodontics", "operativa_es"}
     assert {pack.language for pack in PACKS.values()} == {"en", "es"}
 
 
