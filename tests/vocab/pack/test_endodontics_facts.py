@@ -13,7 +13,7 @@ from listen.chairside.handing import handing_text
 from listen.practice.facts import facts_beside
 from listen.verdict import Verdict, allowed
 from vocab.pack.load import shipped_pack
-from vocab.pack.schema import Exchange, Grasp, Item, ItemClass, Reprocessing, Shank, TakenBy
+from vocab.pack.schema import Exchange, Grasp, Item, ItemClass, Procedure, Reprocessing, Shank, TakenBy
 from vocab.requests.lexicon import Lexicon
 from vocab.requests.understand import understand
 
@@ -517,9 +517,9 @@ def test_steps_come_in_working_order(procedure_id: str, order: str) -> None:
 
 
 @pytest.mark.parametrize("procedure", CANALS, ids=lambda p: p.id)
-def test_an_image_of_a_canal_is_looked_at_by_a_teacher(procedure: object) -> None:
+def test_an_image_of_a_canal_is_looked_at_by_a_teacher(procedure: Procedure) -> None:
     """C: length, cone and filling."""
-    steps = [step for step in PACK.procedure(procedure.id).steps if "image_sensor" in step.items]  # type: ignore[attr-defined]
+    steps = [step for step in procedure.steps if "image_sensor" in step.items]
     assert steps and all(step.faculty_check for step in steps)
 
 
