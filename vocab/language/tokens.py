@@ -138,6 +138,7 @@ def tokens(text: str) -> tuple[Token, ...]:
         start = token.start if said_number_at is None else said_number_at
         end = raw[after - 1].end
         gap = plain[end : raw[after].start] if after < len(raw) else plain[end:]
+        tapered = gap.endswith(".") and after < len(raw) and raw[after].text[:1].isdigit()  # "25/.04"
         out.append(
             Token(
                 text=canonical,
@@ -146,7 +147,7 @@ def tokens(text: str) -> tuple[Token, ...]:
                 numeric=read is not None,
                 said_number=said_number_at is not None,
                 comma="," in gap,
-                stop=_SENTENCE_GAP.search(gap) is not None,
+                stop=_SENTENCE_GAP.search(gap) is not None and not tapered,
             )
         )
         said_number_at = None

@@ -40,6 +40,7 @@ def test_the_packs_that_come_with_the_tool() -> None:
         "crowns",
         "dentures",
         "diagnosis",
+        "endodontics",
         "hygiene",
         "operativa_es",
         "operative",
