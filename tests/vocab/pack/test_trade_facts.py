@@ -200,7 +200,7 @@ def step(procedure_id: str, step_id: str) -> Step:
 
 
 def test_a_chewing_surface_is_layered_shaped_cured_and_brought_into_the_bite_after_the_dam() -> None:
-    """Operative textbooks: grooves are shaped while the last layer is soft; the dam is off before the bite."""
+    """Operative textbooks: grooves are shaped in soft composite; the dam is off before the bite."""
     assert in_order("composite_class_one", "mark_bite_before", "anaesthetise", "isolate", "outline")
     assert in_order("composite_class_one", "check_preparation", "line", "etch", "cure_bond", "flow", "fill")
     assert in_order("composite_class_one", "fill", "cure", "shape", "cure_last", "remove_dam", "mark_bite")
