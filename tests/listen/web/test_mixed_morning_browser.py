@@ -1,4 +1,4 @@
-"""A mixed morning in a real Chromium: a cleaning, a crown, a child's filling and an extraction on one server."""
+"""A mixed morning in a real Chromium: a cleaning, a crown, a child's filling and an extraction."""
 
 from collections.abc import Iterator
 
