@@ -129,7 +129,8 @@ def test_what_was_counted_beyond_what_was_laid_is_reported(client: TestClient) -
     assert "more than was laid and added" in client.get(f"/chair/{session}/count").text.lower()
     assert end(client, session) == (303, f"/sessions/{session}")
     report = client.get(f"/sessions/{session}").text
-    assert "matrix band" in report.split("<h2>More than was laid and added")[1].split("<table>")[1].split("</table>")[0]
+    beyond = report.split("<h2>More than was laid and added")[1].split("<table>")[1]
+    assert "matrix band" in beyond.split("</table>")[0]
     assert "count complete, 1 more than laid" in client.get("/sessions").text
 
 
