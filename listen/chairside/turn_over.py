@@ -160,7 +160,7 @@ def _by_place(state: TrayState, tray: Tray | None, shut: frozenset[str]) -> list
 
     laid: list[tuple[str, tuple[str, ...]]] = []
     if tray is not None:
-        laid.append((tray.name, of(slot for row in tray.rows for slot in row.slots)))
+        laid.append(("tray", of(slot for row in tray.rows for slot in row.slots)))
         laid += [(kit.name, of(kit.on_tray)) for kit in tray.opened if kit.id not in shut]
         laid.append((f"at the {AT_CHAIR}", of(tray.chair_side)))
     there = {slot.item for slot in tray.slots} if tray else set()

@@ -189,7 +189,7 @@ def picks(title: str, groups: Sequence[PickGroup]) -> RenderableType:
     for group in groups:
         parts.append(heading(group.name))
         for taking in group.takings:
-            told = [" ".join((piece_text(piece), *marks(piece))) for piece in taking.pieces]
+            told = [f"{piece_text(piece)} {', '.join(marks(piece))}".rstrip() for piece in taking.pieces]
             name, inside = (told[0], []) if taking.alone else (taking.name, told)
             parts.append(two_ends([(Text(f"[ ] {name}"), Text(taking.goes_to, style="dim"))]))
             if inside:

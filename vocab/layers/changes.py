@@ -499,7 +499,7 @@ def in_words(operation: Operation, called: Mapping[str, str] = MappingProxyType(
         case SetPhotograph(item=item_id, file=file):
             return f"{'adds a' if file else 'removes the'} photograph of {say(item_id)}"
         case SetPlace(kind=kind, id=kept_id, place=place):
-            what = {"tray": f"the pack of the tray {plain(kept_id)}", "kit": f"the kit {plain(kept_id)}"}
+            what = {"tray": f"the pack of the tray {plain(kept_id)}", "kit": f"the {plain(kept_id)}"}
             kept = what.get(kind) or say(kept_id)
             return f'keeps {kept} in "{short(place)}"' if place else f"no longer says where {kept} is kept"
         case Undo(change=change):
