@@ -40,8 +40,6 @@ _OWN_CUT, _CUT, _LEAST_P = 8.0, 6.0, 1e-6
 """Limits at which log-odds are cut, and the smallest probability that is turned into any."""
 _LEAST_ASKS = 0.02
 """A sentence counts as asking with at least this probability, once something was asked for."""
-_LIKELY = 0.5
-"""A typed sentence that asks less likely than this is also read as a request with a reason behind it."""
 _REMEMBERED = 20_000
 """How many texts have their meaning remembered."""
 _ALIKE = 3.0
@@ -147,8 +145,7 @@ class Reader:
         requests, p = self.understand(text), 1.0
         if not requests and not self._is_not_ours(text):
             asked = self._asked(text)
-            if asked.p < _LIKELY:
-                asked = max(asked, self._typed(text), key=lambda one: one.p)
+            asked = max(asked, self._typed(text), key=lambda one: one.p)
             requests, p = asked.requests, asked.p
         if not requests:
             return Readings((), 1.0)

@@ -28,6 +28,7 @@ from vocab.procedure.model import ProcedureModel
 from vocab.requests.lexicon import Lexicon
 
 TRIALS = Path(str(files("listen.bench").joinpath("trials")))
+SUCTION = {"high_volume_tip", "saliva_ejector", "surgical_suction_tip"}
 Kind = Literal["item", "checked", "nothing"]
 Outcome = Literal["answered", "offered", "missed", "wrong", "quiet", "asked"]
 
@@ -95,6 +96,8 @@ class TrialSessions:
         items = tuple(dict.fromkeys(choice.item for answer in named for choice in choices_of(answer)))
         fits = set(trial.fits)
         outright = [answer.item for answer in named if answer.verdict is Verdict.ANSWER]
+        if any(answer.action == "suction" for answer in answers) and fits & SUCTION:
+            return Tried(trial, "answered", items)  # the assistant holds it, and does it
         if trial.kind == "nothing":
             return Tried(trial, "wrong" if outright else "asked" if named else "quiet", items)
         if any(item not in fits for item in outright):

@@ -174,8 +174,7 @@ def _gone(state: TrayState, item: Item | None, item_id: str) -> int:
 
 def _is_thrown_away(item: Item) -> bool:
     """Whether it goes with what was opened, used or not; what is sharp comes wrapped one by one."""
-    once = item.reprocessing is Reprocessing.SINGLE_USE
-    return once and not item.sharp and not item.always_check
+    return item.reprocessing is Reprocessing.SINGLE_USE and not item.sharp
 
 
 def _why(state: TrayState, item: Item) -> Why:

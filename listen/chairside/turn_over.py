@@ -175,9 +175,9 @@ def _has_line(item: Item) -> bool:
 
 
 def _fate(item: Item) -> Fate:
-    """Single-use sharps and the glass of anaesthetics go to the container."""
+    """Single-use sharps, the glass of anaesthetics among them, go to the container."""
     if item.reprocessing is Reprocessing.SINGLE_USE:
-        return Fate.SHARPS if item.sharp or item.always_check else Fate.DISCARD
+        return Fate.SHARPS if item.sharp else Fate.DISCARD
     return {
         Reprocessing.STERILISE: Fate.STERILISE,
         Reprocessing.BARRIER: Fate.BARRIER,

@@ -111,13 +111,15 @@ SITES = _words(
     "incisal side molar premolar bicuspid canine incisor quadrant class surface margin box floor "
     "proximal back front this that these those other one first second third next here there seconds "
     "minute minutes i ii iii iv v mm enamel dentine dentin cavity cusp restoration filling prep "
-    "preparation gum cheek tongue patient her him us"
+    "preparation gum cheek tongue patient her him us b c d e f g h j k l m n o p q r s t"
 )
 DEVICES = _words(
     "slow low high fast speed straight contra angle contraangle latch handpiece nose piece hand motor turbine"
 )
 LAST_TOOTH = 48
-"""Teeth are numbered up to here in the two-digit system; larger numbers are sizes."""
+"""Permanent teeth are numbered up to here in the two-digit system of ISO 3950; larger numbers are sizes."""
+BABY_TEETH = frozenset(10 * quadrant + tooth for quadrant in (5, 6, 7, 8) for tooth in (1, 2, 3, 4, 5))
+"""Their numbers in the same system; other systems give them the letters A to T."""
 
 OF_ANOTHER = _words("upper lower left")
 """Right before a name they make it another thing's ("upper cowhorn")."""

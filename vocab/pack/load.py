@@ -169,11 +169,11 @@ class _Fitting:
         match section:
             case "items" if element["id"] in self._items - self._own:
                 alike = [one for one in element.get("confused_with", ()) if one["item"] in self._items]
-                names = [self._marked(name) for name in element.get("synonyms", ())]
                 return {
                     **element,
                     "name": self._marked(element["name"]),
-                    "synonyms": names,
+                    "synonyms": [self._marked(name) for name in element.get("synonyms", ())],
+                    "variants": [self._with_marks(one) for one in element.get("variants", ())],
                     "confused_with": alike,
                 }
             case "kits" if element["id"] in self._kits:
@@ -181,6 +181,11 @@ class _Fitting:
             case "wide_margin" | "offered_together" if set(element) <= self._items:
                 return None if element in self._pairs else element
         return None
+
+    def _with_marks(self, variant: Any) -> Any:
+        if not isinstance(variant, dict) or "names" not in variant:
+            return variant
+        return {**variant, "names": [self._marked(name) for name in variant["names"]]}
 
     def _marked(self, name: str | dict[str, Any]) -> dict[str, Any]:
         plain = {"text": name} if isinstance(name, str) else name

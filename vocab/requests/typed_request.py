@@ -21,9 +21,9 @@ from vocab.requests.understand import Request, understand
 
 COMMA_P, WORD_P = 0.93, 0.8
 """How surely a name is asked for that has more behind it: after a comma, and without one."""
-LEAST_NEAR, LEAST_NEAR_FIRST, NEAR_P = 0.2, 0.5, 0.8
+LEAST_NEAR, LEAST_NEAR_FIRST, NEAR_P, NEARLY_P = 0.2, 0.5, 0.8, 0.9
 """Names nearly written are offered from this much in all on, where they are the whole text or stand before
-its first comma; they count `NEAR_P`, so that they are asked about."""
+a reason; they count `NEAR_P`, so that they are asked about, and give way to what asks more likely."""
 MOST_WORDS = 14
 MOST_NAME_WORDS = 4
 
@@ -40,10 +40,9 @@ def typed_request(text: str, lexicon: Lexicon, speech: Speech) -> Asked:
         requests = understand(one.text, lexicon, speech)
         if _only_items(requests):
             return Asked(requests, one.p)
-    nearly = [(plain, LEAST_NEAR), *((one.text, LEAST_NEAR_FIRST) for one in heads if one.p == COMMA_P)]
-    for text_, least in nearly:
+    for text_, least in ((plain, LEAST_NEAR), *((one.text, LEAST_NEAR_FIRST) for one in heads)):
         if near := _nearly(text_, least, lexicon, speech):
-            return Asked((near,), 1.0)
+            return Asked((near,), NEARLY_P)
     return NOTHING
 
 

@@ -17,6 +17,7 @@ from vocab.language.english import (
     AFTER_A_THING,
     ALSO_ADJECTIVES,
     ARTICLES,
+    BABY_TEETH,
     BEFORE_A_THING,
     BUT,
     DEVICES,
@@ -712,8 +713,12 @@ def _above_teeth(token: Token) -> bool:
 
 def _is_site(token: Token) -> bool:
     if token.numeric:
-        return token.value is not None and token.value <= LAST_TOOTH or token.said_number
+        return token.said_number or token.value is not None and _is_tooth(token.value)
     return token.text in SITES
+
+
+def _is_tooth(number: float) -> bool:
+    return number <= LAST_TOOTH or number in BABY_TEETH
 
 
 def _best(request: Request) -> tuple[str, ...]:

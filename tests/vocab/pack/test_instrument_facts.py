@@ -108,8 +108,6 @@ NAMES = (
     # hand cutting: C; formulas: P, G. V. Black (1908) and operative textbooks
     ("caries excavator", "spoon_excavator", None),
     ("19 spoon", "spoon_excavator", "19"),
-    ("31L", "spoon_excavator", "31L"),
-    ("endo spoon", "spoon_excavator", "31L"),
     ("10-7-14", "hatchet", "10-7-14"),
     ("11 1/2-15-3", "wedelstaedt_chisel", "11 1/2-15-3"),
     ("10-80-7-14", "margin_trimmer_mesial", "10-80-7-14"),

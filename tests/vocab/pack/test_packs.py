@@ -17,6 +17,8 @@ from vocab.requests.understand import understand
 PACKS = {name: shipped_pack(name) for name in shipped_names()}
 LEXICONS = {name: Lexicon(pack) for name, pack in PACKS.items()}
 OTHERS = sorted(set(PACKS) - {"operative"})
+NO_DRUG = {"recapping_device", "cotton_tip_applicator"}
+"""What lies with anaesthesia and holds none."""
 
 
 def asked(name: str, text: str) -> list[str]:
@@ -32,7 +34,18 @@ def offered(name: str, text: str) -> set[str]:
 
 
 def test_the_packs_that_come_with_the_tool() -> None:
-    assert set(PACKS) == {"diagnosis", "operative", "oral_surgery", "operativa_es"}
+    assert set(PACKS) == {
+        "appearance",
+        "children",
+        "crowns",
+        "dentures",
+        "diagnosis",
+        "endodontics",
+        "hygiene",
+        "operativa_es",
+        "operative",
+        "oral_surgery",
+    }
     assert {pack.language for pack in PACKS.values()} == {"en", "es"}
 
 
@@ -57,8 +70,8 @@ def test_everything_of_a_tray_is_asked_for_in_some_procedure(name: str) -> None:
 @pytest.mark.parametrize("name", PACKS)
 def test_anaesthesia_is_always_checked(name: str) -> None:
     for item in PACKS[name].items:
-        if item.item_class is ItemClass.ANAESTHESIA and item.id != "recapping_device":
-            assert item.always_check or name == "operative", item.id
+        if item.item_class is ItemClass.ANAESTHESIA and item.id not in NO_DRUG:
+            assert item.always_check, item.id
 
 
 @pytest.mark.parametrize("name", PACKS)
@@ -123,6 +136,34 @@ def test_every_procedure_can_be_followed(name: str) -> None:
 )
 def test_surgery_is_understood(text: str, wanted: list[str]) -> None:
     assert asked("oral_surgery", text) == wanted
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted"),
+    [
+        ("upper rim and the Fox plane please", ["item:wax_rim", "item:fox_plane"]),
+        ("no, the lower try-in", ["correction:trial_denture"]),
+        ("more PIP", ["item:pressure_indicating_paste"]),
+        ("hold the adhesive", ["refusal:"]),
+        ("are you comfortable with that", []),
+    ],
+)
+def test_denture_work_is_understood(text: str, wanted: list[str]) -> None:
+    assert asked("dentures", text) == wanted
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted"),
+    [
+        ("etch and then the bond", ["item:etchant", "item:bonding_agent"]),
+        ("desensitizing gel and vitamin E", ["item:desensitising_gel", "item:vitamin_e_oil"]),
+        ("no, the template", ["correction:attachment_template"]),
+        ("no more bleach", ["refusal:"]),
+        ("you will love the result", []),
+    ],
+)
+def test_whitening_and_aligners_are_understood(text: str, wanted: list[str]) -> None:
+    assert asked("appearance", text) == wanted
 
 
 @pytest.mark.parametrize(

