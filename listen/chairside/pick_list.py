@@ -21,7 +21,8 @@ from vocab.pack.schema import Item, ItemClass, Kit, KitPlace, Pack, Reprocessing
 AT_CHAIR, ON_TRAY = "at the chair", "on the tray"
 _DATED = (ItemClass.MATERIAL, ItemClass.ADHESIVE)
 _PARTS = re.compile(
-    r"\b(applicator|band|bridge|brush|button|core|crown|post|separator|template|tip|tray|veneer|wire)s?\b"
+    r"\b(applicator|band|bridge|brush|button|core|crown|maintainer|micropincel|post|separator|shell|template"
+    r"|tip|tray|veneer|wire)s?\b"
 )
 """Names of what is of a material's class, and carries no date."""
 

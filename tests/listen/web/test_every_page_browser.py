@@ -47,6 +47,7 @@ NO_PAGE = {
     "/trays/{tray}/card-{paper}.{form}": "a card for printing",
     "/chair/{session}/say": "a sound",
     "/pick": "leads to the pick list of what is chosen",
+    "/sessions/{session}/report.pdf": "for printing",
     "/sessions/{session}/restock.csv": "for a spreadsheet",
     "/sessions/restock.csv": "for a spreadsheet",
     "/practice/{place}/now": "a question, as JSON",
