@@ -175,9 +175,10 @@ def _has_line(item: Item) -> bool:
 
 
 def _fate(item: Item) -> Fate:
-    """Single-use sharps, the glass of anaesthetics among them, go to the container."""
+    """Single-use sharps and the glass of anaesthetics go to the container."""
     if item.reprocessing is Reprocessing.SINGLE_USE:
-        return Fate.SHARPS if item.sharp else Fate.DISCARD
+        glass = item.always_check and item.item_class is ItemClass.ANAESTHESIA
+        return Fate.SHARPS if item.sharp or glass else Fate.DISCARD
     return {
         Reprocessing.STERILISE: Fate.STERILISE,
         Reprocessing.BARRIER: Fate.BARRIER,
