@@ -71,7 +71,9 @@ def test_a_choice_of_three_is_understood_in_spanish(said: str, number: int) -> N
     assert choice_of(said, 3, "es") == number
 
 
-@pytest.mark.parametrize("said", ["", "sí", "ese", "dos dos", "el tercer molar", "el primer", "the first one"])
+@pytest.mark.parametrize(
+    "said", ["", "sí", "ese", "dos dos", "el tercer molar", "el primer", "the first one"]
+)
 def test_other_words_choose_nothing_in_spanish(said: str) -> None:
     assert choice_of(said, 3, "es") is None
 
