@@ -819,7 +819,8 @@ def trial(
             print(
                 f"{one.outcome:7} {one.trial.field}: {one.trial.text!r} is {wanted}; {', '.join(one.items)}"
             )
-    _keep(context, keep_as, counts, engine="none takes part")
+    sized = {name: {**sessions.size(name), **of} for name, of in counts.items()}
+    _keep(context, keep_as, sized, engine="none takes part")
 
 
 @app.command()

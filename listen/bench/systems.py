@@ -141,11 +141,12 @@ class SystemOutcome:
 
 
 def nothing_asked_yet(pack: Pack) -> Mapping[str, float]:
-    """Log-probability of each item where no procedure is known: all alike, but for those of other fields."""
+    """Log-probability of each item where no procedure is known: all alike, but for those of other fields,
+    which get the share that a procedure leaves them."""
     if not pack.beyond:
         return NOTHING_EXPECTED
-    home = len(pack.items) - len(pack.beyond)
-    own, other = (1 - USUAL.beyond) / home, USUAL.beyond / len(pack.beyond)
+    home, elsewhere = len(pack.items) - len(pack.beyond), USUAL.stray / 2 * USUAL.beyond
+    own, other = (1 - elsewhere) / home, elsewhere / len(pack.beyond)
     return {item: math.log(other if item in pack.beyond else own) for item in pack.by_id}
 
 

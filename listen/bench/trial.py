@@ -78,6 +78,12 @@ class TrialSessions:
         self._readers: dict[str, Reader] = {}
         self._models: dict[tuple[str, str], ProcedureModel] = {}
 
+    def size(self, field: str) -> dict[str, int]:
+        """How many procedures, items and names a field has, what it shares with others included."""
+        pack = self.packs[field]
+        names = sum(len(item.names) for item in pack.items)
+        return {"procedures": len(pack.procedures), "items": len(pack.items), "names": names}
+
     def begun(self, field: str, procedure: Procedure) -> Assistant:
         """A session in a procedure of a field."""
         pack = self._wide[field]

@@ -1,10 +1,10 @@
-"""Before and after: the set-up questions, the count by hand, and what happens to each item.
+"""Before and after: the set-up questions and the count by hand.
 
 From the tray's state and the pack this makes lists to go through, ordered so that what hurts or may stay in a
 mouth comes first, and the events that record what was found. The count goes by exception: a row or a kit is
 said to be all here in one touch, and only what differs is counted by itself; what hurts most or was last seen
-elsewhere never goes with the others. A person counts; nothing here ever says that everything is there, and
-local rules decide what is done with anything.
+elsewhere never goes with the others. A person counts; nothing here ever says that everything is there. What
+happens to things afterwards is in `listen.chairside.turn_over`.
 """
 
 from __future__ import annotations
@@ -198,7 +198,7 @@ def count_places(state: TrayState, pack: Pack, tray: Tray | None) -> tuple[Count
     Together with `one_by_one` these are all the lines of `count_list`.
     """
     lines = {line.item: line for line in count_list(state, pack)}
-    touched = _touched(state)
+    touched = touched_items(state)
     places = []
     for place_id, name, slots, kit in _laid(tray):
         here = tuple(lines.pop(item) for item in dict.fromkeys(s.item for s in slots) if item in lines)
@@ -269,6 +269,26 @@ def beyond(state: TrayState, pack: Pack) -> tuple[CountLine, ...]:
     return tuple(line for line in count_list(state, pack) if line.beyond)
 
 
+def touched_items(state: TrayState) -> frozenset[str]:
+    """Items that something is noted of, other than that they were counted."""
+    standing = effective(state.events)
+    return frozenset(e.item for e in standing if e.item is not None and e.kind is not EventKind.COUNTED)
+
+
+def kits_not_opened(state: TrayState, pack: Pack, tray: Tray | None) -> frozenset[str]:
+    """The ids of the kits of which a person said that they were not opened, and nothing else is noted."""
+    said = {
+        event.item
+        for event in effective(state.events)
+        if event.kind is EventKind.COUNTED and event.about == CountedAs.NOT_OPENED
+    }
+    return frozenset(
+        place.kit.id
+        for place in count_places(state, pack, tray)
+        if place.kit is not None and not place.opened and any(line.item in said for line in place.lines)
+    )
+
+
 def count_text(state: TrayState, pack: Pack) -> str:
     """The state of the count as a sentence; it never says that nothing is missing."""
     lines = count_list(state, pack)
@@ -318,12 +338,6 @@ def _alone(item: Item | None, held: Holding, missed: int) -> bool:
     return bool(noted_out or held.in_mouth or held.broken or held.dropped or missed)
 
 
-def _touched(state: TrayState) -> frozenset[str]:
-    """Items that something is noted of, other than that they were counted."""
-    standing = effective(state.events)
-    return frozenset(e.item for e in standing if e.item is not None and e.kind is not EventKind.COUNTED)
-
-
 def _laid(tray: Tray | None) -> list[tuple[str, str, Sequence[Slot], Kit | None]]:
     """The places of a tray in its order: id, name, slots, kit."""
     if tray is None:
@@ -352,82 +366,3 @@ def _hint(group: CountGroup, held: Holding, missed: int) -> str | None:
     if missed:
         hints.append(f"{missed} noted as missing.")
     return " ".join(hints) or None
-
-
-# --- afterwards ---------------------------------------------------------------------------------
-
-
-class Fate(StrEnum):
-    """What happens to things afterwards, in this order."""
-
-    SHARPS = "Into the sharps container"
-    DISCARD = "Discard"
-    STERILISE = "Clean and heat-sterilise"
-    BARRIER = "Take the barrier off and disinfect"
-    MULTI_DOSE = "Close and put away; do not touch with used gloves"
-
-
-@dataclass(frozen=True)
-class Afterwards:
-    """One group: what to do, with which items (id, name), and what to heed."""
-
-    fate: Fate
-    items: tuple[tuple[str, str], ...]
-    cautions: tuple[str, ...]
-
-
-_CAUTIONS = {
-    Fate.SHARPS: (
-        "First of all, by the handle or with pliers; never reach in, never fill above the line.",
-        "Needles are recapped one-handed or in a device, never with two hands, and come off before the "
-        "syringe is cleaned.",
-        "Used matrix bands are sharps; so are single-use burs.",
-    ),
-    Fate.DISCARD: ("What was opened for this patient is not kept for the next.",),
-    Fate.STERILISE: (
-        "In a closed container; wiped is still contaminated, and so is anything that fell.",
-        "Handpieces and their motors are sterilised too.",
-    ),
-    Fate.BARRIER: ("A torn barrier means that the surface is disinfected as well.",),
-    Fate.MULTI_DOSE: (
-        "Tips are thrown away; a container that was touched is disinfected as its maker says.",
-    ),
-}
-"""Common practice, no source."""
-
-
-def afterwards(state: TrayState, pack: Pack) -> tuple[Afterwards, ...]:
-    """What came to the chair, grouped by what happens to it, sharps container first."""
-    groups: dict[Fate, list[tuple[str, str]]] = {fate: [] for fate in Fate}
-    for item_id, held in state.holdings.items():
-        item = pack.by_id.get(item_id)
-        if item is not None and held.total and item_id != _CONTAINER:
-            groups[_fate(item)].append((item_id, item.name.text))
-    return tuple(
-        Afterwards(fate, tuple(items), (*_CAUTIONS[fate], LOCAL_RULES))
-        for fate, items in groups.items()
-        if items
-    )
-
-
-_CONTAINER = "sharps_container"
-
-
-def _fate(item: Item) -> Fate:
-    """Single-use sharps, the glass of anaesthetics among them, go to the container."""
-    if item.reprocessing is Reprocessing.SINGLE_USE:
-        return Fate.SHARPS if item.sharp else Fate.DISCARD
-    return {
-        Reprocessing.STERILISE: Fate.STERILISE,
-        Reprocessing.BARRIER: Fate.BARRIER,
-        Reprocessing.MULTI_DOSE: Fate.MULTI_DOSE,
-    }[item.reprocessing]
-
-
-def afterwards_text(groups: Sequence[Afterwards]) -> str:
-    """The groups as numbered lines."""
-    lines = []
-    for number, group in enumerate(groups, 1):
-        lines.append(f"{number}. {group.fate}: {', '.join(name for _, name in group.items)}.")
-        lines += [f"   {caution}" for caution in group.cautions[:-1]]
-    return "\n".join([*lines, LOCAL_RULES])

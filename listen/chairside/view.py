@@ -24,7 +24,7 @@ from vocab.pack.schema import Item, Pack, Tray
 if TYPE_CHECKING:  # a presenter of answers needs no log
     from listen.chairside.session import ChairSession
 
-READ_BACK = "read the label back: the person responsible says drug, strength and length aloud"
+READ_BACK = "read the label back: the person responsible reads it aloud"
 NOT_HERE = "not on this tray"
 READY_P = 0.2
 READY_SHOWN = 2

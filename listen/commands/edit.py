@@ -20,6 +20,7 @@ import yaml
 from pydantic import TypeAdapter, ValidationError
 from typer.core import TyperGroup
 
+from listen.chairside.pick_list import kept_from_now
 from listen.commands.options import ChangesOption, VocabularyOption
 from listen.commands.say import counted, say, tell
 from vocab.errors import TraycallError, nearest
@@ -49,6 +50,7 @@ from vocab.layers.store import CLINIC
 from vocab.layers.unknown_words import adopted, suggestions, unknown_words
 from vocab.layers.values import plain_value
 from vocab.layers.vocabulary import Vocabulary, moved_slot, name_added, open_vocabulary
+from vocab.pack.labels import same
 from vocab.pack.schema import Name, Pack, Step
 from vocab.procedure.order import predicted_order
 from vocab.requests.lexicon import Lexicon
@@ -100,6 +102,14 @@ class Opened:
         maybe = ", ".join(self.pack.called[candidate.item] for candidate in found[:3])
         hint = f"; did you mean {maybe}?" if maybe else nearest(text, ids)
         raise CommandError(f"no item, or more than one, is called {text!r}{hint}")
+
+    def kept(self, text: str) -> str:
+        """The key of the kit, the tray or the item that a name stands for; see `Taking.key`."""
+        for kind, some in (("kit", self.pack.kits), ("tray", self.pack.trays)):
+            for one in some:
+                if text == one.id or same(text) == same(one.name):
+                    return f"{kind}:{one.id}"
+        return f"item:{self.item(text)}"
 
     def to_type(self, item: str) -> str:
         """What to type for an item: its name, or its id where the name is not its alone."""
@@ -326,6 +336,28 @@ def photograph(
     except OSError as error:
         raise CommandError(f"{file} cannot be read ({error.strerror or error}); give another file") from None
     desk.save(SetPhotograph(item=wanted, file=Photographs(desk.vocabulary.folder).add(raw)))
+
+
+@app.command(short_help="Say where a kit, an item or a tray's pack is kept.")
+def keep(
+    ctx: typer.Context,
+    what: Annotated[
+        str, typer.Argument(metavar="WHAT", help="A kit, a tray (for its pack) or an item, by its name.")
+    ],
+    place: Annotated[
+        str | None, typer.Argument(metavar="PLACE", help='Such as "cupboard 2, top drawer".')
+    ] = None,
+    forget: Annotated[bool, typer.Option("--forget", help="Say no longer where it is kept.")] = False,
+) -> None:
+    """Say where something is kept between patients; pick lists are grouped by it."""
+    desk: Opened = ctx.obj()
+    if (place is None) is not forget:
+        raise CommandError("give either the PLACE where it is kept or --forget")
+    changes = kept_from_now([desk.kept(what)], place, desk.pack, desk.settings)
+    if changes:
+        desk.save(*changes)
+    else:
+        say("nothing to change")
 
 
 # --- trays ------------------------------------------------------------------------------------------

@@ -359,6 +359,7 @@ def _mount(group: typer.Typer) -> None:
     import listen.commands.session
     from listen.commands.screen import serve
     from listen.commands.try_name import try_name
+    from listen.commands.turnover import pick, restock, turn_over
 
     group.add_typer(
         listen.commands.session.app, name="session", help="Hold sessions by typing; set-up, count, report."
@@ -370,6 +371,12 @@ def _mount(group: typer.Typer) -> None:
     group.add_typer(
         listen.commands.edit.app, name="edit", help="Change the clinic's vocabulary, and undo it."
     )
+    for name, command, told in (
+        ("pick", pick, "List what to take before a patient."),
+        ("turn-over", turn_over, "List what goes where after a patient."),
+        ("restock", restock, "List what to fill up again after a session or a day."),
+    ):
+        group.command(name, epilog=EXIT_CODES, short_help=told)(command)
     group.command("screen", epilog=EXIT_CODES, short_help="Serve the chair screen and desk pages.")(serve)
 
 

@@ -99,14 +99,14 @@ def report(
     from listen.chairside.report import as_html, session_report
     from listen.commands import show
 
-    running = _running(data, pack, layers)
-    session = running.session(number)
-    chair = running.chair_of(session)
+    rooms = running(data, pack, layers)
+    session = rooms.session(number)
+    chair = rooms.chair_of(session)
     zone = datetime.fromtimestamp(session.opened_s).astimezone().tzinfo
     assert zone is not None
-    faculty = running.settings_of(session).faculty
-    dentist = running.dentists.get(session.dentist or "", "")
-    events = running.log.events(number)
+    faculty = rooms.settings_of(session).faculty
+    dentist = rooms.dentists.get(session.dentist or "", "")
+    events = rooms.log.events(number)
     found = session_report(session, events, chair.pack, chair.tray, zone, faculty, dentist)
     if html is None:
         show.out(show.session_report(found))
@@ -126,7 +126,7 @@ def setup(
     from listen.chairside.count import setup_open, setup_problems
     from listen.chairside.events import Source
 
-    chair_session = _running(data, pack, layers).chair_session(number)
+    chair_session = running(data, pack, layers).chair_session(number)
     _must_run(chair_session)
     for check in (*setup_open(chair_session.state), *setup_problems(chair_session.state)):
         good = _yes_or_no(check.question)
@@ -151,9 +151,10 @@ def count(
     “y” says that all of a row or kit is here, “n” asks line by line, and words say what is missing (“one 330
     missing”). Enter leaves it uncounted. Nothing here says that all is there; the person who counts does.
     """
-    from listen.chairside.count import afterwards, afterwards_text, count_text, one_by_one
+    from listen.chairside.count import count_text, one_by_one
+    from listen.chairside.turn_over import afterwards, afterwards_text
 
-    chair_session = _running(data, pack, layers).chair_session(number)
+    chair_session = running(data, pack, layers).chair_session(number)
     _must_run(chair_session)
     known, tray = chair_session.chair.pack, chair_session.chair.tray
     single = [line for line in one_by_one(chair_session.state, known, tray) if line.counted is None]
@@ -166,7 +167,7 @@ def count(
         if place.open:
             _count_place(chair_session, place)
     say(f"\n{count_text(chair_session.state, known)}\n")
-    say(afterwards_text(afterwards(chair_session.state, known)))
+    say(afterwards_text(afterwards(chair_session.state, known, tray)))
 
 
 @app.command(short_help="End a session once it is counted.")
@@ -190,7 +191,7 @@ def end(
     who decides to end it all the same."""
     from listen.chairside.closing import Override
 
-    chair_session = _running(data, pack, layers).chair_session(number)
+    chair_session = running(data, pack, layers).chair_session(number)
     _must_run(chair_session)
     _end(chair_session, None if by is None and reason is None else Override(by or "", reason or ""))
     say(f"Closed. `traycall session report {number}` shows it.")
@@ -206,7 +207,7 @@ def undo(
     """Take the last event about an item back; both stay in the log."""
     from listen.chairside.events import Source
 
-    chair_session = _running(data, pack, layers).chair_session(number)
+    chair_session = running(data, pack, layers).chair_session(number)
     chair_session.undo(Source.KEYBOARD)
     say(chair_session.stage.note)
 
@@ -230,18 +231,18 @@ def chair(
     layers: ChangesOption = None,
 ) -> None:
     """Hold a session by typing: requests, checks by number, returns, timers; everything is logged."""
-    running = _running(data, pack, layers, dentist)
+    rooms = running(data, pack, layers, dentist)
     if number is None:
-        chair_session = running.open(procedure, tray, dentist)
+        chair_session = rooms.open(procedure, tray, dentist)
     elif procedure or tray:
         raise SessionError("a continued session keeps its procedure and tray; leave --procedure out.")
     else:
-        chair_session = running.chair_session(number)
+        chair_session = rooms.chair_session(number)
         _must_run(chair_session)
     tell(f"Session {chair_session.session.id}. {HELP}")
     out = _console()
     for line in _typed_lines():
-        running.look_at_consents()
+        rooms.look_at_consents()
         _answer(chair_session, line, out)
         if chair_session.closed:
             tell(f"Closed. `traycall session report {chair_session.session.id}` shows it.")
@@ -539,7 +540,8 @@ def _log(data: Path | None) -> SessionLog:
     return SessionLog(ServerSettings(_folder(data)).where_log)
 
 
-def _running(data: Path | None, pack: str, layers: Path | None, dentist: str | None = None) -> Sessions:
+def running(data: Path | None, pack: str, layers: Path | None, dentist: str | None = None) -> Sessions:
+    """The room of a terminal: the log of a data folder, and one vocabulary."""
     from listen.chair import ChairOptions, open_chair
     from listen.live.sessions import Sessions
     from listen.live.settings import ServerSettings

@@ -14,6 +14,7 @@ from statistics import median
 from typing import TYPE_CHECKING
 
 from rich.console import Group, RenderableType
+from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
@@ -54,6 +55,8 @@ from vocab.pack.labels import shown
 from vocab.pack.schema import Item, ItemClass, Pack, Slot, Tray
 
 if TYPE_CHECKING:  # typed requests do not need what these modules import
+    from listen.chairside.pick_list import PickGroup
+    from listen.chairside.restocking import Restocking
     from listen.commands.demo import DemoOutcome
     from listen.commands.machine import CheckedPart
     from vocab.layers.conflicts import Conflict
@@ -176,6 +179,39 @@ def tray_layout(pack: Pack, tray: Tray) -> RenderableType:
 def _laid(pack: Pack, slots: Sequence[Slot], most: int) -> RenderableType:
     many = {slot.at: f" ×{slot.count}" if slot.count > 1 else "" for slot in slots}
     return side_by_side([(slot.at, pack.item(slot.item).name.text + many[slot.at]) for slot in slots], most)
+
+
+def picks(title: str, groups: Sequence[PickGroup]) -> RenderableType:
+    """What to take, place by place, with a box to tick on paper."""
+    from listen.chairside.pick_list import marks, piece_text
+
+    parts: list[RenderableType] = [Text(f"Pick list: {title}", style="bold")]
+    for group in groups:
+        parts.append(heading(group.name))
+        for taking in group.takings:
+            told = [f"{piece_text(piece)} {', '.join(marks(piece))}".rstrip() for piece in taking.pieces]
+            name, inside = (told[0], []) if taking.alone else (taking.name, told)
+            parts.append(two_ends([(Text(f"[ ] {name}"), Text(taking.goes_to, style="dim"))]))
+            if inside:
+                parts.append(Padding(Text("; ".join(inside)), (0, 0, 0, 6)))
+    return Group(*parts)
+
+
+def refills(title: str, found: Restocking) -> RenderableType:
+    """What to fill up again, by kit and slot."""
+    from listen.chairside.restocking import ESTIMATE
+
+    parts: list[RenderableType] = [Text(f"Restocking: {title}", style="bold"), Text(ESTIMATE)]
+    for place, lines in found.places:
+        rows = [line.row[1:] for line in lines]
+        named = [(row[1], *row[:1], *row[2:]) for row in rows]
+        parts += [heading(f"{place[:1].upper()}{place[1:]}")]
+        parts.append(Listing(("item", "slot", "size", "pieces", "why", "kept in"), named, numbers=(3,)))
+    if not found.lines:
+        parts.append(Text("Nothing was noted as used, opened or empty."))
+    if found.not_noted:
+        parts.append(Text(f"\nNothing is noted of these; look into each: {', '.join(found.not_noted)}."))
+    return Group(*parts)
 
 
 def item_list(pack: Pack) -> RenderableType:

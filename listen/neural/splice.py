@@ -19,7 +19,7 @@ from rapidfuzz.distance import Levenshtein
 
 from listen.neural.tokenizer import Tokenizer
 from vocab.language.pronounce import PHONES, Pronouncer
-from vocab.language.tokens import spoken_forms, written_forms
+from vocab.language.tokens import spoken_forms, words, written_forms
 
 MOST_WORDS = 6
 """Words of the free decode that one name may stand for."""
@@ -67,6 +67,8 @@ class NamesBySound:
         self._pronouncer = pronouncer
         sounds: dict[tuple[str, str], None] = {}
         self._written: dict[str, str] = {}
+        names = tuple(names)
+        pronouncer.prepare(word for name in names for form in spoken_forms(name) for word in words(form))
         for name in names:
             sounds.update({(_coded(pronouncer.phrase(form)), name): None for form in spoken_forms(name)})
             for written in written_forms(name):

@@ -25,7 +25,7 @@ from listen.engine import Engine
 from listen.live.pass_codes import PassCodes, secret_key
 from listen.live.sessions import ChairFactory, Sessions
 from listen.live.settings import ServerSettings
-from listen.web import desk
+from listen.web import desk, turnover
 from listen.web.access import guard
 from listen.web.access.guard import Guard
 from listen.web.chair import pages as chair_screen
@@ -96,6 +96,7 @@ def create_app(
         routes=[
             *desk.routes(),
             *chair_screen.routes(),
+            *turnover.routes(),
             *guard.routes(),
             *more_routes,
             Mount("/static", StaticFiles(directory=HERE / "static")),

@@ -27,7 +27,16 @@ from listen.chairside.tray_state import fold
 from listen.live.dentists import DentistChairs
 from listen.live.sessions import NoField, NoSession, Sessions
 from listen.web.chair.pages import groups
-from listen.web.pages import LAST_DENTIST, VOCABULARY, field_of, local_time, page, picture, sessions_of
+from listen.web.pages import (
+    LAST_DENTIST,
+    VOCABULARY,
+    field_of,
+    fields_of,
+    local_time,
+    page,
+    picture,
+    sessions_of,
+)
 from vocab.drawings import Paper, tray_card, tray_card_pdf
 from vocab.errors import Declined
 from vocab.layers import Origin
@@ -76,7 +85,7 @@ async def find(request: Request) -> Response:
     called = _label(request.query_params.get("called", ""))
     if not query:
         return RedirectResponse("/items", 303)
-    chosen, *others = fields = _fields(request)
+    chosen, *others = fields = fields_of(request)
     for chairs in fields:
         looked = await asyncio.to_thread(_look_up, chairs.own, query)
         if looked.found:
@@ -102,13 +111,6 @@ async def find(request: Request) -> Response:
         found=looked.found,
         near=looked.near,
     )
-
-
-def _fields(request: Request) -> tuple[DentistChairs, ...]:
-    """Every vocabulary, that of the page first."""
-    running, chosen = sessions_of(request), field_of(request)
-    fields = (running.field(pack.id) for pack in running.packs)
-    return (chosen, *(chairs for chairs in fields if chairs is not chosen))
 
 
 @dataclass(frozen=True)
@@ -466,7 +468,7 @@ def _stood(known: LoggedSession) -> str:
 def _item(request: Request) -> tuple[DentistChairs, Item]:
     """The item of an address, from the page's vocabulary if that has it, else from another."""
     wanted = request.path_params["item"]
-    for chairs in _fields(request):
+    for chairs in fields_of(request):
         if wanted in chairs.own.pack.by_id:
             return chairs, chairs.own.pack.item(wanted)
     raise NotHere("there is no such item; search for it by any of its names.")
@@ -475,7 +477,7 @@ def _item(request: Request) -> tuple[DentistChairs, Item]:
 def _tray(request: Request) -> tuple[Pack, Tray]:
     """The tray of an address, likewise."""
     wanted = request.path_params["tray"]
-    for chairs in _fields(request):
+    for chairs in fields_of(request):
         if wanted in (tray.id for tray in chairs.own.pack.trays):
             return chairs.own.pack, chairs.own.pack.tray(wanted)
     try:

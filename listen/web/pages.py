@@ -35,7 +35,7 @@ REMEMBERED_S = 365 * 24 * 3600
 """How long a browser keeps what was chosen last."""
 NAMES_KEPT = "/edit"
 """Where names are kept, in an app that has those pages."""
-BELONGS = {"/find": "/items", "/chair/": "/"}
+BELONGS = {"/find": "/items", "/chair/": "/", "/procedures/": "/trays"}
 """Pages that belong to an entry of the menu that they do not begin with."""
 
 _LONG_WORD = 7
@@ -104,6 +104,13 @@ def field_of(request: HTTPConnection) -> DentistChairs:
         if wanted in known:
             return running.field(wanted)
     return running.chairs
+
+
+def fields_of(request: HTTPConnection) -> tuple[DentistChairs, ...]:
+    """Every vocabulary, that of the page first."""
+    running, chosen = sessions_of(request), field_of(request)
+    fields = (running.field(pack.id) for pack in running.packs)
+    return (chosen, *(chairs for chairs in fields if chairs is not chosen))
 
 
 def page(request: Request, template: str, status: int = 200, **values: Any) -> HTMLResponse:

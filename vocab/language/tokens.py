@@ -12,6 +12,7 @@ import re
 import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 
 from vocab.language.english import (
     AND,
@@ -57,6 +58,8 @@ _SHADE = re.compile(r"[a-d][1-9](\.5)?")
 _CAPITAL_S = re.compile(r"(?<=[0-9])S\b")
 """150S is a pattern of its own; 150s are several."""
 _JOINED_GAP = re.compile(r"[\s\-‐‑–]*")
+_REMEMBERED = 32_768
+"""Texts whose words and forms are remembered: several times the names of a practice's whole vocabulary."""
 _SENTENCE_GAP = re.compile(r"[.!?;…](?:\s|$)")
 
 
@@ -155,6 +158,7 @@ def tokens(text: str) -> tuple[Token, ...]:
     return tuple(out)
 
 
+@lru_cache(maxsize=_REMEMBERED)
 def words(text: str) -> tuple[str, ...]:
     """Canonical words: lower case, hyphens split, apostrophes folded, numbers in one form.
 
@@ -173,6 +177,7 @@ def _is_shade(word: str) -> bool:
     return _SHADE.fullmatch(word) is not None
 
 
+@lru_cache(maxsize=_REMEMBERED)
 def spoken_forms(text: str) -> tuple[str, ...]:
     """Every way the written name is said, the likeliest first; lower case, no punctuation.
 
@@ -182,6 +187,7 @@ def spoken_forms(text: str) -> tuple[str, ...]:
     return _forms(text, _said)
 
 
+@lru_cache(maxsize=_REMEMBERED)
 def written_forms(text: str) -> tuple[str, ...]:
     """Every way a recogniser may write the name, digits and hyphens included; lower case."""
     return tuple(dict.fromkeys((*_forms(text, _written), *_apostrophe_forms(text))))

@@ -15,7 +15,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AwareDatetime, Field, StringConstraints, field_validator, model_validator
 
-from vocab.pack.labels import LONGEST_NAME, shown
+from vocab.pack.labels import LONGEST_NAME, name_problem, shown
 from vocab.pack.references import normalised
 from vocab.pack.schema import Address, Identifier, Item, Kit, Name, Procedure, Step, Strict, Text, Tray
 
@@ -278,6 +278,26 @@ class SetPhotograph(Strict):
     file: Checksum | None = None
 
 
+Kept = Literal["tray", "kit", "item"]
+"""What is kept somewhere: the pack or cassette of a tray, a kit, or an item by itself."""
+
+
+class SetPlace(Strict):
+    """Where this clinic keeps something between patients ("cupboard 2, top drawer"); None for not said."""
+
+    op: Literal["set_place"] = "set_place"
+    kind: Kept
+    id: Identifier
+    place: Text | None = None
+
+    @field_validator("place")
+    @classmethod
+    def _can_be_read(cls, value: str | None) -> str | None:
+        if value is not None and (problem := name_problem(value)):
+            raise ValueError(f"where it is kept {problem}")
+        return value
+
+
 class Undo(Strict):
     """An earlier change of this layer counts no more; undoing an undo makes it count again."""
 
@@ -309,6 +329,7 @@ Operation = (
     | SetInjuryCard
     | SetKept
     | SetPhotograph
+    | SetPlace
     | Undo
 )
 
@@ -404,6 +425,8 @@ def subject(operation: Operation) -> Subject:
             return ("kept", *sorted(items))
         case SetPhotograph(item=item_id):
             return ("photograph", item_id)
+        case SetPlace(kind=kind, id=kept_id):
+            return ("place", kind, kept_id)
         case Undo(change=change):
             return ("undo", change)
         case _:
@@ -475,6 +498,10 @@ def in_words(operation: Operation, called: Mapping[str, str] = MappingProxyType(
             return f'{some}, of those called "{short(name)}"'
         case SetPhotograph(item=item_id, file=file):
             return f"{'adds a' if file else 'removes the'} photograph of {say(item_id)}"
+        case SetPlace(kind=kind, id=kept_id, place=place):
+            what = {"tray": f"the pack of the tray {plain(kept_id)}", "kit": f"the {plain(kept_id)}"}
+            kept = what.get(kind) or say(kept_id)
+            return f'keeps {kept} in "{short(place)}"' if place else f"no longer says where {kept} is kept"
         case Undo(change=change):
             return f"takes back {short(change)}"
 

@@ -26,6 +26,7 @@ from vocab.layers.changes import (
     ClearSlot,
     Dentist,
     Hand,
+    Kept,
     Mean,
     MoveName,
     Operation,
@@ -40,6 +41,7 @@ from vocab.layers.changes import (
     SetKit,
     SetMakerTime,
     SetPhotograph,
+    SetPlace,
     SetSlot,
     SetSteps,
     SetTrayKits,
@@ -55,7 +57,8 @@ class ClinicSettings:
     """What differs from clinic to clinic.
 
     `trays` () stands for all, `maker_times_s` by timer, `injury_card` line by line, () where none was
-    written; `kept` where only one of some items is kept; `photographs` one for each item that has one.
+    written; `kept` where only one of some items is kept; `photographs` one for each item that has one;
+    `places` where things are kept between patients.
     """
 
     maker_times_s: Mapping[str, float]
@@ -65,6 +68,11 @@ class ClinicSettings:
     injury_card: tuple[str, ...] = ()
     kept: tuple[SetKept, ...] = ()
     photographs: tuple[SetPhotograph, ...] = ()
+    places: tuple[SetPlace, ...] = ()
+
+    def place_of(self, kind: Kept, kept_id: str) -> str | None:
+        """Where something is kept between patients; None where that was not said."""
+        return next((one.place for one in self.places if (one.kind, one.id) == (kind, kept_id)), None)
 
     def photograph_of(self, item: str) -> str | None:
         """The checksum of an item's photograph; None where it has none."""
@@ -429,7 +437,21 @@ class Draft:
                 self.item(operation.item)
                 rest = tuple(one for one in now.photographs if one.item != operation.item)
                 return replace(now, photographs=(*rest, operation) if operation.file else rest)
+            case SetPlace():
+                self._check_kept(operation)
+                about = (operation.kind, operation.id)
+                left = tuple(one for one in now.places if (one.kind, one.id) != about)
+                return replace(now, places=(*left, operation) if operation.place else left)
         raise AssertionError(operation.op)
+
+    def _check_kept(self, operation: SetPlace) -> None:
+        if operation.kind == "tray":
+            self._tray(operation.id)
+        elif operation.kind == "item":
+            self.item(operation.id)
+        elif operation.id not in self.kits:
+            why = f"there is no kit {operation.id}{nearest(operation.id, self.kits)}"
+            raise CannotApply("gone", why, "Choose another kit or undo the change")
 
 
 def steps_fingerprint(procedure: Procedure) -> str:

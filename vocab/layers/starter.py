@@ -42,6 +42,9 @@ EVERYDAY = (
     "applicator_brush",
     "cartridge_vasoconstrictor",
     "cartridge_plain",
+    "dual_arch_tray",
+    "petroleum_jelly",
+    "ptfe_tape",
 )
 """Other items that people call by a brand name; packs ship no brand names."""
 

@@ -372,7 +372,7 @@ class Kit(Strict):
         """The item whose drawing stands for the kit."""
         return self.picture or self.item or self.slots[0].item
 
-    @property
+    @cached_property
     def on_tray(self) -> tuple[Slot, ...]:
         """Its slots with their whole addresses ("bur kit 3"), after the box itself where that is an item."""
         box = (Slot(at=self.address, item=self.item),) if self.item else ()
@@ -423,7 +423,7 @@ class Tray(Strict):
         """Its kits with what is in them."""
         return self._opened
 
-    @property
+    @cached_property
     def slots(self) -> tuple[Slot, ...]:
         """Every slot: the tray row by row, then the kits, then the places at the chair."""
         in_kits = (slot for kit in self._opened for slot in kit.on_tray)

@@ -21,7 +21,7 @@ from vocab.requests.understand import Request, understand
 
 COMMA_P, WORD_P = 0.93, 0.8
 """How surely a name is asked for that has more behind it: after a comma, and without one."""
-LEAST_NEAR, LEAST_NEAR_FIRST, NEAR_P, NEARLY_P = 0.2, 0.5, 0.8, 0.9
+LEAST_NEAR, LEAST_NEAR_FIRST, NEAR_P, NEARLY_P = 0.4, 0.5, 0.8, 0.9
 """Names nearly written are offered from this much in all on, where they are the whole text or stand before
 a reason; they count `NEAR_P`, so that they are asked about, and give way to what asks more likely."""
 MOST_WORDS = 14

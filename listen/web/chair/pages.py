@@ -21,7 +21,6 @@ from listen.chairside.closing import ClosingError, NotCounted, Override, open_li
 from listen.chairside.count import (
     LOCAL_RULES,
     SETUP_CHECKS,
-    afterwards,
     count_list,
     last_counts,
     one_by_one,
@@ -391,7 +390,6 @@ async def _count_page(
         decision=decision,
         longest=DECISION,
         local_rules=LOCAL_RULES,
-        afterwards=afterwards(state, pack),
     )
 
 

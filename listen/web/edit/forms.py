@@ -12,6 +12,7 @@ from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
+from listen.chairside.pick_list import kept_from_now
 from listen.web.wire import OLD_PAGE
 from vocab.errors import Declined
 from vocab.layers import Operation, bulk
@@ -178,6 +179,21 @@ class Form:
         if not changes:
             raise Declined("nothing was changed on this page.")
         return tuple(changes)
+
+    def places_set(self, now: ClinicSettings) -> tuple[Operation, ...]:
+        """Where the things of a pick list are kept from now on; an empty place for not said."""
+        try:
+            changes = kept_from_now(
+                self._fields.get("things", "").split(),
+                self.text("place", needed=False) or None,
+                self._pack,
+                now,
+            )
+        except ValidationError as error:
+            raise Declined(_plainly(error)) from None
+        if not changes:
+            raise Declined("that is where it is kept already.")
+        return changes
 
     def slots_moved(self) -> tuple[Operation, ...]:
         """Moves the contents of one slot to another."""

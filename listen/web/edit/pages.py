@@ -64,6 +64,8 @@ THREADS = 2
 """Threads that do all the work of these pages; the chairs' own threads never wait for it."""
 LONGEST_QUERY = 200
 MOST_RECENT = 8
+KEPT = ("things", "place", "back")
+"""Fields of a form that says where things are kept."""
 EXPORTS: Mapping[str, tuple[Callable[[Pack], str], str]] = {
     "names.csv": (bulk.names_csv, "text/csv"),
     "trays.csv": (bulk.trays_csv, "text/csv"),
@@ -363,6 +365,50 @@ async def _photograph_form(
     )
 
 
+async def kept(editor: Editor, request: Request) -> Response:
+    """Save where things are kept, for a pick list, which it leads back to. Whoever has not said who they are
+    is asked first, and comes back to what they wrote."""
+    if request.method == "GET":
+        asked = _asked_in(editor, request)
+        given: Mapping[str, str] = request.query_params
+        return await _kept_form(editor, request, given) if asked is None else asked
+    fields = _fields(await request.form(max_files=0, max_fields=4))
+    if not editor.rights.closed and editor.rights.person(request) is None:
+        wanted = {VOCABULARY: editor.field_id} | {name: fields.get(name, "") for name in KEPT}
+        return RedirectResponse(f"/edit/enter?{urlencode({'back': f'/edit/kept?{urlencode(wanted)}'})}", 303)
+    who = editor.rights.editor(request)
+    editor.see_that_it_is_of_here(fields.get(VOCABULARY))
+    try:
+        operations = editor.form(fields).places_set(editor.chair.clinic)
+        mark = await editor.workers.run(editor.save, CLINIC, operations, who)
+    except Declined as error:
+        return await _kept_form(editor, request, fields, 400, str(error))
+    return RedirectResponse(f"{re.split('[?#]', way_back(fields.get('back', '')))[0]}?saved={mark}", 303)
+
+
+async def _kept_form(
+    editor: Editor, request: Request, given: Mapping[str, str], status: int = 200, problem: str = ""
+) -> Response:
+    called = {
+        f"{kind}:{one.id}": one.name
+        for kind, some in (("tray", editor.pack.trays), ("kit", editor.pack.kits))
+        for one in some
+    }
+    called |= {f"item:{item.id}": item.name.text for item in editor.pack.items}
+    things = given.get("things", "")
+    return await _show(
+        editor,
+        request,
+        "edit_kept.html",
+        status,
+        things=things,
+        names=[called[key] for key in things.split() if key in called],
+        place=given.get("place", "")[:LONGEST_QUERY],
+        problem=problem,
+        back=way_back(given.get("back", "")),
+    )
+
+
 def _removed(editor: Editor, known: Item, who: Person, for_good: bool) -> str:
     """Remove an item's photograph; `for_good`: its file, too, so that undo cannot bring it back."""
     shown = editor.chair.clinic.photograph_of(known.id)
@@ -612,8 +658,11 @@ async def change(editor: Editor, request: Request) -> Response:
 
 
 def way_back(wanted: str) -> str:
-    """An address of the vocabulary's or an item's page to go back to; the first page for any other."""
-    known = re.fullmatch(r"/(edit(?!/enter)|items)(/[\w/-]*)?(\?[\w=&%+.-]*)?(#[\w-]*)?", wanted, re.ASCII)
+    """An address to go back to: of the vocabulary's pages, an item's or a pick list; the first page for any
+    other."""
+    known = re.fullmatch(
+        r"/(edit(?!/enter)|items|procedures|chair)(/[\w/-]*)?(\?[\w=&%+.-]*)?(#[\w-]*)?", wanted, re.ASCII
+    )
     return wanted if known else "/edit"
 
 
@@ -873,6 +922,7 @@ def routes(lead_code: str | None = None) -> Sequence[BaseRoute]:
         _route(desk, "/edit/items/{item}", item),
         _route(desk, "/edit/items/{item}/name", add_name),
         _route(desk, "/edit/items/{item}/photograph", photograph, "GET", "POST"),
+        _route(desk, "/edit/kept", kept, "GET", "POST"),
         _route(desk, "/edit/new", new),
         _route(desk, "/edit/trays/{tray}", tray),
         _route(desk, "/edit/procedures/{procedure}", procedure),

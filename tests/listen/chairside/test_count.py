@@ -12,9 +12,6 @@ from listen.chairside.count import (
     CountError,
     CountGroup,
     CountPlace,
-    Fate,
-    afterwards,
-    afterwards_text,
     as_said_events,
     count_event,
     count_list,
@@ -33,7 +30,7 @@ from listen.chairside.events import CountedAs, Event, EventKind
 from listen.chairside.tray_state import TrayState, fold
 from tests.listen.chairside.chair_pack import PACK, TRAY, at_chair, in_order
 from vocab.pack.load import shipped_pack
-from vocab.pack.schema import Pack, Procedure, Reprocessing, Tray
+from vocab.pack.schema import Pack, Procedure, Tray
 
 
 def after(*events: Event) -> TrayState:
@@ -240,32 +237,6 @@ def test_an_ordinary_class_two_session_is_counted_and_ended_in_24_steps(
     events += [count_event(line.item, line.expected, 0.0) for line in single]
     events += [event for place in places for event in together_events(place, CountedAs.ALL_HERE, 0.0)]
     assert not open_lines(on(tray, *events), OPERATIVE)
-
-
-def test_the_sharps_container_comes_first_afterwards() -> None:
-    state = after(at_chair(EventKind.PASSED, "needle_long"), at_chair(EventKind.PASSED, "cartridge_plain"))
-    groups = afterwards(state, PACK)
-    assert [group.fate for group in groups] == list(Fate)
-    fates = {item: group.fate for group in groups for item, _ in group.items}
-    assert fates["matrix_band"] is fates["needle_long"] is fates["cartridge_plain"] is Fate.SHARPS
-    assert fates["cotton_roll"] is fates["patient_bib"] is Fate.DISCARD
-    assert fates["explorer_shepherd"] is fates["mouth_mirror"] is Fate.STERILISE
-    assert fates["curing_light"] is Fate.BARRIER and fates["etchant"] is Fate.MULTI_DOSE
-    assert "sharps_container" not in fates
-    assert all("Local rules" in group.cautions[-1] for group in groups)
-    assert afterwards_text(groups).startswith("1. Into the sharps container: matrix band")
-    assert afterwards_text(groups).endswith("Local rules and the person responsible decide.")
-
-
-def test_every_shipped_item_has_a_place_afterwards() -> None:
-    pack = shipped_pack("operative")
-    for tray in pack.trays:
-        groups = afterwards(fold((), tray, pack), pack)
-        placed = {item: group.fate for group in groups for item, _ in group.items}
-        assert placed.keys() == {slot.item for slot in tray.slots} - {"sharps_container"}
-        for item, fate in placed.items():
-            throw_away = pack.item(item).reprocessing is Reprocessing.SINGLE_USE
-            assert (fate in (Fate.SHARPS, Fate.DISCARD)) == throw_away
 
 
 def test_the_set_up_is_asked_and_its_answers_kept() -> None:

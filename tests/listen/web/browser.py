@@ -138,6 +138,7 @@ class Page:
 
     def begin_here(self, procedure: str = "composite_class_two") -> int:
         """Start a session, without set-up, with what was chosen on the start page; its number."""
+        self.page.evaluate("document.querySelectorAll('.field').forEach(one => (one.open = true))")
         self.page.check(f"input[name=procedure][value$='/{procedure}']")
         self.page.click("form[action='/start'] button[value=chair]")
         return self.ready()

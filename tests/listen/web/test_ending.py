@@ -118,7 +118,7 @@ def test_who_ended_it_and_why_stand_in_the_log_the_list_and_the_report(client: T
     assert "short: matrix band (0 of 1)" in listed and "count complete" not in listed
     report = unescape(client.get(f"/sessions/{session}").text)
     assert f"by {NAME}" in report and REASON in report
-    short = report.split("Fewer than expected in the count")[1].split("</table>")[0]
+    short = report.split("<h2>Fewer than expected in the count")[1].split("<table>")[1].split("</table>")[0]
     assert "matrix band" in short
 
 
@@ -129,7 +129,8 @@ def test_what_was_counted_beyond_what_was_laid_is_reported(client: TestClient) -
     assert "more than was laid and added" in client.get(f"/chair/{session}/count").text.lower()
     assert end(client, session) == (303, f"/sessions/{session}")
     report = client.get(f"/sessions/{session}").text
-    assert "matrix band" in report.split("More than was laid and added")[1].split("</table>")[0]
+    beyond = report.split("<h2>More than was laid and added")[1].split("<table>")[1]
+    assert "matrix band" in beyond.split("</table>")[0]
     assert "count complete, 1 more than laid" in client.get("/sessions").text
 
 

@@ -36,6 +36,7 @@ from vocab.layers.changes import (
     SetKept,
     SetKit,
     SetMakerTime,
+    SetPlace,
     SetSlot,
     SetSteps,
     SetTrayKits,
@@ -628,6 +629,8 @@ def test_a_layer_with_every_new_change_is_written_and_read_back(tmp_path: Path) 
         SetInjuryCard(lines=("Stop.", "Make safe.")),
         SetKept(called="mirror", items=("mouth_mirror", "hand_mirror"), kept="mouth_mirror"),
         SetDentists(dentists=(Dentist(id="grey", name="Dr. Grey", hand="left"),)),
+        SetPlace(kind="tray", id="look", place="cupboard 2, top drawer"),
+        SetPlace(kind="item", id="etchant"),
     )
     known = layer(*operations)
     (tmp_path / "clinic.yaml").write_bytes(to_text(known).encode())

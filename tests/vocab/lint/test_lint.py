@@ -11,7 +11,7 @@ from tests.vocab.small_pack import small_pack
 from vocab.language.pronounce import PHONES, edit_cost
 from vocab.lint.findings import MOST_RISKS, Finding, Kind, Severity, lint, lint_name
 from vocab.lint.similar_names import NameSounds, _cost_table, _edit_costs
-from vocab.pack.load import shipped_pack
+from vocab.pack.load import shipped_names, shipped_pack
 from vocab.pack.schema import Name, Pack, Procedure, Tray
 
 SMALL = PACK
@@ -93,7 +93,7 @@ def test_names_beside_one_that_both_have_are_no_risk() -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", ["operative", "oral_surgery", "operativa_es"])
+@pytest.mark.parametrize("name", shipped_names())
 def test_the_risks_of_a_shipped_pack_are_few_and_each_is_done_with_by_asking_back(name: str) -> None:
     pack = shipped_pack(name)
     found = of(Kind.SOUND, lint(pack))
@@ -112,7 +112,7 @@ def test_the_worst_come_first() -> None:
 
 @pytest.mark.slow
 def test_the_shipped_packs_hold_no_mistakes_of_layout() -> None:
-    for name in ("operative", "oral_surgery", "operativa_es"):
+    for name in shipped_names():
         found = lint(shipped_pack(name))
         for kind in (Kind.SAME_NAME, Kind.REQUEST_WORDS, Kind.UNSAYABLE, Kind.NOT_ON_TRAY, Kind.UNUSED_TRAY):
             assert of(kind, found) == [], name

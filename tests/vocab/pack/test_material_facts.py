@@ -47,6 +47,13 @@ NAMES = (
     ("30 long", "needle_long", "30 gauge"),
     ("lido", "cartridge_vasoconstrictor", None),
     ("lidocaine with epi", "cartridge_vasoconstrictor", None),
+    ("lidocaine", "cartridge_vasoconstrictor", None),
+    ("four percent articaine", "cartridge_vasoconstrictor", None),
+    ("one to two hundred", "cartridge_vasoconstrictor", None),
+    ("bupivacaine", "cartridge_vasoconstrictor", None),
+    ("three percent mepivacaine", "cartridge_plain", None),
+    ("three percent mepi", "cartridge_plain", None),
+    ("prilocaine plain", "cartridge_plain", None),
     ("one to one hundred", "cartridge_vasoconstrictor", None),
     ("two percent lido", "cartridge_vasoconstrictor", None),
     ("plain", "cartridge_plain", None),
@@ -128,6 +135,17 @@ NAMES = (
     ("red paper", "articulating_paper", "red"),
     ("horseshoe", "articulating_paper", "horseshoe"),
     ("shim stock", "shim_stock", None),
+    ("white stone", "finishing_stone", "white"),
+    ("green stone", "finishing_stone", "green"),
+    ("spiral", "polishing_spiral", None),
+    ("high shine spiral", "polishing_spiral", "high-shine"),
+    ("prepolish spiral", "polishing_spiral", "pre-polish"),
+    ("polishing brush", "polishing_brush", None),
+    ("brush", "applicator_brush", None),
+    ("diamond paste", "composite_polishing_paste", None),
+    ("aluminum oxide paste", "composite_polishing_paste", None),
+    ("prophy paste", "polishing_paste", None),
+    ("pumice", "polishing_paste", None),
     ("Miller forceps", "articulating_forceps", None),
     ("Millers", "articulating_forceps", None),
     ("paper clamp", "articulating_forceps", None),
@@ -144,6 +162,14 @@ NAMES = (
     ("A2 composite", "universal_composite", "A2"),
     ("A3 flow", "flowable_composite", "A3"),
     ("body shade", "universal_composite", "body"),
+    ("enamel shade", "universal_composite", "enamel"),
+    ("incisal shade", "universal_composite", "incisal"),
+    ("translucent", "universal_composite", "translucent"),
+    ("A2 dentin", "universal_composite", "A2 dentine"),
+    ("dentine A3", "universal_composite", "A3 dentine"),
+    ("A1 enamel", "universal_composite", "A1 enamel"),
+    ("B1 body", "universal_composite", "B1 body"),
+    ("A2 capsule", "universal_composite", "A2"),
     ("dentin shade", "universal_composite", "dentine"),
     ("next increment", "universal_composite", None),
     ("universal restorative material", "universal_composite", None),
@@ -154,6 +180,19 @@ NAMES = (
     ("cal hydroxide", "cavity_liner", None),
     ("indirect cap", "cavity_liner", None),
     ("two-spill", "amalgam_capsule", "double spill"),
+    ("silver", "amalgam_capsule", None),
+    # what stands in for the walls of a tooth; C
+    ("crown form", "crown_form", None),
+    ("celluloid form", "crown_form", None),
+    ("corner form", "crown_form", "corner"),
+    ("silicone index", "putty_key", None),
+    ("palatal index", "putty_key", None),
+    ("lingual index", "putty_key", None),
+    ("putty", "putty", None),
+    ("plumber's tape", "ptfe_tape", None),
+    ("thread seal tape", "ptfe_tape", None),
+    ("class five matrix", "cervical_matrix", None),
+    ("cervical matrix", "cervical_matrix", None),
 )
 
 
@@ -179,6 +218,8 @@ def test_an_everyday_name_means_its_item_and_keeps_its_size(
         ("27 gauge needle", {"needle_long", "needle_short"}),
         ("30 gauge", {"needle_long", "needle_short"}),
         ("cartridge", {"cartridge_plain", "cartridge_vasoconstrictor"}),
+        ("prilocaine", {"cartridge_plain", "cartridge_vasoconstrictor"}),
+        ("polishing paste", {"composite_polishing_paste", "polishing_paste"}),
     ],
 )
 def test_a_name_of_several_items_means_each_of_them_alike(said: str, item_ids: set[str]) -> None:
@@ -255,6 +296,7 @@ def test_a_pair_that_looks_or_sounds_alike_has_a_wide_margin(pair: tuple[str, st
     "item_id",
     # C: swallowed, left behind, or (cartridges) counted for the dose record
     ["dam_sheet", "dam_sheet_latex_free", "finishing_disc", "polishing_cup", "polishing_point", "shim_stock"]
+    + ["polishing_spiral", "polishing_brush", "crown_form", "cervical_matrix", "ptfe_tape"]
     + ["cartridge_vasoconstrictor", "cartridge_plain"],
 )
 def test_it_is_counted(item_id: str) -> None:
@@ -305,6 +347,9 @@ def test_what_the_screen_says_of_passing_is_not_said_again_in_a_note() -> None:
         ("high_speed_handpiece", Grasp.PEN, Exchange.ONE_HAND),
         ("bur_330", Grasp.PEN, Exchange.ONE_HAND),
         ("applicator_brush", Grasp.PEN, Exchange.ONE_HAND),
+        ("polishing_spiral", Grasp.PEN, Exchange.ONE_HAND),
+        ("polishing_brush", Grasp.PEN, Exchange.ONE_HAND),
+        ("finishing_stone", Grasp.PEN, Exchange.ONE_HAND),
         ("straight_nose_piece", Grasp.PALM_AND_THUMB, Exchange.ONE_HAND),
     ],
 )
@@ -350,8 +395,8 @@ def test_every_tray_says_which_shank_a_round_bur_has() -> None:
 
 
 def test_what_is_asked_for_in_the_high_speed_lies_there_with_a_friction_grip() -> None:
-    """C: the outline of classes III and V is cut in the high speed."""
-    for tray_id in ("composite_class_three", "composite_class_five"):
+    """C: the outline of classes III, IV and V is cut in the high speed."""
+    for tray_id in ("composite_class_three", "composite_class_four", "composite_class_five"):
         assert PACK.tray(tray_id).variants_of("bur_round_2") == ("friction grip", "latch")
         outline = next(s for s in PACK.procedure(tray_id).steps if s.id == "outline")
         assert {"high_speed_handpiece", "bur_round_2"} <= set(outline.items)
@@ -376,6 +421,10 @@ def test_both_dams_lie_on_every_tray_with_a_dam() -> None:
         ("bonding_agent", "applicator_brush"),
         ("universal_composite", "composite_dispenser"),
         ("finishing_disc", "disc_mandrel"),
+        ("crown_form", "crown_scissors"),
+        ("putty_key", "putty"),
+        ("polishing_spiral", "contra_angle"),
+        ("composite_polishing_paste", "polishing_cup"),
         ("retraction_cord", "cord_packer"),
         ("prophy_angle", "straight_nose_piece"),
         ("articulating_paper", "articulating_forceps"),
@@ -397,6 +446,11 @@ def test_a_tray_with_one_thing_has_what_it_takes(item_id: str, needs: str) -> No
         ("composite_class_two", "bonding kit 1", "etchant"),
         ("composite_class_two", "finishing kit 3", "finishing_bur"),
         ("composite_class_three", "bur kit 7", "bur_round_4"),
+        ("composite_class_one", "12", "articulating_forceps"),
+        ("composite_class_one", "finishing kit 3", "finishing_bur"),
+        ("composite_class_four", "9", "putty_key"),
+        ("composite_class_four", "form kit 2", "crown_form"),
+        ("composite_class_four", "polishing kit 2", "polishing_spiral"),
         ("composite_class_five", "anaesthesia kit 8", "recapping_device"),
         ("sealant", "diamond kit 3", "diamond_flame"),
     ],
@@ -430,6 +484,11 @@ TIMERS = (
     ("composite_class_two", "cure_flow", ("cure flowable",)),
     ("composite_class_two", "cure", ("cure composite",)),
     ("composite_class_three", "flow", ("cure flowable",)),
+    ("composite_class_one", "etch", ("etch enamel", "etch dentine")),
+    ("composite_class_one", "cure", ("cure composite",)),
+    ("composite_class_four", "make_key", ("set putty",)),
+    ("composite_class_four", "cure_back_wall", ("cure composite",)),
+    ("composite_class_four", "cure_last", ("cure composite",)),
     ("sealant", "etch", ("etch sealant",)),
     ("sealant", "cure", ("cure sealant",)),
     ("amalgam_class_two", "line", ("set liner", "set glass ionomer", "cure liner")),

@@ -8,7 +8,7 @@ import pytest
 
 from vocab.pack.formula import Formula, FormulaError, read_formula
 from vocab.pack.load import shipped_pack
-from vocab.pack.schema import Item, ItemClass, Reprocessing, Shank
+from vocab.pack.schema import Item, ItemClass, Reprocessing, Shank, Step
 
 PACK = shipped_pack()
 
@@ -153,7 +153,11 @@ def test_a_pair_that_matters_has_a_wide_margin(pair: tuple[str, str]) -> None:
 FORGOTTEN = (
     ("composite_class_two", "shade_guide bite_block ring_forceps wedge_remover dam_napkin bur_block"),
     ("composite_class_two", "recapping_device sharps_container high_volume_tip patient_eyewear dappen_dish"),
-    ("composite_class_five", "retraction_cord cord_packer shade_guide dappen_dish"),
+    ("composite_class_five", "retraction_cord cord_packer shade_guide dappen_dish cervical_matrix"),
+    ("composite_class_one", "shade_guide bite_block articulating_paper acorn_burnisher light_shield"),
+    ("composite_class_one", "recapping_device sharps_container patient_eyewear composite_polishing_paste"),
+    ("composite_class_four", "shade_guide crown_form putty_key crown_scissors clear_strip wedge_remover"),
+    ("composite_class_four", "ptfe_tape hand_mirror diamond_flame finishing_disc recapping_device"),
     ("amalgam_class_two", "capsule_mixer wedge_remover dam_napkin recapping_device sharps_container"),
 )
 
@@ -164,21 +168,116 @@ def test_easily_forgotten_items_lie_on_the_tray(tray_id: str, items: str) -> Non
     assert [i for i in items.split() if tray.slot_of(i) is None] == []
 
 
+COMPOSITES = tuple(f"composite_class_{n}" for n in ("one", "two", "three", "four", "five"))
+
+
 def step_ids(procedure_id: str) -> list[str]:
     return [s.id for s in PACK.procedure(procedure_id).steps]
 
 
 def test_the_shade_is_chosen_before_the_dam_goes_on() -> None:
-    for procedure_id in ("composite_class_two", "composite_class_three", "composite_class_five"):
+    for procedure_id in COMPOSITES:
         order = step_ids(procedure_id)
         assert order.index("choose_shade") < order.index("isolate"), procedure_id
 
 
 def test_composite_is_etched_rinsed_bonded_cured_and_filled_in_this_order() -> None:
-    for procedure_id in ("composite_class_two", "composite_class_three", "composite_class_five"):
+    for procedure_id in COMPOSITES:
         order = step_ids(procedure_id)
         ordered = [order.index(s) for s in ("etch", "rinse_and_dry", "bond", "cure_bond", "fill", "cure")]
         assert ordered == sorted(ordered), procedure_id
+
+
+def in_order(procedure_id: str, *steps: str) -> bool:
+    """Whether a procedure has these steps one after the other, whatever stands between them."""
+    places = [step_ids(procedure_id).index(s) for s in steps]
+    return places == sorted(places)
+
+
+def step(procedure_id: str, step_id: str) -> Step:
+    """One step of a procedure."""
+    return next(s for s in PACK.procedure(procedure_id).steps if s.id == step_id)
+
+
+def test_a_chewing_surface_is_layered_shaped_cured_and_brought_into_the_bite_after_the_dam() -> None:
+    """Operative textbooks: grooves are shaped in soft composite; the dam is off before the bite."""
+    assert in_order("composite_class_one", "mark_bite_before", "anaesthetise", "isolate", "outline")
+    assert in_order("composite_class_one", "check_preparation", "line", "etch", "cure_bond", "flow", "fill")
+    assert in_order("composite_class_one", "fill", "cure", "shape", "cure_last", "remove_dam", "mark_bite")
+    assert in_order("composite_class_one", "mark_bite", "polish", "check_result")
+
+
+def test_a_chewing_surface_alone_needs_no_wall() -> None:
+    """Operative textbooks: class I has all its walls, so neither matrix nor wedge lies there."""
+    tray = PACK.tray("composite_class_one")
+    walls = ("matrix_band", "sectional_matrix", "sectional_ring", "wedge", "clear_strip", "crown_form")
+    assert [item for item in walls if tray.slot_of(item)] == []
+
+
+def test_the_last_layer_of_a_chewing_surface_is_shaped_with_burnishers_and_never_carved_with_a_knife() -> (
+    None
+):
+    """Common practice: an acorn presses grooves into soft composite; a Hollenback is for amalgam."""
+    shape = step("composite_class_one", "shape").items
+    assert max(shape, key=lambda item: shape[item]) == "acorn_burnisher"
+    assert "hollenback_carver" not in shape
+    assert PACK.tray("composite_class_one").slot_of("amalgam_carrier") is None
+
+
+def test_a_key_is_made_before_anything_is_cut_and_tried_in_before_the_etch() -> None:
+    """Textbooks of anterior composite: the key is made on a model or trial build-up, before the dam."""
+    assert in_order(
+        "composite_class_four", "choose_shade", "make_key", "isolate", "refine", "try_form", "etch"
+    )
+    assert any("Before anything is cut" in c for c in step("composite_class_four", "make_key").cautions)
+    assert "crown_form" in step("composite_class_four", "try_form").items
+
+
+def test_a_biting_edge_is_built_from_the_back_dentine_before_enamel() -> None:
+    """Textbooks of anterior composite: back wall in enamel shade, dentine core, enamel over it."""
+    layers = ("cure_bond", "back_wall", "cure_back_wall", "matrix", "fill", "cure", "enamel", "cure_last")
+    assert in_order("composite_class_four", *layers)
+    assert in_order("composite_class_four", "enamel", "seat_form", "cure_last", "remove_matrix", "finish")
+    assert in_order("composite_class_four", "remove_dam", "mark_bite", "contact", "polish", "check_result")
+
+
+def test_the_neighbours_of_a_biting_edge_are_covered_before_the_etch() -> None:
+    """Common practice: acid and bond stay off sound teeth."""
+    assert in_order("composite_class_four", "try_form", "protect", "etch", "bond")
+    assert {"ptfe_tape", "clear_strip"} <= set(step("composite_class_four", "protect").items)
+
+
+def test_key_and_crown_form_are_each_other_s_choice() -> None:
+    """Common practice: one or the other stands in for the lost wall, so neither step is a must."""
+    for step_id in ("make_key", "back_wall", "seat_form"):
+        assert step("composite_class_four", step_id).optional, step_id
+
+
+def test_clear_things_are_counted_at_the_end_of_a_biting_edge() -> None:
+    """Common practice: what is see-through is overlooked."""
+    for item_id in ("crown_form", "clear_strip", "ptfe_tape", "cervical_matrix", "wedge"):
+        assert PACK.item(item_id).counted, item_id
+    said = " ".join(step("composite_class_four", "remove_matrix").cautions)
+    assert "every piece of form, tape and strip" in said
+
+
+def test_every_composite_is_polished_from_coarse_to_fine() -> None:
+    """Common practice."""
+    for procedure_id in ("composite_class_one", "composite_class_four"):
+        assert any("Coarse before fine" in c for c in step(procedure_id, "polish").cautions), procedure_id
+    says("polishing_spiral", r"coarse one first")
+    says("composite_polishing_paste", r"scratch a composite")
+
+
+def test_putty_is_never_kneaded_with_latex_gloves() -> None:
+    """Textbooks of dental materials: sulphur in natural rubber keeps addition silicone from setting."""
+    says("putty", r"[Nn]ever kneaded with latex gloves")
+    assert any("latex gloves" in c for c in step("composite_class_four", "make_key").cautions)
+
+
+def test_the_napkin_lies_between_dam_and_skin() -> None:
+    """Common practice: the sheet is drawn through its opening."""
+    says("dam_napkin", r"lies between dam and skin")
 
 
 def test_amalgam_is_condensed_before_it_is_carved_and_a_matrix_goes_on_first() -> None:
