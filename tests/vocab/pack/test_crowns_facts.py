@@ -16,6 +16,8 @@ from vocab.pack.schema import Exchange, Grasp, Item, ItemClass, Procedure, Shank
 from vocab.requests.lexicon import Lexicon
 from vocab.requests.understand import understand
 
+pytestmark = pytest.mark.slow
+
 PACK = shipped_pack("crowns")
 LEXICON = Lexicon(PACK)
 FACTS = facts_beside("crowns", PACK)

@@ -14,6 +14,8 @@ from vocab.pack.schema import Exchange, Grasp, Item, Reprocessing, Shank, TakenB
 from vocab.requests.lexicon import Lexicon
 from vocab.requests.understand import understand
 
+pytestmark = pytest.mark.slow
+
 PACK = shipped_pack("dentures")
 LEXICON = Lexicon(PACK)
 FACTS = facts_beside("dentures", PACK)

@@ -26,6 +26,8 @@ from vocab.pack.schema import (
 from vocab.requests.lexicon import Lexicon
 from vocab.requests.understand import understand
 
+pytestmark = pytest.mark.slow
+
 PACK = shipped_pack("diagnosis")
 LEXICON = Lexicon(PACK)
 FACTS = facts_beside("diagnosis", PACK)

@@ -17,6 +17,8 @@ from vocab.pack.schema import Exchange, Grasp, Item, ItemClass, Procedure, Repro
 from vocab.requests.lexicon import Lexicon
 from vocab.requests.understand import understand
 
+pytestmark = pytest.mark.slow
+
 PACK = shipped_pack("endodontics")
 LEXICON = Lexicon(PACK)
 FACTS = facts_beside("endodontics", PACK)

@@ -19,6 +19,8 @@ from vocab.pack.shapes import Drawing, Shape
 from vocab.requests.lexicon import Lexicon
 from vocab.requests.understand import understand
 
+pytestmark = pytest.mark.slow
+
 PACK = shipped_pack("hygiene")
 LEXICON = Lexicon(PACK)
 READER = Reader(PACK, LEXICON, load_calibration())
