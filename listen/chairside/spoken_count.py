@@ -22,6 +22,8 @@ LONGEST_PLACE, LONGEST_NAME = 5, 6
 """In words."""
 UNLIKE = 0.1
 """How much further away the next place or item must sound."""
+AS_LIKELY = 0.5
+"""Another item counts as named too from this share of the likeliest one's probability on."""
 
 _Words = tuple[str, ...]
 _T = TypeVar("_T")
@@ -145,7 +147,8 @@ def _item(
     here = {line.item for line in lines}
     requests = understand(" ".join(said), lexicon, lexicon.pack.speech)
     if len(requests) == 1 and requests[0].kind == "item":
-        meant = {candidate.item for candidate in requests[0].candidates} & here
+        found = [candidate for candidate in requests[0].candidates if candidate.item in here]
+        meant = {candidate.item for candidate in found if candidate.p > AS_LIKELY * found[0].p}
         if len(meant) == 1:
             return meant.pop(), requests[0].quantity or 1
         if meant:

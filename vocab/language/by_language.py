@@ -41,6 +41,21 @@ def read_numbers(text: str, language: str) -> str:
     return spanish.with_digits(tidy(text)) if language == "es" else text
 
 
+def before_a_name(phrase: str, language: str) -> tuple[str, ...]:
+    """The forms of what stands before a name; articles of English are left to `vocab.language.forms`."""
+    return spanish.before_a_name(phrase) if language == "es" else (phrase,)
+
+
+def of_a_name(phrase: str, language: str) -> tuple[str, ...]:
+    """The forms of what is said of a name that follows; English is left to `vocab.requests.understand`."""
+    return spanish.of_a_name(phrase) if language == "es" else (phrase,)
+
+
+def as_typed(phrase: str, language: str) -> tuple[str, ...]:
+    """A phrase as it may be typed: also without accents where those are often left out."""
+    return spanish.as_typed(phrase) if language == "es" else (phrase,)
+
+
 def plain_words(language: str) -> frozenset[str]:
     """Words in a name that mean nothing by themselves, as `fold_word` gives them."""
     return frozenset(map(spanish.stem, spanish.PLAIN)) if language == "es" else PLAIN

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Generic, TypeVar
 
-from vocab.language.by_language import read_numbers
+from vocab.language.by_language import as_typed, before_a_name, of_a_name, read_numbers
 from vocab.language.english import (
     ARTICLES,
     FILLERS,
@@ -26,6 +26,8 @@ from vocab.language.tokens import Token, words
 from vocab.pack.schema import Speech
 
 Words = tuple[str, ...]
+Formed = Callable[[str, str], tuple[str, ...]]
+"""Gives the forms of a phrase in a language."""
 GAP = "N"
 """Stands in a template for the words that are not given."""
 _Meaning = TypeVar("_Meaning")
@@ -225,28 +227,36 @@ SHARPS_INJURY = "sharps_injury"
 def forms_of(speech: Speech, language: str) -> Forms:
     """The lists of a pack's speech in its language; made once for equal ones."""
 
-    def meaning(groups: Mapping[str, Iterable[str]] | Mapping[int, Iterable[str]]) -> Phrases:
+    def meaning(
+        groups: Mapping[str, Iterable[str]] | Mapping[int, Iterable[str]], formed: Formed = as_typed
+    ) -> Phrases:
         return Phrases(
-            {read_numbers(phrase, language): key for key, phrases in groups.items() for phrase in phrases}
+            {
+                read_numbers(form, language): key
+                for key, phrases in groups.items()
+                for phrase in phrases
+                for form in formed(phrase, language)
+            }
         )
 
-    def plain(phrases: Iterable[str]) -> Phrases:
-        return Phrases(dict.fromkeys((read_numbers(phrase, language) for phrase in phrases), ""))
+    def plain(phrases: Iterable[str], formed: Formed = as_typed) -> Phrases:
+        formed_all = (form for phrase in phrases for form in formed(phrase, language))
+        return Phrases(dict.fromkeys((read_numbers(form, language) for form in formed_all), ""))
 
     return Forms(
-        cues=plain(speech.cues),
+        cues=plain(speech.cues, before_a_name),
         questions=plain(QUESTIONS),
         question_endings=plain(QUESTION_ENDINGS),
         endings=plain(speech.endings),
         fillers=plain(FILLERS),
         last_fillers=plain(LAST_FILLERS),
-        joiners=plain(speech.joiners),
-        corrections=plain(speech.corrections),
+        joiners=plain(speech.joiners, before_a_name),
+        corrections=plain(speech.corrections, before_a_name),
         refusals=plain(speech.refusals),
-        name_refusals=plain(speech.name_refusals),
-        actions=meaning({**speech.actions, SHARPS_INJURY: speech.sharps_injury}),
-        ends=meaning(speech.ends),
-        sizes=meaning(speech.sizes),
+        name_refusals=plain(speech.name_refusals, before_a_name),
+        actions=meaning({**speech.actions, SHARPS_INJURY: speech.sharps_injury}, before_a_name),
+        ends=meaning(speech.ends, of_a_name),
+        sizes=meaning(speech.sizes, of_a_name),
         quantities=meaning(speech.quantities),
         repeats=plain(speech.repeats),
         not_ours=plain(speech.not_ours),

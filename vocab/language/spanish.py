@@ -58,6 +58,8 @@ PLAIN = _words(
 _SMALL = {word: i for i, word in enumerate((*UNITS, *TEENS, *TWENTIES)) if word not in ("uno",)}
 """Uno is left as it is: it is an article and a pronoun far more often than a number."""
 _WORD = re.compile(r"[^\W\d_]+")
+_ARTICLES = _set("el la los las un una unos unas")
+_BEFORE_NAMES = _words("el la los las un una unos unas otro otra otros otras")
 _ENDS_BARE = frozenset("cdlnrsyz")
 """Letters that a word may end in; a plural then adds "es"."""
 
@@ -92,6 +94,34 @@ def stem(word: str) -> str:
     if len(word) > 3 and word.endswith("e") and word[-2] in _ENDS_BARE:
         word = word[:-1]
     return word[:-1] + "c" if word.endswith("z") else word
+
+
+def before_a_name(phrase: str) -> tuple[str, ...]:
+    """What stands before a name, as it may be said and typed: with every article, where the phrase may stand
+    before one, and without accents. A phrase that ends in an article has one always.
+
+    >>> "dame los" in before_a_name("dame"), "no las" in before_a_name("no el")
+    (True, True)
+    """
+    first, _, last = phrase.rpartition(" ")
+    always = last in _ARTICLES and bool(first)
+    begun = first if always else phrase
+    said = (*(() if always else (phrase,)), *(f"{begun} {word}" for word in _BEFORE_NAMES))
+    return _typed(said)
+
+
+def of_a_name(phrase: str) -> tuple[str, ...]:
+    """What is said of a name that follows ("el otro lado del explorador"), as it may be said and typed."""
+    return _typed((phrase, *(f"{phrase} {word}" for word in ("de", "del", "de la", "de los", "de las"))))
+
+
+def as_typed(phrase: str) -> tuple[str, ...]:
+    """A phrase with its accents and without them."""
+    return _typed((phrase,))
+
+
+def _typed(phrases: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys((*phrases, *map(without_accents, phrases))))
 
 
 def _number(text: str, found: list[re.Match[str]], words: list[str], at: int) -> tuple[int, int]:
@@ -129,11 +159,10 @@ def without_accents(word: str) -> str:
 
 # --- talk at the chair (listen.chairside) ------------------------------------------------------------------
 
-_ARTICLES = _set("el la los las un una unos unas")
 _HESITATIONS = _set("eh em ehm mm hm uh um ah")
 _TIMER = "temporizador|cronometro|timer|reloj"
 _START = (
-    "pon|ponga|poner|inicia|inicie|iniciar|arranca|arranque|arrancar|activa|active|activar|empieza|comienza|"
+    "pon|ponga|ponme|pongame|poner|inicia|iniciame|inicieme|inicie|iniciar|arranca|arranque|arrancar|activa|active|activar|empieza|comienza|"
     "lanza|enciende"
 )
 _STOP = (
@@ -190,19 +219,42 @@ TIMERS = TimerWords(
         "lampara": "fotocurado",
         "luz": "fotocurado",
         "curado": "fotocurado",
+        "curar": "fotocurado",
+        "fotocurar": "fotocurado",
         "fotopolimerizado": "fotocurado",
         "fotopolimerizacion": "fotocurado",
         "polimerizado": "fotocurado",
         "polimerizacion": "fotocurado",
+        "anestesia": "anestesico",
+        "topica": "topico",
+        "gel": "topico",
+        "anestesia topica": "anestesico topico",
         "bonding": "adhesivo",
+        "bond": "adhesivo",
+        "frotado": "adhesivo",
         "composite": "resina",
         "fluido": "fluida",
         "flow": "fluida",
+        "bulk": "resina",
+        "sellante": "sellador",
+        "fisuras": "sellador",
+        "forro": "hidroxido",
+        "liner": "hidroxido",
+        "provisorio": "provisional",
+        "provisoria": "provisional",
+        "temporal": "provisional",
+        "curacion": "obturacion",
         "incremento": "resina",
         "capa": "resina",
         "mezclado": "mezcla",
+        "mezclar": "mezcla",
+        "batido": "mezcla",
         "vibrado": "mezcla",
+        "vibrador": "mezcla",
+        "amalgamador": "mezcla",
         "fraguar": "fraguado",
+        "endurecer": "fraguado",
+        "endurecimiento": "fraguado",
         "vidrio": "ionomero",
     },
     timer=_set("temporizador cronometro timer"),
@@ -221,13 +273,16 @@ TIMERS = TimerWords(
 )
 
 _BACK = ("de vuelta", "de regreso", _done("devuelt"))
-_FALLEN = (f"{_done('caid')}|cayo|cayeron",)
+_FALLEN = (f"{_done('caid')}|cayo|cayeron|resbalo|resbalaron",)
+_CAME_OFF = "solto|soltaron|salio|salieron"
 _FLOOR = "al|en [el] suelo|piso"
 _GONE = f"{_done('agotad acabad terminad gastad')}|acabo|acabaron|agoto|agotaron|termino|terminaron"
 _BROKEN = _done("rot partid rasgad desgarrad fracturad rajad")
 _BROKE = "rompio|rompieron|partio|partieron|rasgo|rasgaron|desgarro|fracturo"
-_PUT_IN = _done("puest colocad")
+_PUT_IN = _done("puest colocad metid")
 _TAKEN_OUT = _done("retirad sacad quitad")
+_OUT = "fuera|afuera"
+_IN = "dentro|adentro"
 _TRAY = "en|a [la] bandeja"
 
 RETURNS = ReturnWords(
@@ -262,8 +317,10 @@ RETURNS = ReturnWords(
             f"tirado N {_FLOOR}",
             f"N {_FLOOR}",
             "N tocado|toco|tocaron [el] suelo|piso",
-            f"N {_done('contaminad')}",
-            "contaminado N",
+            "tocado|toco|tocaron [el] suelo|piso N",
+            f"N fue {_FLOOR}",
+            f"fue N {_FLOOR}",
+            *_after_and_before((f"{_done('contaminad')}|contamino|contaminaron",)),
             "contamine N",
         ),
         "wiped": (
@@ -275,19 +332,23 @@ RETURNS = ReturnWords(
             f"N {_done('vaci')}",
             *_after_and_before((_GONE,)),
             "era|es [el] ultimo|ultima N",
-            "tirado N",
+            "tirado|botado N",
         ),
         "in_mouth": (
-            "N dentro",
+            f"N {_IN}",
+            f"{_IN} N",
             "N en [la] boca",
             "N en [su] sitio",
             *_after_and_before((_PUT_IN,)),
+            *_after_and_before(("entro|entraron",)),
+            "puse|pusimos|meti|metimos N",
         ),
         "out_of_mouth": (
-            "N fuera",
-            "fuera N",
+            f"N {_OUT}",
+            f"{_OUT} N",
             "N fuera de [la] boca",
             *_after_and_before((_TAKEN_OUT,)),
+            *_after_and_before((_CAME_OFF,)),
         ),
         "broken": (
             *_after_and_before((_BROKEN, _BROKE)),
@@ -300,7 +361,7 @@ RETURNS = ReturnWords(
         "short": (
             "falta|faltan N",
             "N falta|faltan",
-            *_after_and_before((_done("perdid"),)),
+            *_after_and_before((f"{_done('perdid')}|perdio|perdieron",)),
             "perdimos|perdi N",
             "no encuentro|encontramos N",
             "N no aparece|aparecen",
@@ -327,7 +388,7 @@ RETURNS = ReturnWords(
     all_of=(
         "quedamos|quedado|quede|estamos sin N",
         "no queda|quedan [mas] N",
-        "no hay mas N",
+        "no hay [mas] N",
     ),
     alone={
         "wiped": ("limpiado", "[ya] [esta] limpiado"),
@@ -375,21 +436,24 @@ RETURNS = ReturnWords(
 
 CHOICES = ChoiceWords(
     places={
-        "1": ("primero|primera|primer|1|uno|una|izquierda|arriba",),
+        "1": ("primero|primera|1|uno|una|izquierda|arriba",),
         "2": ("segundo|segunda|2",),
-        "3": ("tercero|tercera|tercer|3",),
-        "last": ("ultimo|ultima",),
+        "3": ("tercero|tercera|3",),
+        "last": ("ultimo|ultima|abajo",),
         "middle": ("medio|centro|central", "en medio"),
         "right": ("derecha",),
     },
     one=(),
     frame=_ARTICLES - _set("un una")
     | _HESITATIONS
-    | _set("de del a numero opcion ese esa este esta eso es por favor porfa quiero tomo coge dame"),
+    | _set(
+        "de del a numero opcion ese esa este esta eso es por favor porfa quiero prefiero elijo "
+        "escojo tomo coge dame deme pasame paseme"
+    ),
     yes=_phrases(
-        "sí, sí por favor, correcto, correcta, exacto, eso es, así es, de acuerdo, vale, confirmado, "
-        "confirmada, confirmo, confirmar, leído, leída, etiqueta leída, leída la etiqueta, la etiqueta está "
-        "leída, comprobado, comprobada"
+        "sí, sí por favor, sí eso, sí ese, sí esa, eso mismo, ese mismo, esa misma, correcto, correcta, "
+        "exacto, eso es, así es, de acuerdo, vale, confirmado, confirmada, confirmo, confirmar, leído, "
+        "leída, etiqueta leída, leída la etiqueta, la etiqueta está leída, comprobado, comprobada"
     ),
     none=(
         "no",
@@ -473,7 +537,15 @@ ANSWERS = AnswerWords(
 )
 
 COUNTS = CountWords(
-    whole=(*_done("complet").split("|"), "todo aqui", "todas aqui", "todos aqui", "todo esta"),
+    whole=(
+        *_done("complet").split("|"),
+        "todo aqui",
+        "todas aqui",
+        "todos aqui",
+        "todo esta",
+        "todos",
+        "todas",
+    ),
     but=_phrases(
         "pero falta, pero faltan, pero sin, a falta de, excepto, salvo, menos, falta, faltan, sin, pero"
     ),

@@ -58,6 +58,9 @@ def test_what_was_not_offered_cannot_be_chosen() -> None:
         ("el del medio", 2),
         ("la opción tres", 3),
         ("el último", 3),
+        ("prefiero el dos", 2),
+        ("deme el tercero", 3),
+        ("el de abajo", 3),
         ("la de la derecha", 3),
         ("Ninguno de esos.", 0),
         ("ni uno ni otro", 0),
@@ -68,7 +71,9 @@ def test_a_choice_of_three_is_understood_in_spanish(said: str, number: int) -> N
     assert choice_of(said, 3, "es") == number
 
 
-@pytest.mark.parametrize("said", ["", "sí", "ese", "dos dos", "el tercer molar", "the first one"])
+@pytest.mark.parametrize(
+    "said", ["", "sí", "ese", "dos dos", "el tercer molar", "el primer", "the first one"]
+)
 def test_other_words_choose_nothing_in_spanish(said: str) -> None:
     assert choice_of(said, 3, "es") is None
 

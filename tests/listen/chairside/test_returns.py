@@ -285,6 +285,23 @@ IN_SPANISH: list[tuple[str, list[tuple[EventKind, str | None, int | None]]]] = [
     ("faltan dos rollos", [(SHORT, "rollo_de_algodon", 2)]),
     ("no encuentro la cuña", [(SHORT, "cuna", 1)]),
     ("deshaz eso", [(EventKind.CORRECTED, None, 1)]),
+    ("espejo de vuelta", [(RETURNED, "espejo_bucal", 1)]),
+    ("el bruñidor de bola de vuelta", [(RETURNED, "brunidor", 1)]),
+    ("se cayó la sonda periodontal", [(DROPPED, "sonda_periodontal", 1)]),
+    ("se me resbaló el espejo", [(DROPPED, "espejo_bucal", 1)]),
+    ("se contaminó la cucharilla", [(DROPPED, "cucharilla", 1)]),
+    ("tocó el piso la cola de castor", [(DROPPED, "brunidor_cola_de_castor", 1)]),
+    ("se me fue el espejo al piso", [(DROPPED, "espejo_bucal", 1)]),
+    ("tres torundas adentro", [(IN_MOUTH, "torunda", 3)]),
+    ("puse dos cuñas", [(IN_MOUTH, "cuna", 2)]),
+    ("metimos el hilo retractor", [(IN_MOUTH, "hilo_retractor", 1)]),
+    ("el hilo retractor está afuera", [(OUT_OF_MOUTH, "hilo_retractor", 1)]),
+    ("salieron las torundas", [(OUT_OF_MOUTH, "torunda", None)]),
+    ("se soltó la grapa", [(OUT_OF_MOUTH, "grapa", 1)]),
+    ("se rompió la corona de acetato", [(BROKEN, "corona_transparente", 1)]),
+    ("se perdió una torunda", [(SHORT, "torunda", 1)]),
+    ("ya no hay adhesivo", [(USED_UP, "adhesivo", None)]),
+    ("se acabó el sellador", [(USED_UP, "sellador", 1)]),
 ]
 
 NOT_IN_SPANISH = [
@@ -305,6 +322,11 @@ NOT_IN_SPANISH = [
     "faltan dos semanas",
     "abre la boca",
     "no queda tiempo",
+    "no hay problema",
+    "se soltó el botón",
+    "el paciente ya salió",
+    "saque la cuña",
+    "¿salió la grapa?",
     "mirror back",
 ]
 

@@ -94,3 +94,21 @@ def test_it_is_said_in_spanish_too() -> None:
     places = count_places(state, chair.pack, tray)
     told = count_said("la fila del fondo completa", places, Lexicon(chair.pack))
     assert told is not None and told.places == ("fila del fondo",)
+
+
+@pytest.mark.parametrize(
+    ("text", "place", "item", "pieces"),
+    [
+        ("caja de dique completa, falta una grapa", "Caja de dique", "grapa", 4),
+        ("la caja de dique está completa menos una ligadura", "Caja de dique", "ligadura_de_seda", 1),
+        ("caja de base completa, faltan dos torundas", "Caja de base", "torunda", 4),
+        ("caja de matrices completa excepto una cuña", "Caja de matrices", "cuna", 2),
+        ("los diamantes están todos", "Caja de diamantes", "diamante_llama", 1),
+        ("las fresas completas", "Caja de fresas", "fresa_557", 1),
+    ],
+)
+def test_a_kit_is_counted_in_spanish(text: str, place: str, item: str, pieces: int) -> None:
+    chair = open_chair(ChairOptions("operativa_es", procedure="amalgama"))
+    places = count_places(fold((), chair.tray, chair.pack), chair.pack, chair.tray)
+    told = count_said(text, places, Lexicon(chair.pack))
+    assert told is not None and told.places == (place,) and told.pieces[item] == pieces

@@ -265,27 +265,47 @@ def test_enamel_is_not_warned_of_as_dentine_is() -> None:
 
 
 ESMALTE, DENTINA = "grabado del esmalte", "grabado de la dentina"
+GRABADOS = (ESMALTE, DENTINA, "grabado para el sellador")
+IONOMERO = ("fraguado del ionómero", "mezcla del ionómero")
+MEZCLAS = (
+    "mezcla de la amalgama",
+    "mezcla de la obturación provisional",
+    "mezcla del ionómero",
+    "mezcla del cemento provisional",
+)
 
 
 @pytest.mark.parametrize(
     ("text", "wish"),
     [
         ("Pon el temporizador del grabado del esmalte, por favor.", TimerWish(TimerAct.START, ESMALTE)),
-        ("pon el temporizador del grabado", TimerWish(TimerAct.START, "grabado", (ESMALTE, DENTINA))),
+        ("pon el temporizador del grabado", TimerWish(TimerAct.START, "grabado", GRABADOS)),
         ("cronometra el adhesivo", TimerWish(TimerAct.START, "adhesivo")),
-        ("temporizador para el ionómero", TimerWish(TimerAct.START, "fraguado del ionómero")),
-        ("temporizador para el ionomero", TimerWish(TimerAct.START, "fraguado del ionómero")),
+        ("temporizador para el ionómero", TimerWish(TimerAct.START, "ionomero", IONOMERO)),
+        ("temporizador para el ionomero", TimerWish(TimerAct.START, "ionomero", IONOMERO)),
         (
             "empieza el tiempo de la lámpara de la fluida",
             TimerWish(TimerAct.START, "fotocurado de la fluida"),
         ),
         ("pon en marcha el temporizador", TimerWish(TimerAct.START)),
         ("para el temporizador", TimerWish(TimerAct.STOP)),
-        ("¿Puedes apagar el cronómetro de la mezcla?", TimerWish(TimerAct.STOP, "mezcla de la amalgama")),
+        ("¿Puedes apagar el cronómetro de la mezcla?", TimerWish(TimerAct.STOP, "mezcla", MEZCLAS)),
         ("para todos los temporizadores", TimerWish(TimerAct.STOP, everything=True)),
         ("¿Cuánto le queda al adhesivo?", TimerWish(TimerAct.TELL, "adhesivo")),
         ("¿cuánto tiempo queda en el temporizador?", TimerWish(TimerAct.TELL)),
         ("¿Cuánto falta?", TimerWish(TimerAct.TELL, said_timer=False)),
+        ("pon el temporizador de la anestesia tópica", TimerWish(TimerAct.START, "anestésico tópico")),
+        ("ponme el cronómetro del tópico", TimerWish(TimerAct.START, "anestésico tópico")),
+        ("temporizador para fraguar el liner", TimerWish(TimerAct.START, "fraguado del hidróxido de calcio")),
+        ("pon el tiempo del grabado del sellante", TimerWish(TimerAct.START, "grabado para el sellador")),
+        ("temporizador para fotocurar el sellador", TimerWish(TimerAct.START, "fotocurado del sellador")),
+        ("temporizador de la base", TimerWish(TimerAct.START, "fotocurado de la base")),
+        (
+            "toma el tiempo de la mezcla de la obturación provisoria",
+            TimerWish(TimerAct.START, "mezcla de la obturación provisional"),
+        ),
+        ("para el temporizador del flow", TimerWish(TimerAct.STOP, "fotocurado de la fluida")),
+        ("pon el temporizador de la resina bulk", TimerWish(TimerAct.START, "fotocurado de la resina")),
     ],
 )
 def test_timers_are_understood_in_spanish(text: str, wish: TimerWish) -> None:
