@@ -302,7 +302,7 @@ def test_a_bur_says_which_handpiece_it_fits() -> None:
                 assert shank is not None and wanted[shank] in noted(item).lower(), item.id
 
 
-# ISO 2157 head sizes (nominal diameter in hundredths of a millimetre) of US bur numbers, as in operative
+# ISO 2157 head sizes (nominal diameter in tenths of a millimetre) of US bur numbers, as in operative
 # textbooks, from memory.
 HEAD_SIZES = (
     ("bur_round_quarter", "005"),
