@@ -122,7 +122,7 @@ def hold(page: Page, key: str = "") -> None:
         page.page.click("#pedal")
         page.page.keyboard.press(key)
     page.page.click("#options .close")
-    page.page.wait_for_function("document.getElementById('ear').textContent !== 'hearing is starting'")
+    page.wait_for_hearing()
 
 
 @pytest.fixture

@@ -148,9 +148,17 @@ class Page:
         self.page.wait_for_selector("body[data-ready]")
         return int(self.page.get_attribute("body", "data-session"))
 
+    def wait_for_hearing(self) -> None:
+        """Wait until the engine is loaded; the first start builds the tables of all fields."""
+        for _ in range(480):
+            if self.page.text_content("#ear") != "hearing is starting":
+                return
+            self.page.wait_for_timeout(500)
+        raise AssertionError("hearing did not start")
+
     def open_microphone(self) -> None:
         """With the space bar, as the pedal does."""
-        self.page.wait_for_function("document.getElementById('ear').textContent !== 'hearing is starting'")
+        self.wait_for_hearing()
         self.page.keyboard.press("Space")
         self.page.wait_for_selector("body[data-mic=open]")
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from fpdf import FPDF
 
-from vocab.drawings.typeface import FAMILY, FILES, add_typeface, missing, style, width, wrapped
+from vocab.drawings.typeface import FAMILY, FILES, add_typeface, finished, missing, style, width, wrapped
 
 PROJECT = Path(__file__).parents[3] / "pyproject.toml"
 
@@ -33,6 +33,7 @@ def test_words_are_as_wide_as_a_pdf_sets_them(bold: bool) -> None:
     pdf.set_font(FAMILY, style(bold), 12)
     for text in ("mouth mirror", "Đặng", "Ω × 2", "groß, č"):
         assert width(text, 12, bold) == pytest.approx(pdf.get_string_width(text), abs=0.006 * len(text))
+    finished(pdf)
 
 
 def test_a_letter_the_typeface_lacks_takes_a_full_square_and_is_named_once() -> None:
