@@ -110,11 +110,12 @@ def _answers(
     start: datetime,
 ) -> Iterator[dict[str, Any]]:
     ability, difficulty = rng.normal(0.8, 0.8, trainees), rng.normal(0.0, 1.0, len(topics))
+    named = [topic.subject for topic in topics if topic.drill is Drill.NAME]
     for number in range(answers):
         who, what = int(rng.integers(trainees)), int(rng.integers(len(topics)))
         topic = topics[what]
         right = bool(rng.random() < 1 / (1 + np.exp(difficulty[what] - ability[who])))
-        other = topics[int(rng.integers(len(topics)))].subject
+        other = named[int(rng.integers(len(named)))]
         own = pack.item(topic.subject).own_names if topic.drill is Drill.SLOT else ()
         yield {
             "trainee_id": who + 1,
