@@ -11,15 +11,16 @@ import pytest
 
 from listen.chairside.handing import handing_text
 from listen.practice.facts import facts_beside
-from vocab.pack.load import shipped_pack
+from tests.vocab.pack.field import Field
 from vocab.pack.schema import Exchange, Grasp, Item, TakenBy
-from vocab.requests.lexicon import Lexicon
-from vocab.requests.understand import understand
 
 pytestmark = pytest.mark.slow
 
-PACK = shipped_pack("appearance")
-LEXICON = Lexicon(PACK)
+FIELD = Field("appearance")
+PACK, LEXICON = FIELD.pack, FIELD.lexicon
+meant = FIELD.meant
+cautions = FIELD.cautions
+place = FIELD.place
 FACTS = facts_beside("appearance", PACK)
 
 OWN = [
@@ -33,22 +34,6 @@ OWN = [
 ]  # fmt: skip
 GELS = ["office_whitening_gel", "take_home_gel", "desensitising_gel"]
 own = pytest.mark.parametrize("item", [PACK.item(i) for i in OWN], ids=lambda item: item.id)
-
-
-def meant(text: str) -> list[tuple[str, str | None]]:
-    """The items and variants that a request for one thing may mean, likeliest first."""
-    (request,) = understand(text, LEXICON, PACK.speech)
-    assert request.kind == "item" and request.quantity is None
-    return [(candidate.item, candidate.variant) for candidate in request.candidates]
-
-
-def cautions(item_id: str) -> str:
-    return " ".join(PACK.item(item_id).cautions)
-
-
-def place(procedure_id: str, step_id: str) -> int:
-    """Where a step stands in its procedure, from 0."""
-    return [step.id for step in PACK.procedure(procedure_id).steps].index(step_id)
 
 
 # --- gels, sharps, latex, what may be swallowed ---------------------------------------------------------

@@ -11,27 +11,19 @@ import pytest
 
 from listen.chairside.handing import handing_text
 from listen.practice.facts import facts_beside
-from vocab.pack.load import shipped_pack
+from tests.vocab.pack.field import Field
 from vocab.pack.schema import Exchange, Grasp, Item, ItemClass, TakenBy
-from vocab.requests.lexicon import Lexicon
-from vocab.requests.understand import understand
 
 pytestmark = pytest.mark.slow
 
-PACK = shipped_pack("children")
-LEXICON = Lexicon(PACK)
+FIELD = Field("children")
+PACK, LEXICON = FIELD.pack, FIELD.lexicon
+meant = FIELD.meant
 FACTS = facts_beside("children", PACK)
 
 ARCHES, SIDES, SIZES = ("upper", "lower"), ("left", "right"), range(2, 8)
 CROWNS = {"D": "steel_crown_first", "E": "steel_crown_second"}
 items = pytest.mark.parametrize("item", PACK.items, ids=lambda item: item.id)
-
-
-def meant(text: str) -> list[tuple[str, str | None]]:
-    """The items and variants that a request for one thing may mean, likeliest first."""
-    (request,) = understand(text, LEXICON, PACK.speech)
-    assert request.kind == "item" and request.quantity is None
-    return [(candidate.item, candidate.variant) for candidate in request.candidates]
 
 
 def step_ids(procedure_id: str) -> list[str]:

@@ -11,15 +11,15 @@ import pytest
 
 from listen.chairside.handing import handing_text
 from listen.practice.facts import facts_beside
-from vocab.pack.load import shipped_pack
+from tests.vocab.pack.field import Field
 from vocab.pack.schema import Exchange, Grasp, Item, ItemClass, Procedure, Shank, TakenBy
-from vocab.requests.lexicon import Lexicon
-from vocab.requests.understand import understand
 
 pytestmark = pytest.mark.slow
 
-PACK = shipped_pack("crowns")
-LEXICON = Lexicon(PACK)
+FIELD = Field("crowns")
+PACK, LEXICON = FIELD.pack, FIELD.lexicon
+meant = FIELD.meant
+passing = FIELD.passing
 FACTS = facts_beside("crowns", PACK)
 
 items = pytest.mark.parametrize("item", PACK.items, ids=lambda item: item.id)
@@ -29,19 +29,6 @@ TEMPORARY_CEMENTS = {"temporary_cement_eugenol", "temporary_cement_free"}
 LASTING_CEMENTS = {"resin_cement", "luting_glass_ionomer", "zinc_phosphate", "polycarboxylate"}
 TO_BE_CHECKED = {"retraction_astringent", "retraction_paste", "porcelain_etch"}
 RESTORATIONS = ("crown", "bridge", "veneer", "temporary_crown", "cast_post", "fibre_post", "metal_post")
-
-
-def meant(text: str) -> list[tuple[str, str | None]]:
-    """The items and variants that a request for one thing may mean, likeliest first."""
-    (request,) = understand(text, LEXICON, PACK.speech)
-    assert request.kind == "item" and request.quantity is None
-    return [(candidate.item, candidate.variant) for candidate in request.candidates]
-
-
-def passing(item_id: str) -> str:
-    text = handing_text(PACK.item(item_id))
-    assert text is not None
-    return text
 
 
 def steps(procedure_id: str) -> list[str]:

@@ -11,7 +11,7 @@ import pytest
 
 from listen.chairside.handing import handing_text
 from listen.practice.facts import facts_beside
-from vocab.pack.load import shipped_pack
+from tests.vocab.pack.field import Field
 from vocab.pack.schema import (
     Exchange,
     Facing,
@@ -23,13 +23,15 @@ from vocab.pack.schema import (
     TakingHand,
     Tray,
 )
-from vocab.requests.lexicon import Lexicon
 from vocab.requests.understand import understand
 
 pytestmark = pytest.mark.slow
 
-PACK = shipped_pack("diagnosis")
-LEXICON = Lexicon(PACK)
+FIELD = Field("diagnosis")
+PACK, LEXICON = FIELD.pack, FIELD.lexicon
+meant = FIELD.meant
+passing = FIELD.passing
+cautions = FIELD.cautions
 FACTS = facts_beside("diagnosis", PACK)
 
 HOLDERS = ("sensor_holder_front", "sensor_holder_back", "sensor_holder_bitewing")
@@ -37,24 +39,6 @@ EMERGENCY = ("emergency_kit", "oxygen_cylinder", "aed")
 IMAGES = ("bitewing_radiographs", "full_mouth_radiographs", "panoramic_radiograph")
 items = pytest.mark.parametrize("item", PACK.items, ids=lambda item: item.id)
 procedures = pytest.mark.parametrize("procedure", PACK.procedures, ids=lambda p: p.id)
-
-
-def passing(item_id: str) -> str:
-    """How an item is passed, in full."""
-    text = handing_text(PACK.item(item_id))
-    assert text is not None
-    return text
-
-
-def cautions(item_id: str) -> str:
-    return " ".join(PACK.item(item_id).cautions)
-
-
-def meant(text: str) -> list[tuple[str, str | None]]:
-    """The items and variants that a request for one thing may mean, likeliest first."""
-    (request,) = understand(text, LEXICON, PACK.speech)
-    assert request.kind == "item" and request.quantity is None
-    return [(candidate.item, candidate.variant) for candidate in request.candidates]
 
 
 def order_of(procedure_id: str) -> list[str]:

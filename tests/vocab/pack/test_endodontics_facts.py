@@ -9,18 +9,19 @@ from itertools import combinations
 
 import pytest
 
-from listen.chairside.handing import handing_text
 from listen.practice.facts import facts_beside
 from listen.verdict import Verdict, allowed
-from vocab.pack.load import shipped_pack
+from tests.vocab.pack.field import Field
 from vocab.pack.schema import Exchange, Grasp, Item, ItemClass, Procedure, Reprocessing, Shank, TakenBy
-from vocab.requests.lexicon import Lexicon
 from vocab.requests.understand import understand
 
 pytestmark = pytest.mark.slow
 
-PACK = shipped_pack("endodontics")
-LEXICON = Lexicon(PACK)
+FIELD = Field("endodontics")
+PACK, LEXICON = FIELD.pack, FIELD.lexicon
+meant = FIELD.meant
+passing = FIELD.passing
+cautions = FIELD.cautions
 FACTS = facts_beside("endodontics", PACK)
 
 # M: ISO 3630-1, sizes and colours.
@@ -38,24 +39,6 @@ DRIVEN = ("rotary_file", "glide_path_file", "orifice_shaper", "reciprocating_fil
 CANALS = [p for p in PACK.procedures if p.id.startswith("root_canal")]
 items = pytest.mark.parametrize("item", PACK.items, ids=lambda item: item.id)
 procedures = pytest.mark.parametrize("procedure_id", [p.id for p in PACK.procedures])
-
-
-def passing(item_id: str) -> str:
-    """How an item is passed, in full."""
-    text = handing_text(PACK.item(item_id))
-    assert text is not None
-    return " ".join(text.split())
-
-
-def cautions(item_id: str) -> str:
-    return " ".join(PACK.item(item_id).cautions)
-
-
-def meant(text: str) -> list[tuple[str, str | None]]:
-    """The items and variants that a request for one thing may mean, likeliest first."""
-    (request,) = understand(text, LEXICON, PACK.speech)
-    assert request.kind == "item" and request.quantity is None
-    return [(candidate.item, candidate.variant) for candidate in request.candidates]
 
 
 def places(procedure_id: str) -> dict[str, int]:

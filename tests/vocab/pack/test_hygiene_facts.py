@@ -12,17 +12,17 @@ from listen.chairside.handing import handing_text
 from listen.practice.facts import facts_beside
 from listen.readings import Reader, load_calibration
 from listen.verdict import Costs, Verdict, judge
+from tests.vocab.pack.field import Field
 from vocab.drawings.items import drawing_of
-from vocab.pack.load import shipped_pack
 from vocab.pack.schema import Exchange, Grasp, Item, Procedure, TakenBy, Tray
 from vocab.pack.shapes import Drawing, Shape
-from vocab.requests.lexicon import Lexicon
 from vocab.requests.understand import understand
 
 pytestmark = pytest.mark.slow
 
-PACK = shipped_pack("hygiene")
-LEXICON = Lexicon(PACK)
+FIELD = Field("hygiene")
+PACK, LEXICON = FIELD.pack, FIELD.lexicon
+meant = FIELD.meant
 READER = Reader(PACK, LEXICON, load_calibration())
 FACTS = facts_beside("hygiene", PACK)
 
@@ -68,13 +68,6 @@ def said_of(item_id: str) -> str:
     """How an item is passed and what to mind with it, in one line."""
     item = PACK.item(item_id)
     return " ".join(f"{handing_text(item) or ''} {' '.join(item.cautions)}".split())
-
-
-def meant(text: str) -> list[tuple[str, str | None]]:
-    """The items and variants that a request for one thing may mean, likeliest first."""
-    (request,) = understand(text, LEXICON, PACK.speech)
-    assert request.kind == "item" and request.quantity is None
-    return [(candidate.item, candidate.variant) for candidate in request.candidates]
 
 
 def answered(text: str) -> list[str | None]:

@@ -12,15 +12,15 @@ import pytest
 
 from listen.chairside.handing import handing_text
 from listen.practice.facts import facts_beside
+from tests.vocab.pack.field import Field
 from vocab.layers.apply import compose
 from vocab.layers.changes import AddName, Layer, SetSlot
-from vocab.pack.load import shipped_pack
 from vocab.pack.schema import Exchange, Grasp, Item, ItemClass, Name, TakenBy
-from vocab.requests.lexicon import Lexicon
-from vocab.requests.understand import understand
 
-PACK = shipped_pack("oral_surgery")
-LEXICON = Lexicon(PACK)
+FIELD = Field("oral_surgery")
+PACK, LEXICON = FIELD.pack, FIELD.lexicon
+meant = FIELD.meant
+passing = FIELD.passing
 FACTS = facts_beside("oral_surgery", PACK)
 
 BLADES = [f"scalpel_blade_{number}" for number in ("15", "15c", "12", "11")]
@@ -32,20 +32,6 @@ DRILLS = ["lance_drill", "pilot_drill", "twist_drill", "countersink_drill", "bon
 WORN = {"gloves", "face_mask", "safety_glasses"}
 """Of all fields, and put on, not passed."""
 items = pytest.mark.parametrize("item", PACK.items, ids=lambda item: item.id)
-
-
-def passing(item_id: str) -> str:
-    """How an item is passed, in full."""
-    text = handing_text(PACK.item(item_id))
-    assert text is not None
-    return text
-
-
-def meant(text: str) -> list[tuple[str, str | None]]:
-    """The items and variants that a request for one thing may mean, likeliest first."""
-    (request,) = understand(text, LEXICON, PACK.speech)
-    assert request.kind == "item" and request.quantity is None
-    return [(candidate.item, candidate.variant) for candidate in request.candidates]
 
 
 # --- passing and sharps ---------------------------------------------------------------------------------
