@@ -66,9 +66,11 @@ function later(act) {
   turn = turn.then(act).catch(() => tell("The server does not answer; what was touched last is not counted. Touch it again."));
 }
 
+let ending = false; // by a form of this page, whose answer leads on
+
 document.addEventListener("submit", (event) => {
   const button = event.submitter;
-  if (event.target.id !== "count" || !button || button.hasAttribute("formaction")) return;
+  if (event.target.id !== "count" || !button || button.hasAttribute("formaction")) return (ending = true);
   event.preventDefault();
   const [name, value, id] = [button.name, button.value, button.id];
   const stays = name === "less" || name === "more";
@@ -123,7 +125,7 @@ const link = new Link(`${base}/live`, {
   message(data) {
     if (data.type === "room") {
       view = data;
-      if (view.closed) return mic && location.assign(`/sessions/${body.dataset.session}`);
+      if (view.closed) return mic && !ending && location.assign(`/sessions/${body.dataset.session}`);
       talk.saw(view.microphone);
       if (isNew(view)) look();
       showMicrophone();
