@@ -24,9 +24,7 @@ from starlette.routing import BaseRoute, Route
 
 from listen.live.workers import Workers
 from listen.practice.ability import Estimate, rasch
-from listen.practice.facts import Facts
 from listen.practice.matrix import shaded
-from listen.practice.naming import topic_label
 from listen.practice.places import Places, PracticeOptions
 from listen.practice.reports import (
     ClassRow,
@@ -42,7 +40,7 @@ from listen.practice.reports import (
 )
 from listen.practice.signoff import GROUPS, Thresholds, sign_off, write_sheet
 from listen.practice.standing import Standing, grouped, of_first_tries, of_ten, standings
-from listen.practice.store import Observed, clean_name
+from listen.practice.store import Objection, Observed, clean_name
 from listen.practice.topics import Drill, PracticeError, Topic, curriculum
 from listen.shares import Z_95
 from listen.web.access.editors import LeadOnly
@@ -109,19 +107,19 @@ _SHARES = frozenset(("right", "wrong", "low", "high"))
 
 
 class Counted:
-    """The last results, kept until the store or the vocabulary changes or, as topics become due, the next
-    minute begins. For one thread only."""
+    """The last results of each vocabulary, kept until the store or the vocabulary changes or, as topics
+    become due, the next minute begins. For one thread only."""
 
     def __init__(self) -> None:
-        self._kept: dict[str, tuple[tuple[object, ...], Pack, Any]] = {}
+        self._kept: dict[tuple[str, str], tuple[tuple[object, ...], Pack, Any]] = {}
 
-    def get(self, places: Places, what: str, count: Callable[[], T]) -> T:
+    def get(self, places: Places, what: str, pack: Pack, count: Callable[[], T]) -> T:
         """What `count` returns, or what it returned before if that still holds."""
-        pack, minute = places.pack, int(places.now().timestamp() // 60)
+        minute = int(places.now().timestamp() // 60)
         stamp = (places.store, minute, *places.store.tallies.stamp())
-        known = self._kept.get(what)
+        known = self._kept.get((what, pack.id))
         if known is None or known[0] != stamp or known[1] is not pack:
-            known = self._kept[what] = (stamp, pack, count())
+            known = self._kept[what, pack.id] = (stamp, pack, count())
         found: T = known[2]
         return found
 
@@ -132,14 +130,14 @@ class FacultyPages:
     Args:
         places: gives the app's trainees.
         measured: gives a trainee's progress in a procedure ("" for everything that needs none, None for the
-            one that was practised last), in the clinic's zone, as the pages show it.
+            one that was practised last) of a vocabulary, in the clinic's zone, as the pages show it.
     """
 
     def __init__(
         self,
         options: PracticeOptions,
         places: Callable[[Starlette], Places],
-        measured: Callable[[Places, str, str | None, tzinfo | None], dict[str, Any]],
+        measured: Callable[[Places, str, str | None, str | None, tzinfo | None], dict[str, Any]],
         drills: Mapping[Drill, str],
     ) -> None:
         self._lead_code = options.lead_code
@@ -177,24 +175,25 @@ class FacultyPages:
         as_csv = wanted.endswith(".csv")
 
         def shown() -> Response:
-            problem, rows = "", _NO_ROWS
+            problem, rows, pack = "", _NO_ROWS, _field(places, request.query_params)
             try:
-                rows = self._counted.get(places, name, lambda: _rows(places, name))
+                rows = self._counted.get(places, name, pack, lambda: _rows(places, name, pack))
             except PracticeError as error:
                 problem = str(error)
             if as_csv:
-                return _download(csv_text(rows).encode(), f"practice-{name}.csv", "text/csv; charset=utf-8")
-            facts = places.facts
-            heads, cells = _cells(rows[:MOST_ROWS], places.pack, facts)
+                file = f"practice-{name}-{pack.id}.csv" if len(places.packs) > 1 else f"practice-{name}.csv"
+                return _download(csv_text(rows).encode(), file, "text/csv; charset=utf-8")
+            heads, cells = _cells(rows[:MOST_ROWS], pack, places)
             return page(
                 request,
                 "practice_faculty.html",
+                pack=pack,
                 name=name,
                 tables=TABLES,
                 heads=heads,
                 rows=cells,
-                parts=_in_words(rows[:MOST_ROWS], places.pack, facts),
-                groups=self._groups(places, rows) if name == "class" else (),
+                parts=_in_words(rows[:MOST_ROWS], pack, places),
+                groups=self._groups(places, pack, rows) if name == "class" else (),
                 waiting=sum(o.decided is None for o in places.store.objections()),
                 more=max(0, len(rows) - MOST_ROWS),
                 problem=problem,
@@ -203,25 +202,29 @@ class FacultyPages:
 
         return await self._workers.run(shown)
 
-    def _groups(self, places: Places, rows: Sequence[Any]) -> list[tuple[str, str, Sequence[Any]]]:
+    def _groups(
+        self, places: Places, pack: Pack, rows: Sequence[Any]
+    ) -> list[tuple[str, str, Sequence[Any]]]:
         """The class by where each stands: heading, what that means, and its trainees."""
-        missed = self._counted.get(places, "missed", places.store.tallies.missed)
-        found = grouped(standings(rows, missed, places.now()))
+        missed = self._counted.get(places, "missed", pack, places.store.tallies.missed)
+        here = [one for one in missed if one.item in pack.by_id]
+        found = grouped(standings(rows, here, places.now()))
         return [(*STANDINGS[standing], some) for standing, some in found.items() if some]
 
     async def mixed(self, request: Request) -> Response:
         """What is taken for what: the pairs, the most frequent first, and a table."""
         places = await self._places(request)
-        pack = places.pack
+        pack = await self._workers.run(_field, places, request.query_params)
 
         def counted() -> tuple[list[tuple[str, str, int]], Any]:
             found = confusion(places.store.tallies.confusions(), pack)
             return _pairs(found, pack), shaded(found, pack, MOST_CROSSED) if found.items else None
 
-        pairs, table = await self._workers.run(self._counted.get, places, "mixed", counted)
+        pairs, table = await self._workers.run(self._counted.get, places, "mixed", pack, counted)
         return page(
             request,
             "practice_mixed.html",
+            pack=pack,
             tables=TABLES,
             name="mixed",
             pairs=pairs[:MOST_ROWS],
@@ -241,15 +244,18 @@ class FacultyPages:
             await self._workers.run(places.store.decide, number, form.get("right") == "yes")
             return RedirectResponse("/practice/faculty/objections", 303)
         found = await self._workers.run(places.store.objections)
-        pack, facts = places.pack, await self._workers.run(lambda: places.facts)
-        listed = [(_called(one.answer.topic, pack, facts)[0], one) for one in found[:MOST_ROWS]]
+
+        def named() -> list[tuple[str, Objection]]:
+            return [(_called(one.answer.topic, places)[0], one) for one in found[:MOST_ROWS]]
+
         return page(
             request,
             "practice_objections.html",
+            pack=await self._workers.run(_field, places, request.query_params),
             tables=TABLES,
             name="objections",
-            listed=listed,
-            names=pack.called,
+            listed=await self._workers.run(named),
+            names=places.called,
         )
 
     # --- one trainee ----------------------------------------------------------------------------------
@@ -258,14 +264,17 @@ class FacultyPages:
         """Progress, checklist, sign-off and data of one trainee."""
         places = await self._places(request)
         name = clean_name(request.query_params.get("trainee", ""))
-        procedure = request.query_params.get("procedure")
+        asked = request.query_params
         known = await self._workers.run(places.store.known, name)
         if known is None:
             raise PracticeError(f"no trainee is called {name!r}; the class lists those there are.")
         zone = sessions_of(request).settings.zone
-        found = await self._workers.run(self._measured, places, name, procedure, zone)
-        seen = {o.point: o for o in await self._workers.run(places.store.observations, name)}
-        checklist = await self._workers.run(lambda: places.facts.checklist)
+        found = await self._workers.run(
+            self._measured, places, name, asked.get("procedure"), asked.get("field"), zone
+        )
+        field = found["pack"].id
+        seen = {o.point: o for o in await self._workers.run(places.observations, name, field)}
+        checklist = (await self._workers.run(places.matter, field)).facts.checklist
         points = [
             (title, [(p, seen.get(p.id)) for p in checklist if p.group == group]) for group, title in GROUPS
         ]
@@ -291,13 +300,15 @@ class FacultyPages:
             clean_name(str(form.get("trainee") or "")),
             clean_name(str(form.get("observer") or "")),
         )
-        checklist = await self._workers.run(lambda: places.facts.checklist)
+        field = str(form.get("field") or "") or await self._workers.run(places.field_used, name)
+        checklist = (await self._workers.run(places.matter, field)).facts.checklist
         noted = {p.id: form.get(f"see-{p.id}") for p in checklist}
         seen = [Observed(p, how == "yes", observer, places.now()) for p, how in noted.items() if how]
         if not seen:
             raise PracticeError("nothing is noted yet: say of at least one point whether it was seen.")
-        await self._workers.run(places.store.observe, name, *seen)
-        return RedirectResponse(f"/practice/faculty/trainee?{urlencode({'trainee': name})}#checklist", 303)
+        await self._workers.run(places.observe, name, field, seen)
+        back = urlencode({"trainee": name, "field": field})
+        return RedirectResponse(f"/practice/faculty/trainee?{back}#checklist", 303)
 
     async def reset_code(self, request: Request) -> Response:
         """Delete a trainee's code: the next practice begins with choosing a new one."""
@@ -311,21 +322,22 @@ class FacultyPages:
         places = await self._places(request)
         values = request.query_params
         name = clean_name(values.get("trainee", ""))
-        procedure = values.get("procedure", "")
         thresholds, day = _thresholds(values), _day(values.get("date", ""), "date") or places.now().date()
 
         def write(path: Path) -> None:
-            store = places.store
-            topics = curriculum(places.pack, places.facts, procedure or None)
-            course = places.pack.procedure(procedure).name if procedure else places.pack.name
+            store, used = places.store, values.get("field") or places.field_used(name)
+            field, procedure = places.chosen(values.get("procedure", ""), used)
+            matter = places.matter(field)
+            topics = curriculum(matter.pack, matter.facts, procedure or None)
+            course = matter.pack.procedure(procedure).name if procedure else matter.pack.name
             sheet = sign_off(
                 name,
                 course,
                 topics,
                 store.deck(name),
                 store.reviews(name),
-                places.facts.checklist,
-                store.observations(name),
+                matter.facts.checklist,
+                places.observations(name, field),
                 thresholds,
                 day,
             )
@@ -348,7 +360,13 @@ class FacultyPages:
             kept = await self._workers.run(places.store.export, name)
             counts = {what: len(kept[what]) for what in ("answers", "memories", "observations")}
             return page(
-                request, "practice_remove.html", trainee=name, counts=counts, tables=TABLES, name="trainee"
+                request,
+                "practice_remove.html",
+                pack=await self._workers.run(_field, places, request.query_params),
+                trainee=name,
+                counts=counts,
+                tables=TABLES,
+                name="trainee",
             )
         form = await request.form(max_files=0, max_fields=4)
         if form.get("sure") != "yes":
@@ -363,17 +381,23 @@ Rows = tuple[ClassRow | HardRow | NameRow | Estimate, ...]
 _NO_ROWS: Rows = ()
 
 
-def _rows(places: Places, table: str) -> Rows:
+def _field(places: Places, asked: Mapping[str, str]) -> Pack:
+    """The vocabulary that a page is about: the address's, else the one practised most lately."""
+    return places.matter(asked.get("field") or places.field_used()).pack
+
+
+def _rows(places: Places, table: str, pack: Pack) -> Rows:
     tallies = places.store.tallies
-    if table == "class":
-        return class_overview(tallies.trainees(places.now()))
     if table == "items":
-        return hardest_items(tallies.items(), places.pack)
+        return hardest_items(tallies.items(), pack)
     if table == "names":
-        return hardest_names(tallies.names(), places.pack)
+        return hardest_names(tallies.names(), pack)
     if table == "unknown":
-        return names_nobody_knows(tallies.requests(), places.pack)
-    found = rasch(tallies.latest_firsts())
+        return names_nobody_knows(tallies.requests(), pack)
+    here = places.asked_in(pack.id)
+    if table == "class":
+        return class_overview(tallies.trainees(places.now(), list(filter(here, tallies.topics()))))
+    found = rasch({one: right for one, right in tallies.latest_firsts().items() if here(one[1])})
     return (*found.trainees, *found.items)
 
 
@@ -388,18 +412,20 @@ def _pairs(found: Confusion, pack: Pack) -> list[tuple[str, str, int]]:
     return sorted(pairs, key=lambda pair: (-pair[2], pack.called[pair[0]]))
 
 
-def _in_words(rows: Sequence[Any], pack: Pack, facts: Facts) -> list[tuple[str, list[tuple[str, str, str]]]]:
+def _in_words(
+    rows: Sequence[Any], pack: Pack, places: Places
+) -> list[tuple[str, list[tuple[str, str, str]]]]:
     """Rows in words, under headings where they are of two kinds."""
     found: dict[str, list[tuple[str, str, str]]] = {}
     for row in rows:
         head = ""
         if isinstance(row, Estimate):
-            head = "Questions, the hardest first" if _called(row.who, pack, facts)[1] else "Trainees"
-        found.setdefault(head, []).append(_line(row, pack, facts))
+            head = "Questions, the hardest first" if _called(row.who, places)[1] else "Trainees"
+        found.setdefault(head, []).append(_line(row, pack, places))
     return list(found.items())
 
 
-def _line(row: ClassRow | HardRow | NameRow | Estimate, pack: Pack, facts: Facts) -> tuple[str, str, str]:
+def _line(row: ClassRow | HardRow | NameRow | Estimate, pack: Pack, places: Places) -> tuple[str, str, str]:
     """A row in words: what it is about, what was found, and on how much that rests."""
     if isinstance(row, ClassRow):
         return row.trainee, "", ""
@@ -412,7 +438,7 @@ def _line(row: ClassRow | HardRow | NameRow | Estimate, pack: Pack, facts: Facts
     if isinstance(row, NameRow):
         asked = f"{_count(row.asked, 'request')} to {_count(row.trainees, 'trainee')}"
         return row.name, f"Another name of the {pack.called[row.item]}.", asked
-    who, is_topic = _called(row.who, pack, facts)
+    who, is_topic = _called(row.who, places)
     sign = -1 if is_topic else 1
     share, low, high = (_of_logits(sign * row.logits + spread * row.error) for spread in (0.0, -Z_95, Z_95))
     if is_topic:
@@ -432,27 +458,27 @@ def _of_logits(logits: float) -> float:
     return 1 / (1 + math.exp(-logits))
 
 
-def _called(who: str, pack: Pack, facts: Facts) -> tuple[str, bool]:
+def _called(who: str, places: Places) -> tuple[str, bool]:
     """A topic in words, or a trainee's name as it is; and whether it is a topic."""
     try:
         drill = Topic.read(who).drill
     except ValueError:
         return who, False
-    return f"{topic_label(who, pack, facts)}: {_KINDS[drill]}", True
+    return f"{places.label(who)}: {_KINDS[drill]}", True
 
 
 def _cells(
-    rows: Sequence[Any], pack: Pack, facts: Facts
+    rows: Sequence[Any], pack: Pack, places: Places
 ) -> tuple[list[tuple[str, bool]], list[list[tuple[str, str]]]]:
     """Heads (text, whether it is a number) and cells (text, the trainee it links to) of a table."""
     if not rows:
         return [], []
     columns = [f.name for f in fields(rows[0])]
     heads = [(_HEADS[column], column not in ("trainee", "item", "name", "who", "code")) for column in columns]
-    return heads, [[_cell(column, getattr(row, column), pack, facts) for column in columns] for row in rows]
+    return heads, [[_cell(column, getattr(row, column), pack, places) for column in columns] for row in rows]
 
 
-def _cell(column: str, value: object, pack: Pack, facts: Facts) -> tuple[str, str]:
+def _cell(column: str, value: object, pack: Pack, places: Places) -> tuple[str, str]:
     if value is None or value != value:
         return "–", ""
     if column == "trainee":
@@ -460,7 +486,7 @@ def _cell(column: str, value: object, pack: Pack, facts: Facts) -> tuple[str, st
     if column == "item":
         return pack.called.get(str(value), str(value)), ""
     if column == "who":
-        return _called(str(value), pack, facts)[0], ""
+        return _called(str(value), places)[0], ""
     if isinstance(value, datetime):
         return f"{value:%d %b %Y}", ""
     if isinstance(value, float):
