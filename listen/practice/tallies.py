@@ -91,7 +91,7 @@ class Tallies:
     def topics(self) -> frozenset[str]:
         """Every topic that was asked, as it is stored."""
         with self._counting() as connection:
-            return frozenset(connection.scalars(select(MemoryRow.topic.distinct())))
+            return frozenset(connection.scalars(select(MemoryRow.topic).distinct()))
 
     def latest_topics(self, most: int, trainee: int | None = None) -> tuple[str, ...]:
         """The topics of the latest answers, the last first, of one trainee (by number) or of all."""

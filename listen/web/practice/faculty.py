@@ -7,12 +7,10 @@ machine alone, with pages, CSV, PDF and JSON. They decide nothing: people sign.
 from __future__ import annotations
 
 import json
-import math
 import re
 import tempfile
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import fields
-from datetime import date, datetime, tzinfo
+from datetime import date, tzinfo
 from pathlib import Path
 from typing import Any, TypeVar
 from urllib.parse import urlencode
@@ -23,28 +21,19 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from listen.live.workers import Workers
-from listen.practice.ability import Estimate, rasch
 from listen.practice.matrix import shaded
 from listen.practice.places import Places, PracticeOptions
 from listen.practice.reports import (
-    ClassRow,
-    Confusion,
-    HardRow,
-    NameRow,
-    class_overview,
     confusion,
     csv_text,
-    hardest_items,
-    hardest_names,
-    names_nobody_knows,
 )
 from listen.practice.signoff import GROUPS, Thresholds, sign_off, write_sheet
-from listen.practice.standing import Standing, grouped, of_first_tries, of_ten, standings
+from listen.practice.standing import Standing, grouped, standings
 from listen.practice.store import Objection, Observed, clean_name
-from listen.practice.topics import Drill, PracticeError, Topic, curriculum
-from listen.shares import Z_95
+from listen.practice.topics import Drill, PracticeError, curriculum
 from listen.web.access.editors import LeadOnly
 from listen.web.pages import page, sessions_of
+from listen.web.practice.tables import NO_ROWS, called, cells_of, in_words, pairs_of, rows_of
 from vocab.language.numerals import whole_number
 from vocab.pack.schema import Pack
 
@@ -70,40 +59,7 @@ STANDINGS = {
     Standing.AWAY: ("Have not practised for a week", ""),
     Standing.ON_THE_WAY: ("On the way", "Not there yet, or too few answers to tell."),
 }
-_HEADS = {
-    "trainee": "Trainee",
-    "answers": "Answers",
-    "firsts": "First tries of a day",
-    "right": "Right",
-    "wrong": "Wrong",
-    "low": "Surely from",
-    "high": "to",
-    "response_s": "Usual time to answer, s",
-    "asked": "Asked",
-    "known": "Known",
-    "due": "Due",
-    "last": "Last answer",
-    "code": "Own code",
-    "item": "Item",
-    "name": "Name",
-    "trainees": "Trainees",
-    "known_by": "Known by",
-    "who": "Trainee or question",
-    "logits": "Place on the scale",
-    "error": "Give or take",
-}
-_KINDS = {
-    Drill.SLOT: "its slot",
-    Drill.NAME: "its name",
-    Drill.APART: "told apart",
-    Drill.NEXT: "what comes next",
-    Drill.LAY: "laid",
-    Drill.FAULT: "its faults found",
-    Drill.FACT: "a number",
-}
-"""What is asked about something, in few words."""
 T = TypeVar("T")
-_SHARES = frozenset(("right", "wrong", "low", "high"))
 
 
 class Counted:
@@ -175,15 +131,15 @@ class FacultyPages:
         as_csv = wanted.endswith(".csv")
 
         def shown() -> Response:
-            problem, rows, pack = "", _NO_ROWS, _field(places, request.query_params)
+            problem, rows, pack = "", NO_ROWS, _field(places, request.query_params)
             try:
-                rows = self._counted.get(places, name, pack, lambda: _rows(places, name, pack))
+                rows = self._counted.get(places, name, pack, lambda: rows_of(places, name, pack))
             except PracticeError as error:
                 problem = str(error)
             if as_csv:
                 file = f"practice-{name}-{pack.id}.csv" if len(places.packs) > 1 else f"practice-{name}.csv"
                 return _download(csv_text(rows).encode(), file, "text/csv; charset=utf-8")
-            heads, cells = _cells(rows[:MOST_ROWS], pack, places)
+            heads, cells = cells_of(rows[:MOST_ROWS], pack, places)
             return page(
                 request,
                 "practice_faculty.html",
@@ -192,7 +148,7 @@ class FacultyPages:
                 tables=TABLES,
                 heads=heads,
                 rows=cells,
-                parts=_in_words(rows[:MOST_ROWS], pack, places),
+                parts=in_words(rows[:MOST_ROWS], pack, places),
                 groups=self._groups(places, pack, rows) if name == "class" else (),
                 waiting=sum(o.decided is None for o in places.store.objections()),
                 more=max(0, len(rows) - MOST_ROWS),
@@ -218,7 +174,7 @@ class FacultyPages:
 
         def counted() -> tuple[list[tuple[str, str, int]], Any]:
             found = confusion(places.store.tallies.confusions(), pack)
-            return _pairs(found, pack), shaded(found, pack, MOST_CROSSED) if found.items else None
+            return pairs_of(found, pack), shaded(found, pack, MOST_CROSSED) if found.items else None
 
         pairs, table = await self._workers.run(self._counted.get, places, "mixed", pack, counted)
         return page(
@@ -246,7 +202,7 @@ class FacultyPages:
         found = await self._workers.run(places.store.objections)
 
         def named() -> list[tuple[str, Objection]]:
-            return [(_called(one.answer.topic, places)[0], one) for one in found[:MOST_ROWS]]
+            return [(called(one.answer.topic, places)[0], one) for one in found[:MOST_ROWS]]
 
         return page(
             request,
@@ -377,121 +333,9 @@ class FacultyPages:
         return await self._workers.run(self._places_of, request.app)
 
 
-Rows = tuple[ClassRow | HardRow | NameRow | Estimate, ...]
-_NO_ROWS: Rows = ()
-
-
 def _field(places: Places, asked: Mapping[str, str]) -> Pack:
     """The vocabulary that a page is about: the address's, else the one practised most lately."""
     return places.matter(asked.get("field") or places.field_used()).pack
-
-
-def _rows(places: Places, table: str, pack: Pack) -> Rows:
-    tallies = places.store.tallies
-    if table == "items":
-        return hardest_items(tallies.items(), pack)
-    if table == "names":
-        return hardest_names(tallies.names(), pack)
-    if table == "unknown":
-        return names_nobody_knows(tallies.requests(), pack)
-    here = places.asked_in(pack.id)
-    if table == "class":
-        return class_overview(tallies.trainees(places.now(), list(filter(here, tallies.topics()))))
-    found = rasch({one: right for one, right in tallies.latest_firsts().items() if here(one[1])})
-    return (*found.trainees, *found.items)
-
-
-def _pairs(found: Confusion, pack: Pack) -> list[tuple[str, str, int]]:
-    """The right item, another that was answered, and how often, most frequent first."""
-    pairs = [
-        (right, said, int(found.counts[i, j]))
-        for i, right in enumerate(found.items)
-        for j, said in enumerate(found.items)
-        if i != j and found.counts[i, j]
-    ]
-    return sorted(pairs, key=lambda pair: (-pair[2], pack.called[pair[0]]))
-
-
-def _in_words(
-    rows: Sequence[Any], pack: Pack, places: Places
-) -> list[tuple[str, list[tuple[str, str, str]]]]:
-    """Rows in words, under headings where they are of two kinds."""
-    found: dict[str, list[tuple[str, str, str]]] = {}
-    for row in rows:
-        head = ""
-        if isinstance(row, Estimate):
-            head = "Questions, the hardest first" if _called(row.who, places)[1] else "Trainees"
-        found.setdefault(head, []).append(_line(row, pack, places))
-    return list(found.items())
-
-
-def _line(row: ClassRow | HardRow | NameRow | Estimate, pack: Pack, places: Places) -> tuple[str, str, str]:
-    """A row in words: what it is about, what was found, and on how much that rests."""
-    if isinstance(row, ClassRow):
-        return row.trainee, "", ""
-    if isinstance(row, HardRow):
-        usual = pack.called[row.item]
-        about = row.name if row.name == usual else f"{row.name} (the {usual})"
-        missed = of_first_tries(row.wrong, row.low, row.high, row.firsts)
-        rests = f"{_count(row.firsts, 'first try', 'first tries')} of {_count(row.trainees, 'trainee')}"
-        return about, f"Missed {missed}.", rests
-    if isinstance(row, NameRow):
-        asked = f"{_count(row.asked, 'request')} to {_count(row.trainees, 'trainee')}"
-        return row.name, f"Another name of the {pack.called[row.item]}.", asked
-    who, is_topic = _called(row.who, places)
-    sign = -1 if is_topic else 1
-    share, low, high = (_of_logits(sign * row.logits + spread * row.error) for spread in (0.0, -Z_95, Z_95))
-    if is_topic:
-        return (
-            who,
-            f"A usual trainee gets it right {of_ten(share, low, high, ' times')}.",
-            _count(row.answers, "answer"),
-        )
-    return who, f"Right in {of_ten(share, low, high, ' usual questions')}.", _count(row.answers, "answer")
-
-
-def _count(number: int, one: str, many: str = "") -> str:
-    return f"{number} {one if number == 1 else many or one + 's'}"
-
-
-def _of_logits(logits: float) -> float:
-    return 1 / (1 + math.exp(-logits))
-
-
-def _called(who: str, places: Places) -> tuple[str, bool]:
-    """A topic in words, or a trainee's name as it is; and whether it is a topic."""
-    try:
-        drill = Topic.read(who).drill
-    except ValueError:
-        return who, False
-    return f"{places.label(who)}: {_KINDS[drill]}", True
-
-
-def _cells(
-    rows: Sequence[Any], pack: Pack, places: Places
-) -> tuple[list[tuple[str, bool]], list[list[tuple[str, str]]]]:
-    """Heads (text, whether it is a number) and cells (text, the trainee it links to) of a table."""
-    if not rows:
-        return [], []
-    columns = [f.name for f in fields(rows[0])]
-    heads = [(_HEADS[column], column not in ("trainee", "item", "name", "who", "code")) for column in columns]
-    return heads, [[_cell(column, getattr(row, column), pack, places) for column in columns] for row in rows]
-
-
-def _cell(column: str, value: object, pack: Pack, places: Places) -> tuple[str, str]:
-    if value is None or value != value:
-        return "–", ""
-    if column == "trainee":
-        return str(value), str(value)
-    if column == "item":
-        return pack.called.get(str(value), str(value)), ""
-    if column == "who":
-        return _called(str(value), places)[0], ""
-    if isinstance(value, datetime):
-        return f"{value:%d %b %Y}", ""
-    if isinstance(value, float):
-        return (f"{value:.0%}" if column in _SHARES else f"{value:.1f}"), ""
-    return str(value), ""
 
 
 def _thresholds(values: Mapping[str, str]) -> Thresholds:
