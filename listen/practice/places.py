@@ -41,7 +41,7 @@ FORGOTTEN_S = 6 * 3600.0
 LATEST = 500
 """Among so many of the latest answers the vocabulary used most lately is looked for."""
 OF = "/"
-"""Joins vocabulary and procedure where a procedure is chosen ("hygiene/adult_cleaning")."""
+"""Joins vocabulary and procedure where a procedure is chosen ("hygiene/prophylaxis")."""
 
 
 class NoPlace(NoSession):
@@ -107,7 +107,7 @@ class Places:
         return found.id if found else self._running.proposed.pack.id
 
     def chosen(self, wanted: str, field: str) -> tuple[str, str]:
-        """Vocabulary and procedure of a choice: "hygiene/adult_cleaning", "hygiene/" for names, look-alikes
+        """Vocabulary and procedure of a choice: "hygiene/prophylaxis", "hygiene/" for names, look-alikes
         and numbers only, or a procedure alone; `field` is the vocabulary where the choice does not tell."""
         if OF in wanted:
             said, _, procedure = wanted.partition(OF)

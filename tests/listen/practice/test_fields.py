@@ -17,7 +17,7 @@ from vocab.pack.load import shipped_languages, shipped_pack
 from vocab.pack.schema import Pack
 
 MIRROR = Topic(Drill.NAME, "mouth_mirror").key
-HYGIENE = Topic(Drill.NEXT, "anything", "adult_cleaning").key
+HYGIENE = Topic(Drill.NEXT, "anything", "prophylaxis").key
 
 
 @pytest.fixture(scope="module")

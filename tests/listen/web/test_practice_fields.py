@@ -1,4 +1,4 @@
-"""Practice on a server of several vocabularies: what is drilled, due, shown, exported and deleted by field."""
+"""Practice on a server of several vocabularies: what is drilled, due, shown and deleted, field by field."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from listen.web.practice import pages as practice
 from tests.listen.web.desk_app import HERE, OWN, Clock, StandIn, shared_chair
 from tests.listen.web.test_practice import asked, enter, give, now, sit
 
-CLEANING, CLASS_TWO = "hygiene/adult_cleaning", "operative/composite_class_two"
+CLEANING, CLASS_TWO = "hygiene/prophylaxis", "operative/composite_class_two"
 
 
 @cache
@@ -74,12 +74,12 @@ def test_each_field_has_its_own_matter_made_when_it_is_first_needed(client: Test
     assert list(places(client)._matters) == ["operative"]
     (key,) = answer(client, CLEANING, "slot")
     matter = places(client).matter("hygiene")
-    assert key.startswith("slot:adult_cleaning:") and matter is places(client).matter("hygiene")
+    assert key.startswith("slot:prophylaxis:") and matter is places(client).matter("hygiene")
     assert matter.pack.id == "hygiene" and matter.judge is not places(client).matter("operative").judge
 
 
 def test_a_procedure_alone_is_found_in_whatever_field_has_it(client: TestClient) -> None:
-    assert answer(client, "adult_cleaning", "next")[0].startswith("next:adult_cleaning:")
+    assert answer(client, "prophylaxis", "next")[0].startswith("next:prophylaxis:")
     assert enter(client, "Ann") == 303
     form = {"procedure": "orthodontics/brackets", "minutes": "10"}
     refused = client.post("/practice", data=form, headers=OWN)
@@ -94,7 +94,7 @@ def test_today_goes_on_in_the_field_of_the_last_answers_and_tells_what_is_due_el
     answer(client, CLEANING, "slot", 2, right=False)
     clock.now_s += 3 * 86_400
     found = places(client).today("Ann")
-    assert (found.field, found.procedure, found.due) == ("hygiene", "adult_cleaning", 2)
+    assert (found.field, found.procedure, found.due) == ("hygiene", "prophylaxis", 2)
     assert enter(client, "Ann") == 303
     text = told(client, "/practice")
     assert "Adult cleaning" in text and "Operative dentistry: 3 due" in text
@@ -119,7 +119,7 @@ def test_progress_is_of_one_field(client: TestClient) -> None:
     measured = practice.measured(places(client), "Ann", None, None, zone)
     assert (measured["pack"].id, measured["procedure"], measured["found"].answers) == (
         "hygiene",
-        "adult_cleaning",
+        "prophylaxis",
         3,
     )
     assert "of Adult cleaning" in told(client, "/practice/progress")
