@@ -1,4 +1,4 @@
-"""Practice in a real browser on a server of every English vocabulary: chosen by field, answered, looked at."""
+"""Practice in a real browser on a server of every English vocabulary: chosen by field, answered, seen."""
 
 from __future__ import annotations
 
