@@ -54,8 +54,8 @@ def answer(shown: Any, server: Server) -> None:
     """Give the right answer of the open question, and go: a name is typed, as it is not to be picked."""
     question = right_of(server)
     if question.topic.drill is Drill.NAME:
-        shown.keyboard.type(question.choice(question.right[0]).shown)
-        shown.keyboard.press("Enter")
+        shown.fill("#text", question.choice(question.right[0]).shown)
+        shown.press("#text", "Enter")
     else:
         shown.tap(f"#board [data-value='{question.right[0]}']")
     shown.wait_for_selector("#verdict[data-outcome=right]")
