@@ -86,6 +86,7 @@ class Editor:
     trying: Trying = field(init=False)
     _own: Vocabulary = field(init=False)
     _sounds: tuple[Pack, NameSounds] | None = None
+    _doubtful: tuple[Pack, tuple[Finding, ...]] | None = None
 
     def __post_init__(self) -> None:
         self.renewal = Renewal(self.running, self.field_id)
@@ -128,6 +129,13 @@ class Editor:
         if self._sounds is None or self._sounds[0] is not pack:
             self._sounds = (pack, NameSounds(pack, self.chair.pronouncer))
         return self._sounds[1]
+
+    def doubtful(self) -> tuple[Finding, ...]:
+        """What is doubtful in the pack in use; worked out once for each version of it."""
+        pack = self.pack
+        if self._doubtful is None or self._doubtful[0] is not pack:
+            self._doubtful = (pack, lint(pack, self.sounds()))
+        return self._doubtful[1]
 
     def form(self, fields: Mapping[str, str]) -> Form:
         """A form, read against the pack in use."""
@@ -504,7 +512,7 @@ async def procedure(editor: Editor, request: Request) -> Response:
 
 async def risks(editor: Editor, request: Request) -> Response:
     """What there is to look over in the whole vocabulary."""
-    found = await editor.workers.run(lambda: lint(editor.pack, editor.sounds()))
+    found = await editor.workers.run(editor.doubtful)
     entries = await editor.workers.run(editor.vocabulary().history)
     done = [entry for entry in entries[::-1] if entry.counts and entry.change.do.op == "ask_back"]
     return await _show(

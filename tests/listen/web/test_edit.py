@@ -456,6 +456,25 @@ def test_a_risk_is_done_with_by_its_button_and_comes_back_with_undo(client: Test
     assert "Put right here" not in client.get("/edit/risks").text
 
 
+def test_names_are_looked_over_once_for_each_version_of_the_vocabulary(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    packs = []
+
+    def counted(pack: Pack, sounds: object) -> tuple[Finding, ...]:
+        packs.append(pack.called["cotton_pliers"])
+        return ()
+
+    monkeypatch.setattr(editing, "lint", counted)
+    enter(client)
+    for _ in range(3):
+        assert client.get("/edit/risks").status_code == 200
+    assert len(packs) == 1
+    change(client, "add_name", name="pocket grabbers", item="cotton_pliers")
+    client.get("/edit/risks")
+    assert len(packs) == 2
+
+
 def test_every_finding_about_two_names_has_its_remedy_as_a_button(client: TestClient) -> None:
     enter(client)
     page = client.get("/edit/risks").text
