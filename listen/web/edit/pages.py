@@ -25,6 +25,7 @@ from starlette.routing import BaseRoute, Route, WebSocketRoute
 from starlette.websockets import WebSocket
 
 from listen.chair import Chair, UnknownName, find_items, vocabulary_of
+from listen.chairside.handing import handing_text
 from listen.engine import Hearing
 from listen.live.dentists import DentistChairs, dentists_of
 from listen.live.engine_queue import FieldEar
@@ -289,6 +290,7 @@ async def item(editor: Editor, request: Request) -> Response:
         dentists=editor.dentists(),
         theirs=await editor.workers.run(_theirs, editor, known),
         handing=known.handing or Handing(),
+        passed=handing_text(known, editor.pack.language),
         asked=HANDING,
         trays=[(tray, at) for tray in editor.pack.trays if (at := tray.slot_of(known.id)) is not None],
     )

@@ -39,9 +39,9 @@ from tests.listen.web.test_live import shows, until
 from vocab.layers import Vocabulary
 from vocab.layers.changes import AddName, Dentist, SetDentists
 from vocab.layers.unknown_words import unknown_words
-from vocab.lint.findings import MOST_RISKS
+from vocab.lint.findings import MOST_RISKS, Finding
 from vocab.pack.load import shipped_pack
-from vocab.pack.schema import Handing, Name, Tray
+from vocab.pack.schema import Handing, Name, Pack, Tray
 
 CODE = "mirror lead"
 NEW = "pocket grabbers"
