@@ -149,6 +149,10 @@ function key(event) {
   const at = shown.indexOf(document.activeElement);
   if (at < 0) return;
   if (event.key === "Escape") return drop("Put back.");
+  if (event.key === "Tab" && !event.shiftKey && up) {
+    event.preventDefault(); // kits stand between
+    return item.focus();
+  }
   const to = { ArrowRight: at + 1, ArrowLeft: at - 1, Home: 0, End: shown.length - 1 }[event.key] ?? across(event.key, at, shown);
   const slot = shown[to];
   if (to === undefined || !slot) return;
