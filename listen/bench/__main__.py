@@ -741,10 +741,11 @@ def simulated_class(
     context: typer.Context,
     procedure: Annotated[
         str,
-        typer.Option("--procedure", metavar="ID", help="What is practised; \"all\" for the whole field."),
+        typer.Option("--procedure", metavar="ID", help='What is practised; "all" for the whole field.'),
     ] = "composite_class_two",
     minutes: Annotated[
-        list[float] | None, typer.Option(min=1, max=120, help="Minutes a day; may be given again. [default: 10]")
+        list[float] | None,
+        typer.Option(min=1, max=120, help="Minutes a day; may be given again. [default: 10]"),
     ] = None,
     weeks: Annotated[int, typer.Option(min=1, max=52, help="So many weeks of five days.")] = 2,
     trainees: Annotated[int, typer.Option(min=2, max=MOST_SIMULATED, help="How many.")] = 20,
@@ -769,7 +770,9 @@ def simulated_class(
         results = simulated.simulate(topics, course, use, plan, seed, simulated.Memory(decay=decay))
         found[f"{each:g}"] = simulated.counts(results, len(topics), seed)
         print(f"{each:g} minutes a day\n{simulated.table(results, len(topics), seed)}")
-    _keep(context, keep_as, {"weeks": weeks, "trainees": trainees, "minutes": found}, engine="none takes part")
+    _keep(
+        context, keep_as, {"weeks": weeks, "trainees": trainees, "minutes": found}, engine="none takes part"
+    )
 
 
 @app.command()
