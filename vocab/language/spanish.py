@@ -11,7 +11,7 @@ import re
 import unicodedata
 from collections.abc import Iterable
 
-from vocab.language.tables import AnswerWords, ChoiceWords, CountWords, ReturnWords, Tables, TimerWords
+from vocab.language.tables import AnswerWords, ChoiceWords, CountWords, ReturnWords, Tables, TimerWords, TypedWords
 
 
 def _words(text: str) -> list[str]:
@@ -555,4 +555,24 @@ COUNTS = CountWords(
     kit="caja",
 )
 
-TABLES = Tables(TIMERS, RETURNS, CHOICES, ANSWERS, COUNTS)
+TYPED = TypedWords(
+    short={"xfa": "por favor", "pf": "por favor", "porfa": "por favor", "q": "que", "pa": "para"},
+    articles=_set("el la los las un una unos unas mi su"),
+    behind=_set("para porque pues como ya mientras cuando voy vamos estoy esta hay tiene en si"),
+    purpose=_set("para que"),
+    so=_phrases("así que, asi que, entonces, por eso"),
+    joining=_set("y e mas tambien luego o u"),
+    telling=_set(
+        "es era fue son eran esta estaba estan estaban ha han habia tiene tenia hace hizo va iba fueron quien "
+        "cuyo viene vino queda quedo puede podria parece necesita rompio cayo no"
+    ),
+    denials=_set("no ni nunca nada nadie sin tampoco ayer ningun ninguna"),
+    small=_set(
+        "yo me te tu usted ella nosotros ellos lo le eso esto esa ese esta este aqui ahi alli quien que donde cual "
+        "no ni pon ponga ven venga es era ser estar ha han haber tener hace puede y o pero"
+    ),
+    vague=_set("algo cosa cosas eso"),
+    after_vague=_set("para que con de"),
+)
+
+TABLES = Tables(TIMERS, RETURNS, CHOICES, ANSWERS, COUNTS, TYPED)

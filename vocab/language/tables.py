@@ -146,6 +146,30 @@ class CountWords:
 
 
 @dataclass(frozen=True)
+class TypedWords:
+    """What stands in typed requests beside a name; words in lower case, Spanish ones without accents.
+
+    short: what people type for a longer word; articles: before a name; behind: words that may begin the reason
+    for which a name is asked for; purpose: those of them that say what a thing is for; so: phrases before what a
+    reason leads to; joining: words that begin a second thing; telling: words behind a name that tell of it; denials:
+    words of a sentence that asks for nothing it names; small: words that are in no name that is merely
+    misspelled; vague: words for a thing without a name; after_vague: what a description goes on with.
+    """
+
+    short: Mapping[str, str]
+    articles: frozenset[str]
+    behind: frozenset[str]
+    purpose: frozenset[str]
+    so: tuple[str, ...]
+    joining: frozenset[str]
+    telling: frozenset[str]
+    denials: frozenset[str]
+    small: frozenset[str]
+    vague: frozenset[str]
+    after_vague: frozenset[str]
+
+
+@dataclass(frozen=True)
 class Tables:
     """Everything above in one language."""
 
@@ -154,3 +178,4 @@ class Tables:
     choices: ChoiceWords
     answers: AnswerWords
     counts: CountWords
+    typed: TypedWords

@@ -30,7 +30,7 @@ from vocab.language.pronounce import PHONES, Phones, Pronouncer, edit_cost
 from vocab.language.tokens import is_number, words
 from vocab.pack.schema import Item, ItemClass, Name, Pack
 
-How = Literal["exact", "sound", "spelling"]
+How = Literal["exact", "sound", "spelling", "description"]
 _T = TypeVar("_T")
 
 
