@@ -460,7 +460,9 @@ TYPED = TypedWords(
         "pls": "please", "plz": "please", "thx": "thanks", "ty": "thank you", "w/": "with", "&": "and",
         "lemme": "let me", "thru": "through", "cuz": "because", "em": "them",
     },
-    articles=ARTICLES,
+    openings={"need": "i need", "want": "i want"},
+    orders=_words("hang pull swing blow start fetch toss throw slide pop bring grab snap roll"),
+    articles=ARTICLES | {"that"},
     behind=_words(
         "for to so because cause since while going gonna im i'm we're there's it's on in at from when if right"
     ),

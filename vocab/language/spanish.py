@@ -557,6 +557,8 @@ COUNTS = CountWords(
 
 TYPED = TypedWords(
     short={"xfa": "por favor", "pf": "por favor", "porfa": "por favor", "q": "que", "pa": "para"},
+    openings={},
+    orders=_set("trae traiga saca saque acerca acerque alcanza alcance"),
     articles=_set("el la los las un una unos unas mi su"),
     behind=_set("para porque pues como ya mientras cuando voy vamos estoy esta hay tiene en si"),
     purpose=_set("para que"),

@@ -149,7 +149,8 @@ class CountWords:
 class TypedWords:
     """What stands in typed requests beside a name; words in lower case, Spanish ones without accents.
 
-    short: what people type for a longer word; articles: before a name; behind: words that may begin the reason
+    short: what people type for a longer word; openings: the same for the first word; orders: verbs of which the
+    thing behind them is the one wanted; articles: before a name; behind: words that may begin the reason
     for which a name is asked for; purpose: those of them that say what a thing is for; so: phrases before what a
     reason leads to; joining: words that begin a second thing; telling: words behind a name that tell of it; denials:
     words of a sentence that asks for nothing it names; small: words that are in no name that is merely
@@ -157,6 +158,8 @@ class TypedWords:
     """
 
     short: Mapping[str, str]
+    openings: Mapping[str, str]
+    orders: frozenset[str]
     articles: frozenset[str]
     behind: frozenset[str]
     purpose: frozenset[str]

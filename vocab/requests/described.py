@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from vocab.language.by_language import fold_word
 from vocab.language.tables import TypedWords
@@ -17,13 +18,16 @@ from vocab.pack.schema import Item, Pack
 from vocab.requests.lexicon import Candidate
 
 MENTION = 0.7
-"""What a word counts that is in an item's purpose or look; a word of a name counts 1."""
+"""What a word counts that is in an item's purpose or look and not in its name, or the other way round where it
+tells what the thing is for; else it counts 1."""
 UNKNOWN = 0.6
 """What a word counts that is in no text, as a share of the rarest."""
 LEAST, LEAST_NAMELESS = 0.4, 0.55
 """How much of a description an item must cover, by weight; more where nothing says that it is one."""
 NEAR_BEST = 0.7
 """What covers this share of the best is offered beside it."""
+EVEN = 0.15
+"""Added to how well a text fits each item of a shared name."""
 MOST = 6
 OFFERED_P = 0.7
 """The probability that all candidates share: too little for an answer, enough for an offer."""
@@ -34,14 +38,13 @@ class Descriptions:
 
     def __init__(self, pack: Pack, known: TypedWords) -> None:
         self._pack, self._known = pack, known
-        self._by_word: dict[str, dict[str, float]] = defaultdict(dict)
         self._named: dict[str, set[str]] = defaultdict(set)
+        self._told: dict[str, set[str]] = defaultdict(set)
         for item in pack.items:
-            names = set(self._content(" ".join(name.text for name in item.names)))
-            for word in {*self._content(f"{item.purpose} {item.look}"), *names}:
-                self._by_word[word][item.id] = 1.0 if word in names else MENTION
-            for word in names:
+            for word in self._content(" ".join(name.text for name in item.names)):
                 self._named[word].add(item.id)
+            for word in self._content(f"{item.purpose} {item.look}"):
+                self._told[word].add(item.id)
         self._rarest = math.log(len(pack.items) + 1)
 
     def find(self, text: str, plainly: bool) -> tuple[Candidate, ...]:
@@ -51,24 +54,42 @@ class Descriptions:
             plainly: whether the text says that it describes ("the thing for ..."); else a word of the item's
                 own name must be in it, and more of it must fit.
         """
-        said = tuple(dict.fromkeys(self._content(text)))
-        weights = {word: self._weight(word) for word in said}
-        total = sum(weights.values())
-        if not total:
-            return ()
-        fits: Counter[str] = Counter()
-        matched: Counter[str] = Counter()
-        for word in said:
-            for item, share in self._by_word.get(word, {}).items():
-                fits[item] += share * weights[word] / total  # type: ignore[assignment]
-                matched[item] += 1
+        fits, matched = self._fits(text)
         if not plainly:
-            fits = Counter({item: p for item, p in fits.items() if matched[item] > 1 and self._names(item, said)})
+            fits = {item: p for item, p in fits.items() if matched[item] > 1 and self._is_named_in(item, text)}
         best = max(fits.values(), default=0.0)
         if best < (LEAST if plainly else LEAST_NAMELESS):
             return ()
         near = sorted((item for item, p in fits.items() if p >= NEAR_BEST * best), key=lambda i: (-fits[i], i))
         return self._shared([self._pack.item(item) for item in near[:MOST]], [fits[i] ** 3 for i in near[:MOST]])
+
+    def settled(self, candidates: Sequence[Candidate], text: str) -> tuple[Candidate, ...]:
+        """Candidates of a shared name, likelier the better a text fits them; their sum stays."""
+        fits, _ = self._fits(text)
+        raised = [candidate.p * (EVEN + fits.get(candidate.item, 0.0)) for candidate in candidates]
+        factor = sum(candidate.p for candidate in candidates) / sum(raised)
+        weighed = [replace(c, p=p * factor) for c, p in zip(candidates, raised, strict=True)]
+        return tuple(sorted(weighed, key=lambda c: -c.p))
+
+    def _fits(self, text: str) -> tuple[dict[str, float], Counter[str]]:
+        """The share of a text, by weight, that each item covers, and with how many words.
+
+        Behind "for" or "to" stands what the thing is for: there an item's texts count, its name less.
+        """
+        said = [word.strip(",;:.!?()").lower() for word in text.split()]
+        purpose = next((at for at, word in enumerate(said) if word in self._known.purpose), len(said))
+        thing = set(self._content(" ".join(said[:purpose])))
+        use = set(self._content(" ".join(said[purpose:]))) - thing
+        weights = {word: self._weight(word) for word in sorted(thing | use)}
+        total = sum(weights.values())
+        fits, matched = defaultdict[str, float](float), Counter[str]()
+        for word, weight in weights.items():
+            named, told = self._named.get(word, set()), self._told.get(word, set())
+            for item in sorted(named | told):
+                alike = item in (told if word in use else named)
+                fits[item] += (1.0 if alike else MENTION) * weight / total
+                matched[item] += 1
+        return fits, matched
 
     def _shared(self, items: Sequence[Item], shares: Sequence[float]) -> tuple[Candidate, ...]:
         total = sum(shares)
@@ -77,11 +98,11 @@ class Descriptions:
             for item, share in zip(items, shares, strict=True)
         )
 
-    def _names(self, item: str, said: Iterable[str]) -> bool:
-        return any(item in self._named.get(word, ()) for word in said)
+    def _is_named_in(self, item: str, text: str) -> bool:
+        return any(item in self._named.get(word, ()) for word in self._content(text))
 
     def _weight(self, word: str) -> float:
-        of = len(self._by_word.get(word, ()))
+        of = len(self._named.get(word, set()) | self._told.get(word, set()))
         return self._rarest - math.log(of) if of else UNKNOWN * self._rarest
 
     def _content(self, text: str) -> Iterable[str]:

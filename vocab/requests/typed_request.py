@@ -40,6 +40,8 @@ MOST_NAME_WORDS = 4
 MOST_DESCRIBING, MOST_BARE = 12, 5
 """The words of a description, and of one that does not say that it is one."""
 MOST_BEFORE_VAGUE = 4
+MANY = 3
+"""A name of so many things is settled by the reason that goes with it."""
 
 
 class TypedRequests:
@@ -56,7 +58,7 @@ class TypedRequests:
         Args:
             free: what it asks for as a free sentence.
         """
-        plain = " ".join(self._known.short.get(word.lower(), word) for word in text.split())
+        plain = self._in_full(text)
         if plain != text and (requests := self._understood(plain)):
             return Asked(requests, 1.0)
         if len(plain.split()) > MOST_WORDS:
@@ -65,11 +67,11 @@ class TypedRequests:
         plainly = self._with_reason_behind(heads, free) or self._described(plain)
         if plainly:
             return plainly
-        free = _typed(free)
+        free = _typed(self._without_objects(plain, free), self._is_vague(plain))
         for read in (
             lambda: self._with_reason_before(plain),
             lambda: self._nearly_named(plain, heads),
-            lambda: self._number(plain),
+            lambda: self._number([plain, *(one.text for one in heads if one.p == COMMA_P)]),
             lambda: self._described_barely(plain),
         ):
             reading = read()
@@ -88,10 +90,17 @@ class TypedRequests:
         for one in heads:
             requests = self._understood(one.text)
             if _only_items(requests):
+                requests = tuple(self._settled(request, one.behind) for request in requests)
                 within = {candidate.item for request in requests for candidate in request.candidates}
                 agreed = any(candidate.item in within for r in free.requests for candidate in r.candidates)
                 return Asked(requests, max(one.p, free.p if agreed else 0.0))
         return None
+
+    def _settled(self, request: Request, reason: str) -> Request:
+        """A name of several things, settled by the reason for which it is asked for."""
+        if len(request.candidates) < MANY:
+            return request
+        return replace(request, candidates=self._descriptions.settled(request.candidates, reason))
 
     def _heads(self, text: str) -> Iterator[_Head]:
         """Where the text may be cut, the longest first: before a comma, then before a word of reason."""
@@ -131,14 +140,21 @@ class TypedRequests:
         start = self._after_cue(text)
         if not start < len(said) <= MOST_DESCRIBING:
             return None
-        vague = next((at for at in range(start, len(said)) if said[at] in self._known.vague), None)
-        if vague is not None and vague - start <= MOST_BEFORE_VAGUE and self._is_nominal(said[start:vague]):
-            if vague + 1 == len(said) or said[vague + 1] in self._known.after_vague:
-                return self._offered(text, plainly=True)
+        if self._is_vague(text):
+            return self._offered(text, plainly=True)
         purpose = next((at for at in range(start, len(said)) if said[at] in self._known.purpose), None)
         if purpose and start < purpose <= start + MOST_NAME_WORDS and self._is_nominal(said[start:purpose]):
             return self._offered(text, plainly=False)
         return None
+
+    def _is_vague(self, text: str) -> bool:
+        """Whether a text says that it describes: "something to ...", "that green stuff for ..."."""
+        said = [self._plain(word) for word in text.split()]
+        start = self._after_cue(text)
+        at = next((at for at in range(start, len(said)) if said[at] in self._known.vague), None)
+        if at is None or at - start > MOST_BEFORE_VAGUE or not self._is_nominal(said[start:at]):
+            return False
+        return at + 1 == len(said) or text.split()[at][-1] == "," or said[at + 1] in self._known.after_vague
 
     def _described_barely(self, text: str) -> Asked | None:
         """Items for a few words that are no name: "specimen cup"."""
@@ -191,15 +207,40 @@ class TypedRequests:
         shares = tuple(replace(candidate, p=candidate.p * NEAR_P / total) for candidate in found)
         return Request("item", _between(text, said), shares)
 
-    def _number(self, text: str) -> Asked | None:
+    def _number(self, texts: list[str]) -> Asked | None:
         """What has a mere number for a name, or a part of one: to somebody who types it is no tooth's."""
-        said = self._name_in(text)
-        if not said or not all(token.numeric for token in said):
-            return None
-        near = self._shared(text, said, self._lexicon.find(tuple(token.text for token in said)), 0.0)
-        return Asked((near,), NEARLY_P) if near else None
+        for text in texts:
+            said = self._name_in(text)
+            if said and all(token.numeric for token in said):
+                numbers = tuple(token.text for token in said)
+                if near := self._shared(text, said, self._lexicon.find(numbers), 0.0):
+                    return Asked((near,), NEARLY_P)
+        return None
 
     # --- small parts --------------------------------------------------------------------------------
+
+    def _in_full(self, text: str) -> str:
+        """A text without what is typed for short, and without the order before a thing ("swing the scope in")."""
+        known = self._known
+        said = [known.short.get(word.lower(), word) for word in text.split()]
+        if said and (full := known.openings.get(said[0].lower())):
+            said[0] = full
+        if len(said) > 2 and self._plain(said[0]) in known.orders:
+            at = next((at for at in (1, 2) if self._plain(said[at]) in known.articles), 0)
+            said = said[at:]
+        return " ".join(said)
+
+    def _without_objects(self, text: str, free: Asked) -> Asked:
+        """A free sentence without what another thing is for ("toothpaste for the EPT")."""
+        low = text.lower()
+        for_ = "|".join(map(re.escape, sorted(self._known.purpose)))
+        articles = "|".join(sorted(self._known.articles))
+        kept = [
+            request
+            for at, request in enumerate(free.requests)
+            if not at or not re.search(rf"\b(?:{for_}) (?:{articles}) {re.escape(request.heard.lower())}", low)
+        ]
+        return replace(free, requests=tuple(kept))
 
     def _understood(self, text: str) -> tuple[Request, ...]:
         return understand(text, self._lexicon, self._speech)
@@ -225,9 +266,11 @@ def _between(text: str, said: tuple[Token, ...]) -> str:
     return " ".join(tidy(text)[said[0].start : said[-1].end].split())
 
 
-def _typed(free: Asked) -> Asked:
-    """A free sentence, raised for being typed."""
-    if not 0.0 < free.p < MOST_RAISED_P:
-        return free
+def _typed(free: Asked, vague: bool) -> Asked:
+    """A free sentence, raised for being typed; what it names within a description is never sure."""
+    if not free.requests or free.p == 0.0:
+        return NOTHING
+    if free.p >= MOST_RAISED_P:
+        return replace(free, p=MOST_RAISED_P) if vague else free
     raised = 1 / (1 + math.exp(-math.log(free.p / (1 - free.p)) - TYPED_LOG_ODDS))
     return replace(free, p=min(MOST_RAISED_P, raised))
