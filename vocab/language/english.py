@@ -5,7 +5,7 @@ Only tables. A pack in another language comes with a module like this one.
 
 from __future__ import annotations
 
-from vocab.language.tables import AnswerWords, ChoiceWords, CountWords, ReturnWords, Tables, TimerWords, TypedWords
+from vocab.language.tables import AnswerWords, ChoiceWords, CountWords, ReturnWords, Tables, TimerReplies, TimerWords, TypedWords
 
 
 def _words(text: str) -> frozenset[str]:
@@ -217,6 +217,26 @@ TIMERS = TimerWords(
     every=_words("all every"),
     dropped=ARTICLES | HESITATIONS,
     skipped=_words("please now thanks okay ok and so can you could is"),
+)
+
+TIMER_REPLIES = TimerReplies(
+    none_running="No timer is running.",
+    one_running="No {name} timer is running.",
+    stopped="{names} stopped.",
+    started="{name}: {seconds:g} seconds, the time set by the clinic.",
+    left="{name}: {seconds:.0f} seconds left.",
+    over="{name}: time is up.",
+    which="Which timer: {first} or {last}? Say its full name.",
+    which_of_all="Which timer? Say its name, such as “start the etch timer”.",
+    known="Times are set for: {names}.",
+    no_time="No time is set for {name}. First set the maker's time for the material in use; none is built in.",
+    cautions={
+        "etch": "On dentine at most about 15 seconds; have the suction ready before the rinse.",
+        "etch sealant": "On uncut enamel often 15 to 30 seconds; have the suction ready before the rinse.",
+        "etch enamel": "Have the suction ready before the rinse.",
+        "cure": "Do not look into the beam; hold the orange shield in front of the eyes.",
+        "topical anaesthetic": "Dry the tissue first.",
+    },
 )
 
 RETURNS = ReturnWords(
@@ -486,4 +506,4 @@ TYPED = TypedWords(
     after_vague=_words("for to that that'll that's which with you we i people from of off in on over at"),
 )  # fmt: skip
 
-TABLES = Tables(TIMERS, RETURNS, CHOICES, ANSWERS, COUNTS, TYPED)
+TABLES = Tables(TIMERS, TIMER_REPLIES, RETURNS, CHOICES, ANSWERS, COUNTS, TYPED)

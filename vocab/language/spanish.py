@@ -11,7 +11,7 @@ import re
 import unicodedata
 from collections.abc import Iterable
 
-from vocab.language.tables import AnswerWords, ChoiceWords, CountWords, ReturnWords, Tables, TimerWords, TypedWords
+from vocab.language.tables import AnswerWords, ChoiceWords, CountWords, ReturnWords, Tables, TimerReplies, TimerWords, TypedWords
 
 
 def _words(text: str) -> list[str]:
@@ -284,6 +284,28 @@ _TAKEN_OUT = _done("retirad sacad quitad")
 _OUT = "fuera|afuera"
 _IN = "dentro|adentro"
 _TRAY = "en|a [la] bandeja"
+
+TIMER_REPLIES = TimerReplies(
+    none_running="No hay ningún temporizador en marcha.",
+    one_running="No hay ningún temporizador en marcha para {name}.",
+    stopped="Temporizador parado: {names}.",
+    started="{name}: {seconds:g} segundos, el tiempo fijado por la clínica.",
+    left="{name}: quedan {seconds:.0f} segundos.",
+    over="{name}: tiempo cumplido.",
+    which="¿Qué temporizador: {first} o {last}? Diga el nombre completo.",
+    which_of_all="¿Qué temporizador? Diga su nombre, por ejemplo «pon el temporizador de grabado del esmalte».",
+    known="Hay tiempo fijado para: {names}.",
+    no_time="No hay tiempo fijado para {name}. Fije primero el tiempo que indica el fabricante del material en uso; "
+    "no viene ninguno puesto.",
+    cautions={
+        "grabado": "En dentina, como mucho unos 15 segundos; aspiración lista antes de lavar.",
+        "grabado para el sellador": "En esmalte sin tallar, a menudo de 15 a 30 segundos; aspiración lista antes "
+        "de lavar.",
+        "grabado del esmalte": "Aspiración lista antes de lavar.",
+        "fotocurado": "No mire el haz; ponga la pantalla naranja delante de los ojos.",
+        "anestésico tópico": "Seque antes la mucosa.",
+    },
+)
 
 RETURNS = ReturnWords(
     forms={
@@ -577,4 +599,4 @@ TYPED = TypedWords(
     after_vague=_set("para que con de"),
 )
 
-TABLES = Tables(TIMERS, RETURNS, CHOICES, ANSWERS, COUNTS, TYPED)
+TABLES = Tables(TIMERS, TIMER_REPLIES, RETURNS, CHOICES, ANSWERS, COUNTS, TYPED)

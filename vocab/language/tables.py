@@ -32,6 +32,29 @@ class TimerWords:
 
 
 @dataclass(frozen=True)
+class TimerReplies:
+    """What is replied about timers, as texts to be formatted.
+
+    none_running: with {name} where one was named; one_running: the same without; stopped, started, left, over: of
+    {names} or {name} with {seconds}; which: of {first} and {last}; which_of_all, known: the question with an
+    example, and the {names} that have a time; no_time: for {name}; cautions: by timer, or by what its name begins
+    with, given where the step has none of its own (common practice, no source).
+    """
+
+    none_running: str
+    one_running: str
+    stopped: str
+    started: str
+    left: str
+    over: str
+    which: str
+    which_of_all: str
+    known: str
+    no_time: str
+    cautions: Mapping[str, str]
+
+
+@dataclass(frozen=True)
 class ReturnWords:
     """How it is told what became of an item.
 
@@ -177,6 +200,7 @@ class Tables:
     """Everything above in one language."""
 
     timers: TimerWords
+    timer_replies: TimerReplies
     returns: ReturnWords
     choices: ChoiceWords
     answers: AnswerWords

@@ -20,11 +20,13 @@ from vocab.requests.lexicon import Candidate
 MENTION = 0.7
 """What a word counts that is in an item's purpose or look and not in its name, or the other way round where it
 tells what the thing is for; else it counts 1."""
+BOTH = 0.15
+"""What it counts beside that where it is in the name and in the texts."""
 UNKNOWN = 0.6
 """What a word counts that is in no text, as a share of the rarest."""
 LEAST, LEAST_NAMELESS = 0.4, 0.55
 """How much of a description an item must cover, by weight; more where nothing says that it is one."""
-NEAR_BEST = 0.7
+NEAR_BEST = 0.6
 """What covers this share of the best is offered beside it."""
 EVEN = 0.15
 """Added to how well a text fits each item of a shared name."""
@@ -86,8 +88,8 @@ class Descriptions:
         for word, weight in weights.items():
             named, told = self._named.get(word, set()), self._told.get(word, set())
             for item in sorted(named | told):
-                alike = item in (told if word in use else named)
-                fits[item] += (1.0 if alike else MENTION) * weight / total
+                counts = 1.0 if item in (told if word in use else named) else MENTION
+                fits[item] += (counts + (BOTH if item in named & told else 0.0)) * weight / total
                 matched[item] += 1
         return fits, matched
 
