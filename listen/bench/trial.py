@@ -4,15 +4,15 @@ The requests of a field were written by a language model that saw nothing but th
 before the names were entered (`trials/FIELD.tsv`: what is typed, the ids that fit, and its kind). Each is
 typed into a session of its own, just begun, in the first procedure of the field that has one of these items
 on its tray. Counts come out; nothing is heard or fitted. A second set (`trials/unseen`) was written likewise
-from the bare ids, after the names and before the rules for reasons, descriptions and two things at once; no rule
-was made while looking at it.
+from the bare ids, after the names and before the rules for reasons, descriptions and two things at once; no
+rule was made while looking at it.
 """
 
 from __future__ import annotations
 
 import csv
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
@@ -84,7 +84,10 @@ def trials(field: str, of: Set = "first") -> tuple[Trial, ...]:
     kinds: dict[str, Kind] = {"item": "item", "checked": "checked", "nothing": "nothing"}
     return tuple(
         Trial(
-            field, text, tuple(frozenset(one.split(",")) for one in ids.split("+")) if ids else (), kinds[kind]
+            field,
+            text,
+            tuple(frozenset(one.split(",")) for one in ids.split("+")) if ids else (),
+            kinds[kind],
         )
         for text, ids, kind in rows
     )
@@ -180,12 +183,12 @@ def _line(of: Mapping[str, int]) -> str:
     )
 
 
-def _procedure(pack: Pack, wanted: Sequence[str]) -> Procedure:
+def _procedure(pack: Pack, wanted: Collection[str]) -> Procedure:
     """The first procedure with one of these items on its tray; the first of all where there is none."""
     return next(_with(pack, wanted), pack.procedures[0])
 
 
-def _with(pack: Pack, wanted: Sequence[str]) -> Iterator[Procedure]:
+def _with(pack: Pack, wanted: Collection[str]) -> Iterator[Procedure]:
     for procedure in pack.procedures:
         tray = pack.tray(procedure.tray)
         if any(tray.slot_of(item) is not None for item in wanted):

@@ -5,7 +5,16 @@ Only tables. A pack in another language comes with a module like this one.
 
 from __future__ import annotations
 
-from vocab.language.tables import AnswerWords, ChoiceWords, CountWords, ReturnWords, Tables, TimerReplies, TimerWords, TypedWords
+from vocab.language.tables import (
+    AnswerWords,
+    ChoiceWords,
+    CountWords,
+    ReturnWords,
+    Tables,
+    TimerReplies,
+    TimerWords,
+    TypedWords,
+)
 
 
 def _words(text: str) -> frozenset[str]:
@@ -229,7 +238,8 @@ TIMER_REPLIES = TimerReplies(
     which="Which timer: {first} or {last}? Say its full name.",
     which_of_all="Which timer? Say its name, such as “start the etch timer”.",
     known="Times are set for: {names}.",
-    no_time="No time is set for {name}. First set the maker's time for the material in use; none is built in.",
+    no_time="No time is set for {name}. First set the maker's time for the material in use; none is "
+    "built in.",
     cautions={
         "etch": "On dentine at most about 15 seconds; have the suction ready before the rinse.",
         "etch sealant": "On uncut enamel often 15 to 30 seconds; have the suction ready before the rinse.",
@@ -473,7 +483,7 @@ COUNTS = CountWords(
     kit="kit",
 )
 
-# --- typed requests (vocab.requests.typed_request) -------------------------------------------------------------
+# --- typed requests (vocab.requests.typed_request) ---------------------------------------------------------
 
 TYPED = TypedWords(
     short={
@@ -484,13 +494,15 @@ TYPED = TypedWords(
     orders=_words("hang pull swing blow start fetch toss throw slide pop bring grab snap roll"),
     articles=ARTICLES | {"that"},
     behind=_words(
-        "for to so because cause since while going gonna im i'm we're there's it's on in at from when if right"
+        "for to so because cause since while going gonna im i'm we're there's it's on in at from "
+        "when if right"
     ),
     purpose=_words("for to that that'll that's which"),
     so=("so",),
     joining=_words("and plus also then or"),
     telling=_words(
-        "is was are were has have had does did do goes go went which who whose comes came stays stay can could "
+        "is was are were has have had does did do goes go went which who whose comes came stays stay "
+        "can could "
         "will would should isn't wasn't aren't weren't doesn't didn't looks feels needs broke fell"
     ),
     denials=_words(
@@ -499,7 +511,8 @@ TYPED = TypedWords(
     ),
     small=_words(
         "i me you he she we they it its it's that's this that these those here there who what where which no "
-        "not less put one two come get on off of is was are be been has have had do did do would will can could "
+        "not less put one two come get on off of is was are be been has have had do did do would "
+        "will can could "
         "and or but with"
     ),
     vague=_words("something thing things thingy stuff whatever whatsit gadget gizmo whatchamacallit"),

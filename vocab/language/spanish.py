@@ -11,7 +11,16 @@ import re
 import unicodedata
 from collections.abc import Iterable
 
-from vocab.language.tables import AnswerWords, ChoiceWords, CountWords, ReturnWords, Tables, TimerReplies, TimerWords, TypedWords
+from vocab.language.tables import (
+    AnswerWords,
+    ChoiceWords,
+    CountWords,
+    ReturnWords,
+    Tables,
+    TimerReplies,
+    TimerWords,
+    TypedWords,
+)
 
 
 def _words(text: str) -> list[str]:
@@ -293,13 +302,16 @@ TIMER_REPLIES = TimerReplies(
     left="{name}: quedan {seconds:.0f} segundos.",
     over="{name}: tiempo cumplido.",
     which="¿Qué temporizador: {first} o {last}? Diga el nombre completo.",
-    which_of_all="¿Qué temporizador? Diga su nombre, por ejemplo «pon el temporizador de grabado del esmalte».",
+    which_of_all="¿Qué temporizador? Diga su nombre, por ejemplo «pon el temporizador de grabado del "
+    "esmalte».",
     known="Hay tiempo fijado para: {names}.",
-    no_time="No hay tiempo fijado para {name}. Fije primero el tiempo que indica el fabricante del material en uso; "
+    no_time="No hay tiempo fijado para {name}. Fije primero el tiempo que indica el fabricante del "
+    "material en uso; "
     "no viene ninguno puesto.",
     cautions={
         "grabado": "En dentina, como mucho unos 15 segundos; aspiración lista antes de lavar.",
-        "grabado para el sellador": "En esmalte sin tallar, a menudo de 15 a 30 segundos; aspiración lista antes "
+        "grabado para el sellador": "En esmalte sin tallar, a menudo de 15 a 30 segundos; aspiración "
+        "lista antes "
         "de lavar.",
         "grabado del esmalte": "Aspiración lista antes de lavar.",
         "fotocurado": "No mire el haz; ponga la pantalla naranja delante de los ojos.",
@@ -587,12 +599,14 @@ TYPED = TypedWords(
     so=_phrases("así que, asi que, entonces, por eso"),
     joining=_set("y e mas tambien luego o u"),
     telling=_set(
-        "es era fue son eran esta estaba estan estaban ha han habia tiene tenia hace hizo va iba fueron quien "
+        "es era fue son eran esta estaba estan estaban ha han habia tiene tenia hace hizo va iba "
+        "fueron quien "
         "cuyo viene vino queda quedo puede podria parece necesita rompio cayo no"
     ),
     denials=_set("no ni nunca nada nadie sin tampoco ayer ningun ninguna"),
     small=_set(
-        "yo me te tu usted ella nosotros ellos lo le eso esto esa ese esta este aqui ahi alli quien que donde cual "
+        "yo me te tu usted ella nosotros ellos lo le eso esto esa ese esta este aqui ahi alli quien "
+        "que donde cual "
         "no ni pon ponga ven venga es era ser estar ha han haber tener hace puede y o pero"
     ),
     vague=_set("algo cosa cosas eso"),

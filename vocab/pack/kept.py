@@ -1,9 +1,9 @@
 """Shipped packs as they were once read and checked, kept for later starts.
 
-Given a pack's files and how to read them, it gives the pack: from the user's cache folder where the same files
-were read before by the same code, else read anew and kept. What is kept is plain JSON with its own checksum; it
-is validated as a pack again when it is read, and whatever differs, is damaged or cannot be read or written is
-left aside. Deleting the folder costs nothing but time.
+Given a pack's files and how to read them, it gives the pack: from the user's cache folder where the same
+files were read before by the same code, else read anew and kept. What is kept is plain JSON with its own
+checksum; it is validated as a pack again when it is read, and whatever differs, is damaged or cannot be read
+or written is left aside. Deleting the folder costs nothing but time.
 """
 
 from __future__ import annotations

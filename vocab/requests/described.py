@@ -18,8 +18,8 @@ from vocab.pack.schema import Item, Pack
 from vocab.requests.lexicon import Candidate
 
 MENTION = 0.7
-"""What a word counts that is in an item's purpose or look and not in its name, or the other way round where it
-tells what the thing is for; else it counts 1."""
+"""What a word counts that is in an item's purpose or look and not in its name, or the other way round where
+it tells what the thing is for; else it counts 1."""
 BOTH = 0.15
 """What it counts beside that where it is in the name and in the texts."""
 UNKNOWN = 0.6
@@ -58,12 +58,18 @@ class Descriptions:
         """
         fits, matched = self._fits(text)
         if not plainly:
-            fits = {item: p for item, p in fits.items() if matched[item] > 1 and self._is_named_in(item, text)}
+            fits = {
+                item: p for item, p in fits.items() if matched[item] > 1 and self._is_named_in(item, text)
+            }
         best = max(fits.values(), default=0.0)
         if best < (LEAST if plainly else LEAST_NAMELESS):
             return ()
-        near = sorted((item for item, p in fits.items() if p >= NEAR_BEST * best), key=lambda i: (-fits[i], i))
-        return self._shared([self._pack.item(item) for item in near[:MOST]], [fits[i] ** 3 for i in near[:MOST]])
+        near = sorted(
+            (item for item, p in fits.items() if p >= NEAR_BEST * best), key=lambda i: (-fits[i], i)
+        )
+        return self._shared(
+            [self._pack.item(item) for item in near[:MOST]], [fits[i] ** 3 for i in near[:MOST]]
+        )
 
     def settled(self, candidates: Sequence[Candidate], text: str) -> tuple[Candidate, ...]:
         """Candidates of a shared name, likelier the better a text fits them; their sum stays."""

@@ -1,8 +1,8 @@
-"""A typed request that the pack's own phrasings do not cover: with a reason beside it, described, or misspelled.
+"""A typed request that the pack's own phrasings do not cover: with a reason, described, or misspelled.
 
-Somebody who types means to ask. So a name with more behind it ("twelve blade, back of the tuberosity") or with
-the reason before it ("it's bleeding, so astringent") is taken for a request; and what is described ("the thing
-for crimping"), nearly a name ("yankeur") or a mere number is offered, never sure. A text that tells of
+Somebody who types means to ask. So a name with more behind it ("twelve blade, back of the tuberosity") or
+with the reason before it ("it's bleeding, so astringent") is taken for a request; and what is described ("the
+thing for crimping"), nearly a name ("yankeur") or a mere number is offered, never sure. A text that tells of
 something ("the spoon, which was blunt") is left alone. Nothing that was heard comes here.
 """
 
@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -68,12 +68,13 @@ class TypedRequests:
         if plainly:
             return plainly
         free = _typed(self._without_objects(plain, free), self._is_vague(plain))
-        for read in (
+        readings: tuple[Callable[[], Asked | None], ...] = (
             lambda: self._with_reason_before(plain),
             lambda: self._nearly_named(plain, heads),
             lambda: self._number([plain, *(one.text for one in heads if one.p == COMMA_P)]),
             lambda: self._described_barely(plain),
-        ):
+        )
+        for read in readings:
             reading = read()
             if reading and reading.p >= free.p:
                 return reading
@@ -183,7 +184,9 @@ class TypedRequests:
     def _nearly_named(self, text: str, heads: list[_Head]) -> Asked | None:
         for text_, least in ((text, LEAST_NEAR), *((one.text, LEAST_NEAR_FIRST) for one in heads)):
             said = self._name_in(text_)
-            near = self._shared(text_, said, self._lexicon.find(_between(text_, said)), least) if said else None
+            near = (
+                self._shared(text_, said, self._lexicon.find(_between(text_, said)), least) if said else None
+            )
             if near:
                 return Asked((near,), NEARLY_P)
         return None
@@ -220,7 +223,8 @@ class TypedRequests:
     # --- small parts --------------------------------------------------------------------------------
 
     def _in_full(self, text: str) -> str:
-        """A text without what is typed for short, and without the order before a thing ("swing the scope in")."""
+        """A text with what is typed for short in full, and without an order before a thing ("swing the
+        ...")."""
         known = self._known
         said = [known.short.get(word.lower(), word) for word in text.split()]
         if said and (full := known.openings.get(said[0].lower())):
@@ -238,7 +242,8 @@ class TypedRequests:
         kept = [
             request
             for at, request in enumerate(free.requests)
-            if not at or not re.search(rf"\b(?:{for_}) (?:{articles}) {re.escape(request.heard.lower())}", low)
+            if not at
+            or not re.search(rf"\b(?:{for_}) (?:{articles}) {re.escape(request.heard.lower())}", low)
         ]
         return replace(free, requests=tuple(kept))
 

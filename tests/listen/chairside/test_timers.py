@@ -260,7 +260,9 @@ def test_a_misheard_general_word_is_asked_back_too() -> None:
 def test_enamel_is_not_warned_of_as_dentine_is() -> None:
     # common practice, no source
     said = [started(f"start the etch {what} timer", etch=15)[1] for what in ("enamel", "dentine")]
-    assert TIMER_REPLIES.cautions["etch enamel"] in said[0] and "dentine at most" not in said[0].split(".", 1)[1]
+    assert (
+        TIMER_REPLIES.cautions["etch enamel"] in said[0] and "dentine at most" not in said[0].split(".", 1)[1]
+    )
     assert "On dentine at most about 15 seconds" in said[1]
 
 
