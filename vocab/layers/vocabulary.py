@@ -34,6 +34,7 @@ from vocab.layers.changes import (
     SetSlot,
     Subject,
     Undo,
+    UseItem,
     in_effect,
     in_words,
     short,
@@ -282,6 +283,8 @@ def _idle(operations: Sequence[Operation], pack: Pack, layer: Layer) -> list[tup
             case RemoveName() if do.item in draft.items and do.item not in draft.holders(do.name):
                 texts = [n.text for n in draft.items[do.item].names]
                 why = f'{texts[0]} has no name "{short(do.name)}"{nearest(normalised(do.name), texts)}'
+            case UseItem() if do.item in draft.items and subject(do) not in open_subjects:
+                why = f"{draft.items[do.item].name.text} is in this vocabulary already"
             case ClearSlot() if do.tray in draft.trays and draft.slot(do.tray, do.at) is None:
                 why = f"tray {do.tray} has no slot {do.at}"
             case AskBack() if draft.asks_back(do.items):

@@ -127,6 +127,11 @@ def shipped_pack(name: str = "operative") -> Pack:
             f"no vocabulary called {name!r} comes with traycall{nearest(name, shipped_names())}; "
             f"those that do: {', '.join(shipped_names())}"
         )
+    return _shipped(name)
+
+
+@cache
+def _shipped(name: str) -> Pack:
     with resources.as_file(resources.files("vocab").joinpath(SHIPPED, name)) as folder:
         return _loaded(folder, with_drawings=False)
 
