@@ -319,7 +319,7 @@ class Places:
     @property
     def matter(self) -> Matter:
         """What new sessions are about; made again, which takes a while, after the vocabulary has changed."""
-        chair = self._running.chair
+        chair = self._running.offered[0].own
         with self._making:
             if self._matter is None or self._matter.chair is not chair:
                 self._matter = Matter.of(chair, self._engines)
@@ -328,7 +328,7 @@ class Places:
     @property
     def pack(self) -> Pack:
         """The vocabulary as it is now."""
-        return self._running.chair.pack
+        return self._running.offered[0].own.pack
 
     @property
     def facts(self) -> Facts:
@@ -381,7 +381,7 @@ class Places:
         """What a trainee is to practise now."""
         deck, matter = self.store.deck(trainee), self.matter
         answers = [review.answer for review in self.store.reviews(trainee)]
-        proposed = self._running.chair.options.procedure
+        proposed = matter.chair.options.procedure
         return today(matter.pack, matter.facts, deck, answers, proposed, self.now())
 
     def _seat(

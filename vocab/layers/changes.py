@@ -222,7 +222,7 @@ class SetHandedness(Strict):
 
 
 class SetTraysUsed(Strict):
-    """The trays that this clinic lays, as earlier versions asked; it is read and has no effect (`SetNotDone`)."""
+    """The trays that this clinic lays, as earlier versions asked; read, without effect (`SetNotDone`)."""
 
     op: Literal["set_trays_used"] = "set_trays_used"
     trays: tuple[Identifier, ...]

@@ -60,8 +60,8 @@ from vocab.pack.schema import Item, Kit, Name, Pack, Procedure, Row, Slot, Step,
 class ClinicSettings:
     """What differs from clinic to clinic.
 
-    `not_done` are the procedures that it does not do, `confirmed` the trays that it has looked over, each with
-    the fingerprint that it had then; `maker_times_s` by timer, `injury_card` line by line, () where none was
+    `not_done` are the procedures that it does not do, `confirmed` the trays that it has looked over, each
+    with the fingerprint that it had then; `maker_times_s` by timer, `injury_card` line by line, () where none was
     written; `kept` where only one of some items is kept; `photographs` one for each item that has one;
     `places` where things are kept between patients.
     """
@@ -230,7 +230,8 @@ class Draft:
         except TraycallError as error:
             raise CannotApply("gone", str(error), "Choose another item or undo the change") from None
         if operation.item not in pack.by_id or pack.language != self.language:
-            why = f"{pack.name} has no item {operation.item} in this language{nearest(operation.item, pack.by_id)}"
+            near = nearest(operation.item, pack.by_id)
+            why = f"{pack.name} has no item {operation.item} in this language{near}"
             raise CannotApply("gone", why, "Choose another item or undo the change")
         item = pack.item(operation.item)
         both = frozenset(form for form in _forms(item) if form in self.owners)

@@ -1,7 +1,7 @@
-"""A tray as a clinic lays it: what is taken off, what is added, also of other fields, and that it was looked over.
+"""A tray as a clinic lays it: what is taken off, what is added (of any field), and that it was looked over.
 
-Takes a pack with its changes and what a lead has ticked, and gives the changes that stand for it. Steps ask no
-longer for what nothing of their tray holds any more.
+Takes a pack with its changes and what a lead has ticked, and gives the changes that stand for it. Steps no
+longer ask for what nothing on their tray holds any more.
 """
 
 from __future__ import annotations
@@ -15,16 +15,15 @@ from vocab.pack.load import shipped_languages, shipped_pack
 from vocab.pack.schema import Pack, Procedure, Tray
 
 
-def laid_here(
-    pack: Pack, tray_id: str, off: Collection[str], added: Sequence[str], row: str | None = None
-) -> tuple[Operation, ...]:
+def laid_here(pack: Pack, tray_id: str, off: Collection[str], added: Sequence[str]) -> tuple[Operation, ...]:
     """The changes after which a tray lies as the clinic lays it, the last one that it has been looked over.
 
     Args:
-        pack: as it is now; off: addresses whose slots are taken off. A kit that would be left empty is no longer
-            opened beside the tray, and stays packed as it is for others. added: items, each of this pack or of
-            another that comes with traycall, which get the next free numbers. row: where to, the last where not
-            given.
+        pack: as it is now.
+        off: addresses whose slots are taken off. A kit that would be left empty is no longer opened beside the
+            tray, and stays packed as it is for others.
+        added: items, each of this pack or of another that comes with traycall; they get the next free numbers,
+            at the end of the last row.
 
     Raises:
         Declined: why it cannot be laid so.
@@ -41,7 +40,7 @@ def laid_here(
             changes.append(change)
 
     try:
-        make(*_added(pack, before[tray_id], added, row))
+        make(*_added(pack, before[tray_id], added))
         make(*_taken_off(before[tray_id], off))
         make(*_steps_left(draft, before))
     except CannotApply as cannot:
@@ -55,7 +54,7 @@ def field_having(item: str, language: str) -> str | None:
     return next((name for name in named if item in shipped_pack(name).by_id), None)
 
 
-def _added(pack: Pack, tray: Tray, added: Sequence[str], row: str | None) -> Iterator[Operation]:
+def _added(pack: Pack, tray: Tray, added: Sequence[str]) -> Iterator[Operation]:
     number = max((int(slot.at) for slot in tray.own_slots if slot.at.isdecimal()), default=0)
     for at, item in enumerate(dict.fromkeys(added), number + 1):
         if item not in pack.by_id:
@@ -63,7 +62,7 @@ def _added(pack: Pack, tray: Tray, added: Sequence[str], row: str | None) -> Ite
             if field is None:
                 raise Declined("one of the added items is in no vocabulary that comes with traycall.")
             yield UseItem(item=item, field=field)
-        yield SetSlot(tray=tray.id, at=str(at), item=item, row=row or tray.rows[-1].name)
+        yield SetSlot(tray=tray.id, at=str(at), item=item, row=tray.rows[-1].name)
 
 
 def _taken_off(tray: Tray, off: Collection[str]) -> Iterator[Operation]:
@@ -71,9 +70,7 @@ def _taken_off(tray: Tray, off: Collection[str]) -> Iterator[Operation]:
     if left != tuple(kit.id for kit in tray.opened):
         yield SetTrayKits(tray=tray.id, kits=left)
     in_kits = (slot for kit in tray.opened if kit.id in left for slot in kit.on_tray)
-    yield from (
-        ClearSlot(tray=tray.id, at=slot.at) for slot in (*tray.own_slots, *in_kits) if slot.at in off
-    )
+    yield from (ClearSlot(tray=tray.id, at=slot.at) for slot in (*tray.own_slots, *in_kits) if slot.at in off)
 
 
 def _steps_left(draft: Draft, before: Mapping[str, Tray]) -> Iterator[Operation]:

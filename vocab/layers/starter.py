@@ -175,7 +175,9 @@ def _quotable(text: str) -> str:
 
 Answers = Mapping[str, Sequence[str]]
 """Answers by question id; an empty answer leaves things as they are."""
-Kind = Literal["procedures", "dentists", "handedness", "hand", "kept", "injury_card", "makers_names", "maker_time"]
+Kind = Literal[
+    "procedures", "dentists", "handedness", "hand", "kept", "injury_card", "makers_names", "maker_time"
+]
 NewId = Callable[[], str]
 """Gives an id that was never used before."""
 

@@ -211,6 +211,7 @@ class PracticePages:
         error: WrongCode | None = None,
     ) -> Response:
         running = sessions_of(request)
+        chairs = running.offered[0]
         listed = trainee is None and not running.settings.is_open
         today = None if trainee is None else await self._workers.run(places.today, trainee.name)
         return page(
@@ -224,7 +225,9 @@ class PracticePages:
             drills=DRILL_NAMES,
             minutes=MINUTES,
             today=today,
-            proposed=today.procedure if today else running.chair.options.procedure,
+            pack=chairs.own.pack,
+            procedures=chairs.procedures,
+            proposed=today.procedure if today else chairs.own.options.procedure,
             unlocked=self._options.lead_code is None and not running.settings.is_open,
         )
 
