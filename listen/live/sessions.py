@@ -181,7 +181,7 @@ class Sessions:
         """Go on with changed vocabularies, in every session of them, without a restart."""
         changed = {chair.pack.id: DentistChairs(chair, self.settings.clock) for chair in chairs}
         fields = {**self._fields, **changed}
-        all_fields = AllFields(fields)
+        all_fields = AllFields(fields, self.all_fields)
         for field in changed:
             all_fields.reader(field, None)
         with self._lock:

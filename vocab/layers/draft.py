@@ -61,8 +61,8 @@ class ClinicSettings:
     """What differs from clinic to clinic.
 
     `not_done` are the procedures that it does not do, `confirmed` the trays that it has looked over, each
-    with the fingerprint that it had then; `maker_times_s` by timer, `injury_card` line by line, () where none was
-    written; `kept` where only one of some items is kept; `photographs` one for each item that has one;
+    with the fingerprint that it had then; `maker_times_s` by timer, `injury_card` line by line, () where none
+    was written; `kept` where only one of some items is kept; `photographs` one for each item that has one;
     `places` where things are kept between patients.
     """
 

@@ -20,10 +20,10 @@ def laid_here(pack: Pack, tray_id: str, off: Collection[str], added: Sequence[st
 
     Args:
         pack: as it is now.
-        off: addresses whose slots are taken off. A kit that would be left empty is no longer opened beside the
-            tray, and stays packed as it is for others.
-        added: items, each of this pack or of another that comes with traycall; they get the next free numbers,
-            at the end of the last row.
+        off: addresses whose slots are taken off. A kit that would be left empty is not opened beside the tray
+            any more, and stays packed as it is for others.
+        added: items, each of this pack or of another that comes with traycall; they get the next free
+            numbers, at the end of the last row.
 
     Raises:
         Declined: why it cannot be laid so.

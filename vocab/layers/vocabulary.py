@@ -200,10 +200,9 @@ class Vocabulary:
                 troubles.append(Trouble(new[conflict.change], f"{conflict.what}; {_remedy(conflict)}"))
             elif conflict not in known:
                 warnings.append(str(conflict))
-        here = compose(self.pack, [*layers[:at], layer]).pack
-        troubles += [Trouble(i, text) for i, text in (*_idle(based, here, layer), *_unfit(based))]
-        listed = compose(self.pack, [*layers[:at], layer]).settings.dentists
-        troubles += [Trouble(i, text) for i, text in _given_again(based, layer, listed)]
+        here = before if layer is layers[-1] else compose(self.pack, [*layers[:at], layer])
+        troubles += [Trouble(i, text) for i, text in (*_idle(based, here.pack, layer), *_unfit(based))]
+        troubles += [Trouble(i, text) for i, text in _given_again(based, layer, here.settings.dentists)]
         called = {**before.pack.called, **after.pack.called}
         lines = tuple(in_words(operation, called) for operation in based)
         order = sorted(troubles, key=lambda t: -1 if t.index is None else t.index)

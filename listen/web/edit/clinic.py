@@ -1,5 +1,5 @@
-"""The pages by which a lead makes the vocabularies the clinic's own: what is done here, how each tray lies, what
-things are called.
+"""Pages by which a lead makes the vocabularies the clinic's own: what is done, how trays lie, how things are
+called.
 
 They take HTTP requests and serve pages about all fields at once, and save what was ticked and written to the
 clinic's layers. `vocab.layers` decides what a change may be.
@@ -20,10 +20,10 @@ from starlette.routing import BaseRoute
 
 from listen.web.access.editors import Person
 from listen.web.desk import NotHere
-from listen.web.edit.editor import Editor, Editors, Handler, asked_in, route_of, save_together, show
+from listen.web.edit.editor import Editor, Editors, Handler, NotSaved, asked_in, route_of, save_together, show
 from listen.web.pages import VOCABULARY, picture
 from vocab.errors import Declined
-from vocab.layers import EditError, Operation
+from vocab.layers import Operation
 from vocab.layers.changes import SetNotDone
 from vocab.layers.draft import tray_fingerprint
 from vocab.layers.laying import field_having, laid_here
@@ -214,7 +214,7 @@ async def near(desk: Editors, editor: Editor, request: Request) -> Response:
 
 @dataclass
 class Asked:
-    """One item of which is asked what people here call it; `given` and `problem` are of a form that was sent."""
+    """An item of which is asked what people call it; `given` and `problem` are of a form that was sent."""
 
     key: str
     field: str
@@ -243,7 +243,7 @@ async def names(desk: Editors, editor: Editor, request: Request) -> Response:
         try:
             count = await editor.workers.run(_named, desk.offered(request), groups, form, who)
             return RedirectResponse(f"/edit/names?{urlencode({'new': count})}", 303)
-        except EditError:
+        except NotSaved:
             status = 400
     elif (asked := asked_in(editor, request)) is not None:
         return asked
@@ -284,7 +284,7 @@ def _named(editors: Sequence[Editor], groups: Groups, form: FormData, who: Perso
     """Save the names that were written, in every field that has their item; how many.
 
     Raises:
-        EditError: some cannot be saved, and then none is; `groups` say which, and hold what was written.
+        NotSaved: some cannot be saved, and then none is; `groups` say which, and hold what was written.
     """
     given, count = _Given(), 0
     for one in (one for _, _, some in groups for one in some):
@@ -304,13 +304,13 @@ def _named(editors: Sequence[Editor], groups: Groups, form: FormData, who: Perso
         raise Declined("write at least one name.")
     if not given.changes:
         raise Declined("these are their names already.")
-    problems = _problems(given, who)
-    for _, _, some in groups:
-        for one in some:
+    try:
+        save_together(given.changes, who, WHY)
+    except NotSaved as error:
+        problems = _problems(given, error)
+        for one in (one for _, _, some in groups for one in some):
             one.problem = problems.get(one.key, "")
-    if problems:
-        raise EditError("\n".join(problems.values()))
-    save_together(given.changes, who, WHY)
+        raise
     return count
 
 
@@ -319,12 +319,11 @@ def has_name(item: Item, text: str) -> bool:
     return normalised(text) in map(normalised, item.ways_to_say)
 
 
-def _problems(given: _Given, who: Person) -> dict[str, str]:
-    """Why answers cannot be saved, by question. What a name says already is no reason."""
+def _problems(given: _Given, error: NotSaved) -> dict[str, str]:
+    """Why answers cannot be saved, by question."""
     found: dict[str, str] = {}
-    for editor, changes in given.changes.items():
-        preview = editor.vocabulary().preview(CLINIC, changes, who.name, editor.now, WHY)
-        for trouble in preview.troubles:
+    for editor, troubles in error.troubles.items():
+        for trouble in troubles:
             if trouble.index is not None:
                 found.setdefault(given.answers[editor][trouble.index], trouble.message)
     return found

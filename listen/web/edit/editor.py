@@ -32,7 +32,7 @@ from listen.web.pages import came_from, field_of, local_time, page
 from vocab.errors import Declined, TraycallError
 from vocab.layers import EditError, Held, Operation, Vocabulary
 from vocab.layers.store import CLINIC
-from vocab.layers.vocabulary import Entry
+from vocab.layers.vocabulary import Entry, Trouble
 from vocab.lint.similar_names import NameSounds
 from vocab.pack.schema import Pack
 
@@ -127,21 +127,29 @@ class Editor:
         return layer
 
 
+class NotSaved(EditError):
+    """Changes to several vocabularies of which none was saved; `troubles` are those of each."""
+
+    def __init__(self, troubles: Mapping[Editor, Sequence[Trouble]]) -> None:
+        self.troubles = troubles
+        said = (trouble.message for some in troubles.values() for trouble in some)
+        super().__init__("\n".join(dict.fromkeys(said)))
+
+
 def save_together(changes: Mapping[Editor, Sequence[Operation]], who: Person, why: str) -> tuple[Editor, ...]:
     """Save changes of the clinic to several vocabularies, after each was seen to be possible, and start using
     them at once; the vocabularies that were changed.
 
     Raises:
-        vocab.layers.EditError: what cannot be saved; nothing is then. vocab.layers.Held: somebody else edits.
+        NotSaved: what cannot be saved; nothing is then. vocab.layers.Held: somebody else edits.
     """
     changed = {editor: operations for editor, operations in changes.items() if operations}
-    troubles = [
-        trouble.message
+    troubles = {
+        editor: editor.vocabulary().preview(CLINIC, operations, who.name, editor.now, why).troubles
         for editor, operations in changed.items()
-        for trouble in editor.vocabulary().preview(CLINIC, operations, who.name, editor.now, why).troubles
-    ]
-    if troubles:
-        raise EditError("\n".join(dict.fromkeys(troubles)))
+    }
+    if any(troubles.values()):
+        raise NotSaved(troubles)
     composed = [
         editor.vocabulary().record(CLINIC, operations, who.name, editor.now, why)
         for editor, operations in changed.items()
