@@ -41,6 +41,7 @@ FIELDS = (
     "shank",
     "counted",
     "always_check",
+    "read_back",
     "latex",
     "variants",
     "variant_names",
@@ -48,7 +49,7 @@ FIELDS = (
     "cautions",
 )
 """What `set_field` may change about an item; its names have changes of their own."""
-SENTENCES = ("class", "purpose", "look", "reprocessing")
+SENTENCES = ("class", "purpose", "look", "reprocessing", "read_back")
 """Those that hold a text as it is."""
 
 
