@@ -56,7 +56,7 @@ def test_an_item_of_another_field_comes_as_it_is_there(clinic: Vocabulary) -> No
 
 
 def test_a_name_that_both_fields_have_is_shared_by_both(clinic: Vocabulary) -> None:
-    """Every item of every other field is taken over in turn; no name is left that only one of two admits to."""
+    """Every item of oral surgery is taken over in turn; no name is left that only one of two admits to."""
     shared = 0
     for item in SURGERY.items:
         if item.id in HYGIENE.by_id:
