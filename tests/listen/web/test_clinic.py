@@ -148,6 +148,8 @@ def test_all_cards_are_one_file_with_a_bookmark_each(client: TestClient) -> None
     post(client, "/edit/procedures", {"done": CHOSEN})
     reply = client.get("/trays/cards-a4.pdf")
     assert reply.headers["content-type"] == "application/pdf"
-    titles = [one.title for one in PdfReader(BytesIO(reply.content)).outline]
+    titles = [
+        str(one["/Title"]) for one in PdfReader(BytesIO(reply.content)).outline if not isinstance(one, list)
+    ]
     assert titles == ["Examination", "Sealant", "Adult cleaning"]
     assert client.get("/trays/cards-a3.pdf").status_code == 404

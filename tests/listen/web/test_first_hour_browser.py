@@ -112,7 +112,11 @@ def test_a_clinic_makes_nine_fields_its_own_within_the_hour(server: Server) -> N
         with page.expect_response("**/trays/cards-a4.pdf") as sent:
             page.evaluate("link => fetch(link)", page.get_attribute("text=Print, A4", "href"))
         lead.cost.touches += 1
-        titles = [one.title for one in PdfReader(BytesIO(sent.value.body())).outline]
+        titles = [
+            str(one["/Title"])
+            for one in PdfReader(BytesIO(sent.value.body())).outline
+            if not isinstance(one, list)
+        ]
         assert len(titles) == 12 and titles[0] == "Examination"
 
         page.goto(server.url)
