@@ -101,9 +101,7 @@ def test_a_needle_stays_out_of_sight() -> None:
 
 def test_what_is_always_checked_says_so_though_nothing_else_is_known_of_passing_it() -> None:
     bare = PACK.item("cartridge_plain").model_copy(update={"handing": None})
-    assert (
-        handing_line(bare, ChairSettings()) == f"{READ_BACK}{bare.read_back}." and handing_text(bare) is None
-    )
+    assert handing_line(bare, ChairSettings()) == f"{READ_BACK}the label." and handing_text(bare) is None
 
 
 @pytest.mark.parametrize("pack", ["operative", "oral_surgery", "operativa_es"])

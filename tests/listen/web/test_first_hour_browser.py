@@ -130,7 +130,7 @@ def test_a_clinic_makes_nine_fields_its_own_within_the_hour(server: Server) -> N
             for one in PdfReader(BytesIO(sent.value.body())).outline
             if not isinstance(one, list)
         ]
-        assert len(titles) == 12 and titles[0] == "Examination"
+        assert len(titles) == 12 and titles[0].startswith("Examination")
 
         page.goto(server.url)
         offered = page.eval_on_selector_all("[name=procedure]", "all => all.map(one => one.value)")
