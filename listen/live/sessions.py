@@ -155,8 +155,9 @@ class Sessions:
 
     @property
     def proposed(self) -> Chair:
-        """The chair whose procedure is proposed first: one opened with a procedure, else the first."""
-        chairs = [chairs.own for chairs in self._fields.values()]
+        """The chair whose procedure is proposed first, of those of which something is done: one opened with a
+        procedure, else the first."""
+        chairs = [chairs.own for chairs in self.offered]
         return next((chair for chair in chairs if chair.procedure is not None), chairs[0])
 
     @property

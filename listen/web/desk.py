@@ -74,7 +74,6 @@ async def home(request: Request) -> Response:
     return page(
         request,
         "home.html",
-        fields=offered,
         running=[_line(running, s) for s in reversed(still_open[-MOST_OPEN:])],
         proposed=f"{own.own.pack.id}/{proposed.id if proposed else ''}",
         dentists=running.dentists,

@@ -120,6 +120,7 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> H
     values = {"query": "", "pack": field, **values}
     text = _ENVIRONMENT.get_template(template).render(
         packs=_to_choose(running, field),
+        offered=running.offered,
         is_open=running.settings.is_open,
         links=links,
         menu=[(link, whereabouts(link.href, request.url.path)) for link in links if not link.under],

@@ -33,6 +33,7 @@ from vocab.errors import Declined, TraycallError
 from vocab.layers import EditError, Held, Operation, Vocabulary
 from vocab.layers.store import CLINIC
 from vocab.layers.vocabulary import Entry, Trouble
+from vocab.lint.findings import Finding, lint
 from vocab.lint.similar_names import NameSounds
 from vocab.pack.schema import Pack
 
@@ -53,6 +54,7 @@ class Editor:
     trying: Trying = field(init=False)
     _own: Vocabulary = field(init=False)
     _sounds: tuple[Pack, NameSounds] | None = None
+    _doubtful: tuple[Pack, tuple[Finding, ...]] | None = None
 
     def __post_init__(self) -> None:
         self.renewal = Renewal(self.running, self.field_id)
@@ -95,6 +97,13 @@ class Editor:
         if self._sounds is None or self._sounds[0] is not pack:
             self._sounds = (pack, NameSounds(pack, self.chair.pronouncer))
         return self._sounds[1]
+
+    def doubtful(self) -> tuple[Finding, ...]:
+        """What is doubtful in the pack in use; worked out once for each version of it."""
+        pack = self.pack
+        if self._doubtful is None or self._doubtful[0] is not pack:
+            self._doubtful = (pack, lint(pack, self.sounds()))
+        return self._doubtful[1]
 
     def form(self, fields: Mapping[str, str]) -> Form:
         """A form, read against the pack in use."""

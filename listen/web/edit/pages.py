@@ -23,6 +23,7 @@ from starlette.routing import BaseRoute, WebSocketRoute
 from starlette.websockets import WebSocket
 
 from listen.chair import UnknownName, find_items
+from listen.chairside.handing import handing_text
 from listen.engine import Hearing
 from listen.live.listener import Listener
 from listen.live.try_names import NEW_ITEM, NameToTry
@@ -54,7 +55,7 @@ from vocab.layers.starter import first_hour, given_before
 from vocab.layers.store import CLINIC
 from vocab.layers.unknown_words import adopted, suggestions, unknown_words
 from vocab.layers.vocabulary import Entry
-from vocab.lint.findings import Finding, Kind, lint, lint_name
+from vocab.lint.findings import Finding, Kind, lint_name
 from vocab.pack.labels import name_problem
 from vocab.pack.schema import Handing, Item, ItemClass, Pack, Procedure, Reprocessing, Tray
 from vocab.procedure.order import predicted_order
@@ -144,6 +145,7 @@ async def item(editor: Editor, request: Request) -> Response:
         dentists=editor.dentists(),
         theirs=await editor.workers.run(_theirs, editor, known),
         handing=known.handing or Handing(),
+        passed=handing_text(known, editor.pack.language),
         asked=HANDING,
         trays=[(tray, at) for tray in editor.pack.trays if (at := tray.slot_of(known.id)) is not None],
     )
@@ -359,7 +361,7 @@ async def procedure(editor: Editor, request: Request) -> Response:
 
 async def risks(editor: Editor, request: Request) -> Response:
     """What there is to look over in the whole vocabulary."""
-    found = await editor.workers.run(lambda: lint(editor.pack, editor.sounds()))
+    found = await editor.workers.run(editor.doubtful)
     entries = await editor.workers.run(editor.vocabulary().history)
     done = [entry for entry in entries[::-1] if entry.counts and entry.change.do.op == "ask_back"]
     return await show(
