@@ -51,7 +51,7 @@ def sections() -> dict[str, list[tuple[str, str, str]]]:
 
 @cache
 def installed() -> dict[str, set[str]]:
-    """What a default installation brings, without traycall itself, and by which packages each is asked for."""
+    """What a default installation brings, without traycall itself, and which packages ask for each."""
     asked: dict[str, set[str]] = {}
     ahead = [("traycall", text) for text in PROJECT["dependencies"]]
     while ahead:
@@ -69,10 +69,12 @@ def installed() -> dict[str, set[str]]:
 def declared(package: Distribution) -> Iterator[str]:
     """Every licence that a package declares, in SPDX or in words."""
     words = package.metadata
-    if words.get("License-Expression"):
-        yield words["License-Expression"]
+    expressions = words.get_all("License-Expression") or ()
+    if expressions:
+        yield from expressions
         return
-    yield from (words.get("License") or "").strip().splitlines()[:1]
+    for text in words.get_all("License") or ():
+        yield from text.strip().splitlines()[:1]
     for classifier in words.get_all("Classifier") or ():
         if classifier.startswith("License :: OSI Approved :: "):
             yield classifier.rsplit(" :: ", 1)[1]

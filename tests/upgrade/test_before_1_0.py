@@ -18,6 +18,7 @@ from typer.testing import CliRunner
 
 from listen.chairside.consents import Consents
 from listen.chairside.log import SessionLog
+from listen.commands.machine import KEPT
 from listen.commands.main import app
 from listen.commands.session import running
 from listen.practice.codes import is_code
@@ -140,5 +141,6 @@ def test_the_old_folder_is_whole() -> None:
     """None of its files was left out when it was kept here."""
     kept = {path.relative_to(OLD).as_posix() for path in OLD.rglob("*") if path.is_file()}
     assert {"chairs.json", "consents.db.sql", "practice.sqlite.sql", "sessions.db.sql"} <= kept
+    assert {path.name.removesuffix(".sql") for path in OLD.iterdir()} <= set(KEPT)
     assert {f"layers/operative/{GREEN}.yaml", "layers/operative/clinic.yaml"} <= kept
     assert json.loads((OLD / "layers/operative/unknown_words.json").read_text())[0]["text"] == "wibbler"
