@@ -71,7 +71,12 @@ def alone(command: Sequence[str | Path]) -> list[str]:
 
 
 def run(
-    command: Sequence[str | Path], home: Path, typed: str = "", cwd: Path = ROOT, **variables: str
+    command: Sequence[str | Path],
+    home: Path,
+    typed: str = "",
+    cwd: Path = ROOT,
+    longest_s: float = LONGEST_S,
+    **variables: str,
 ) -> Run:
     """Run a command to its end, alone and watched.
 
@@ -79,6 +84,7 @@ def run(
         home: the folder that it takes for the user's.
         typed: its standard input.
         cwd: the folder that it runs in.
+        longest_s: after so long it is given up.
         variables: added to its environment.
     """
     record = home / "calls.txt"
@@ -89,7 +95,7 @@ def run(
         text=True,
         cwd=cwd,
         env=environment(home, **variables),
-        timeout=LONGEST_S,
+        timeout=longest_s,
     )
     tried = tuple(not_offline(record))
     record.unlink()

@@ -15,7 +15,7 @@ import pytest
 
 from tests.offline.guard import Run, need_guard, run
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.timeout(1200)]
 
 ROOT = Path(__file__).parents[2]
 PACKAGES = ("listen", "vocab", "recordings_demo")
@@ -29,6 +29,8 @@ for kind in kinds:
 IN_THE_TREE_ALONE = {"recordings_demo/chair_screen.png", "recordings_demo/drill.png"}
 """The README's pictures."""
 LARGEST_WHEEL = 40_000_000
+LONGEST_S = 900.0
+"""The demo takes a minute and a half, watched on two idle cores."""
 
 
 @dataclass(frozen=True)
@@ -89,7 +91,11 @@ def installed(built: Built, tmp_path_factory: pytest.TempPathFactory) -> Install
     done = subprocess.run(pip, cwd=home, capture_output=True, text=True)
     assert done.returncode == 0, done.stderr[-3000:]
     empty = tmp_path_factory.mktemp("empty")
-    return Installed(home, programs, run([programs / "traycall", "demo"], home, cwd=empty, PYTHONPATH=""))
+    return Installed(
+        home,
+        programs,
+        run([programs / "traycall", "demo"], home, cwd=empty, longest_s=LONGEST_S, PYTHONPATH=""),
+    )
 
 
 def content(wheel: Path) -> dict[str, int]:
