@@ -21,6 +21,7 @@ from vocab.errors import TraycallError
 AGAIN = (
     "demo",
     "prediction",
+    "simulated_class",
     "trial_repaired",
     "natural_typed",
     "human",
