@@ -22,6 +22,8 @@ AGAIN = (
     "demo",
     "prediction",
     "simulated_class",
+    "class_procedure",
+    "class_field",
     "trial_repaired",
     "natural_typed",
     "human",
