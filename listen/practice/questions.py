@@ -48,6 +48,10 @@ class AnswerChoice:
     shared: tuple[str, ...] = ()
 
 
+FETCH = AnswerChoice("fetch", "a sterile one from outside the tray", ("a sterile one", "fetch a sterile one"))
+"""In a rehearsal: what has fallen, and of which the tray has no other."""
+
+
 @dataclass(frozen=True)
 class ShownSlot:
     """A slot as it is shown; `item` is None where it is empty."""
@@ -143,6 +147,8 @@ class Questions:
         for fact in self.facts.facts:
             values = (fact.answer, *fact.instead)
             ways += [way for value in values for way in _value_choice(value, fact.say).ways]
+        if self.pack.language == "en":
+            ways += FETCH.ways
         return tuple(dict.fromkeys(ways))
 
     def tells(self, right: str) -> dict[str, str]:

@@ -6,7 +6,6 @@ decides what is asked and what an answer is worth; `listen.web.practice.faculty`
 
 from __future__ import annotations
 
-import io
 import threading
 import time
 from collections.abc import Awaitable, Callable, Sequence
@@ -16,8 +15,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import soundfile
-import soxr
 from markupsafe import Markup
 from pydantic import TypeAdapter
 from starlette.applications import Starlette
@@ -26,7 +23,7 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import BaseRoute, Route, WebSocketRoute
 from starlette.websockets import WebSocket
 
-from listen.engine import SAMPLE_RATE_HZ, Samples
+from listen.engine import Samples
 from listen.live.workers import Workers
 from listen.practice.codes import SHORTEST
 from listen.practice.days import practice_days
@@ -37,7 +34,7 @@ from listen.practice.store import Known, StoreError
 from listen.practice.today import hours_left, last_procedure, minutes_for
 from listen.practice.topics import Drill, curriculum
 from listen.practice.trainees import NotYours, Ticket, WrongCode
-from listen.practice.voice import any_voice, in_chair_noise, noise_level_db
+from listen.practice.voice import any_voice, as_wav, in_chair_noise, noise_level_db, plainly
 from listen.practice.wordings import BY_LANGUAGE, wordings
 from listen.speech import replies
 from listen.web.app import Link
@@ -379,38 +376,10 @@ def _said(
         except (TraycallError, ImportError, OSError):
             samples = None  # the plain voice will do
     if samples is None:
-        samples = _plainly(text, language)
+        samples = plainly(text, language)
     if samples is None:
         return None
-    out = io.BytesIO()
-    loud = in_chair_noise(samples, level_db, rng)
-    soundfile.write(out, np.clip(loud, -1, 1), SAMPLE_RATE_HZ, format="WAV", subtype="PCM_16")
-    return out.getvalue()
-
-
-def _plainly(text: str, language: str) -> Samples | None:
-    """The text in the app's one voice for a language, sentence by sentence, shape = (n,), 16 kHz."""
-    said = []
-    for part in spoken_parts(text):
-        wav = replies.speech(part, language)
-        if wav is None:
-            return None
-        samples, rate_hz = soundfile.read(io.BytesIO(wav), dtype="float32", always_2d=True)
-        said.append(soxr.resample(samples.mean(axis=1), rate_hz, SAMPLE_RATE_HZ).astype(np.float32))
-    return np.concatenate(said) if said else None
-
-
-def spoken_parts(text: str) -> list[str]:
-    """The text in parts that the voice accepts, cut between words."""
-    parts: list[str] = []
-    for word in text.split():
-        full = not parts or len(parts[-1]) + 1 + len(word) > replies.LONGEST
-        sentence = bool(parts) and parts[-1].endswith((".", "?", "!"))
-        if full or sentence:
-            parts.append(word)
-        else:
-            parts[-1] += f" {word}"
-    return parts
+    return as_wav(in_chair_noise(samples, level_db, rng))
 
 
 def links() -> Sequence[Link]:
