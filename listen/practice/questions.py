@@ -181,6 +181,7 @@ class Questions:
         usual = item.name.text
         called = name if name == usual else self.words.called.format(name=name, usual=usual)
         holds = {s.at: s.item for s in tray.slots}
+        tells = self.tells(item.id)
         return Question(
             topic,
             prompt=self.words.which_slot.format(said=said),
@@ -189,7 +190,7 @@ class Questions:
             choices=tuple(_slot_choice(slot.at, self.words) for slot in tray.slots),
             answer=f"{_sentence(called)}: {self._slots(right)}.",
             asked_name=name,
-            tells={at: tell for at, held in holds.items() if (tell := self.tells(item.id).get(held))},
+            tells={at: tells[held] for at, held in holds.items() if tells.get(held)},
             scene=tuple(ShownSlot(s.at, s.item) for s in tray.slots),
         )
 

@@ -50,7 +50,7 @@ class Level:
 _PLAIN, _EVERYDAY, _PASSING = Manner.PLAIN, Manner.EVERYDAY, Manner.PASSING
 LEVELS = (
     Level(
-        1, "Calm and plain", "Usual names, plain words, time between them. Nothing else is said.",
+        1, "Calm and plain", "Usual names, plain words, time between them; hardly anything else is said.",
         pause_s=5.0, wait_s=14.0, manners={_PLAIN: 1.0}, other_names=0.0,
         chatter=0.0, mention=0.0, correction=0.0, drop=0.0, back=0.05, note=0.08, noise_db=None, talkers=1,
     ),

@@ -238,7 +238,7 @@ class _Writer:
 
     def _is_free(self, item: str) -> bool:
         """Whether it lies where it can be passed from, and a dentist might ask for it now."""
-        if item not in self._laid or self._pack.item(item).always_check:
+        if item not in self._laid or self._checked(item):
             return False
         if item == self._working or item in self._kept or item in self._in_mouth:
             return False
@@ -313,7 +313,7 @@ class _Writer:
         text = self._one_of(lines.MENTIONS if named else lines.CHATTER)
         item = None
         if named:
-            some = sorted(filter(self._tool, self._laid))
+            some = [item for item in sorted(self._laid) if self._tool(item) and not self._checked(item)]
             item = some[int(self._rng.integers(len(some)))]
             text = text.format(self._pack.item(item).name.text)
         self._add(Kind.CHATTER, text, self._nothing(), item, ())
@@ -407,6 +407,9 @@ class _Writer:
 
     def _once(self, item: str) -> bool:
         return self._pack.item(item).reprocessing is Reprocessing.SINGLE_USE
+
+    def _checked(self, item: str) -> bool:
+        return self._pack.item(item).always_check
 
     def _tool(self, item: str) -> bool:
         return self._pack.item(item).reprocessing is Reprocessing.STERILISE

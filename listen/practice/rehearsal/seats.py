@@ -267,11 +267,11 @@ class Seats:
         """Why nothing can be rehearsed here, in words that say what to do; None where it can be."""
         language = matter.pack.language
         if language != "en":
-            return (
-                "A rehearsal speaks English only so far; the drills speak this vocabulary's language."
-            )
+            return "A rehearsal speaks English only so far; the drills speak this vocabulary's language."
         if not self._speaks:
-            return "A rehearsal is heard and never read; this app was started with --silent. Start it without."
+            return (
+                "A rehearsal is heard and never read; this app was started without speech (--silent)."
+            )
         return None if can_speak(language) else NO_VOICE
 
     def proposed(self, trainee: str) -> Level:

@@ -15,7 +15,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from markupsafe import Markup
 from pydantic import TypeAdapter
 from starlette.applications import Starlette
 from starlette.requests import Request
@@ -39,16 +38,15 @@ from listen.practice.wordings import BY_LANGUAGE, wordings
 from listen.speech import replies
 from listen.web.app import Link
 from listen.web.chair.pages import groups
-from listen.web.pages import page, sessions_of
+from listen.web.pages import nameless_symbols, page, sessions_of
 from listen.web.practice import cookies
 from listen.web.practice.connection import Lines
 from listen.web.practice.faculty import FacultyPages
+from listen.web.practice.rehearsal import RehearsalPages
 from listen.web.wire import Message, body, parsed
-from vocab.drawings import drawing
 from vocab.errors import TraycallError
 from vocab.language.numerals import whole_number
 from vocab.lint.findings import HEARD_LANGUAGES
-from vocab.pack.schema import Pack
 
 LARGEST_BODY = 4_000
 """Most bytes of one answer."""
@@ -98,7 +96,7 @@ class PracticePages:
         self._options = options
         self._lock = threading.Lock()
         self._refused: tuple[float, StoreError] | None = None
-        self._lines = Lines()
+        self.lines = Lines()
         self._workers, self._voices = Workers("practice", THREADS), Workers("practice-voice", VOICES)
 
     def places(self, app: Starlette) -> Places:
@@ -318,14 +316,14 @@ class PracticePages:
 
     async def live(self, socket: WebSocket) -> None:
         """The WebSocket of spoken answers."""
-        try:
-            places = await self._workers.run(self.places, socket.app)
-        except TraycallError as error:
-            await socket.accept()
-            await socket.send_json({"type": "problem", "text": str(error)})
-            await socket.close()
-            return
-        await self._lines.live(socket, places, self._workers)
+
+        def found() -> tuple[Place, Places]:
+            places = self.places(socket.app)
+            place = places.place(str(socket.path_params["place"]))
+            places.trainees.must_be(cookies.given(socket), place.ticket, place.trainee)
+            return place, places
+
+        await self.lines.live(socket, found, self._workers)
 
     async def _place(self, request: Request) -> tuple[Places, Place]:
         """The requested place, if it belongs to the trainee of this browser."""
@@ -355,15 +353,6 @@ def measured(places: Places, trainee: str, procedure: str | None, zone: tzinfo |
         "minutes": minutes_for(found.due[0], answers),
         "objections": [(topic_label(o.answer.topic, pack, places.facts), o) for o in objections],
     }
-
-
-def nameless_symbols(pack: Pack) -> Markup:
-    """Every drawing by number, without the name, which would give the answer away."""
-    one = Markup('<symbol id="d-{}" viewBox="0 0 160 100">{}</symbol>')
-    return Markup("").join(
-        one.format(number, Markup(drawing(item.id, "drawing", item.item_class, item.drawing)))
-        for number, item in enumerate(pack.items)
-    )
 
 
 def _said(
@@ -398,6 +387,7 @@ def routes(options: PracticeOptions | None = None) -> Sequence[BaseRoute]:
         Route("/practice/leave", pages.leave, methods=["POST"]),
         Route("/practice/progress", pages.progress),
         *faculty.routes(),
+        *RehearsalPages(pages.places, pages.lines, options.seed).routes(),
         Route("/practice/{place}", pages.drill),
         Route("/practice/{place}/now", pages.now),
         Route("/practice/{place}/answer", pages.answer, methods=["POST"]),

@@ -75,6 +75,18 @@ export class Tray {
     return this.slots.find((slot) => slot.dataset.item === item);
   }
 
+  /** Closes every kit. */
+  close() {
+    this.#open([]);
+  }
+
+  /** Opens the kits that these slots lie in, and has the first of them in view. */
+  reveal(slots) {
+    const shut = this.kits.filter((kit) => !kit.isOpen && kit.slots.some((slot) => slots.includes(slot)));
+    if (shut.length) this.#open(shut.slice(0, MOST_OPEN));
+    slots[0]?.parentElement.scrollIntoView({ block: "nearest", inline: "nearest" });
+  }
+
   /** Puts the keyboard to a slot, or to its kit where that is closed. */
   focus(slot) {
     const kit = this.kits.find((one) => one.root.contains(slot));
