@@ -105,7 +105,7 @@ def told(entry: Entry, questions: Questions) -> str:
         quick = "" if entry.response_s is None else f", {entry.response_s:.1f} s"
         return f"{where}: right{quick}"
     if came is Came.SLOW:
-        return f"{where}: not within {line.wait_s:.0f} s"
+        return f"{where}: not within {line.wait_s:g} s"
     if entry.choice is None:
         return where
     tell = entry.marking.tell if entry.marking is not None else ""

@@ -186,11 +186,15 @@ function one(item, places) {
     "fieldset",
     {},
     h("legend", {}, item.name),
-    picture(item.picture),
     h(
       "div",
-      { class: "where" },
-      ...places.map((place) => h("label", {}, h("input", { type: "radio", name: item.id, value: place, required: true }), h("span", {}, place))),
+      { class: "counting" },
+      picture(item.picture),
+      h(
+        "div",
+        { class: "spots" },
+        ...places.map((place) => h("label", {}, h("input", { type: "radio", name: item.id, value: place, required: true }), h("span", {}, place))),
+      ),
     ),
   );
 }

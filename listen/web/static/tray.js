@@ -35,6 +35,7 @@ export class Tray {
     root.addEventListener("keydown", (event) => this.#move(event));
     this.#keepStop();
     fitNames(this.slots);
+    this.#fitBoxes();
     addEventListener("resize", () => {
       fitNames(this.slots);
       this.#fitBoxes();
