@@ -274,7 +274,6 @@ async function toggle() {
   }
   document.body.dataset.mic = "open";
   by("mic").setAttribute("aria-pressed", "true");
-  by("mic").textContent = "Close the microphone";
   connect();
   listen();
 }
@@ -284,7 +283,6 @@ function shut(why) {
   link?.send({ do: "deaf" });
   document.body.dataset.mic = "closed";
   by("mic").setAttribute("aria-pressed", "false");
-  by("mic").textContent = "Open the microphone";
   by("ear").textContent = "";
   if (why) tell(why);
 }
