@@ -738,24 +738,38 @@ def prediction(
 
 @app.command("class")
 def simulated_class(
+    context: typer.Context,
     procedure: Annotated[
-        str, typer.Option("--procedure", metavar="ID", help="What is practised.")
+        str,
+        typer.Option("--procedure", metavar="ID", help="What is practised; \"all\" for the whole field."),
     ] = "composite_class_two",
-    minutes: Annotated[float, typer.Option(min=1, max=120, help="Minutes a session.")] = 10.0,
+    minutes: Annotated[
+        list[float] | None, typer.Option(min=1, max=120, help="Minutes a day; may be given again. [default: 10]")
+    ] = None,
+    weeks: Annotated[int, typer.Option(min=1, max=52, help="So many weeks of five days.")] = 2,
     trainees: Annotated[int, typer.Option(min=2, max=MOST_SIMULATED, help="How many.")] = 20,
+    decay: Annotated[float, typer.Option(min=0.05, max=1.0, help="How fast they forget.")] = 0.177,
     seed: Annotated[int, typer.Option(min=0, help="Draw the same class again.")] = 0,
+    keep_as: KeepOption = None,
     pack: VocabularyOption = "operative",
 ) -> None:
-    """Does practice teach? Simulated trainees, ten sessions in two weeks, a test 30 days later: topics
-    scheduled, in fixed rotation, in random order."""
+    """Does practice teach? Simulated trainees practise five days a week, with a test 30 days later: topics
+    scheduled, as today's practice offers them, in fixed rotation, in random order, in a weekly quiz."""
 
     from listen.bench import simulated_class as simulated
     from listen.practice.facts import facts_beside
 
     loaded = open_pack(pack)
-    topics, course = simulated.single_topics(loaded, facts_beside(pack, loaded), procedure)
-    plan = simulated.ClassPlan(minutes=minutes, trainees=trainees)
-    print(simulated.table(simulated.simulate(topics, course, plan, seed), plan, len(topics), seed))
+    topics, course, use = simulated.single_topics(
+        loaded, facts_beside(pack, loaded), None if procedure == "all" else procedure
+    )
+    found = {}
+    for each in minutes or [10.0]:
+        plan = simulated.ClassPlan.of_weeks(weeks, each, trainees)
+        results = simulated.simulate(topics, course, use, plan, seed, simulated.Memory(decay=decay))
+        found[f"{each:g}"] = simulated.counts(results, len(topics), seed)
+        print(f"{each:g} minutes a day\n{simulated.table(results, len(topics), seed)}")
+    _keep(context, keep_as, {"weeks": weeks, "trainees": trainees, "minutes": found}, engine="none takes part")
 
 
 @app.command()

@@ -148,7 +148,7 @@ class Judge:
 
     Args:
         lexicon: of the same pack.
-        engine_factory: makes the engine once, at the first spoken answer; None for text only.
+        engine_factory: gives the engine for the judge's answers at each spoken one; None for text only.
     """
 
     def __init__(
@@ -187,10 +187,11 @@ class Judge:
         """Score a spoken answer against the question's own answers and against every name."""
         with self._hearing:
             pairs = question.topic.drill is Drill.LAY
-            hearing = self._engine.among(_ways(question.choices), pairs).hear(samples)
+            engine = self._engine
+            hearing = engine.among(_ways(question.choices), pairs).hear(samples)
             heard = {phrasing.text: phrasing.log_p for phrasing in hearing.phrasings}
             if question.items:
-                for phrasing in self._every_name.hear(samples).phrasings:
+                for phrasing in engine.among(self._every_way).hear(samples).phrasings:
                     heard.setdefault(phrasing.text, phrasing.log_p)
         texts: defaultdict[str, list[str]] = defaultdict(list)
         for text in heard:
@@ -228,16 +229,20 @@ class Judge:
 
     # --- meanings -------------------------------------------------------------------------------------
 
-    @cached_property
+    @property
     def _engine(self) -> AnswerEngine:
         if self._factory is None:
             raise ValueError("this judge has no engine and only judges text and touch")
-        return self._factory(answers_pack(self._questions.all_ways, self._language))
+        return self._factory(self._answers)
 
     @cached_property
-    def _every_name(self) -> AnswerEngine:
+    def _answers(self) -> Pack:
+        return answers_pack(self._questions.all_ways, self._language)
+
+    @cached_property
+    def _every_way(self) -> tuple[str, ...]:
         items = self._questions.pack.items
-        return self._engine.among(dict.fromkeys(text for item in items for text in item.ways_to_say))
+        return tuple(dict.fromkeys(text for item in items for text in item.ways_to_say))
 
     def _known(self, question: Question) -> tuple[AnswerChoice, ...]:
         """The choices and, where items are asked for, every other item too."""
@@ -418,7 +423,9 @@ def _placement(
 
 
 class AnswerEngines:
-    """Makes a judge's engine, after a vocabulary change from the last one, so that only new names take time.
+    """The one engine of all judges in English, the language that it hears. It knows the answers of every
+    vocabulary that was practised by voice; those of a further one are added to it, so that only new names
+    take time. Thread-safe.
 
     Args:
         in_use: waits for the engine in use and returns it; None if there is none.
@@ -427,15 +434,24 @@ class AnswerEngines:
     def __init__(self, in_use: Callable[[], Engine | None] = lambda: None) -> None:
         self._in_use = in_use
         self._last: NeuralEngine | None = None
+        self._known: dict[str, None] = {}
+        self._lock = Lock()
 
     def __call__(self, answers: Pack) -> AnswerEngine:
-        """The engine for these answers; raises `TraycallError` where the model is missing."""
+        """The engine that knows these answers; raises `TraycallError` where the model is missing."""
         from listen.chair import cache_folder
         from listen.neural.engine import NeuralEngine
 
-        engine = self._last or self._in_use()
-        if isinstance(engine, NeuralEngine):
-            self._last = engine.renewed(answers)
-        else:
-            self._last = NeuralEngine(answers, cache_folder())
-        return self._last
+        ways = dict.fromkeys(text for item in answers.items for text in item.ways_to_say)
+        with self._lock:
+            if self._last is not None and ways.keys() <= self._known.keys():
+                return self._last
+            known = self._known | ways
+            answers = answers_pack(known, answers.language)
+            engine = self._last or self._in_use()
+            if isinstance(engine, NeuralEngine):
+                self._last = engine.renewed(answers)
+            else:
+                self._last = NeuralEngine(answers, cache_folder())
+            self._known = known
+            return self._last

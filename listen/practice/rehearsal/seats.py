@@ -19,12 +19,14 @@ import numpy as np
 
 from listen.engine import Samples
 from listen.practice.judging import Judge, Marking
-from listen.practice.places import Matter, NoPlace, Places, check_token, seconds
+from listen.practice.place import Matter, check_token, seconds
+from listen.practice.places import NoPlace, Places
 from listen.practice.played import Played
 from listen.practice.questions import Question
 from listen.practice.rehearsal.levels import Level, level, next_level
+from listen.practice.rehearsal.lines import LANGUAGE
 from listen.practice.rehearsal.running import Came, Entry, Rehearsal, Where
-from listen.practice.rehearsal.script import MINUTES, write
+from listen.practice.rehearsal.script import MINUTES, may_rehearse, write
 from listen.practice.rehearsal.sound import NO_VOICE, Talkers, can_speak
 from listen.practice.rehearsal.timeline import played, stored, told
 from listen.practice.reports import name_weights
@@ -33,6 +35,7 @@ from listen.practice.store import Known, PracticeStore
 from listen.practice.topics import PracticeError
 from listen.practice.trainees import Ticket
 from vocab.errors import Declined
+from vocab.pack.schema import Pack
 
 MOST_SEATS = 40
 FORGOTTEN_S = 2 * 3600.0
@@ -238,8 +241,10 @@ class Seat:
 
 @dataclass(frozen=True)
 class Wish:
-    """What is to be rehearsed. level: None for the proposed one; first_step: None for the beginning."""
+    """What is to be rehearsed. field: the vocabulary's id; level: None for the proposed one; first_step: None
+    for the beginning."""
 
+    field: str
     procedure: str
     minutes: int
     level: int | None = None
@@ -263,16 +268,17 @@ class Seats:
         self._seats: dict[str, Seat] = {}
         self._lock = threading.Lock()
 
-    def problem(self, matter: Matter) -> str | None:
+    def packs(self) -> tuple[Pack, ...]:
+        """The vocabularies that can be rehearsed."""
+        return tuple(pack for pack in self._places.packs if may_rehearse(pack))
+
+    def problem(self) -> str | None:
         """Why nothing can be rehearsed here, in words that say what to do; None where it can be."""
-        language = matter.pack.language
-        if language != "en":
+        if not self.packs():
             return "A rehearsal speaks English only so far; the drills speak this vocabulary's language."
         if not self._speaks:
-            return (
-                "A rehearsal is heard and never read; this app was started without speech (--silent)."
-            )
-        return None if can_speak(language) else NO_VOICE
+            return "A rehearsal is heard and never read; this app was started without speech (--silent)."
+        return None if can_speak(LANGUAGE) else NO_VOICE
 
     def proposed(self, trainee: str) -> Level:
         """The level that comes next for a trainee."""
@@ -284,8 +290,8 @@ class Seats:
         Raises:
             TraycallError: it cannot be rehearsed here, or too many rehearse at once.
         """
-        matter = self._places.matter
-        if (problem := self.problem(matter)) is not None:
+        matter = self._places.matter(wish.field)
+        if (problem := self.problem()) is not None:
             raise PracticeError(problem)
         if wish.minutes not in MINUTES:
             raise Declined(f"a rehearsal lasts {', '.join(map(str, MINUTES))} minutes at most.")

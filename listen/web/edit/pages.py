@@ -25,6 +25,7 @@ from starlette.routing import BaseRoute, Route, WebSocketRoute
 from starlette.websockets import WebSocket
 
 from listen.chair import Chair, UnknownName, find_items, vocabulary_of
+from listen.chairside.handing import handing_text
 from listen.engine import Hearing
 from listen.live.dentists import DentistChairs, dentists_of
 from listen.live.engine_queue import FieldEar
@@ -86,6 +87,7 @@ class Editor:
     trying: Trying = field(init=False)
     _own: Vocabulary = field(init=False)
     _sounds: tuple[Pack, NameSounds] | None = None
+    _doubtful: tuple[Pack, tuple[Finding, ...]] | None = None
 
     def __post_init__(self) -> None:
         self.renewal = Renewal(self.running, self.field_id)
@@ -128,6 +130,13 @@ class Editor:
         if self._sounds is None or self._sounds[0] is not pack:
             self._sounds = (pack, NameSounds(pack, self.chair.pronouncer))
         return self._sounds[1]
+
+    def doubtful(self) -> tuple[Finding, ...]:
+        """What is doubtful in the pack in use; worked out once for each version of it."""
+        pack = self.pack
+        if self._doubtful is None or self._doubtful[0] is not pack:
+            self._doubtful = (pack, lint(pack, self.sounds()))
+        return self._doubtful[1]
 
     def form(self, fields: Mapping[str, str]) -> Form:
         """A form, read against the pack in use."""
@@ -281,6 +290,7 @@ async def item(editor: Editor, request: Request) -> Response:
         dentists=editor.dentists(),
         theirs=await editor.workers.run(_theirs, editor, known),
         handing=known.handing or Handing(),
+        passed=handing_text(known, editor.pack.language),
         asked=HANDING,
         trays=[(tray, at) for tray in editor.pack.trays if (at := tray.slot_of(known.id)) is not None],
     )
@@ -504,7 +514,7 @@ async def procedure(editor: Editor, request: Request) -> Response:
 
 async def risks(editor: Editor, request: Request) -> Response:
     """What there is to look over in the whole vocabulary."""
-    found = await editor.workers.run(lambda: lint(editor.pack, editor.sounds()))
+    found = await editor.workers.run(editor.doubtful)
     entries = await editor.workers.run(editor.vocabulary().history)
     done = [entry for entry in entries[::-1] if entry.counts and entry.change.do.op == "ask_back"]
     return await _show(

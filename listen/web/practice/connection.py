@@ -20,6 +20,7 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from listen.engine import Samples
 from listen.live.workers import Workers
+from listen.practice.place import Matter
 from listen.practice.places import NoPlace, Places
 from listen.practice.questions import Question
 from listen.practice.session import response_time
@@ -50,7 +51,9 @@ SENT: TypeAdapter[Listen | Deaf] = TypeAdapter(Annotated[Listen | Deaf, Field(di
 
 
 class Hears(Protocol):
-    """A session that takes spoken answers: a drill's or a rehearsal's."""
+    """A session that takes spoken answers: a drill's or a rehearsal's. matter: what it is about."""
+
+    matter: Matter
 
     @property
     def last_asked(self) -> tuple[int, Question] | None:
@@ -122,7 +125,7 @@ class LiveAnswers:
         """Have the engine loaded, if no question of this page has done that."""
         asked = self._place.last_asked
         if asked is not None:
-            self._engine = await self._workers.run(self._places.warm, asked[1])
+            self._engine = await self._workers.run(self._places.warm, self._place.matter, asked[1])
 
     async def _ready(self) -> str:
         """What the engine is doing: loading, listening (answers are taken in either case), or unable to hear,

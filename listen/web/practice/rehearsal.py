@@ -19,7 +19,7 @@ from starlette.routing import BaseRoute, Route, WebSocketRoute
 from starlette.websockets import WebSocket
 
 from listen.live.workers import Workers
-from listen.practice.places import NoPlace, Places
+from listen.practice.places import OF, NoPlace, Places
 from listen.practice.played import Played
 from listen.practice.rehearsal.levels import LEVELS
 from listen.practice.rehearsal.script import MINUTES, Kind, steps_to_begin
@@ -37,6 +37,7 @@ from listen.web.practice.connection import Lines
 from listen.web.wire import Message, body, parsed
 from vocab.errors import TraycallError
 from vocab.language.numerals import whole_number
+from vocab.pack.schema import Pack
 
 LARGEST_BODY = 4_000
 HOME = "/practice/rehearsal"
@@ -89,6 +90,7 @@ class RehearsalPages:
         seat = f"{HOME}/{{seat}}"
         return (
             Route(HOME, self.start, methods=["GET", "POST"]),
+            Route(f"{HOME}/steps", self.steps),
             Route(f"{HOME}/record/{{number:int}}.json", self.timeline),
             Route(f"{HOME}/record/{{number:int}}", self.record),
             Route(seat, self.running),
@@ -123,8 +125,7 @@ class RehearsalPages:
             return RedirectResponse("/practice", 303)
         if request.method == "POST":
             form = await request.form(max_files=0, max_fields=10)
-            wish = _wish(str(form.get("procedure") or ""), str(form.get("begin") or ""), form)
-            seat = await self._workers.run(seats.begin, trainee, wish)
+            seat = await self._workers.run(seats.begin, trainee, _wish(places, form))
             answer: Response = RedirectResponse(f"{HOME}/{seat.id}", 303)
         else:
             answer = await self._workers.run(self._asking, request, seats, places, trainee)
@@ -132,28 +133,28 @@ class RehearsalPages:
         return answer
 
     def _asking(self, request: Request, seats: Seats, places: Places, trainee: Known) -> Response:
-        matter = places.matter
-        pack = matter.pack
-        reviews = places.store.reviews(trainee.name)
         before = places.store.rehearsals(trainee.name)
-        played = next((one.procedure for _, one in before if one.field == pack.id), None)
-        chosen = played or last_procedure(pack, [review.answer for review in reviews])
-        running = sessions_of(request)
+        packs = seats.packs()
+        chosen = _proposed(packs, before[0][1] if before else None, places, trainee.name)
         return page(
             request,
             "practice_rehearsal.html",
-            pack=pack,
+            rehearsed=packs,
             trainee=trainee.name,
-            problem=seats.problem(matter),
-            begin={p.id: steps_to_begin(pack, p) for p in pack.procedures},
-            chosen=chosen or running.chair.options.procedure,
+            problem=seats.problem(),
+            begin=_steps(packs, chosen),
+            chosen=chosen,
             levels=LEVELS,
             proposed=seats.proposed(trainee.name),
             minutes=MINUTES,
             usual_minutes=USUAL_MINUTES,
             before=[(number, one, _when(request, one)) for number, one in before[:MOST_LISTED]],
-            procedures={p.id: p.name for p in pack.procedures},
         )
+
+    async def steps(self, request: Request) -> Response:
+        """The steps that a procedure may be begun with, as JSON."""
+        seats = await self._workers.run(self.seats, request.app)
+        return JSONResponse(_steps(seats.packs(), request.query_params.get("procedure", "")))
 
     # --- while it runs --------------------------------------------------------------------------------
 
@@ -317,15 +318,41 @@ class RehearsalPages:
         return answer
 
 
-def _wish(procedure: str, begin: str, form: Any) -> Wish:
-    """What a form asks for; `begin` is "PROCEDURE/STEP" or nothing, and counts for its own procedure only."""
-    of, _, step = begin.partition("/")
+def _wish(places: Places, form: Any) -> Wish:
+    """What a form asks for; a step of another procedure, as without a script, counts for nothing."""
+    field, procedure = places.chosen(str(form.get("procedure") or ""), places.field_used())
+    step = str(form.get("begin") or "")
+    known = {key for key, _ in _steps(places.packs, f"{field}{OF}{procedure}")}
     return Wish(
+        field,
         procedure,
         whole_number(str(form.get("minutes") or ""), 2) or 0,
         whole_number(str(form.get("level") or ""), 1) or 0,
-        step if step and of == procedure else None,
+        step if step in known else None,
     )
+
+
+def _steps(packs: Sequence[Pack], chosen: str) -> list[tuple[str, str]]:
+    """Id and name of each step after the first that a procedure ("hygiene/prophylaxis") may be begun with."""
+    field, _, wanted = chosen.partition(OF)
+    for pack in packs:
+        for procedure in pack.procedures:
+            if (pack.id, procedure.id) == (field, wanted):
+                return [(step.id, step.name) for step in steps_to_begin(pack, procedure)[1:]]
+    return []
+
+
+def _proposed(packs: Sequence[Pack], last: Played | None, places: Places, trainee: str) -> str:
+    """The procedure to propose: that of the last rehearsal, else the one practised last, else the first."""
+    if last is not None:
+        return f"{last.field}{OF}{last.procedure}"
+    used = places.field_used(trainee)
+    pack = next((pack for pack in packs if pack.id == used), packs[0] if packs else None)
+    if pack is None:
+        return ""
+    practised = last_procedure(pack, [review.answer for review in places.store.reviews(trainee)])
+    opened = places.matter(pack.id).chair.options.procedure
+    return f"{pack.id}{OF}{practised or opened or pack.procedures[0].id}"
 
 
 def _when(request: Request, played: Played) -> str:

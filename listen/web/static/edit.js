@@ -12,6 +12,7 @@ const LEAST_P = 0.05; // an item less likely than this is not worth naming
 
 for (const form of document.querySelectorAll("form[data-lint]")) lintOf(form);
 for (const button of document.querySelectorAll("[data-speak]")) speakOf(button);
+document.querySelector(".edit-nav [aria-current]")?.scrollIntoView({ block: "nearest", inline: "center" });
 const hears = document.querySelector("[data-hears]");
 if (hears) look();
 

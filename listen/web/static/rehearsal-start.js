@@ -1,15 +1,15 @@
 // The steps to begin with are those of the procedure that is chosen.
 
+import { h } from "./dom.js";
+
 const procedure = document.getElementById("procedure");
 const begin = document.getElementById("begin");
 
-function fit() {
-  for (const group of begin?.querySelectorAll("optgroup") ?? []) {
-    const other = group.dataset.procedure !== procedure.value;
-    group.hidden = group.disabled = other;
-    if (other && group.contains(begin.selectedOptions[0])) begin.value = "";
-  }
-}
-
-procedure?.addEventListener("change", fit);
-if (procedure) fit();
+procedure?.addEventListener("change", async () => {
+  const wanted = procedure.value;
+  const reply = await fetch(`/practice/rehearsal/steps?procedure=${encodeURIComponent(wanted)}`).catch(() => null);
+  const steps = reply?.ok ? await reply.json() : [];
+  if (procedure.value !== wanted) return;
+  begin.replaceChildren(begin.options[0], ...steps.map(([id, name]) => h("option", { value: id }, name)));
+  begin.value = "";
+});
