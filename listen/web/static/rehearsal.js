@@ -246,6 +246,7 @@ function connect() {
       } else if (message.type === "problem") {
         tell(message.text);
         listen();
+        onward();
       } else if (!busy) {
         audio.pause();
         take(message);

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from contextlib import suppress
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -72,7 +73,8 @@ class Trainee:
     def _note(self, response: Any) -> None:
         self.received.append(response.url)
         if "json" in response.headers.get("content-type", ""):
-            self.received.append(response.text())
+            with suppress(Exception):  # the page it was for has gone
+                self.received.append(response.text())
 
     @property
     def seat(self) -> Seat:
