@@ -312,4 +312,5 @@ by("count").addEventListener("submit", (event) => {
   event.preventDefault();
   counted(Object.fromEntries(new FormData(by("count"))));
 });
+by("go").disabled = false;
 by("go").focus();

@@ -177,7 +177,8 @@ def test_a_rehearsal_by_touch_from_start_to_timeline(server: Server) -> None:
 def test_a_rehearsal_by_keys_with_a_wrong_one_a_slow_one_and_a_false_alarm(server: Server) -> None:
     with browser() as context:
         ann = Trainee(context, server, level=5, procedure="composite_class_two")
-        ann.page.keyboard.press("Enter")  # "Start" has the focus
+        ann.page.wait_for_selector("#go:focus")
+        ann.page.keyboard.press("Enter")
         ann.page.wait_for_selector("body[data-state=listening]", timeout=60_000)
         wanted = {"wrong", "too slow", "false alarm"}
         came: list[str] = []
