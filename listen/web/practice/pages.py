@@ -358,6 +358,7 @@ def measured(
     objections = places.store.objections(trainee)
     return {
         "pack": pack,
+        "rehearsals": [one for _, one in places.store.rehearsals(trainee) if one.field == pack.id],
         "procedure": chosen,
         "course": pack.procedure(chosen).name if chosen else pack.name,
         "found": found,

@@ -177,7 +177,7 @@ function count(now) {
   document.body.dataset.state = "count";
   for (const id of ["stage", "tray", "stop", "mic"]) by(id).hidden = true;
   by("counted").replaceChildren(...now.items.map((item) => one(item, now.places)));
-  by("count").hidden = false;
+  by("ending").hidden = false;
   by("count-name").focus();
 }
 

@@ -124,7 +124,7 @@ class Trainee:
 
     def count(self) -> None:
         """Say of each item where it is."""
-        self.page.wait_for_selector("#count:not([hidden])")
+        self.page.wait_for_selector("#ending:not([hidden])")
         for item in self.seat.rehearsal.to_count():
             where = whereabouts(self.seat.rehearsal.state.of(item))[0]
             self.page.check(f"#counted input[name='{item}'][value='{where}']")
@@ -297,3 +297,32 @@ def test_a_rehearsal_is_its_trainees_own(server: Server) -> None:
         assert ann.page.request.get(f"{path}/say?n=1").status == 403
         store_of(server).keep("Ann", ann.seat._played())
         assert ann.page.request.get(f"{server.url}{HOME}/record/1.json").status == 403
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_axe_finds_nothing_from_the_first_line_to_the_timeline(server: Server, axe: str, theme: str) -> None:
+    found: list[str] = []
+    with browser(bypass_csp=True) as context:
+        ann = Trainee(context, server, level=1)
+
+        def look(where: str) -> None:
+            ann.page.evaluate(f"document.documentElement.dataset.theme = '{theme}'")
+            ann.page.evaluate(axe)
+            run = "axe.run()" if theme == "light" else "axe.run({runOnly: ['color-contrast']})"
+            for violation in ann.page.evaluate(run)["violations"]:
+                found.append(f"{where}: {violation['id']}: {violation['nodes'][0]['html'][:120]}")
+
+        look("before the start")
+        ann.start()
+        look("listening")
+        number, line = ann.seat.rehearsal.number, ann.line
+        ann.touch("3" if "3" not in line.question.right else "4")
+        ann.page.wait_for_selector("#told[data-came=wrong]")
+        look("told")
+        ann.next_line(number)
+        ann.page.click("#stop")
+        ann.page.wait_for_selector("#ending:not([hidden])")
+        look("the count")
+        ann.count()
+        look("the timeline")
+        assert found == [] and ann.console.complaints == []
