@@ -27,9 +27,9 @@ from listen.practice.topics import Drill, Topic, curriculum, partners
 from vocab.pack.schema import Pack
 
 Order = Literal["scheduled", "today", "rotation", "random", "weekly quiz"]
-"""scheduled: what is due, then what is new, for the whole time; today: a day's practice as it is offered, which
-ends once nothing is due and a few new topics were begun; rotation, random: whatever was answered; weekly quiz:
-a week's time in one sitting on its last day, in rotation."""
+"""scheduled: what is due, then what is new, for the whole time; today: a day's practice as it is offered,
+which ends once nothing is due and a few new topics were begun; rotation, random: whatever was answered;
+weekly quiz: a week's time in one sitting on its last day, in rotation."""
 ORDERS: tuple[Order, ...] = ("scheduled", "today", "rotation", "random", "weekly quiz")
 OTHERS: tuple[Order, ...] = ("random", "rotation", "weekly quiz")
 """What the scheduled order and today's practice are held against."""
@@ -178,7 +178,9 @@ def simulate(
             requests.append(sum(held[key] * often for key, often in use.items()) / sum(use.values()))
             questions.append(asked)
             minutes.append(spent_s / 60)
-        results.append(OrderResult(order, tuple(remembered), tuple(requests), tuple(questions), tuple(minutes)))
+        results.append(
+            OrderResult(order, tuple(remembered), tuple(requests), tuple(questions), tuple(minutes))
+        )
     return tuple(results)
 
 
@@ -235,13 +237,17 @@ def counts(results: Sequence[OrderResult], topics: int, seed: int) -> dict[str, 
             for one in results
         },
         "gain": {
-            over: [
-                round(figure, 2)
-                for figure in (
-                    gain(results, over),
-                    *gain_interval(results, np.random.default_rng(seed), over),
+            over: {
+                name: round(figure, 2)
+                for name, figure in zip(
+                    ("times", "low", "high"),
+                    (
+                        gain(results, over),
+                        *gain_interval(results, np.random.default_rng(seed), over),
+                    ),
+                    strict=True,
                 )
-            ]
+            }
             for over in OTHERS
         },
     }
@@ -315,8 +321,8 @@ class _Scheduled:
 def _practise(
     learner: Learner, order: _TopicOrder, plan: ClassPlan, costs: Times, rng: np.random.Generator
 ) -> tuple[int, float, float]:
-    """Run all sessions of one trainee; returns the number of questions, the seconds they took and the memory's
-    time at the end."""
+    """Run all sessions of one trainee; returns the number of questions, the seconds they took and the
+    memory's time at the end."""
     memory_s, total_s, asked, last_day, spent_s = 0.0, 0.0, 0, plan.days[0], 0.0
     for day in plan.days:
         memory_s += max(0.0, (day - last_day) * 86_400 - spent_s) * learner.memory.away

@@ -111,7 +111,7 @@ def compose(pack: Pack, layers: Sequence[Layer]) -> Composed:
     conflicts = [c for c in conflicts if c.kind != "shared" or len(draft.holders(c.subject[-1])) > 1]
     composed = _finished(pack, draft)
     conflicts += _left_open(pack, composed, draft, conflicts)
-    names = {form for item in composed.items for form in _forms(item)}
+    names = {form for item in composed.items for form in _forms(item)} if origin else set()
     origin = {form: where for form, where in origin.items() if form in names}
     return Composed(composed, draft.settings, tuple(conflicts), origin, touched)
 
