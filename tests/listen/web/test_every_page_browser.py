@@ -54,6 +54,8 @@ NO_PAGE = {
     "/practice/faculty/export": "a trainee's data, as JSON",
     "/sessions/learning/enter": "the same form as that of the faculty pages",
     "/edit/export/{file}": "names for a spreadsheet",
+    "/edit/near": "items of all fields for the letters typed so far, as JSON",
+    "/trays/cards-{paper}.pdf": "cards for printing",
     "/edit/lint": "what a name could be mistaken for, as JSON",
     "/edit/state": "whether a name is understood, as JSON",
 }
