@@ -19,7 +19,7 @@ pytestmark = [pytest.mark.slow, pytest.mark.timeout(1200)]
 
 ROOT = Path(__file__).parents[2]
 PACKAGES = ("listen", "vocab", "recordings_demo")
-BESIDE = ("pyproject.toml", "MANIFEST.in", "README.md", "DEVELOPERS.md", "LICENSE", "NOTICE")
+BESIDE = ("pyproject.toml", "README.md", "LICENSE", "NOTICE")
 BUILD = """
 import sys, setuptools.build_meta as backend
 _, out, *kinds = sys.argv
