@@ -29,12 +29,22 @@ from listen.practice.answers import (
     between,
     doubts,
     gives_up,
+    unit_words,
     value_key,
     without_units,
 )
+from listen.practice.free_words import (
+    Mention,
+    Said,
+    chosen,
+    is_at_a_loss,
+    mentions,
+    said_in,
+    wants_it_again,
+)
 from listen.practice.questions import LAID, AnswerChoice, Question, Questions, item_choice
 from listen.practice.topics import Drill
-from vocab.language.by_language import read_words
+from vocab.language.by_language import read_words, tables
 from vocab.language.tokens import is_number, words, written_forms
 from vocab.pack.schema import Pack
 from vocab.requests.lexicon import Candidate, Lexicon
@@ -44,14 +54,21 @@ if TYPE_CHECKING:
 
 Key = tuple[str, ...]
 
-UNKNOWN, REPEAT, OTHER, SHARED = "?unknown", "?repeat", "?other", "?shared"
-"""Meanings that are not choices: "I don't know", "say that again", a number that is none of the choices, and
-a name that several items share, so that more must be said."""
+UNKNOWN, REPEAT, OTHER, SHARED, OPEN = "?unknown", "?repeat", "?other", "?shared", "?open"
+"""Meanings that are not choices: "I don't know", "say that again", a number that is none of the choices, a
+name that several items share, so that more must be said, and answers of which none is settled on ("seven or
+eight", "not the mirror")."""
+UNMARKED = frozenset((REPEAT, SHARED, OPEN))
+"""Those for which a question is asked again."""
 
 OTHER_WAYS = 8
 """About how many wordings a meaning has that is not a choice."""
 TEXT_P = 0.5
 """The least probability at which a typed name is taken to mean an item."""
+COUNTED = frozenset(("percent", "hundred", "points", "minutes", "minute", "second", "seconds", "times"))
+"""Words behind a number by which it is no slot."""
+LONGEST_VALUE = 9
+"""Words of the longest value that is looked for in a free answer."""
 MAYBE_P = 0.1
 """A typed name that means the right item with at least this probability is asked again, not marked wrong."""
 
@@ -90,8 +107,9 @@ class AnswerEngine(Protocol):
         """Score one utterance, shape = (n,), float32, 16 kHz mono."""
         ...
 
-    def among(self, names: Iterable[str], pairs: bool = False) -> AnswerEngine:
-        """The same engine bound to these names; with `pairs` two of them may be joined."""
+    def among(self, names: Iterable[str], pairs: bool = False, within: bool = False) -> AnswerEngine:
+        """The same engine bound to these names; with `pairs` two of them may be joined, with `within` they
+        are also put into what was freely written."""
         ...
 
 
@@ -104,7 +122,9 @@ class JudgeWeights:
 
     spellings: how much of the log of a choice's number of wordings is taken off its score; prior: nats by
     which a right choice leads before anything is heard; scale: multiplies score differences; bias, evidence,
-    free_words: log-odds that "this was an answer at all" (see `evidence`); right, wrong, repeat: least
+    free_words: log-odds that "this was an answer at all" (see `evidence`); bias_free, evidence_free: the same
+    of a sentence in free words (see `Listened`); unnamed: nats by which free words that give up or ask again
+    lead over names that might be put into them; right, wrong, repeat: least
     probability for each outcome.
     """
 
@@ -114,6 +134,9 @@ class JudgeWeights:
     bias: float
     evidence: float
     free_words: float
+    bias_free: float
+    evidence_free: float
+    unnamed: float
     right: float
     wrong: float
     repeat: float
@@ -136,11 +159,25 @@ class HeardMeaning:
 
 
 @dataclass(frozen=True)
+class AnswerHearing:
+    """One spoken answer as the engine heard it, bound to the question's own answers, and to every name of the
+    pack where an item is asked for; sentences with an answer put in are in the second where there is one."""
+
+    own: Hearing
+    names: Hearing | None
+
+
+@dataclass(frozen=True)
 class Listened:
-    """One spoken answer as it was heard, before weighing; hearing: of the question's closed set."""
+    """One spoken answer as it was heard, before weighing.
+
+    hearing: of the question's closed set; evidence_free: log-probability of the likeliest sentence in free
+    words that means anything, less that of what was freely written (nats, at most 0), -inf for none.
+    """
 
     meanings: Mapping[str, HeardMeaning]
     hearing: Hearing
+    evidence_free: float = -math.inf
 
 
 class Judge:
@@ -184,14 +221,31 @@ class Judge:
         return self.weigh(question, self.listen(question, samples))
 
     def listen(self, question: Question, samples: Samples) -> Listened:
-        """Score a spoken answer against the question's own answers and against every name."""
+        """Score a spoken answer against the question's own answers, against every name, and as free words."""
+        return self.understand(question, self.hear(question, samples))
+
+    def hear(self, question: Question, samples: Samples) -> AnswerHearing:
+        """What the engine hears, bound to the question's own answers, and to every name where one is asked
+        for."""
         with self._hearing:
             pairs = question.topic.drill is Drill.LAY
-            hearing = self._engine.among(_ways(question.choices), pairs).hear(samples)
-            heard = {phrasing.text: phrasing.log_p for phrasing in hearing.phrasings}
-            if question.items:
-                for phrasing in self._every_name.hear(samples).phrasings:
-                    heard.setdefault(phrasing.text, phrasing.log_p)
+            own = self._engine.among(_ways(question.choices), pairs, within=not question.items).hear(samples)
+            return AnswerHearing(own, self._every_name.hear(samples) if question.items else None)
+
+    def understand(self, question: Question, hearing: AnswerHearing) -> Listened:
+        """What each thing heard would mean."""
+        own, free = hearing.own, hearing.names or hearing.own
+        heard = {phrasing.text: phrasing.log_p - own.log_p_free for phrasing in own.phrasings}
+        for phrasing in free.phrasings:
+            heard.setdefault(phrasing.text, phrasing.log_p - free.log_p_free)
+        for sentence in free.spliced:
+            heard[sentence.text] = float(np.logaddexp(heard.get(sentence.text, -math.inf), sentence.log_p))
+        evidence_free = -math.inf
+        if any(self._meanings(question, sentence.text) for sentence in free.spliced):
+            evidence_free = min(0.0, free.evidence_spliced)
+        if self._meanings(question, own.free_text) & {UNKNOWN, REPEAT}:
+            heard[own.free_text] = max(heard.get(own.free_text, -math.inf), self._weights.unnamed)
+            evidence_free = 0.0
         texts: defaultdict[str, list[str]] = defaultdict(list)
         for text in heard:
             for meaning in self._meanings(question, text):
@@ -205,7 +259,7 @@ class Judge:
             )
             for meaning, some in texts.items()
         }
-        return Listened(meanings, hearing)
+        return Listened(meanings, own, evidence_free)
 
     def weigh(self, question: Question, listened: Listened) -> Marking:
         """Decide what was meant, and mark it."""
@@ -213,7 +267,7 @@ class Judge:
         if not p:
             return Marking(Outcome.AGAIN, None, listened.hearing.free_text, 0.0)
         right = {meaning for meaning in p if meaning in question.right}
-        wrong = p.keys() - right - {REPEAT, SHARED}
+        wrong = p.keys() - right - UNMARKED
         for group, least in (
             (right, self._weights.right),
             (wrong, self._weights.wrong),
@@ -237,7 +291,9 @@ class Judge:
     @cached_property
     def _every_name(self) -> AnswerEngine:
         items = self._questions.pack.items
-        return self._engine.among(dict.fromkeys(text for item in items for text in item.ways_to_say))
+        return self._engine.among(
+            dict.fromkeys(text for item in items for text in item.ways_to_say), within=True
+        )
 
     def _known(self, question: Question) -> tuple[AnswerChoice, ...]:
         """The choices and, where items are asked for, every other item too."""
@@ -264,7 +320,36 @@ class Judge:
                 return set(index[core])
             elif question.items and core in self._shared:
                 return {SHARED}
-        return set()
+        return self._freely(question, text, index)
+
+    def _freely(self, question: Question, text: str, index: Mapping[Key, tuple[str, ...]]) -> set[str]:
+        """The meanings of an answer in free words."""
+        said, drill = said_in(text, self._language), question.topic.drill
+
+        def find(said: Said, start: int, end: int) -> tuple[str, ...]:
+            key = said.words[start:end]
+            if end - start == 1 and said.is_pronoun(start):
+                return ()
+            if drill is Drill.FACT:
+                return _value_at(question, said, start, end)
+            if key not in index and question.items and key in self._shared:
+                return (SHARED,)
+            return (
+                index.get(key) or index.get(said.owner(start, end)) or _other_slot(question, said, start, end)
+            )
+
+        longest = LONGEST_VALUE if drill is Drill.FACT else max(map(len, index), default=0)
+        if drill is Drill.LAY:
+            placed = _placed(mentions(said, find, longest), question)
+            return {placed} if placed else _without_answer(said)
+        settled = chosen(said, find, longest)
+        if not settled:
+            return {OPEN} if mentions(said, find, longest) else _without_answer(said)
+        meant = [set(mention.meanings) for mention in settled]
+        right = [bool(some & set(question.right)) for some in meant]
+        if len(meant) > 1 and any(right) and not all(right):
+            return {OPEN}
+        return set().union(*meant)
 
     def _text_meaning(self, question: Question, said: str) -> tuple[str | None, float]:
         """The choice (or item) that a text means and its probability; None where that is unclear."""
@@ -283,8 +368,7 @@ class Judge:
             found = [c.id for c in question.choices if key in _value_keys(c, language)]
             if len(found) == 1:
                 return found[0], 1.0
-        numbered = any(is_number(word) for key in keys for word in key)
-        return (OTHER, 1.0) if numbered else (None, 0.0)
+        return None, 0.0
 
     def _item_meaning(self, question: Question, said: str) -> tuple[str | None, float]:
         best: tuple[Candidate, ...] = ()
@@ -304,7 +388,7 @@ class Judge:
     def _of_meaning(self, question: Question, meaning: str, said: str, p: float) -> Marking:
         if meaning == REPEAT:
             return Marking(Outcome.AGAIN, None, said, p, repeat=True)
-        if meaning == SHARED:
+        if meaning in (SHARED, OPEN):
             return Marking(Outcome.AGAIN, None, said, p)
         if meaning == UNKNOWN:
             return Marking(Outcome.WRONG, None, said, p, unsure=True, gave_up=True)
@@ -337,7 +421,10 @@ def probabilities(question: Question, listened: Listened, weights: JudgeWeights)
     if not listened.meanings:
         return {}
     nats, free_words = evidence(listened.hearing)
-    logit = weights.bias + weights.evidence * nats + weights.free_words * free_words
+    logit = max(
+        weights.bias + weights.evidence * nats + weights.free_words * free_words,
+        weights.bias_free + weights.evidence_free * listened.evidence_free,
+    )
     p_answer = 1.0 / (1.0 + math.exp(-max(-50.0, min(50.0, logit))))
     log_p = weights.scale * np.array(
         [
@@ -415,6 +502,47 @@ def _placement(
         if left and right and (left[0] in items) != (right[0] in items):
             return LAID.join((left[0], right[0]) if left[0] in items else (right[0], left[0]))
     return None
+
+
+def _placed(named: Iterable[Mention], question: Question) -> str | None:
+    """The item and the slot that were named last, as a placement; None where either is missing."""
+    items = {placement.split(LAID)[0] for placement in question.right}
+    last: dict[bool, str] = {}
+    for mention in named:
+        for meaning in mention.meanings[:1]:
+            last[meaning in items] = meaning
+    return LAID.join((last[True], last[False])) if len(last) == 2 else None
+
+
+def _without_answer(said: Said) -> set[str]:
+    """What is meant by words that name no answer."""
+    if wants_it_again(said):
+        return {REPEAT}
+    return {UNKNOWN} if is_at_a_loss(said) else set()
+
+
+def _other_slot(question: Question, said: Said, start: int, end: int) -> tuple[str, ...]:
+    """A number of no slot, where a slot is asked for and this one is given for it."""
+    is_slot = question.topic.drill is Drill.SLOT and end - start == 1 and said.words[start].isdigit()
+    counts = end < len(said.words) and said.words[end] in COUNTED and not said.breaks(start, end + 1)
+    return (OTHER,) if is_slot and not counts else ()
+
+
+def _value_at(question: Question, said: Said, start: int, end: int) -> tuple[str, ...]:
+    """The values that these words are, whole: no part of a larger number, and none without its unit."""
+    language, words_ = said.language, said.words
+    to = tables(language).answers.to
+    before, after = words_[max(0, start - 2) : start], words_[end : end + 2]
+    if not said.breaks(end - 1, min(len(words_), end + 2)) and is_number(words_[end - 1]) and after:
+        unit = value_key(after[0], language)[:1]
+        if set(unit) & unit_words(language) or is_number(after[0]) or after[0] == to and is_number(after[-1]):
+            return ()
+    if len(before) == 2 and is_number(words_[start]) and before[1] == to and is_number(before[0]):
+        return ()
+    key = value_key(said.between(start, end), language)
+    found = tuple(c.id for c in question.choices if key and key in _value_keys(c, language))
+    mere = bool(key) and all(is_number(word) or word == to or word in unit_words(language) for word in key)
+    return found or ((OTHER,) if mere and is_number(key[0]) and is_number(words_[start]) else ())
 
 
 class AnswerEngines:
