@@ -21,6 +21,7 @@ from listen.bench import hearings, natural_answers, systems
 from listen.bench.clips import level_name
 from listen.bench.spoken_answers import KINDS, MadeAnswer, answers, sound
 from listen.neural.weights import ADAPTER
+from listen.practice.answers import answers_pack
 from listen.practice.facts import facts_beside
 from listen.practice.judging import AnswerHearing, Judge, Listened, Marking, Outcome
 from listen.practice.questions import Questions
@@ -29,15 +30,6 @@ from listen.speech.voices import Side
 from vocab.pack.load import shipped_pack
 from vocab.requests.lexicon import Lexicon
 
-CODE = (
-    *systems.ENGINE_CODE["neural"],
-    "practice/answers.py",
-    "practice/questions.py",
-    "language/english.py",
-    "language/forms.py",
-)
-"""The code that decides how an answer is heard, beside `Judge.hear`; when it changes, answers are heard
-again. What is made of a hearing is worked out each time."""
 CLEAR = ("right", "rival", "other item", "unknown")
 """Kinds that a person would mark without asking again."""
 TYPED = "typed"
@@ -55,7 +47,10 @@ def hear(
             the engine was taught.
     """
     taught = hashlib.sha256(adapter.read_bytes()).hexdigest()
-    mark = hearings.mark_of(shipped_pack().model_dump_json() + taught, CODE)
+    asked_for = answers_pack(_questions().all_ways).model_dump_json()
+    mark = hearings.mark_of(
+        shipped_pack().model_dump_json() + asked_for + taught, systems.ENGINE_CODE["neural"]
+    )
     kept = {r["id"]: r for r in hearings.read(file) if r["mark"] == mark}
     todo = list({spoken.id: spoken for spoken in asked if spoken.id not in kept}.values())
     file.parent.mkdir(parents=True, exist_ok=True)

@@ -18,12 +18,12 @@ from numpy.typing import NDArray
 from listen import shares
 from listen.bench.spoken_answers import MadeAnswer
 from listen.practice.judging import (
-    UNMARKED,
     JudgeWeights,
     Listened,
     load_weights,
     probabilities,
 )
+from listen.practice.meanings import UNMARKED
 
 Heard = Sequence[tuple[MadeAnswer, Listened]]
 Floats = NDArray[np.float64]

@@ -109,8 +109,7 @@ def filled(questions: Questions, side: voices.Side, turns: int = 1) -> Iterator[
 def answers(
     questions: Questions, side: voices.Side, levels_db: Sequence[float | None], turns: int = 1
 ) -> Iterator[MadeAnswer]:
-    """The filled ways, each said once a turn by a recorded voice of the side, at one of the levels; voices and
-    levels take turns.
+    """The filled ways, each said by a recorded voice of the side at one of the levels, which take turns.
 
     Raises:
         NoVoices: no recorded voice of this side can speak here.

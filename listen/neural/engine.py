@@ -35,7 +35,7 @@ LEVEL = 0.05
 _FAVOURED = 6
 """How many of the grammar's phrasings have their names put into the free decode however they sound."""
 _SPLICED_AMONG = 32
-"""How many sentences are scored where only some names are: many of them are numbers, which favour each other."""
+"""How many sentences are scored where there are only some names; most of those may be numbers."""
 _SILENCE_S = 1.5
 _BEFORE_A_NAME = "Can I have the"
 """The cue after which the prior of names inside a sentence is taken."""

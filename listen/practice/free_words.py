@@ -87,7 +87,7 @@ class _Lists:
         self.small = read((*known.articles, *known.places, *known.about, *known.hesitations))
         self.denied, self.landmarks = read(known.denied), read(known.landmarks)
         self.joining = frozenset(read(known.joining))
-        self.taken_back = frozenset(read(known.taken_back))
+        self.taken_back, self.assured = read(known.taken_back), read(known.assured)
         self.doubtful, self.at_a_loss, self.once_more = (
             read(some) for some in (known.doubtful, known.at_a_loss, known.once_more)
         )
@@ -121,8 +121,8 @@ def chosen(said: Said, find: Finder, longest: int) -> tuple[Mention, ...]:
         for one in mentions(said, find, longest)
         if not _stands_behind(said, one.start, (*lists.denied, *lists.landmarks), lists)
     ]
-    if kept and said.words[kept[-1].end :] in lists.taken_back:
-        kept.pop()
+    if kept and _is_taken_back(said.words[kept[-1].end :], lists):
+        return ()
     group = kept[-1:]
     for one in reversed(kept[:-1]):
         if _without_small(said.words[one.end : group[0].start], lists) not in lists.joining:
@@ -171,6 +171,15 @@ def _stands_behind(said: Said, place: int, phrases: Sequence[Words], lists: _Lis
         if not small:
             return False
         before = before[: -len(small)]
+
+
+def _is_taken_back(after: Words, lists: _Lists) -> bool:
+    """Whether what follows an answer takes it back, and names nothing in its place."""
+
+    def stands(at: int, phrases: Iterable[Words]) -> bool:
+        return any(after[at : at + len(one)] == one for one in phrases)
+
+    return any(stands(at, lists.taken_back) and not stands(at, lists.assured) for at in range(len(after)))
 
 
 def _without_small(words: Words, lists: _Lists) -> Words:

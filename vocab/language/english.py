@@ -466,7 +466,11 @@ ANSWERS = AnswerWords(
     ),
     joining=("or", "or maybe", "or else", "or is it", "or it's", "and", "and then"),
     taken_back=_phrases(
-        "no, no wait, wait no, hang on, hold on, no sorry, sorry no, that's wrong, scratch that"
+        "no, wait, hang on, hold on, i mean, i meant, or rather, make that, scratch that, that's wrong, "
+        "actually"
+    ),
+    assured=_phrases(
+        "no doubt, no question, no problem, no worries, no way, no idea, no clue, no other, no more"
     ),
     one="one",
     before_one=_words(

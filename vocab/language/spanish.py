@@ -533,7 +533,8 @@ ANSWERS = AnswerWords(
         "de, que, donde"
     ),
     joining=("o", "o quizá", "o quizás", "o tal vez", "y"),
-    taken_back=_phrases("no, no espera, espera no, no perdón"),
+    taken_back=_phrases("no, espera, quiero decir, mejor dicho, digo"),
+    assured=_phrases("no hay duda, no me cabe duda, no lo dudo, no sé, no estoy seguro, no estoy segura"),
     one="uno",
     before_one=frozenset(),
     after_one=_set("de"),
