@@ -152,7 +152,9 @@ def _said(
         name = said_form(gaps[gap], rng)
         mark = f"{{{gap}}}"
         if not re.fullmatch(r"\d+", gaps[gap]):  # "slot bur kit 3" is said by nobody
-            text = re.sub(rf"\b(?:[Ss]lot|[Nn]umber|place number) {re.escape(mark)}", mark, text)
+            text = re.sub(
+                rf"\b(?:[Ss]lot number|[Ss]lot|[Nn]umber|place number) {re.escape(mark)}", mark, text
+            )
         if re.match(r"(?:the|in|from|before) ", name):
             text = re.sub(rf"\b(?:[Tt]he|[Aa]|[Ii]n|[Ll]ike|[Aa]bout|[Ii]s) {re.escape(mark)}", mark, text)
         text = text.replace(mark, name)
