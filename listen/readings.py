@@ -26,7 +26,7 @@ from vocab.pack.schema import Pack
 from vocab.requests import intent
 from vocab.requests.lexicon import Lexicon
 from vocab.requests.sentence import NOTHING, Asked, Became, Sentences
-from vocab.requests.typed_request import typed_request
+from vocab.requests.typed_request import TypedRequests
 from vocab.requests.understand import Request, is_not_ours, understand
 
 Understand = Callable[[str], tuple[Request, ...]]
@@ -122,8 +122,9 @@ class Reader:
             sentences = Sentences(lexicon, pack.speech, intent.shipped())
             read, told = sentences.read, sentences.told
         self._asked: Callable[[str], Asked] = lru_cache(maxsize=_REMEMBERED)(read)
+        typed = TypedRequests(lexicon, pack.speech)
         self._typed: Callable[[str], Asked] = lru_cache(maxsize=_REMEMBERED)(
-            lambda text: typed_request(text, lexicon, pack.speech)
+            lambda text: typed.read(text, self._asked(text))
         )
         self._told: Callable[[str], tuple[Became, ...]] = lru_cache(maxsize=_REMEMBERED)(told)
         self._is_not_ours: Callable[[str], bool] = lru_cache(maxsize=_REMEMBERED)(
@@ -144,8 +145,7 @@ class Reader:
         """The one reading of a text; its candidates are weighed by what the procedure expects."""
         requests, p = self.understand(text), 1.0
         if not requests and not self._is_not_ours(text):
-            asked = self._asked(text)
-            asked = max(asked, self._typed(text), key=lambda one: one.p)
+            asked = self._typed(text)
             requests, p = asked.requests, asked.p
         if not requests:
             return Readings((), 1.0)

@@ -738,24 +738,41 @@ def prediction(
 
 @app.command("class")
 def simulated_class(
+    context: typer.Context,
     procedure: Annotated[
-        str, typer.Option("--procedure", metavar="ID", help="What is practised.")
+        str,
+        typer.Option("--procedure", metavar="ID", help='What is practised; "all" for the whole field.'),
     ] = "composite_class_two",
-    minutes: Annotated[float, typer.Option(min=1, max=120, help="Minutes a session.")] = 10.0,
+    minutes: Annotated[
+        list[float] | None,
+        typer.Option(min=1, max=120, help="Minutes a day; may be given again. [default: 10]"),
+    ] = None,
+    weeks: Annotated[int, typer.Option(min=1, max=52, help="So many weeks of five days.")] = 2,
     trainees: Annotated[int, typer.Option(min=2, max=MOST_SIMULATED, help="How many.")] = 20,
+    decay: Annotated[float, typer.Option(min=0.05, max=1.0, help="How fast they forget.")] = 0.177,
     seed: Annotated[int, typer.Option(min=0, help="Draw the same class again.")] = 0,
+    keep_as: KeepOption = None,
     pack: VocabularyOption = "operative",
 ) -> None:
-    """Does practice teach? Simulated trainees, ten sessions in two weeks, a test 30 days later: topics
-    scheduled, in fixed rotation, in random order."""
+    """Does practice teach? Simulated trainees practise five days a week, with a test 30 days later: topics
+    scheduled, as today's practice offers them, in fixed rotation, in random order, in a weekly quiz."""
 
     from listen.bench import simulated_class as simulated
     from listen.practice.facts import facts_beside
 
     loaded = open_pack(pack)
-    topics, course = simulated.single_topics(loaded, facts_beside(pack, loaded), procedure)
-    plan = simulated.ClassPlan(minutes=minutes, trainees=trainees)
-    print(simulated.table(simulated.simulate(topics, course, plan, seed), plan, len(topics), seed))
+    topics, course, use = simulated.single_topics(
+        loaded, facts_beside(pack, loaded), None if procedure == "all" else procedure
+    )
+    found = {}
+    for each in minutes or [10.0]:
+        plan = simulated.ClassPlan.of_weeks(weeks, each, trainees)
+        results = simulated.simulate(topics, course, use, plan, seed, simulated.Memory(decay=decay))
+        found[f"{each:g}"] = simulated.counts(results, len(topics), seed)
+        print(f"{each:g} minutes a day\n{simulated.table(results, len(topics), seed)}")
+    _keep(
+        context, keep_as, {"weeks": weeks, "trainees": trainees, "minutes": found}, engine="none takes part"
+    )
 
 
 @app.command()
@@ -819,22 +836,26 @@ def trial(
     context: typer.Context,
     field: Annotated[list[str] | None, typer.Option(metavar="ID", help="Only these fields.")] = None,
     missed: Annotated[bool, typer.Option("--missed", help="List what went wrong or was missed.")] = False,
+    unseen: Annotated[
+        bool, typer.Option("--unseen", help="The second set of requests, at which no rule was made.")
+    ] = False,
     keep_as: KeepOption = None,
 ) -> None:
     """Type each field's trial requests into sessions that know all fields (half a minute)."""
     from listen.bench import trial as typed
 
-    known = typed.fields()
+    of: typed.Set = "unseen" if unseen else "first"
+    known = typed.fields(of)
     for wanted in field or ():
         if wanted not in known:
             raise TraycallError(f"there is no trial of {wanted!r}; there are: {', '.join(known)}.")
     sessions = typed.TrialSessions()
-    tried = [sessions.tried(one) for name in field or known for one in typed.trials(name)]
+    tried = [sessions.tried(one) for name in field or known for one in typed.trials(name, of)]
     counts = typed.tally(tried)
     print(typed.as_text(counts))
     for one in tried if missed else ():
         if one.outcome in ("wrong", "missed", "asked"):
-            wanted = " or ".join(one.trial.fits) or "nothing"
+            wanted = " and ".join(" or ".join(sorted(ids)) for ids in one.trial.wanted) or "nothing"
             print(
                 f"{one.outcome:7} {one.trial.field}: {one.trial.text!r} is {wanted}; {', '.join(one.items)}"
             )
@@ -895,6 +916,9 @@ def _command(context: typer.Context) -> str:
         ):
             continue
         value = context.params[str(option.name)]
+        if isinstance(value, list) and option.metavar is None:
+            words += [word for one in value for word in (option.opts[0], f"{one:g}")]
+            continue
         words.append(option.opts[0])
         if isinstance(value, Path | list):
             words.append(str(option.metavar))

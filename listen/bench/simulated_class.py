@@ -1,17 +1,19 @@
-"""Does practice teach? A simulated class practises in three orders for equal time, tested a month later.
+"""Does practice teach? A simulated class practises in several orders for equal time, tested a month later.
 
 Takes topics, a plan and a seed; returns what is remembered after each order. The memory is not the
 scheduler's: it is the activation model of Pavlik and Anderson (Cognitive Science 29 (2005) 559), ACT-R's
 power law of practice and forgetting with a decay that grows with the activation at the time of practice, so
-that crammed practice fades faster. Their parameters, quoted from memory, and the seconds a question takes are
-below. Every topic is a memory of its own; mixing up is not simulated, and a guess is never right.
+that crammed practice fades faster. Their parameters, fitted to people who learned foreign words and quoted
+from memory, and the seconds a question takes are below. Every topic is a memory of its own; mixing up is not
+simulated, and a guess is never right.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from typing import Literal, Protocol
 
@@ -20,11 +22,18 @@ import numpy as np
 from listen.practice.facts import Facts
 from listen.practice.schedule import Course, SessionSettings, rating
 from listen.practice.session import Answered, PracticeSession
+from listen.practice.today import SETTINGS as TODAY
 from listen.practice.topics import Drill, Topic, curriculum, partners
 from vocab.pack.schema import Pack
 
-Order = Literal["scheduled", "rotation", "random"]
-ORDERS: tuple[Order, ...] = ("scheduled", "rotation", "random")
+Order = Literal["scheduled", "today", "rotation", "random", "weekly quiz"]
+"""scheduled: what is due, then what is new, for the whole time; today: a day's practice as it is offered,
+which ends once nothing is due and a few new topics were begun; rotation, random: whatever was answered;
+weekly quiz: a week's time in one sitting on its last day, in rotation."""
+ORDERS: tuple[Order, ...] = ("scheduled", "today", "rotation", "random", "weekly quiz")
+OTHERS: tuple[Order, ...] = ("random", "rotation", "weekly quiz")
+"""What the scheduled order and today's practice are held against."""
+DAYS_A_WEEK = 5
 
 BEGIN = datetime(2024, 1, 8, 9, tzinfo=UTC)
 LONGEST_S = 20.0
@@ -71,19 +80,29 @@ class ClassPlan:
     test_days: float = 30.0
     trainees: int = 20
 
-    @property
-    def total_minutes(self) -> float:
-        """Practice time of one trainee."""
-        return len(self.days) * self.minutes
+    @classmethod
+    def of_weeks(cls, weeks: int, minutes: float, trainees: int) -> ClassPlan:
+        """Monday to Friday for so many weeks."""
+        days = tuple(7 * week + day for week in range(weeks) for day in range(DAYS_A_WEEK))
+        return cls(days, minutes, trainees=trainees)
+
+    def once_a_week(self) -> ClassPlan:
+        """The same time, each week's in one sitting on the last of its days."""
+        weeks = Counter(day // 7 for day in self.days)
+        last = tuple(max(day for day in self.days if day // 7 == week) for week in weeks)
+        return replace(self, days=last, minutes=self.minutes * len(self.days) / len(weeks))
 
 
 @dataclass(frozen=True)
 class OrderResult:
-    """One order: topics remembered at the test by each trainee (expected number), questions asked by each."""
+    """One order, by trainee: topics remembered at the test (expected number), of all requests the share whose
+    place is remembered, questions asked, minutes practised."""
 
     order: Order
     remembered: tuple[float, ...]
+    requests: tuple[float, ...]
     questions: tuple[int, ...]
+    minutes: tuple[float, ...]
 
     @property
     def mean(self) -> float:
@@ -128,6 +147,7 @@ class Learner:
 def simulate(
     topics: Sequence[Topic],
     course: Course,
+    use: Mapping[str, float],
     plan: ClassPlan | None = None,
     seed: int = 0,
     memory: Memory | None = None,
@@ -139,50 +159,102 @@ def simulate(
     Args:
         topics: what is learned; rotation goes through them in this order.
         course: the same topics, as the scheduled order gets them.
+        use: how often the place in a topic is asked for, by the topic's key.
     """
     plan, memory, costs = plan or ClassPlan(), memory or Memory(), costs or Times()
     keys = tuple(topic.key for topic in topics)
     results = []
     for order in orders:
-        remembered, questions = [], []
+        remembered, requests, questions, minutes = [], [], [], []
+        own_plan = plan.once_a_week() if order == "weekly quiz" else plan
         for number in range(plan.trainees):
             rng = np.random.default_rng((seed, number))
             learner = Learner(keys, memory, rng)
-            pick = _Scheduled(course, plan) if order == "scheduled" else _Blind(keys, order, rng)
-            asked, end_s = _practise(learner, pick, plan, costs, rng)
+            pick = _Blind(keys, order, rng) if order in OTHERS else _Scheduled(course, plan, order)
+            asked, spent_s, end_s = _practise(learner, pick, own_plan, costs, rng)
             test_s = end_s + plan.test_days * 86_400 * memory.away
-            remembered.append(sum(learner.recall_p(key, test_s) for key in keys))
+            held = {key: learner.recall_p(key, test_s) for key in keys}
+            remembered.append(sum(held.values()))
+            requests.append(sum(held[key] * often for key, often in use.items()) / sum(use.values()))
             questions.append(asked)
-        results.append(OrderResult(order, tuple(remembered), tuple(questions)))
+            minutes.append(spent_s / 60)
+        results.append(
+            OrderResult(order, tuple(remembered), tuple(requests), tuple(questions), tuple(minutes))
+        )
     return tuple(results)
 
 
-def single_topics(pack: Pack, facts: Facts, procedure_id: str) -> tuple[tuple[Topic, ...], Course]:
-    """What one procedure asks to be remembered one by one: names, slots, steps and facts."""
+def single_topics(
+    pack: Pack, facts: Facts, procedure_id: str | None
+) -> tuple[tuple[Topic, ...], Course, dict[str, float]]:
+    """What one procedure, or with None the whole field, asks to be remembered one by one: names, slots, steps
+    and facts; the course through it; how often each slot is asked for in one go through the procedures."""
     drills = (Drill.NAME, Drill.SLOT, Drill.NEXT, Drill.FACT)
-    topics = curriculum(pack, facts, procedure_id, drills)
-    return topics, Course(topics, partners(pack))
+    chosen = [pack.procedure(procedure_id)] if procedure_id else pack.procedures
+    topics = tuple(dict.fromkeys(t for one in chosen for t in curriculum(pack, facts, one.id, drills)))
+    use = dict.fromkeys((topic.key for topic in topics if topic.drill is Drill.SLOT), 0.0)
+    for procedure in chosen:
+        for step in procedure.steps:
+            for item, weight in step.items.items():
+                key = Topic(Drill.SLOT, item, procedure.tray).key
+                if key in use:  # what lies on no tray has no slot
+                    use[key] += step.requests * weight / sum(step.items.values())
+    return topics, Course(topics, partners(pack)), use
 
 
-def table(results: Sequence[OrderResult], plan: ClassPlan, topics: int, seed: int) -> str:
-    """The three orders side by side, and the advantage of the scheduled one, as lines of text.
+def table(results: Sequence[OrderResult], topics: int, seed: int) -> str:
+    """The orders side by side, and what the scheduled ones gain, as lines of text.
 
     Args:
         topics: how many there were; seed: of the intervals.
     """
-    lines = [f"{'order':12}{'remembered after 30 days':>26}{'per minute':>12}{'questions':>11}"]
+    lines = [
+        f"{'order':12}{'remembered after 30 days':>26}{'requests':>10}{'minutes':>9}{'questions':>11}",
+    ]
     for one in results:
         remembered = f"{one.mean:.1f} of {topics}"
-        a_minute = one.mean / plan.total_minutes
-        lines.append(f"{one.order:12}{remembered:>26}{a_minute:>12.3f}{round(np.mean(one.questions)):>11}")
-    for over in ("random", "rotation"):
+        minutes, questions = round(np.mean(one.minutes)), round(np.mean(one.questions))
+        lines.append(
+            f"{one.order:12}{remembered:>26}{np.mean(one.requests):>10.0%}{minutes:>9}{questions:>11}"
+        )
+    for over in OTHERS:
         low, high = gain_interval(results, np.random.default_rng(seed), over)
         lines.append(f"scheduled against {over}: {gain(results, over):.2f} ({low:.2f} to {high:.2f})")
     return "\n".join(lines)
 
 
+def counts(results: Sequence[OrderResult], topics: int, seed: int) -> dict[str, object]:
+    """The same figures as plain values, rounded as they are reported."""
+    return {
+        "topics": topics,
+        "orders": {
+            one.order: {
+                "remembered": round(one.mean, 1),
+                "requests": round(float(np.mean(one.requests)), 3),
+                "minutes": round(float(np.mean(one.minutes))),
+                "questions": round(float(np.mean(one.questions))),
+            }
+            for one in results
+        },
+        "gain": {
+            over: {
+                name: round(figure, 2)
+                for name, figure in zip(
+                    ("times", "low", "high"),
+                    (
+                        gain(results, over),
+                        *gain_interval(results, np.random.default_rng(seed), over),
+                    ),
+                    strict=True,
+                )
+            }
+            for over in OTHERS
+        },
+    }
+
+
 def gain(results: Sequence[OrderResult], over: Order = "random") -> float:
-    """Topics remembered per minute in the scheduled order, as a multiple of another one."""
+    """Topics remembered in the scheduled order, as a multiple of another one that took the same time."""
     means = {result.order: result.mean for result in results}
     return means["scheduled"] / means[over]
 
@@ -199,15 +271,15 @@ def gain_interval(
 
 
 class _TopicOrder(Protocol):
-    """Chooses what to ask and is told the result."""
+    """Chooses what to ask, None once a day's practice is over, and is told the result."""
 
-    def choose(self, now: datetime) -> str: ...
+    def choose(self, now: datetime) -> str | None: ...
 
     def tell(self, key: str, right: bool, response_s: float, now: datetime) -> None: ...
 
 
 class _Blind:
-    """Fixed rotation or random order: answers change nothing."""
+    """Fixed rotation (a weekly quiz, too) or random order: answers change nothing."""
 
     def __init__(self, keys: Sequence[str], order: Order, rng: np.random.Generator) -> None:
         self._keys, self._order, self._rng, self._turn = keys, order, rng, 0
@@ -225,21 +297,20 @@ class _Blind:
 class _Scheduled:
     """The real course, and one real session a day."""
 
-    def __init__(self, course: Course, plan: ClassPlan) -> None:
+    def __init__(self, course: Course, plan: ClassPlan, order: Order) -> None:
         self._course = course
-        self._settings = SessionSettings(
-            length=timedelta(minutes=2 * plan.minutes)
-        )  # the plan ends it, not the clock
+        offered = TODAY if order == "today" else SessionSettings()
+        # The plan ends a day, not the session's own clock.
+        self._settings = replace(offered, length=timedelta(minutes=2 * plan.minutes))
         self._session = PracticeSession(course, {}, BEGIN, self._settings)
         self._day = BEGIN.date()
 
-    def choose(self, now: datetime) -> str:
+    def choose(self, now: datetime) -> str | None:
         if now.date() != self._day:
             self._session = PracticeSession(self._course, self._session.deck, now, self._settings)
             self._day = now.date()
         topic = self._session.next(now)
-        assert topic is not None
-        return topic.key
+        return topic.key if topic else None
 
     def tell(self, key: str, right: bool, response_s: float, now: datetime) -> None:
         topic = Topic.read(key)
@@ -249,15 +320,18 @@ class _Scheduled:
 
 def _practise(
     learner: Learner, order: _TopicOrder, plan: ClassPlan, costs: Times, rng: np.random.Generator
-) -> tuple[int, float]:
-    """Run all sessions of one trainee; returns the number of questions and the memory's time at the end."""
-    memory_s, asked, last_day = 0.0, 0, plan.days[0]
+) -> tuple[int, float, float]:
+    """Run all sessions of one trainee; returns the number of questions, the seconds they took and the
+    memory's time at the end."""
+    memory_s, total_s, asked, last_day, spent_s = 0.0, 0.0, 0, plan.days[0], 0.0
     for day in plan.days:
-        memory_s += max(0.0, (day - last_day) * 86_400 - plan.minutes * 60) * learner.memory.away
+        memory_s += max(0.0, (day - last_day) * 86_400 - spent_s) * learner.memory.away
         last_day, spent_s = day, 0.0
         while spent_s < plan.minutes * 60:
             now = BEGIN + timedelta(days=day, seconds=spent_s)
             key = order.choose(now)
+            if key is None:
+                break
             at_s = memory_s + spent_s + costs.question_s
             right = bool(rng.random() < learner.recall_p(key, at_s))
             response_s = min(learner.response_s(key, at_s), LONGEST_S) if right else costs.give_up_s
@@ -265,5 +339,5 @@ def _practise(
             spent_s += costs.question_s + response_s + (costs.right_s if right else costs.wrong_s)
             order.tell(key, right, response_s, now)
             asked += 1
-        memory_s += spent_s
-    return asked, memory_s
+        memory_s, total_s = memory_s + spent_s, total_s + spent_s
+    return asked, total_s, memory_s

@@ -3,14 +3,16 @@
 The requests of a field were written by a language model that saw nothing but the plain list of its items,
 before the names were entered (`trials/FIELD.tsv`: what is typed, the ids that fit, and its kind). Each is
 typed into a session of its own, just begun, in the first procedure of the field that has one of these items
-on its tray. Counts come out; nothing is heard or fitted.
+on its tray. Counts come out; nothing is heard or fitted. A second set (`trials/unseen`) was written likewise
+from the bare ids, after the names and before the rules for reasons, descriptions and two things at once; no
+rule was made while looking at it.
 """
 
 from __future__ import annotations
 
 import csv
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
@@ -28,19 +30,36 @@ from vocab.procedure.model import ProcedureModel
 from vocab.requests.lexicon import Lexicon
 
 TRIALS = Path(str(files("listen.bench").joinpath("trials")))
-SUCTION = {"high_volume_tip", "saliva_ejector", "surgical_suction_tip"}
+Set = Literal["first", "unseen"]
+FOLDERS: dict[Set, Path] = {"first": TRIALS, "unseen": TRIALS / "unseen"}
+DONE_WITH = {
+    "suction": {"high_volume_tip", "saliva_ejector", "surgical_suction_tip"},
+    "air": {"air_water_syringe"},
+    "dry": {"air_water_syringe"},
+    "water": {"air_water_syringe"},
+    "rinse": {"air_water_syringe", "irrigation_syringe"},
+    "cure": {"curing_light"},
+    "retract": {"cheek_retractor", "minnesota_retractor", "austin_retractor", "tongue_retractor"},
+}
+"""What an assistant does an action with: who asks for the action gets the thing."""
 Kind = Literal["item", "checked", "nothing"]
 Outcome = Literal["answered", "offered", "missed", "wrong", "quiet", "asked"]
 
 
 @dataclass(frozen=True)
 class Trial:
-    """A typed request: the ids that fit (any of them is right), () where it asks for nothing."""
+    """A typed request: for each thing it asks for the ids that fit (any of them is right), () where it asks
+    for nothing."""
 
     field: str
     text: str
-    fits: tuple[str, ...]
+    wanted: tuple[frozenset[str], ...]
     kind: Kind
+
+    @property
+    def fits(self) -> frozenset[str]:
+        """The ids of all that it asks for."""
+        return frozenset().union(*self.wanted)
 
 
 @dataclass(frozen=True)
@@ -52,18 +71,25 @@ class Tried:
     items: tuple[str, ...]
 
 
-def fields() -> tuple[str, ...]:
-    """The fields that have a trial."""
-    return tuple(sorted(file.stem for file in TRIALS.glob("*.tsv")))
+def fields(of: Set = "first") -> tuple[str, ...]:
+    """The fields that have a trial in a set."""
+    return tuple(sorted(file.stem for file in FOLDERS[of].glob("*.tsv")))
 
 
-def trials(field: str) -> tuple[Trial, ...]:
-    """The requests of a field, in written order."""
-    with (TRIALS / f"{field}.tsv").open(encoding="utf-8", newline="") as file:
+def trials(field: str, of: Set = "first") -> tuple[Trial, ...]:
+    """The requests of a field, in written order; "+" stands between the ids of two things, a comma between
+    those of which any will do."""
+    with (FOLDERS[of] / f"{field}.tsv").open(encoding="utf-8", newline="") as file:
         rows = list(csv.reader(file, delimiter="\t", quoting=csv.QUOTE_NONE))
     kinds: dict[str, Kind] = {"item": "item", "checked": "checked", "nothing": "nothing"}
     return tuple(
-        Trial(field, text, tuple(filter(None, ids.split(","))), kinds[kind]) for text, ids, kind in rows
+        Trial(
+            field,
+            text,
+            tuple(frozenset(one.split(",")) for one in ids.split("+")) if ids else (),
+            kinds[kind],
+        )
+        for text, ids, kind in rows
     )
 
 
@@ -100,17 +126,17 @@ class TrialSessions:
         answers = self.begun(trial.field, procedure).ask(trial.text)
         named = [answer for answer in answers if answer.item and answer.verdict is not Verdict.QUIET]
         items = tuple(dict.fromkeys(choice.item for answer in named for choice in choices_of(answer)))
-        fits = set(trial.fits)
         outright = [answer.item for answer in named if answer.verdict is Verdict.ANSWER]
-        if any(answer.action == "suction" for answer in answers) and fits & SUCTION:
-            return Tried(trial, "answered", items)  # the assistant holds it, and does it
+        actions = [answer.action for answer in answers if answer.verdict is Verdict.ANSWER and answer.action]
+        done_with = frozenset().union(*(DONE_WITH.get(action, set()) for action in actions))
         if trial.kind == "nothing":
-            return Tried(trial, "wrong" if outright else "asked" if named else "quiet", items)
-        if any(item not in fits for item in outright):
+            return Tried(trial, "wrong" if outright or actions else "asked" if named else "quiet", items)
+        if any(item not in trial.fits for item in outright):
             return Tried(trial, "wrong", items)
-        if outright:
+        if all(fits & {*outright, *done_with} for fits in trial.wanted):
             return Tried(trial, "answered", items)
-        return Tried(trial, "offered" if fits & set(items) else "missed", items)
+        found = all(fits & {*items, *done_with} for fits in trial.wanted)
+        return Tried(trial, "offered" if found else "missed", items)
 
 
 def tally(tried: Sequence[Tried]) -> dict[str, dict[str, int]]:
@@ -157,12 +183,12 @@ def _line(of: Mapping[str, int]) -> str:
     )
 
 
-def _procedure(pack: Pack, wanted: Sequence[str]) -> Procedure:
+def _procedure(pack: Pack, wanted: Collection[str]) -> Procedure:
     """The first procedure with one of these items on its tray; the first of all where there is none."""
     return next(_with(pack, wanted), pack.procedures[0])
 
 
-def _with(pack: Pack, wanted: Sequence[str]) -> Iterator[Procedure]:
+def _with(pack: Pack, wanted: Collection[str]) -> Iterator[Procedure]:
     for procedure in pack.procedures:
         tray = pack.tray(procedure.tray)
         if any(tray.slot_of(item) is not None for item in wanted):

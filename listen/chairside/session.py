@@ -515,6 +515,7 @@ class ChairSession:
             step.timers if step else (),
             lambda timer: step_cautions(self.chair.pack, timer),
             tuple(timer for step in procedure.steps for timer in step.timers) if procedure else (),
+            self.chair.pack.language,
         )
         if reply is None:
             return False

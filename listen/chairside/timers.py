@@ -17,6 +17,7 @@ from typing import TypeVar
 from listen.chairside.events import Event, EventKind, Source, effective
 from vocab.language.by_language import read_words, tables
 from vocab.language.forms import Templates, Words
+from vocab.language.tables import TimerReplies
 from vocab.pack.schema import Pack
 
 Far = Callable[[str, str], float]
@@ -76,17 +77,6 @@ class TimerReply:
 
     text: str
     events: tuple[Event, ...] = ()
-
-
-CAUTIONS: Mapping[str, str] = {
-    "etch": "On dentine at most about 15 seconds; have the suction ready before the rinse.",
-    "etch sealant": "On uncut enamel often 15 to 30 seconds; have the suction ready before the rinse.",
-    "etch enamel": "Have the suction ready before the rinse.",
-    "cure": "Do not look into the beam; hold the orange shield in front of the eyes.",
-    "topical anaesthetic": "Dry the tissue first.",
-}
-"""Given where the step has none of its own, by timer or by what its name begins with. Common practice, no
-source."""
 
 
 def timer_names(pack: Pack) -> tuple[str, ...]:
@@ -164,6 +154,7 @@ def timer_reply(
     step_timers: Sequence[str] = (),
     cautions: Callable[[str], Sequence[str]] = lambda timer: (),
     procedure_timers: Sequence[str] = (),
+    language: str = "en",
 ) -> TimerReply | None:
     """Start, stop or report on timers, as asked.
 
@@ -173,29 +164,34 @@ def timer_reply(
         step_timers: what the present step times; "start the timer" means one of them.
         cautions: gives those for a timer, see `step_cautions`.
         procedure_timers: what the procedure times; where the step does not tell, one of them is meant.
+        language: of the pack whose timers they are, and of the reply.
 
     Returns:
         None where silence is right: "how long" with no timer running was not a question to us.
     """
+    say = tables(language).timer_replies
     if wish.wish is TimerAct.START:
         choices = _startable(wish, step_timers, procedure_timers)
         if len(choices) == 1:
-            return _started(choices[0], maker_times, now_s, source, cautions(choices[0]))
-        return TimerReply(_which(choices, maker_times))
+            return _started(choices[0], maker_times, now_s, source, cautions(choices[0]), say)
+        return TimerReply(_which(choices, maker_times, say))
     named = [timer for timer in timers if wish.means(timer.name)]
     if not named:
-        return (
-            TimerReply(f"No {f'{wish.name} ' if wish.name else ''}timer is running.")
-            if wish.said_timer
-            else None
-        )
+        none = say.one_running.format(name=wish.name) if wish.name else say.none_running
+        return TimerReply(none) if wish.said_timer else None
     if wish.wish is TimerAct.TELL:
-        return TimerReply(" ".join(_left(timer, now_s) for timer in named))
+        return TimerReply(" ".join(time_left(timer, now_s, language) for timer in named))
     stopped = named if len(named) == 1 or wish.everything else _meant(named, now_s)
     return TimerReply(
-        f"{_listed([timer.name for timer in stopped])} stopped.",
+        _begun(say.stopped.format(names=", ".join(timer.name for timer in stopped))),
         tuple(Event(EventKind.TIMER_STOPPED, now_s, source, about=timer.name) for timer in stopped),
     )
+
+
+def time_left(timer: Running, now_s: float, language: str = "en") -> str:
+    """A sentence of how long a timer still runs, or that its time is up."""
+    say, left_s = tables(language).timer_replies, timer.left_s(now_s)
+    return _begun((say.left if left_s else say.over).format(name=timer.name, seconds=left_s))
 
 
 def step_cautions(pack: Pack, timer: str) -> tuple[str, ...]:
@@ -215,11 +211,11 @@ def _startable(wish: TimerWish, step_timers: Sequence[str], procedure_timers: Se
     return wish.among or (wish.name,)
 
 
-def _which(choices: Sequence[str], maker_times: Mapping[str, float]) -> str:
+def _which(choices: Sequence[str], maker_times: Mapping[str, float], say: TimerReplies) -> str:
     if choices:
-        return f"Which timer: {', '.join(choices[:-1])} or {choices[-1]}? Say its full name."
-    known = f" Times are set for: {', '.join(maker_times)}." if maker_times else ""
-    return f"Which timer? Say its name, such as “start the etch timer”.{known}"
+        return say.which.format(first=", ".join(choices[:-1]), last=choices[-1])
+    known = say.known.format(names=", ".join(maker_times)) if maker_times else ""
+    return f"{say.which_of_all} {known}".strip()
 
 
 def _started(
@@ -228,16 +224,14 @@ def _started(
     now_s: float,
     source: Source,
     cautions: Sequence[str],
+    say: TimerReplies,
 ) -> TimerReply:
     length_s = maker_time_s(maker_times, name)
     if length_s is None:
-        return TimerReply(
-            f"No time is set for {name}. First set the maker's time for the material in use; "
-            "none is built in."
-        )
-    usual = _by_beginning(CAUTIONS, name)
+        return TimerReply(say.no_time.format(name=name))
+    usual = _by_beginning(say.cautions, name)
     warned = cautions or ((usual,) if usual else ())
-    text = f"{name.capitalize()}: {length_s:g} seconds, the time set by the clinic."
+    text = _begun(say.started.format(name=name, seconds=length_s))
     event = Event(EventKind.TIMER_STARTED, now_s, source, about=name, seconds_s=length_s)
     return TimerReply(" ".join((text, *warned)), (event,))
 
@@ -247,13 +241,9 @@ def _meant(timers: Sequence[Running], now_s: float) -> Sequence[Running]:
     return over(timers, now_s) or timers[-1:]
 
 
-def _left(timer: Running, now_s: float) -> str:
-    left_s = timer.left_s(now_s)
-    return f"{timer.name.capitalize()}: " + (f"{left_s:.0f} seconds left." if left_s else "time is up.")
-
-
-def _listed(names: Sequence[str]) -> str:
-    return ", ".join(names).capitalize()
+def _begun(sentence: str) -> str:
+    """A sentence with a capital letter."""
+    return sentence[:1].upper() + sentence[1:]
 
 
 def _by_beginning(of: Mapping[str, _T], timer: str) -> _T | None:

@@ -201,12 +201,14 @@ def progress(
 ) -> None:
     """Show what is known, how fast, what is mixed up, and what will be left."""
     from listen.commands import show
+    from listen.practice.fields import belongs
     from listen.practice.progress import progress as measured
     from listen.practice.topics import curriculum
 
     drilling = _drilling(pack, layers, dentist, store)
     topics = curriculum(drilling.pack, drilling.facts, procedure)
-    answers = [review.answer for review in drilling.store.reviews(trainee)]
+    given = (review.answer for review in drilling.store.reviews(trainee))
+    answers = [one for one in given if belongs(one.topic, drilling.pack, drilling.facts)]
     found = measured(topics, drilling.store.deck(trainee), answers, _now())
     rows = [
         (DRILLS[s.drill], f"{s.known} of {s.topics}", str(s.asked), _seconds(s.response_s))
@@ -335,9 +337,13 @@ def ability(
     """
     from listen.commands import show
     from listen.practice.ability import of_topics, of_trainees, rasch
+    from listen.practice.fields import belongs
 
     drilling = _drilling(pack, layers, dentist, store)
-    found = rasch(drilling.store.tallies.latest_firsts())
+    given = drilling.store.tallies.latest_firsts()
+    found = rasch(
+        {one: right for one, right in given.items() if belongs(one[1], drilling.pack, drilling.facts)}
+    )
     if as_csv:
         _rows([*found.trainees, *found.items], (), (), (), as_csv)
         return
@@ -366,19 +372,21 @@ def observe(
     """Tick a point of the checklist for passing, count and sharps handling."""
     from listen.commands import show
     from listen.practice.facts import facts_beside
+    from listen.practice.fields import point_of
     from listen.practice.store import Observed
     from listen.practice.topics import PracticeError
     from vocab.errors import nearest
     from vocab.pack.load import open_pack
 
-    known = {p.id: p for p in facts_beside(pack, open_pack(pack)).checklist}
+    opened = open_pack(pack)
+    known = {p.id: p for p in facts_beside(pack, opened).checklist}
     if point is None:
         rows = [(p.text, p.group, p.id) for p in known.values()]
         show.out(show.listing(("what to see", "about", "type"), rows))
         return
     if point not in known:
         raise PracticeError(f"no point is called {point!r}{nearest(point, known)}; leave it out to see all.")
-    _store(store).observe(trainee, Observed(point, not failed, observer, _now()))
+    _store(store).observe(trainee, Observed(point_of(opened.id, point), not failed, observer, _now()))
     say(f"{trainee}: {known[point].text} {'not yet' if failed else 'seen'}")
 
 
@@ -405,6 +413,7 @@ def signoff(
     dentist: DentistOption = None,
 ) -> None:
     """Write the sheet (PDF) with the figures, your thresholds and what was watched; a person signs it."""
+    from listen.practice.fields import observed_in
     from listen.practice.signoff import Thresholds, sign_off, write_sheet
     from listen.practice.topics import curriculum
 
@@ -417,7 +426,7 @@ def signoff(
         drilling.store.deck(trainee),
         drilling.store.reviews(trainee),
         drilling.facts.checklist,
-        drilling.store.observations(trainee),
+        observed_in(drilling.pack.id, drilling.store.observations(trainee), unsaid=True),
         Thresholds(known, right, seconds, answers, _day(since)),
         _day(day) or _now().date(),
     )

@@ -6,6 +6,7 @@ Takes command-line options and runs a server until it is stopped. The server is 
 
 from __future__ import annotations
 
+import gc
 import os
 import socket
 import ssl
@@ -26,6 +27,9 @@ PASS_CODE = "TRAYCALL_PASS_CODE"
 PORT = 8465
 LARGEST_MESSAGE = 65_536
 """Most bytes in one message of a live connection."""
+_OBJECTS_BEFORE_SEARCH = 50_000
+"""New objects after which Python looks for unreachable ones; by default 700, which a start of a server meets
+a thousand times."""
 
 
 def serve(
@@ -65,6 +69,8 @@ def serve(
     silent: Annotated[bool, typer.Option("--silent", help="Never offer spoken replies.")] = False,
 ) -> None:
     """Show the chair screen and the desk pages in a browser."""
+    gc.freeze()  # what was imported stays, and so do vocabularies and their tables: no use in searching them
+    gc.set_threshold(_OBJECTS_BEFORE_SEARCH)
     import uvicorn
 
     from listen.audio import microphone_called

@@ -328,6 +328,7 @@ def learn_forget(
 
 def _answer(chair_session: ChairSession, line: str, out: Console) -> None:
     from listen.chairside.events import EventKind
+    from listen.chairside.timers import time_left
     from listen.chairside.tray_state import estimate_text
     from listen.chairside.view import with_place
     from listen.chairside.wording import what_happened
@@ -356,7 +357,7 @@ def _answer(chair_session: ChairSession, line: str, out: Console) -> None:
                     _line(out, f"Noted: {what_happened(event)}: {_name(chair_session, event.item)}.")
     for timer in chair_session.timers:
         if timer.is_over(chair_session.now_s):
-            print(f"! {timer.name.capitalize()}: time is up.")
+            print(f"! {time_left(timer, chair_session.now_s, chair_session.chair.pack.language)}")
 
 
 def _end(chair_session: ChairSession, override: Override | None = None) -> None:

@@ -27,13 +27,19 @@ _Key = tuple[int, ...]
 
 
 class AllFields:
-    """The vocabularies by the ids of their packs; safe to use from many threads."""
+    """The vocabularies by the ids of their packs; safe to use from many threads.
 
-    def __init__(self, fields: Mapping[str, DentistChairs]) -> None:
+    Args:
+        before: what held until now; look-ups of packs that have not changed since are kept.
+    """
+
+    def __init__(self, fields: Mapping[str, DentistChairs], before: AllFields | None = None) -> None:
         self._fields = dict(fields)
         self._chairs: dict[_Key, Chair] = {}
         self._readers: dict[_Key, Reader] = {}
-        self._lexicons: dict[_Key, Lexicon] = {}
+        here = {id(chairs.own.pack) for chairs in self._fields.values()}
+        held = before._lexicons if before is not None else {}
+        self._lexicons: dict[_Key, Lexicon] = {key: names for key, names in held.items() if {*key} <= here}
         self._lock = threading.RLock()
 
     def chair(self, field: str, dentist: str | None) -> Chair:

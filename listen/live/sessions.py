@@ -137,6 +137,13 @@ class Sessions:
         return self._fields[pack]
 
     @property
+    def offered(self) -> tuple[DentistChairs, ...]:
+        """The vocabularies of which the clinic does something; all of them if it does nothing of any."""
+        with self._lock:
+            fields = tuple(self._fields.values())
+        return tuple(one for one in fields if one.procedures or not one.own.pack.procedures) or fields
+
+    @property
     def chairs(self) -> DentistChairs:
         """Everybody's chairs in the first vocabulary."""
         return self._fields[self._first]
@@ -148,8 +155,9 @@ class Sessions:
 
     @property
     def proposed(self) -> Chair:
-        """The chair whose procedure is proposed first: one opened with a procedure, else the first."""
-        chairs = [chairs.own for chairs in self._fields.values()]
+        """The chair whose procedure is proposed first, of those of which something is done: one opened with a
+        procedure, else the first."""
+        chairs = [chairs.own for chairs in self.offered]
         return next((chair for chair in chairs if chair.procedure is not None), chairs[0])
 
     @property
@@ -170,11 +178,13 @@ class Sessions:
         """The engine of a field, out of one that is there (see `AllFields.engine`)."""
         return self.all_fields.engine(field, like)
 
-    def renew(self, chair: Chair) -> None:
-        """Go on with a changed vocabulary, in every session of it, without a restart."""
-        fields = {**self._fields, chair.pack.id: DentistChairs(chair, self.settings.clock)}
-        all_fields = AllFields(fields)
-        all_fields.reader(chair.pack.id, None)
+    def renew(self, *chairs: Chair) -> None:
+        """Go on with changed vocabularies, in every session of them, without a restart."""
+        changed = {chair.pack.id: DentistChairs(chair, self.settings.clock) for chair in chairs}
+        fields = {**self._fields, **changed}
+        all_fields = AllFields(fields, self.all_fields)
+        for field in changed:
+            all_fields.reader(field, None)
         with self._lock:
             self._fields, self.all_fields = fields, all_fields
             for chair_session in self._chair_sessions.values():  # each knows the names of all fields

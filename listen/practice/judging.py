@@ -151,7 +151,7 @@ class Judge:
 
     Args:
         lexicon: of the same pack.
-        engine_factory: makes the engine once, at the first spoken answer; None for text only.
+        engine_factory: gives the engine for the judge's answers at each spoken one; None for text only.
     """
 
     def __init__(
@@ -165,6 +165,7 @@ class Judge:
         self._factory, self._weights = engine_factory, weights or load_weights()
         self._language = questions.pack.language
         self._hearing = Lock()
+        self._bound: tuple[AnswerEngine, AnswerEngine] | None = None
 
     def touch(self, question: Question, choice_id: str) -> Marking:
         """Judge a choice that was touched or dragged ("item@slot" where a row is laid)."""
@@ -191,8 +192,9 @@ class Judge:
         for."""
         with self._hearing:
             pairs = question.topic.drill is Drill.LAY
-            own = self._engine.among(_ways(question.choices), pairs, within=not question.items).hear(samples)
-            return AnswerHearing(own, self._every_name.hear(samples) if question.items else None)
+            engine = self._engine
+            own = engine.among(_ways(question.choices), pairs, within=not question.items).hear(samples)
+            return AnswerHearing(own, self._every_name(engine).hear(samples) if question.items else None)
 
     def understand(self, question: Question, hearing: AnswerHearing) -> Listened:
         """What each thing heard would mean."""
@@ -247,18 +249,26 @@ class Judge:
 
     # --- meanings -------------------------------------------------------------------------------------
 
-    @cached_property
+    @property
     def _engine(self) -> AnswerEngine:
         if self._factory is None:
             raise ValueError("this judge has no engine and only judges text and touch")
-        return self._factory(answers_pack(self._questions.all_ways, self._language))
+        return self._factory(self._answers)
 
     @cached_property
-    def _every_name(self) -> AnswerEngine:
+    def _answers(self) -> Pack:
+        return answers_pack(self._questions.all_ways, self._language)
+
+    @cached_property
+    def _every_way(self) -> tuple[str, ...]:
         items = self._questions.pack.items
-        return self._engine.among(
-            dict.fromkeys(text for item in items for text in item.ways_to_say), within=True
-        )
+        return tuple(dict.fromkeys(text for item in items for text in item.ways_to_say))
+
+    def _every_name(self, engine: AnswerEngine) -> AnswerEngine:
+        """The engine bound to every name; kept while the engine is the same, as their sounds take a while."""
+        if self._bound is None or self._bound[0] is not engine:
+            self._bound = (engine, engine.among(self._every_way, within=True))
+        return self._bound[1]
 
     # --- outcomes -------------------------------------------------------------------------------------
 
@@ -327,7 +337,9 @@ def _ways(choices: Iterable[AnswerChoice]) -> tuple[str, ...]:
 
 
 class AnswerEngines:
-    """Makes a judge's engine, after a vocabulary change from the last one, so that only new names take time.
+    """The one engine of all judges in English, the language that it hears. It knows the answers of every
+    vocabulary that was practised by voice; those of a further one are added to it, so that only new names
+    take time. Thread-safe.
 
     Args:
         in_use: waits for the engine in use and returns it; None if there is none.
@@ -336,15 +348,24 @@ class AnswerEngines:
     def __init__(self, in_use: Callable[[], Engine | None] = lambda: None) -> None:
         self._in_use = in_use
         self._last: NeuralEngine | None = None
+        self._known: dict[str, None] = {}
+        self._lock = Lock()
 
     def __call__(self, answers: Pack) -> AnswerEngine:
-        """The engine for these answers; raises `TraycallError` where the model is missing."""
+        """The engine that knows these answers; raises `TraycallError` where the model is missing."""
         from listen.chair import cache_folder
         from listen.neural.engine import NeuralEngine
 
-        engine = self._last or self._in_use()
-        if isinstance(engine, NeuralEngine):
-            self._last = engine.renewed(answers)
-        else:
-            self._last = NeuralEngine(answers, cache_folder())
-        return self._last
+        ways = dict.fromkeys(text for item in answers.items for text in item.ways_to_say)
+        with self._lock:
+            if self._last is not None and ways.keys() <= self._known.keys():
+                return self._last
+            known = self._known | ways
+            answers = answers_pack(known, answers.language)
+            engine = self._last or self._in_use()
+            if isinstance(engine, NeuralEngine):
+                self._last = engine.renewed(answers)
+            else:
+                self._last = NeuralEngine(answers, cache_folder())
+            self._known = known
+            return self._last

@@ -1,50 +1,47 @@
-"""Trainees practising on one server: each has a place with one desk, and answers are taken one at a time.
+"""Trainees practising on one server: each has a place of their own, in one of the server's vocabularies.
 
-Takes who wants to practise what, and answers with a question number and a token; returns plain data for JSON.
-An answer that is sent twice, or to a question that is no longer open, changes nothing. It holds no sound, and
-when the server stops only the open question is lost.
+Takes who wants to practise what, and gives a `Place`; says what is due, in which vocabulary. It holds no
+sound, and when the server stops only the open question is lost.
 """
 
 from __future__ import annotations
 
-import secrets
 import threading
 from collections import Counter
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
-from statistics import median
 from typing import Any
 
 import numpy as np
 
-from listen.chair import Chair
-from listen.engine import SAMPLE_RATE_HZ, Samples
+from listen.engine import SAMPLE_RATE_HZ
 from listen.live.pass_codes import secret_key
 from listen.live.sessions import NoSession, Sessions
-from listen.practice.desk import Desk, Reply
-from listen.practice.facts import Facts, facts_in_use
-from listen.practice.judging import AnswerEngines, EngineFactory, Judge, Outcome
+from listen.practice.desk import Desk
+from listen.practice.facts import Facts
+from listen.practice.fields import belongs, latest, observed_in, point_of
+from listen.practice.judging import AnswerEngines
 from listen.practice.naming import topic_label
-from listen.practice.questions import LAID, Question, Questions
-from listen.practice.schedule import Course, SessionSettings, is_known
-from listen.practice.store import Known, PracticeStore, clean_name, sqlite_url
+from listen.practice.place import Matter, Place
+from listen.practice.questions import Question
+from listen.practice.schedule import Course, SessionSettings
+from listen.practice.store import Known, Observed, PracticeStore, clean_name, sqlite_url
 from listen.practice.tables import name_key
 from listen.practice.today import SETTINGS, Today, today
 from listen.practice.topics import Drill, Topic, curriculum, partners
-from listen.practice.trainees import Ticket, Trainees
+from listen.practice.trainees import Trainees
 from vocab.errors import Declined
 from vocab.pack.schema import Pack
 
 MOST_PLACES = 400
 FORGOTTEN_S = 6 * 3600.0
 """A place unused for this long is removed; its answers are stored already."""
-OLD_PAGE = "this page is older than the server: load it again."
-LONGEST_ANSWER = 200
-LONGEST_TOKEN = 64
-LONGEST_S = 600.0
-"""Nobody thinks longer about one question; a longer time is stored as none."""
+LATEST = 500
+"""Among so many of the latest answers the vocabulary used most lately is looked for."""
+OF = "/"
+"""Joins vocabulary and procedure where a procedure is chosen ("hygiene/prophylaxis")."""
 
 
 class NoPlace(NoSession):
@@ -65,242 +62,9 @@ class PracticeOptions:
     seed: int | None = None
 
 
-@dataclass(frozen=True)
-class Matter:
-    """What is practised: a chair's pack with its facts, questions and judge."""
-
-    chair: Chair
-    facts: Facts
-    questions: Questions
-    judge: Judge
-
-    @classmethod
-    def of(cls, chair: Chair, engine_factory: EngineFactory) -> Matter:
-        """The matter of a chair; the judge's engine is made at the first spoken answer."""
-        facts = facts_in_use(chair.options.pack, chair.pack)
-        questions = Questions(chair.pack, facts)
-        return cls(chair, facts, questions, Judge(questions, chair.lexicon, engine_factory))
-
-    @property
-    def pack(self) -> Pack:
-        """The vocabulary."""
-        return self.chair.pack
-
-
-@dataclass(frozen=True)
-class GivenAnswer:
-    """An answer that counted, for the summary; fresh: its topic was not known before."""
-
-    token: str
-    topic: str
-    fresh: bool
-    prompt: str
-    right: bool
-    explain: str
-    response_s: float | None
-
-
-class Place:
-    """One trainee's session. Safe to use from many threads; answers are taken one at a time."""
-
-    def __init__(self, desk: Desk, trainee: Known, matter: Matter, clock: Callable[[], float]) -> None:
-        self.id = secrets.token_urlsafe(16)
-        self.trainee, self.ticket, self.pack = trainee.name, Ticket.of(trainee), matter.pack
-        self.used_s = clock()
-        self.last_asked: tuple[int, Question] | None = None
-        self._desk, self._clock, self._facts = desk, clock, matter.facts
-        self._numbers = self.pack.order
-        self._lock = threading.Lock()
-        self._number = 0
-        self._open: Question | None = None
-        self._given: list[GivenAnswer] = []
-        self._replied: tuple[str, dict[str, Any]] | None = None
-        self._stopped = False
-
-    def now(self) -> dict[str, Any]:
-        """The open question, the next one, or the summary once the session is over."""
-        with self._lock:
-            self.used_s = self._clock()
-            question = None if self._stopped else self._desk.next(self._time())
-            if question is None:
-                return self._summary()
-            if question is not self._open:
-                self._open, self._number = question, self._number + 1
-                self.last_asked = (self._number, question)
-            return self._question(question)
-
-    def answer(
-        self, number: int, token: str, kind: str, value: str, response_s: float | None
-    ) -> dict[str, Any]:
-        """Take a typed ("text") or touched ("touch") answer to question `number`.
-
-        Raises:
-            Declined: it cannot be an answer.
-        """
-        _check_answer(token, kind, value)
-
-        def act(question: Question) -> Reply:
-            if kind == "text":
-                return self._desk.by_text(value, self._time(), token, _seconds(response_s))
-            _check_choice(question, value)
-            return self._desk.by_touch(value, self._time(), token, _seconds(response_s))
-
-        return self._take(number, token, act)
-
-    def hear(self, number: int, token: str, samples: Samples, response_s: float | None) -> dict[str, Any]:
-        """Take a spoken answer, shape = (n,), float32, 16 kHz mono."""
-        return self._take(
-            number,
-            token,
-            lambda question: self._desk.by_voice(samples, self._time(), token, _seconds(response_s)),
-        )
-
-    def object_to(self, token: str) -> None:
-        """Mark the wrong answer with this token: the trainee says that it was right.
-
-        Raises:
-            Declined: no such answer was marked wrong in this session.
-        """
-        with self._lock:
-            if not any(given.token == token and not given.right for given in self._given):
-                raise Declined(OLD_PAGE)
-            self._desk.object_to(token)
-
-    def stop(self) -> None:
-        """End the session before its time."""
-        with self._lock:
-            self._stopped = True
-
-    def spoken(self, number: int) -> tuple[Question, Any] | None:
-        """The question with this number, if it is still open, and the memory of its topic."""
-        with self._lock:
-            if self._open is None or number != self._number:
-                return None
-            return self._open, self._desk.card()
-
-    # --- parts ----------------------------------------------------------------------------------------
-
-    def _take(self, number: int, token: str, act: Callable[[Question], Reply]) -> dict[str, Any]:
-        with self._lock:
-            self.used_s = self._clock()
-            if self._replied is not None and self._replied[0] == token:
-                return self._replied[1]
-            question = self._open
-            if question is None or number != self._number or self._stopped:
-                return {"type": "reply", "number": number, "stale": True}
-            before = self._desk.card()
-            reply = act(question)
-            if (stored := reply.stored) is not None:
-                fresh = not is_known(before)
-                self._given.append(
-                    GivenAnswer(
-                        stored.token,
-                        stored.topic,
-                        fresh,
-                        question.prompt,
-                        stored.right,
-                        reply.explain,
-                        stored.response_s,
-                    )
-                )
-            if not reply.open:
-                self._open = None
-            shown = self._shown(question, reply)
-            self._replied = (token, shown)
-            return shown
-
-    def _question(self, question: Question) -> dict[str, Any]:
-        drill = question.topic.drill
-        items = question.items or drill is Drill.LAY
-        slots = {place.at for place in question.scene}
-        listed = [
-            {"id": c.id, "shown": c.shown, "picture": self._numbers.get(c.id) if items else None}
-            for c in question.choices
-            if (c.id not in slots if drill is Drill.LAY else c.id in question.offered)
-        ]
-        if items and drill is not Drill.LAY:
-            listed.sort(key=lambda choice: str(choice["shown"]).lower())
-        return {
-            "type": "question",
-            "number": self._number,
-            "drill": str(drill),
-            "prompt": question.spoken if drill is Drill.LAY else question.prompt,
-            "picture": self._numbers.get(question.picture) if question.picture else None,
-            "choices": listed,
-            "place": question.topic.place,
-            "row": question.topic.subject if drill in (Drill.LAY, Drill.FAULT) else None,
-            "scene": [self._seen(question, place.at, place.item) for place in question.scene],
-            "laid": self._laid(),
-            "left": self._left(),
-            "asked": self._desk.session.asked,
-        }
-
-    def _seen(self, question: Question, at: str, item: str | None) -> dict[str, Any]:
-        """A slot as it is shown: with a picture of its item, named only in the FAULT drill."""
-        named = question.topic.drill is Drill.FAULT and item is not None
-        return {
-            "at": at,
-            "picture": None if item is None else self._numbers.get(item),
-            "name": next((c.shown for c in question.choices if c.id == item), None) if named else None,
-            "item": item if named else None,
-        }
-
-    def _laid(self) -> dict[str, str]:
-        laying = self._desk.laying
-        placed = () if laying is None else laying.laid
-        return {at: item for item, _, at in (p.partition(LAID) for p in placed)}
-
-    def _left(self) -> dict[str, int]:
-        """How many of each item are still to be laid."""
-        laying = self._desk.laying
-        return {} if laying is None else dict(Counter(p.partition(LAID)[0] for p in laying.open))
-
-    def _shown(self, question: Question, reply: Reply) -> dict[str, Any]:
-        outcome = reply.judgement.outcome
-        return {
-            "type": "reply",
-            "number": self._number,
-            "outcome": "aside" if reply.aside else "repeat" if reply.judgement.repeat else str(outcome),
-            "said": "" if outcome is Outcome.RIGHT or reply.judgement.gave_up else reply.judgement.said,
-            "explain": reply.explain,
-            "chosen": reply.judgement.choice,
-            "open": reply.open,
-            "counted": reply.stored is not None,
-            "token": None if reply.stored is None or reply.stored.right else reply.stored.token,
-            "right": [] if reply.open else list(question.right),
-            "laid": self._laid() if reply.open else {},
-            "left": self._left() if reply.open else {},
-        }
-
-    def _summary(self) -> dict[str, Any]:
-        times = [g.response_s for g in self._given if g.right and g.response_s is not None]
-        missed = {g.prompt: g.explain for g in self._given if not g.right}
-        deck, now = self._desk.session.deck, self._time()
-        learnt = [g.topic for g in self._given if g.fresh and is_known(deck.get(g.topic))]
-        again: dict[int, list[str]] = {}
-        for topic in dict.fromkeys(g.topic for g in self._given):
-            days = max(1, -((now - deck[topic].due) // timedelta(days=1)))
-            again.setdefault(days, []).append(topic)
-        return {
-            "type": "summary",
-            "asked": self._desk.session.asked,
-            "right": self._desk.session.right,
-            "response_s": round(median(times), 1) if times else None,
-            "missed": [{"prompt": prompt, "explain": explain} for prompt, explain in missed.items()],
-            "learnt": self._labels(learnt),
-            "again": [{"days": days, "about": self._labels(again[days])} for days in sorted(again)],
-        }
-
-    def _labels(self, topics: Sequence[str]) -> list[str]:
-        """What these topics are called, each name once."""
-        return list(dict.fromkeys(topic_label(topic, self.pack, self._facts) for topic in topics))
-
-    def _time(self) -> datetime:
-        return datetime.fromtimestamp(self._clock(), UTC)
-
-
 class Places:
-    """All trainees who practise, with one store and one judge. Safe to use from many threads."""
+    """All trainees who practise, with one store, one engine and the matter of each of the server's
+    vocabularies, made when it is first needed. Safe to use from many threads."""
 
     def __init__(self, running: Sessions, options: PracticeOptions) -> None:
         self._running, self._options = running, options
@@ -309,52 +73,95 @@ class Places:
         self._lock, self._making = threading.Lock(), threading.Lock()
         self._rng = np.random.default_rng(options.seed)
         self._engines = AnswerEngines(running.engine_queue.loaded)
-        self._matter: Matter | None = None
-        self._warmed: tuple[Matter, Future[Any]] | None = None
+        self._matters: dict[str, Matter] = {}
+        self._warmed: dict[str, tuple[Matter, Future[Any]]] = {}
         self.store = PracticeStore(options.store_url or sqlite_url(running.settings.data / "practice.sqlite"))
         self.trainees = Trainees(self.store, secret_key(running.settings.data), self._clock)
         self.hearing = ThreadPoolExecutor(1, "practice-ears")
         """Spoken answers wait here for the one engine, so that touched and typed ones never wait for them."""
 
-    @property
-    def matter(self) -> Matter:
-        """What new sessions are about; made again, which takes a while, after the vocabulary has changed."""
-        chair = self._running.chair
+    def matter(self, field: str) -> Matter:
+        """What new sessions in a vocabulary are about; made again, which takes a while, after it has changed.
+
+        Raises:
+            NoField: the server does not have it.
+        """
+        chair = self._running.field(field).own
         with self._making:
-            if self._matter is None or self._matter.chair is not chair:
-                self._matter = Matter.of(chair, self._engines)
-            return self._matter
+            known = self._matters.get(field)
+            if known is None or known.chair is not chair:
+                known = self._matters[field] = Matter.of(chair, self._engines)
+            return known
 
     @property
-    def pack(self) -> Pack:
-        """The vocabulary as it is now."""
-        return self._running.chair.pack
+    def packs(self) -> tuple[Pack, ...]:
+        """The vocabularies as they are now."""
+        return self._running.packs
+
+    def field_used(self, trainee: str | None = None) -> str:
+        """The vocabulary that a trainee, or anybody, practised most lately; the proposed one if none was."""
+        known = None if trainee is None else self.store.known(trainee)
+        if trainee is not None and known is None:
+            return self._running.proposed.pack.id
+        found = latest(self.store.tallies.latest_topics(LATEST, known.id if known else None), self.packs)
+        return found.id if found else self._running.proposed.pack.id
+
+    def chosen(self, wanted: str, field: str) -> tuple[str, str]:
+        """Vocabulary and procedure of a choice: "hygiene/prophylaxis", "hygiene/" for names, look-alikes
+        and numbers only, or a procedure alone; `field` is the vocabulary where the choice does not tell."""
+        if OF in wanted:
+            said, _, procedure = wanted.partition(OF)
+            return said, procedure
+        having = (pack.id for pack in self.packs if any(p.id == wanted for p in pack.procedures))
+        return next(having, field), wanted
+
+    def asked_in(self, field: str) -> Callable[[str], bool]:
+        """Whether a stored topic is asked in a vocabulary."""
+        matter = self.matter(field)
+        return lambda key: belongs(key, matter.pack, matter.facts)
+
+    def label(self, topic: str) -> str:
+        """A stored topic in words of the vocabulary that asks it."""
+        for pack in self.packs:
+            facts = self.matter(pack.id).facts if topic.startswith(f"{Drill.FACT}:") else Facts()
+            if belongs(topic, pack, facts):
+                return topic_label(topic, pack, facts)
+        return topic_label(topic, self.packs[0], Facts())
 
     @property
-    def facts(self) -> Facts:
-        """Facts and checklist as they are now."""
-        return self.matter.facts
+    def called(self) -> dict[str, str]:
+        """The usual name of every item of all vocabularies; the first that has an item names it."""
+        return {item: name for pack in reversed(self.packs) for item, name in pack.called.items()}
 
-    def warm(self, question: Question) -> Future[Any]:
-        """Load the engine now, so that the first spoken answer need not wait.
+    def observations(self, trainee: str, field: str) -> tuple[Observed, ...]:
+        """What was observed of a vocabulary's checklist; older notes do not tell theirs, and count for the
+        first vocabulary, as practice knew only that one."""
+        return observed_in(field, self.store.observations(trainee), unsaid=field == self.packs[0].id)
+
+    def observe(self, trainee: str, field: str, seen: Sequence[Observed]) -> None:
+        """Store what was observed of a vocabulary's checklist, all of it or nothing."""
+        self.store.observe(trainee, *(replace(one, point=point_of(field, one.point)) for one in seen))
+
+    def warm(self, place: Place, question: Question) -> Future[Any]:
+        """Load the engine for a place now, so that the first spoken answer need not wait.
 
         The future is done once it is loaded; after a failure the next call tries again.
         """
-        matter = self.matter
+        matter = place.matter
         with self._lock:
-            last = self._warmed[1] if self._warmed is not None and self._warmed[0] is matter else None
-            if last is None or (last.done() and last.exception() is not None):
+            held, last = self._warmed.get(matter.pack.id, (None, None))
+            if held is not matter or last is None or (last.done() and last.exception() is not None):
                 silence = np.zeros(SAMPLE_RATE_HZ // 2, np.float32)
                 last = self.hearing.submit(matter.judge.listen, question, silence)
-                self._warmed = (matter, last)
+                self._warmed[matter.pack.id] = (matter, last)
             return last
 
     def now(self) -> datetime:
         """The app's clock."""
         return datetime.fromtimestamp(self._clock(), UTC)
 
-    def sit(self, trainee: Known, procedure: str | None, drills: Sequence[str], minutes: float) -> Place:
-        """Begin a session for a trainee who has given their code.
+    def sit(self, trainee: Known, procedure: str, drills: Sequence[str], minutes: float) -> Place:
+        """Begin a session for a trainee who has given their code; `procedure` is a choice as in `chosen`.
 
         Raises:
             TraycallError: there is nothing to practise, or too many practise at once.
@@ -364,25 +171,39 @@ class Places:
         unknown = [drill for drill in drills if drill not in tuple(Drill)]
         if unknown:
             raise Declined("there is no such drill; load the page again.")
-        matter = self.matter
-        chosen = [Drill(drill) for drill in drills] or None
-        topics = curriculum(matter.pack, matter.facts, procedure or None, chosen)
+        field, course = self.chosen(procedure, self.field_used(trainee.name))
+        matter = self.matter(field)
+        wanted = [Drill(drill) for drill in drills] or None
+        topics = curriculum(matter.pack, matter.facts, course or None, wanted)
         return self._seat(matter, trainee, topics, SessionSettings(length=timedelta(minutes=minutes)))
 
-    def sit_today(self, trainee: Known) -> Place:
-        """Begin today's practice of a trainee who has given their code.
+    def sit_today(self, trainee: Known, field: str | None = None) -> Place:
+        """Begin today's practice of a trainee who has given their code, in the vocabulary used most lately
+        unless another is given.
 
         Raises:
             TraycallError: as `sit`.
         """
-        return self._seat(self.matter, trainee, self.today(trainee.name).topics, SETTINGS)
+        found = self.today(trainee.name, field)
+        return self._seat(self.matter(found.field), trainee, found.topics, SETTINGS)
 
-    def today(self, trainee: str) -> Today:
-        """What a trainee is to practise now."""
-        deck, matter = self.store.deck(trainee), self.matter
+    def today(self, trainee: str, field: str | None = None) -> Today:
+        """What a trainee is to practise now, in the vocabulary used most lately unless another is given."""
+        deck, matter = self.store.deck(trainee), self.matter(field or self.field_used(trainee))
         answers = [review.answer for review in self.store.reviews(trainee)]
-        proposed = self._running.chair.options.procedure
-        return today(matter.pack, matter.facts, deck, answers, proposed, self.now())
+        return today(matter.pack, matter.facts, deck, answers, matter.chair.options.procedure, self.now())
+
+    def due_elsewhere(self, trainee: str, field: str) -> dict[str, int]:
+        """How many topics are due in each other vocabulary, by its id; what several ask counts once."""
+        now, here = self.now(), self.asked_in(field)
+        due = [key for key, card in self.store.deck(trainee).items() if card.due <= now and not here(key)]
+        found: Counter[str] = Counter()
+        for pack in self.packs:
+            if due and pack.id != field:
+                asked = set(filter(self.asked_in(pack.id), due))
+                found[pack.id] += len(asked)
+                due = [key for key in due if key not in asked]
+        return {pack: count for pack, count in found.items() if count}
 
     def _seat(
         self, matter: Matter, trainee: Known, topics: Sequence[Topic], settings: SessionSettings
@@ -448,31 +269,3 @@ class Places:
         since = self._clock() - FORGOTTEN_S
         for place in [p for p in self._places.values() if p.used_s < since]:
             del self._places[place.id]
-
-
-def _check_answer(token: str, kind: str, value: str) -> None:
-    if not 8 <= len(token) <= LONGEST_TOKEN or not token.isascii() or not token.isprintable():
-        raise Declined(OLD_PAGE)
-    if kind not in ("text", "touch"):
-        raise Declined("an answer is typed or touched.")
-    if not value.strip() or len(value) > LONGEST_ANSWER or not value.isprintable():
-        raise Declined(f"type between 1 and {LONGEST_ANSWER} plain characters.")
-
-
-def _check_choice(question: Question, value: str) -> None:
-    known = {choice.id for choice in question.choices}
-    parts = value.split(LAID) if question.topic.drill is Drill.LAY else [value]
-    laid = {place.at for place in question.scene}
-    if question.topic.drill is Drill.LAY:
-        fine = len(parts) == 2 and parts[0] in known - laid and parts[1] in laid
-    else:
-        fine = value in known
-    if not fine:
-        raise Declined("that is not one of the choices; load the page again.")
-
-
-def _seconds(value: float | None) -> float | None:
-    """A response time as it may be stored, or None."""
-    if value is None or not 0 <= value <= LONGEST_S:  # false for NaN too
-        return None
-    return float(value)

@@ -7,7 +7,7 @@ into shares and intervals.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -89,8 +89,22 @@ class Tallies:
             trainees = select(func.count(), func.sum(t.id), func.max(t.since), func.count(t.code))
             return (*newest, *connection.execute(trainees).one())
 
-    def trainees(self, now: datetime) -> tuple[TraineeTally, ...]:
-        """Every trainee in order of name, including those without an answer."""
+    def topics(self) -> frozenset[str]:
+        """Every topic that was asked, as it is stored."""
+        with self._counting() as connection:
+            return frozenset(connection.scalars(select(MemoryRow.topic).distinct()))
+
+    def latest_topics(self, most: int, trainee: int | None = None) -> tuple[str, ...]:
+        """The topics of the latest answers, the last first, of one trainee (by number) or of all."""
+        query = select(AnswerRow.topic).order_by(AnswerRow.at.desc(), AnswerRow.id.desc()).limit(most)
+        if trainee is not None:
+            query = query.where(AnswerRow.trainee_id == trainee)
+        with self._counting() as connection:
+            return tuple(connection.scalars(query))
+
+    def trainees(self, now: datetime, topics: Collection[str] | None = None) -> tuple[TraineeTally, ...]:
+        """Every trainee in order of name, including those without an answer; counts only these topics, if
+        some are given."""
         a, m, t = AnswerRow, MemoryRow, TraineeRow
         whole = a.trainee_id + 0  # `+ 0` makes it scan the table, which is faster than the index
         firsts = select(
@@ -101,6 +115,8 @@ class Tallies:
             func.max(a.at, type_=a.at.type).label("last"),
         ).group_by(whole)
         taken = select(a.trainee_id, a.response_s).where(a.right, a.response_s.is_not(None))
+        if topics is not None:
+            firsts, taken = firsts.where(a.topic.in_(topics)), taken.where(a.topic.in_(topics))
         asked = m.trainee_id + 0
         decks = select(
             asked.label("trainee_id"),
@@ -108,6 +124,8 @@ class Tallies:
             _number_of(m.stability >= KNOWN_DAYS).label("known"),
             _number_of(m.due <= now).label("due"),
         ).group_by(asked)
+        if topics is not None:
+            decks = decks.where(m.topic.in_(topics))
         with self._counting() as connection:
             everybody = connection.execute(select(t.id, t.name, t.code.is_not(None)).order_by(t.name)).all()
             given = {row.trainee_id: row._asdict() for row in connection.execute(firsts)}

@@ -1,6 +1,6 @@
 """What a trainee is to practise today, and about how long that takes.
 
-Takes the vocabulary, a trainee's memories and answers, and a time; gives the topics of the procedure that was
+Takes one vocabulary, a trainee's memories and answers, and a time; gives the topics of the procedure that was
 practised last, with everything begun elsewhere, and how many of them are due.
 """
 
@@ -34,11 +34,12 @@ SETTINGS = SessionSettings(length=LONGEST, new=NEW)
 class Today:
     """Today's practice.
 
-    procedure: its id, "" for none; topics: what may be asked; due: topics to repeat now; new: topics that
-    will be begun; tomorrow: topics due within a day; minutes: about how long it takes; begun: whether this
-    trainee has answered anything yet.
+    field: the vocabulary's id; procedure: its id, "" for none; topics: what may be asked; due: topics to
+    repeat now; new: topics that will be begun; tomorrow: topics due within a day; minutes: about how long it
+    takes; begun: whether this trainee has answered anything yet.
     """
 
+    field: str
     procedure: str
     topics: tuple[Topic, ...]
     due: int
@@ -61,6 +62,7 @@ def today(
     due = sum(card.due <= now for card in cards)
     new = min(NEW, len(begun) - len(cards))
     return Today(
+        field=pack.id,
         procedure=procedure or "",
         topics=tuple(begun.values()),
         due=due,

@@ -5,7 +5,16 @@ Only tables. A pack in another language comes with a module like this one.
 
 from __future__ import annotations
 
-from vocab.language.tables import AnswerWords, ChoiceWords, CountWords, ReturnWords, Tables, TimerWords
+from vocab.language.tables import (
+    AnswerWords,
+    ChoiceWords,
+    CountWords,
+    ReturnWords,
+    Tables,
+    TimerReplies,
+    TimerWords,
+    TypedWords,
+)
 
 
 def _words(text: str) -> frozenset[str]:
@@ -217,6 +226,27 @@ TIMERS = TimerWords(
     every=_words("all every"),
     dropped=ARTICLES | HESITATIONS,
     skipped=_words("please now thanks okay ok and so can you could is"),
+)
+
+TIMER_REPLIES = TimerReplies(
+    none_running="No timer is running.",
+    one_running="No {name} timer is running.",
+    stopped="{names} stopped.",
+    started="{name}: {seconds:g} seconds, the time set by the clinic.",
+    left="{name}: {seconds:.0f} seconds left.",
+    over="{name}: time is up.",
+    which="Which timer: {first} or {last}? Say its full name.",
+    which_of_all="Which timer? Say its name, such as “start the etch timer”.",
+    known="Times are set for: {names}.",
+    no_time="No time is set for {name}. First set the maker's time for the material in use; none is "
+    "built in.",
+    cautions={
+        "etch": "On dentine at most about 15 seconds; have the suction ready before the rinse.",
+        "etch sealant": "On uncut enamel often 15 to 30 seconds; have the suction ready before the rinse.",
+        "etch enamel": "Have the suction ready before the rinse.",
+        "cure": "Do not look into the beam; hold the orange shield in front of the eyes.",
+        "topical anaesthetic": "Dry the tissue first.",
+    },
 )
 
 RETURNS = ReturnWords(
@@ -507,24 +537,40 @@ COUNTS = CountWords(
     kit="kit",
 )
 
-TABLES = Tables(TIMERS, RETURNS, CHOICES, ANSWERS, COUNTS)
+# --- typed requests (vocab.requests.typed_request) ---------------------------------------------------------
 
-TYPED_SHORT = {
-    "pls": "please", "plz": "please", "thx": "thanks", "ty": "thank you", "w/": "with", "&": "and",
-}  # fmt: skip
-"""What people type for a longer word."""
-BEHIND_A_NAME = _words(
-    "for to so because cause since while going gonna im i'm we're there's it's on in at from when if right"
-)
-"""Words that may begin the reason for which a name is asked for."""
-TELLING = _words(
-    "is was are were has have had does did do goes go went which who whose comes came stays stay can could "
-    "will would should isn't wasn't aren't weren't doesn't didn't looks feels needs broke fell"
-)
-"""Words behind a name that tell of it."""
-SMALL_WORDS = _words(
-    "i me you he she we they it its it's that's this that these those here there who what where which no not "
-    "less put one two come get on off of is was are be been has have had do did would will can could and or "
-    "but with"
-)
-"""Words that are in no name that is merely misspelled."""
+TYPED = TypedWords(
+    short={
+        "pls": "please", "plz": "please", "thx": "thanks", "ty": "thank you", "w/": "with", "&": "and",
+        "lemme": "let me", "thru": "through", "cuz": "because", "em": "them",
+    },
+    openings={"need": "i need", "want": "i want"},
+    orders=_words("hang pull swing blow start fetch toss throw slide pop bring grab snap roll"),
+    articles=ARTICLES | {"that"},
+    behind=_words(
+        "for to so because cause since while going gonna im i'm we're there's it's on in at from "
+        "when if right"
+    ),
+    purpose=_words("for to that that'll that's which"),
+    so=("so",),
+    joining=_words("and plus also then or"),
+    telling=_words(
+        "is was are were has have had does did do goes go went which who whose comes came stays stay "
+        "can could "
+        "will would should isn't wasn't aren't weren't doesn't didn't looks feels needs broke fell"
+    ),
+    denials=_words(
+        "no not never none don't dont didn't doesn't won't can't isn't aren't wasn't without nobody nothing "
+        "yesterday nevermind"
+    ),
+    small=_words(
+        "i me you he she we they it its it's that's this that these those here there who what where which no "
+        "not less put one two come get on off of is was are be been has have had do did do would "
+        "will can could "
+        "and or but with"
+    ),
+    vague=_words("something thing things thingy stuff whatever whatsit gadget gizmo whatchamacallit"),
+    after_vague=_words("for to that that'll that's which with you we i people from of off in on over at"),
+)  # fmt: skip
+
+TABLES = Tables(TIMERS, TIMER_REPLIES, RETURNS, CHOICES, ANSWERS, COUNTS, TYPED)

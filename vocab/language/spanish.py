@@ -11,7 +11,16 @@ import re
 import unicodedata
 from collections.abc import Iterable
 
-from vocab.language.tables import AnswerWords, ChoiceWords, CountWords, ReturnWords, Tables, TimerWords
+from vocab.language.tables import (
+    AnswerWords,
+    ChoiceWords,
+    CountWords,
+    ReturnWords,
+    Tables,
+    TimerReplies,
+    TimerWords,
+    TypedWords,
+)
 
 
 def _words(text: str) -> list[str]:
@@ -284,6 +293,31 @@ _TAKEN_OUT = _done("retirad sacad quitad")
 _OUT = "fuera|afuera"
 _IN = "dentro|adentro"
 _TRAY = "en|a [la] bandeja"
+
+TIMER_REPLIES = TimerReplies(
+    none_running="No hay ningún temporizador en marcha.",
+    one_running="No hay ningún temporizador en marcha para {name}.",
+    stopped="Temporizador parado: {names}.",
+    started="{name}: {seconds:g} segundos, el tiempo fijado por la clínica.",
+    left="{name}: quedan {seconds:.0f} segundos.",
+    over="{name}: tiempo cumplido.",
+    which="¿Qué temporizador: {first} o {last}? Diga el nombre completo.",
+    which_of_all="¿Qué temporizador? Diga su nombre, por ejemplo «pon el temporizador de grabado del "
+    "esmalte».",
+    known="Hay tiempo fijado para: {names}.",
+    no_time="No hay tiempo fijado para {name}. Fije primero el tiempo que indica el fabricante del "
+    "material en uso; "
+    "no viene ninguno puesto.",
+    cautions={
+        "grabado": "En dentina, como mucho unos 15 segundos; aspiración lista antes de lavar.",
+        "grabado para el sellador": "En esmalte sin tallar, a menudo de 15 a 30 segundos; aspiración "
+        "lista antes "
+        "de lavar.",
+        "grabado del esmalte": "Aspiración lista antes de lavar.",
+        "fotocurado": "No mire el haz; ponga la pantalla naranja delante de los ojos.",
+        "anestésico tópico": "Seque antes la mucosa.",
+    },
+)
 
 RETURNS = ReturnWords(
     forms={
@@ -583,4 +617,28 @@ COUNTS = CountWords(
     kit="caja",
 )
 
-TABLES = Tables(TIMERS, RETURNS, CHOICES, ANSWERS, COUNTS)
+TYPED = TypedWords(
+    short={"xfa": "por favor", "pf": "por favor", "porfa": "por favor", "q": "que", "pa": "para"},
+    openings={},
+    orders=_set("trae traiga saca saque acerca acerque alcanza alcance"),
+    articles=_set("el la los las un una unos unas mi su"),
+    behind=_set("para porque pues como ya mientras cuando voy vamos estoy esta hay tiene en si"),
+    purpose=_set("para que"),
+    so=_phrases("así que, asi que, entonces, por eso"),
+    joining=_set("y e mas tambien luego o u"),
+    telling=_set(
+        "es era fue son eran esta estaba estan estaban ha han habia tiene tenia hace hizo va iba "
+        "fueron quien "
+        "cuyo viene vino queda quedo puede podria parece necesita rompio cayo no"
+    ),
+    denials=_set("no ni nunca nada nadie sin tampoco ayer ningun ninguna"),
+    small=_set(
+        "yo me te tu usted ella nosotros ellos lo le eso esto esa ese esta este aqui ahi alli quien "
+        "que donde cual "
+        "no ni pon ponga ven venga es era ser estar ha han haber tener hace puede y o pero"
+    ),
+    vague=_set("algo cosa cosas eso"),
+    after_vague=_set("para que con de"),
+)
+
+TABLES = Tables(TIMERS, TIMER_REPLIES, RETURNS, CHOICES, ANSWERS, COUNTS, TYPED)

@@ -32,6 +32,29 @@ class TimerWords:
 
 
 @dataclass(frozen=True)
+class TimerReplies:
+    """What is replied about timers, as texts to be formatted.
+
+    none_running: with {name} where one was named; one_running: the same without; stopped, started, left,
+    over: of {names} or {name} with {seconds}; which: of {first} and {last}; which_of_all, known: the
+    question with an example, and the {names} that have a time; no_time: for {name}; cautions: by timer, or
+    by what its name begins with, given where the step has none of its own (common practice, no source).
+    """
+
+    none_running: str
+    one_running: str
+    stopped: str
+    started: str
+    left: str
+    over: str
+    which: str
+    which_of_all: str
+    known: str
+    no_time: str
+    cautions: Mapping[str, str]
+
+
+@dataclass(frozen=True)
 class ReturnWords:
     """How it is told what became of an item.
 
@@ -164,11 +187,41 @@ class CountWords:
 
 
 @dataclass(frozen=True)
+class TypedWords:
+    """What stands in typed requests beside a name; words in lower case, Spanish ones without accents.
+
+    short: what people type for a longer word; openings: the same for the first word; orders: verbs of which
+    the thing behind them is the one wanted; articles: before a name; behind: words that may begin the reason
+    for which a name is asked for; purpose: those of them that say what a thing is for; so: phrases before
+    what a reason leads to; joining: words that begin a second thing; telling: words behind a name that tell
+    of it; denials: words of a sentence that asks for nothing it names; small: words that are in no name that
+    is merely misspelled; vague: words for a thing without a name; after_vague: what a description goes on
+    with.
+    """
+
+    short: Mapping[str, str]
+    openings: Mapping[str, str]
+    orders: frozenset[str]
+    articles: frozenset[str]
+    behind: frozenset[str]
+    purpose: frozenset[str]
+    so: tuple[str, ...]
+    joining: frozenset[str]
+    telling: frozenset[str]
+    denials: frozenset[str]
+    small: frozenset[str]
+    vague: frozenset[str]
+    after_vague: frozenset[str]
+
+
+@dataclass(frozen=True)
 class Tables:
     """Everything above in one language."""
 
     timers: TimerWords
+    timer_replies: TimerReplies
     returns: ReturnWords
     choices: ChoiceWords
     answers: AnswerWords
     counts: CountWords
+    typed: TypedWords

@@ -5,7 +5,8 @@ YAML file is a mapping of pack fields; lists (`items`, `trays`, ...) add up over
 given once. A pack that says `builds_on: common` also has what it uses of the shipped folder of that name,
 which is no pack by itself: the kits that its trays open, the items that it lays, their pairs, and the words
 around a request unless it brings its own. Gives a checked `Pack`, or raises a `PackError` with all problems
-at once. It writes nothing and never repairs a pack silently.
+at once. It never repairs a pack silently, and writes nothing but shipped packs to the cache
+(`vocab.pack.kept`).
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from vocab.errors import PackError, Problem, TraycallError, nearest
+from vocab.pack.kept import default_cache, kept_pack
 from vocab.pack.references import PAIRS, check_references, normalised
 from vocab.pack.schema import Name, Pack
 from vocab.pack.shapes import Drawing
@@ -109,7 +111,8 @@ def shipped_names() -> tuple[str, ...]:
     return tuple(sorted(f.name for f in folder.iterdir() if f.joinpath("pack.yaml").is_file()))
 
 
-def shipped_languages() -> dict[str, str]:
+@cache
+def shipped_languages() -> Mapping[str, str]:
     """The language of each pack that comes with the tool, by its name."""
     with resources.as_file(resources.files("vocab").joinpath(SHIPPED)) as folder:
         found = {}
@@ -121,14 +124,29 @@ def shipped_languages() -> dict[str, str]:
 
 
 def shipped_pack(name: str = "operative") -> Pack:
-    """A pack that comes with the tool; raises `TraycallError` for a name that is not shipped."""
+    """A pack that comes with the tool, read and checked once (see `vocab.pack.kept`).
+
+    Raises:
+        TraycallError: none of that name is shipped.
+    """
     if name not in shipped_names():
         raise TraycallError(
             f"no vocabulary called {name!r} comes with traycall{nearest(name, shipped_names())}; "
             f"those that do: {', '.join(shipped_names())}"
         )
+    return _shipped(name)
+
+
+@cache
+def _shipped(name: str) -> Pack:
     with resources.as_file(resources.files("vocab").joinpath(SHIPPED, name)) as folder:
-        return _loaded(folder, with_drawings=False)
+        shared = folder.with_name(COMMON)
+        return kept_pack(
+            name,
+            [*_files(folder), *sorted(shared.glob("*.yaml"))],
+            lambda: _loaded(folder, with_drawings=False),
+            default_cache(),
+        )
 
 
 @cache

@@ -30,7 +30,7 @@ from vocab.language.pronounce import PHONES, Phones, Pronouncer, edit_cost
 from vocab.language.tokens import is_number, words
 from vocab.pack.schema import Item, ItemClass, Name, Pack
 
-How = Literal["exact", "sound", "spelling"]
+How = Literal["exact", "sound", "spelling", "description"]
 _T = TypeVar("_T")
 
 
@@ -168,6 +168,9 @@ class Lexicon:
         bare = tuple(word for word in query if word not in GENERIC)
         if bare and bare != query:
             found = self._look_up(bare)
+            whole = () if found and found[0].how == "exact" else self._near_candidates(query)
+            if whole and (not found or whole[0].p > found[0].p):  # "acrilic bur" is nearer than "acrilic"
+                return whole
             return self._burs_only(found) if BUR in query else found
         return self._near_candidates(query)
 

@@ -390,7 +390,9 @@ class _TextReader:
         """A lone "no" corrects with a pause or an article after it; else it may be "no etch"."""
         if self._forms.name_refusals.whole(opener) is None:
             return True
-        return opener[-1].comma or opener[-1].stop or rest[0].text in ARTICLES or rest[0].text == NOT
+        if opener[-1].comma or opener[-1].stop or rest[0].text in ARTICLES or rest[0].text == NOT:
+            return True
+        return self._asks(rest)  # "no give me the explorer"
 
     def _contrast(self, said: Said, how: _How) -> tuple[Request, ...]:
         """ "not the carver, the carrier"; "the carrier, not the carver"."""

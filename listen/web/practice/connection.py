@@ -18,7 +18,8 @@ from pydantic import Field, TypeAdapter
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from listen.live.workers import Workers
-from listen.practice.places import NoPlace, Place, Places
+from listen.practice.place import Place
+from listen.practice.places import NoPlace, Places
 from listen.practice.session import response_time
 from listen.practice.trainees import NotYours
 from listen.segments import Segmenter, Utterance
@@ -107,7 +108,7 @@ class LiveAnswers:
         """Have the engine loaded, if no question of this page has done that."""
         asked = self._place.last_asked
         if asked is not None:
-            self._engine = await self._workers.run(self._places.warm, asked[1])
+            self._engine = await self._workers.run(self._places.warm, self._place, asked[1])
 
     async def _ready(self) -> str:
         """What the engine is doing: loading, listening (answers are taken in either case), or unable to hear,

@@ -7,12 +7,10 @@ machine alone, with pages, CSV, PDF and JSON. They decide nothing: people sign.
 from __future__ import annotations
 
 import json
-import math
 import re
 import tempfile
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import fields
-from datetime import date, datetime, tzinfo
+from datetime import date, tzinfo
 from pathlib import Path
 from typing import Any, TypeVar
 from urllib.parse import urlencode
@@ -23,30 +21,19 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from listen.live.workers import Workers
-from listen.practice.ability import Estimate, rasch
-from listen.practice.facts import Facts
 from listen.practice.matrix import shaded
-from listen.practice.naming import topic_label
 from listen.practice.places import Places, PracticeOptions
 from listen.practice.reports import (
-    ClassRow,
-    Confusion,
-    HardRow,
-    NameRow,
-    class_overview,
     confusion,
     csv_text,
-    hardest_items,
-    hardest_names,
-    names_nobody_knows,
 )
 from listen.practice.signoff import GROUPS, Thresholds, sign_off, write_sheet
-from listen.practice.standing import Standing, grouped, of_first_tries, of_ten, standings
-from listen.practice.store import Observed, clean_name
-from listen.practice.topics import Drill, PracticeError, Topic, curriculum
-from listen.shares import Z_95
+from listen.practice.standing import Standing, grouped, standings
+from listen.practice.store import Objection, Observed, clean_name
+from listen.practice.topics import Drill, PracticeError, curriculum
 from listen.web.access.editors import LeadOnly
 from listen.web.pages import page, sessions_of
+from listen.web.practice.tables import NO_ROWS, called, cells_of, in_words, pairs_of, rows_of
 from vocab.language.numerals import whole_number
 from vocab.pack.schema import Pack
 
@@ -72,56 +59,23 @@ STANDINGS = {
     Standing.AWAY: ("Have not practised for a week", ""),
     Standing.ON_THE_WAY: ("On the way", "Not there yet, or too few answers to tell."),
 }
-_HEADS = {
-    "trainee": "Trainee",
-    "answers": "Answers",
-    "firsts": "First tries of a day",
-    "right": "Right",
-    "wrong": "Wrong",
-    "low": "Surely from",
-    "high": "to",
-    "response_s": "Usual time to answer, s",
-    "asked": "Asked",
-    "known": "Known",
-    "due": "Due",
-    "last": "Last answer",
-    "code": "Own code",
-    "item": "Item",
-    "name": "Name",
-    "trainees": "Trainees",
-    "known_by": "Known by",
-    "who": "Trainee or question",
-    "logits": "Place on the scale",
-    "error": "Give or take",
-}
-_KINDS = {
-    Drill.SLOT: "its slot",
-    Drill.NAME: "its name",
-    Drill.APART: "told apart",
-    Drill.NEXT: "what comes next",
-    Drill.LAY: "laid",
-    Drill.FAULT: "its faults found",
-    Drill.FACT: "a number",
-}
-"""What is asked about something, in few words."""
 T = TypeVar("T")
-_SHARES = frozenset(("right", "wrong", "low", "high"))
 
 
 class Counted:
-    """The last results, kept until the store or the vocabulary changes or, as topics become due, the next
-    minute begins. For one thread only."""
+    """The last results of each vocabulary, kept until the store or the vocabulary changes or, as topics
+    become due, the next minute begins. For one thread only."""
 
     def __init__(self) -> None:
-        self._kept: dict[str, tuple[tuple[object, ...], Pack, Any]] = {}
+        self._kept: dict[tuple[str, str], tuple[tuple[object, ...], Pack, Any]] = {}
 
-    def get(self, places: Places, what: str, count: Callable[[], T]) -> T:
+    def get(self, places: Places, what: str, pack: Pack, count: Callable[[], T]) -> T:
         """What `count` returns, or what it returned before if that still holds."""
-        pack, minute = places.pack, int(places.now().timestamp() // 60)
+        minute = int(places.now().timestamp() // 60)
         stamp = (places.store, minute, *places.store.tallies.stamp())
-        known = self._kept.get(what)
+        known = self._kept.get((what, pack.id))
         if known is None or known[0] != stamp or known[1] is not pack:
-            known = self._kept[what] = (stamp, pack, count())
+            known = self._kept[what, pack.id] = (stamp, pack, count())
         found: T = known[2]
         return found
 
@@ -132,14 +86,14 @@ class FacultyPages:
     Args:
         places: gives the app's trainees.
         measured: gives a trainee's progress in a procedure ("" for everything that needs none, None for the
-            one that was practised last), in the clinic's zone, as the pages show it.
+            one that was practised last) of a vocabulary, in the clinic's zone, as the pages show it.
     """
 
     def __init__(
         self,
         options: PracticeOptions,
         places: Callable[[Starlette], Places],
-        measured: Callable[[Places, str, str | None, tzinfo | None], dict[str, Any]],
+        measured: Callable[[Places, str, str | None, str | None, tzinfo | None], dict[str, Any]],
         drills: Mapping[Drill, str],
     ) -> None:
         self._lead_code = options.lead_code
@@ -177,24 +131,25 @@ class FacultyPages:
         as_csv = wanted.endswith(".csv")
 
         def shown() -> Response:
-            problem, rows = "", _NO_ROWS
+            problem, rows, pack = "", NO_ROWS, _field(places, request.query_params)
             try:
-                rows = self._counted.get(places, name, lambda: _rows(places, name))
+                rows = self._counted.get(places, name, pack, lambda: rows_of(places, name, pack))
             except PracticeError as error:
                 problem = str(error)
             if as_csv:
-                return _download(csv_text(rows).encode(), f"practice-{name}.csv", "text/csv; charset=utf-8")
-            facts = places.facts
-            heads, cells = _cells(rows[:MOST_ROWS], places.pack, facts)
+                file = f"practice-{name}-{pack.id}.csv" if len(places.packs) > 1 else f"practice-{name}.csv"
+                return _download(csv_text(rows).encode(), file, "text/csv; charset=utf-8")
+            heads, cells = cells_of(rows[:MOST_ROWS], pack, places)
             return page(
                 request,
                 "practice_faculty.html",
+                pack=pack,
                 name=name,
                 tables=TABLES,
                 heads=heads,
                 rows=cells,
-                parts=_in_words(rows[:MOST_ROWS], places.pack, facts),
-                groups=self._groups(places, rows) if name == "class" else (),
+                parts=in_words(rows[:MOST_ROWS], pack, places),
+                groups=self._groups(places, pack, rows) if name == "class" else (),
                 waiting=sum(o.decided is None for o in places.store.objections()),
                 more=max(0, len(rows) - MOST_ROWS),
                 problem=problem,
@@ -203,25 +158,29 @@ class FacultyPages:
 
         return await self._workers.run(shown)
 
-    def _groups(self, places: Places, rows: Sequence[Any]) -> list[tuple[str, str, Sequence[Any]]]:
+    def _groups(
+        self, places: Places, pack: Pack, rows: Sequence[Any]
+    ) -> list[tuple[str, str, Sequence[Any]]]:
         """The class by where each stands: heading, what that means, and its trainees."""
-        missed = self._counted.get(places, "missed", places.store.tallies.missed)
-        found = grouped(standings(rows, missed, places.now()))
+        missed = self._counted.get(places, "missed", pack, places.store.tallies.missed)
+        here = [one for one in missed if one.item in pack.by_id]
+        found = grouped(standings(rows, here, places.now()))
         return [(*STANDINGS[standing], some) for standing, some in found.items() if some]
 
     async def mixed(self, request: Request) -> Response:
         """What is taken for what: the pairs, the most frequent first, and a table."""
         places = await self._places(request)
-        pack = places.pack
+        pack = await self._workers.run(_field, places, request.query_params)
 
         def counted() -> tuple[list[tuple[str, str, int]], Any]:
             found = confusion(places.store.tallies.confusions(), pack)
-            return _pairs(found, pack), shaded(found, pack, MOST_CROSSED) if found.items else None
+            return pairs_of(found, pack), shaded(found, pack, MOST_CROSSED) if found.items else None
 
-        pairs, table = await self._workers.run(self._counted.get, places, "mixed", counted)
+        pairs, table = await self._workers.run(self._counted.get, places, "mixed", pack, counted)
         return page(
             request,
             "practice_mixed.html",
+            pack=pack,
             tables=TABLES,
             name="mixed",
             pairs=pairs[:MOST_ROWS],
@@ -241,15 +200,18 @@ class FacultyPages:
             await self._workers.run(places.store.decide, number, form.get("right") == "yes")
             return RedirectResponse("/practice/faculty/objections", 303)
         found = await self._workers.run(places.store.objections)
-        pack, facts = places.pack, await self._workers.run(lambda: places.facts)
-        listed = [(_called(one.answer.topic, pack, facts)[0], one) for one in found[:MOST_ROWS]]
+
+        def named() -> list[tuple[str, Objection]]:
+            return [(called(one.answer.topic, places)[0], one) for one in found[:MOST_ROWS]]
+
         return page(
             request,
             "practice_objections.html",
+            pack=await self._workers.run(_field, places, request.query_params),
             tables=TABLES,
             name="objections",
-            listed=listed,
-            names=pack.called,
+            listed=await self._workers.run(named),
+            names=places.called,
         )
 
     # --- one trainee ----------------------------------------------------------------------------------
@@ -258,14 +220,17 @@ class FacultyPages:
         """Progress, checklist, sign-off and data of one trainee."""
         places = await self._places(request)
         name = clean_name(request.query_params.get("trainee", ""))
-        procedure = request.query_params.get("procedure")
+        asked = request.query_params
         known = await self._workers.run(places.store.known, name)
         if known is None:
             raise PracticeError(f"no trainee is called {name!r}; the class lists those there are.")
         zone = sessions_of(request).settings.zone
-        found = await self._workers.run(self._measured, places, name, procedure, zone)
-        seen = {o.point: o for o in await self._workers.run(places.store.observations, name)}
-        checklist = await self._workers.run(lambda: places.facts.checklist)
+        found = await self._workers.run(
+            self._measured, places, name, asked.get("procedure"), asked.get("field"), zone
+        )
+        field = found["pack"].id
+        seen = {o.point: o for o in await self._workers.run(places.observations, name, field)}
+        checklist = (await self._workers.run(places.matter, field)).facts.checklist
         points = [
             (title, [(p, seen.get(p.id)) for p in checklist if p.group == group]) for group, title in GROUPS
         ]
@@ -291,13 +256,15 @@ class FacultyPages:
             clean_name(str(form.get("trainee") or "")),
             clean_name(str(form.get("observer") or "")),
         )
-        checklist = await self._workers.run(lambda: places.facts.checklist)
+        field = str(form.get("field") or "") or await self._workers.run(places.field_used, name)
+        checklist = (await self._workers.run(places.matter, field)).facts.checklist
         noted = {p.id: form.get(f"see-{p.id}") for p in checklist}
         seen = [Observed(p, how == "yes", observer, places.now()) for p, how in noted.items() if how]
         if not seen:
             raise PracticeError("nothing is noted yet: say of at least one point whether it was seen.")
-        await self._workers.run(places.store.observe, name, *seen)
-        return RedirectResponse(f"/practice/faculty/trainee?{urlencode({'trainee': name})}#checklist", 303)
+        await self._workers.run(places.observe, name, field, seen)
+        back = urlencode({"trainee": name, "field": field})
+        return RedirectResponse(f"/practice/faculty/trainee?{back}#checklist", 303)
 
     async def reset_code(self, request: Request) -> Response:
         """Delete a trainee's code: the next practice begins with choosing a new one."""
@@ -311,21 +278,22 @@ class FacultyPages:
         places = await self._places(request)
         values = request.query_params
         name = clean_name(values.get("trainee", ""))
-        procedure = values.get("procedure", "")
         thresholds, day = _thresholds(values), _day(values.get("date", ""), "date") or places.now().date()
 
         def write(path: Path) -> None:
-            store = places.store
-            topics = curriculum(places.pack, places.facts, procedure or None)
-            course = places.pack.procedure(procedure).name if procedure else places.pack.name
+            store, used = places.store, values.get("field") or places.field_used(name)
+            field, procedure = places.chosen(values.get("procedure", ""), used)
+            matter = places.matter(field)
+            topics = curriculum(matter.pack, matter.facts, procedure or None)
+            course = matter.pack.procedure(procedure).name if procedure else matter.pack.name
             sheet = sign_off(
                 name,
                 course,
                 topics,
                 store.deck(name),
                 store.reviews(name),
-                places.facts.checklist,
-                store.observations(name),
+                matter.facts.checklist,
+                places.observations(name, field),
                 thresholds,
                 day,
             )
@@ -348,7 +316,13 @@ class FacultyPages:
             kept = await self._workers.run(places.store.export, name)
             counts = {what: len(kept[what]) for what in ("answers", "memories", "observations")}
             return page(
-                request, "practice_remove.html", trainee=name, counts=counts, tables=TABLES, name="trainee"
+                request,
+                "practice_remove.html",
+                pack=await self._workers.run(_field, places, request.query_params),
+                trainee=name,
+                counts=counts,
+                tables=TABLES,
+                name="trainee",
             )
         form = await request.form(max_files=0, max_fields=4)
         if form.get("sure") != "yes":
@@ -359,113 +333,9 @@ class FacultyPages:
         return await self._workers.run(self._places_of, request.app)
 
 
-Rows = tuple[ClassRow | HardRow | NameRow | Estimate, ...]
-_NO_ROWS: Rows = ()
-
-
-def _rows(places: Places, table: str) -> Rows:
-    tallies = places.store.tallies
-    if table == "class":
-        return class_overview(tallies.trainees(places.now()))
-    if table == "items":
-        return hardest_items(tallies.items(), places.pack)
-    if table == "names":
-        return hardest_names(tallies.names(), places.pack)
-    if table == "unknown":
-        return names_nobody_knows(tallies.requests(), places.pack)
-    found = rasch(tallies.latest_firsts())
-    return (*found.trainees, *found.items)
-
-
-def _pairs(found: Confusion, pack: Pack) -> list[tuple[str, str, int]]:
-    """The right item, another that was answered, and how often, most frequent first."""
-    pairs = [
-        (right, said, int(found.counts[i, j]))
-        for i, right in enumerate(found.items)
-        for j, said in enumerate(found.items)
-        if i != j and found.counts[i, j]
-    ]
-    return sorted(pairs, key=lambda pair: (-pair[2], pack.called[pair[0]]))
-
-
-def _in_words(rows: Sequence[Any], pack: Pack, facts: Facts) -> list[tuple[str, list[tuple[str, str, str]]]]:
-    """Rows in words, under headings where they are of two kinds."""
-    found: dict[str, list[tuple[str, str, str]]] = {}
-    for row in rows:
-        head = ""
-        if isinstance(row, Estimate):
-            head = "Questions, the hardest first" if _called(row.who, pack, facts)[1] else "Trainees"
-        found.setdefault(head, []).append(_line(row, pack, facts))
-    return list(found.items())
-
-
-def _line(row: ClassRow | HardRow | NameRow | Estimate, pack: Pack, facts: Facts) -> tuple[str, str, str]:
-    """A row in words: what it is about, what was found, and on how much that rests."""
-    if isinstance(row, ClassRow):
-        return row.trainee, "", ""
-    if isinstance(row, HardRow):
-        usual = pack.called[row.item]
-        about = row.name if row.name == usual else f"{row.name} (the {usual})"
-        missed = of_first_tries(row.wrong, row.low, row.high, row.firsts)
-        rests = f"{_count(row.firsts, 'first try', 'first tries')} of {_count(row.trainees, 'trainee')}"
-        return about, f"Missed {missed}.", rests
-    if isinstance(row, NameRow):
-        asked = f"{_count(row.asked, 'request')} to {_count(row.trainees, 'trainee')}"
-        return row.name, f"Another name of the {pack.called[row.item]}.", asked
-    who, is_topic = _called(row.who, pack, facts)
-    sign = -1 if is_topic else 1
-    share, low, high = (_of_logits(sign * row.logits + spread * row.error) for spread in (0.0, -Z_95, Z_95))
-    if is_topic:
-        return (
-            who,
-            f"A usual trainee gets it right {of_ten(share, low, high, ' times')}.",
-            _count(row.answers, "answer"),
-        )
-    return who, f"Right in {of_ten(share, low, high, ' usual questions')}.", _count(row.answers, "answer")
-
-
-def _count(number: int, one: str, many: str = "") -> str:
-    return f"{number} {one if number == 1 else many or one + 's'}"
-
-
-def _of_logits(logits: float) -> float:
-    return 1 / (1 + math.exp(-logits))
-
-
-def _called(who: str, pack: Pack, facts: Facts) -> tuple[str, bool]:
-    """A topic in words, or a trainee's name as it is; and whether it is a topic."""
-    try:
-        drill = Topic.read(who).drill
-    except ValueError:
-        return who, False
-    return f"{topic_label(who, pack, facts)}: {_KINDS[drill]}", True
-
-
-def _cells(
-    rows: Sequence[Any], pack: Pack, facts: Facts
-) -> tuple[list[tuple[str, bool]], list[list[tuple[str, str]]]]:
-    """Heads (text, whether it is a number) and cells (text, the trainee it links to) of a table."""
-    if not rows:
-        return [], []
-    columns = [f.name for f in fields(rows[0])]
-    heads = [(_HEADS[column], column not in ("trainee", "item", "name", "who", "code")) for column in columns]
-    return heads, [[_cell(column, getattr(row, column), pack, facts) for column in columns] for row in rows]
-
-
-def _cell(column: str, value: object, pack: Pack, facts: Facts) -> tuple[str, str]:
-    if value is None or value != value:
-        return "–", ""
-    if column == "trainee":
-        return str(value), str(value)
-    if column == "item":
-        return pack.called.get(str(value), str(value)), ""
-    if column == "who":
-        return _called(str(value), pack, facts)[0], ""
-    if isinstance(value, datetime):
-        return f"{value:%d %b %Y}", ""
-    if isinstance(value, float):
-        return (f"{value:.0%}" if column in _SHARES else f"{value:.1f}"), ""
-    return str(value), ""
+def _field(places: Places, asked: Mapping[str, str]) -> Pack:
+    """The vocabulary that a page is about: the address's, else the one practised most lately."""
+    return places.matter(asked.get("field") or places.field_used()).pack
 
 
 def _thresholds(values: Mapping[str, str]) -> Thresholds:

@@ -30,8 +30,8 @@ from listen.engine import SAMPLE_RATE_HZ, Samples
 from listen.live.workers import Workers
 from listen.practice.codes import SHORTEST
 from listen.practice.days import practice_days
-from listen.practice.naming import topic_label
-from listen.practice.places import NoPlace, Place, Places, PracticeOptions
+from listen.practice.place import Place
+from listen.practice.places import OF, NoPlace, Places, PracticeOptions
 from listen.practice.progress import progress
 from listen.practice.store import Known, StoreError
 from listen.practice.today import hours_left, last_procedure, minutes_for
@@ -135,7 +135,7 @@ class PracticePages:
             raise NotYours("give your name and your code first, under Practice.")
         form = await request.form(max_files=0, max_fields=20)
         if "today" in form:
-            place = await self._workers.run(places.sit_today, trainee)
+            place = await self._workers.run(places.sit_today, trainee, str(form.get("field") or "") or None)
         else:
             place = await self._workers.run(
                 places.sit,
@@ -186,9 +186,11 @@ class PracticePages:
         if trainee is None:
             return RedirectResponse("/practice", 303)
         zone = sessions_of(request).settings.zone
-        chosen = request.query_params.get("procedure")
-        found = await self._workers.run(measured, places, trainee.name, chosen, zone)
-        today = await self._workers.run(places.today, trainee.name)
+        asked = request.query_params
+        found = await self._workers.run(
+            measured, places, trainee.name, asked.get("procedure"), asked.get("field"), zone
+        )
+        today = await self._workers.run(places.today, trainee.name, found["pack"].id)
         return page(
             request, "practice_progress.html", trainee=trainee.name, today=today, drills=DRILL_NAMES, **found
         )
@@ -212,7 +214,10 @@ class PracticePages:
     ) -> Response:
         running = sessions_of(request)
         listed = trainee is None and not running.settings.is_open
-        today = None if trainee is None else await self._workers.run(places.today, trainee.name)
+        today, elsewhere = None, {}
+        if trainee is not None:
+            today = await self._workers.run(places.today, trainee.name)
+            elsewhere = await self._workers.run(places.due_elsewhere, trainee.name, today.field)
         return page(
             request,
             "practice.html",
@@ -224,7 +229,9 @@ class PracticePages:
             drills=DRILL_NAMES,
             minutes=MINUTES,
             today=today,
-            proposed=today.procedure if today else running.chair.options.procedure,
+            elsewhere=[(pack, elsewhere[pack.id]) for pack in places.packs if pack.id in elsewhere],
+            proposed=f"{today.field}{OF}{today.procedure}" if today else "",
+            **({"pack": running.field(today.field).own.pack} if today else {}),
             unlocked=self._options.lead_code is None and not running.settings.is_open,
         )
 
@@ -338,17 +345,24 @@ class PracticePages:
         return places, place
 
 
-def measured(places: Places, trainee: str, procedure: str | None, zone: tzinfo | None) -> dict[str, Any]:
-    """A trainee's progress in a procedure ("" for everything that needs none, None for what was practised
-    last), as the pages show it."""
-    pack, now = places.pack, places.now()
-    answers = [review.answer for review in places.store.reviews(trainee)]
-    chosen = last_procedure(pack, answers) or "" if procedure is None else procedure
-    topics = curriculum(pack, places.facts, chosen or None)
+def measured(
+    places: Places, trainee: str, procedure: str | None, field: str | None, zone: tzinfo | None
+) -> dict[str, Any]:
+    """A trainee's progress in a procedure (a choice as in `Places.chosen`, None for what was practised last)
+    of a vocabulary (None for the one used most lately), as the pages show it."""
+    used = field or places.field_used(trainee)
+    chosen_field, chosen = (used, None) if procedure is None else places.chosen(procedure, used)
+    matter, here, now = places.matter(chosen_field), places.asked_in(chosen_field), places.now()
+    pack = matter.pack
+    answers = [one.answer for one in places.store.reviews(trainee) if here(one.answer.topic)]
+    if chosen is None:
+        chosen = last_procedure(pack, answers) or ""
+    topics = curriculum(pack, matter.facts, chosen or None)
     found = progress(topics, places.store.deck(trainee), answers, now)
     asked = sum(standing.asked for standing in found.standings)
     objections = places.store.objections(trainee)
     return {
+        "pack": pack,
         "procedure": chosen,
         "course": pack.procedure(chosen).name if chosen else pack.name,
         "found": found,
@@ -356,7 +370,7 @@ def measured(places: Places, trainee: str, procedure: str | None, zone: tzinfo |
         "days": practice_days(answers, {topic.key for topic in topics}, now.astimezone(zone)),
         "hours_left": hours_left(found.known, asked, found.topics, answers),
         "minutes": minutes_for(found.due[0], answers),
-        "objections": [(topic_label(o.answer.topic, pack, places.facts), o) for o in objections],
+        "objections": [(places.label(o.answer.topic), o) for o in objections if here(o.answer.topic)],
     }
 
 

@@ -22,7 +22,7 @@ addEventListener("keydown", (event) => {
 function move(event) {
   const here = event.target.closest("a");
   if (!here || event.ctrlKey || event.altKey || event.metaKey || event.shiftKey) return;
-  const tiles = [...event.currentTarget.querySelectorAll("li:not([hidden]) > a")].filter((tile) => tile.offsetParent);
+  const tiles = [...event.currentTarget.querySelectorAll("li:not([hidden]) > a")].filter((tile) => tile.checkVisibility());
   const at = tiles.indexOf(here);
   const to = {
     ArrowRight: () => tiles[at + 1],

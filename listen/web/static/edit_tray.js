@@ -16,12 +16,16 @@ const slots = [...root.querySelectorAll(".slot")];
 const NONE = said.textContent;
 let up = null; // the slot that was taken up
 const kept = sessionStorage.getItem("traycall.slot");
+const kits = [...root.querySelectorAll("[data-kit]")];
 
 if (slots.length) {
-  slots.forEach((slot) => slot.setAttribute("tabindex", "-1"));
-  (slots.find((slot) => slot.dataset.at === kept) ?? slots[0]).setAttribute("tabindex", "0");
-  if (kept !== null) slots.find((slot) => slot.dataset.at === kept)?.focus();
+  const open = JSON.parse(sessionStorage.getItem("traycall.kits") ?? "[]");
+  for (const kit of kits) kit.open = open.includes(kit.dataset.kit);
+  const last = slots.find((slot) => slot.dataset.at === kept);
+  if (last) reveal(last).focus();
+  stopAt(last ?? slots[0]);
   sessionStorage.removeItem("traycall.slot");
+  sessionStorage.removeItem("traycall.kits");
   root.addEventListener("click", (event) => pick(event.target.closest(".slot")));
   root.addEventListener("keydown", key);
   root.addEventListener("dragstart", (event) => {
@@ -32,6 +36,8 @@ if (slots.length) {
     take(slot, false);
   });
   root.addEventListener("dragover", (event) => {
+    const kit = event.target.closest("summary")?.parentElement;
+    if (kit && up) kit.open = true;
     const slot = event.target.closest(".slot");
     mark(slot);
     if (slot && up) event.preventDefault();
@@ -111,8 +117,22 @@ function back() {
   slot?.focus();
 }
 
+/** Opens the kit that a slot is in. */
+function reveal(slot) {
+  const kit = slot.closest("[data-kit]");
+  if (kit) kit.open = true;
+  return slot;
+}
+
+/** The slot that the tab key comes to. */
+function stopAt(slot) {
+  for (const one of slots) one.setAttribute("tabindex", one === slot ? "0" : "-1");
+}
+
+/** What the page shows again after the change is saved. */
 function remember(slot) {
   if (slot) sessionStorage.setItem("traycall.slot", slot.dataset.at);
+  sessionStorage.setItem("traycall.kits", JSON.stringify(kits.filter((kit) => kit.open).map((kit) => kit.dataset.kit)));
 }
 
 function move(from, to) {
@@ -125,16 +145,20 @@ function move(from, to) {
 }
 
 function key(event) {
-  const at = slots.indexOf(document.activeElement);
+  const shown = slots.filter((slot) => slot.checkVisibility());
+  const at = shown.indexOf(document.activeElement);
   if (at < 0) return;
   if (event.key === "Escape") return drop("Put back.");
-  const to = { ArrowRight: at + 1, ArrowLeft: at - 1, Home: 0, End: slots.length - 1 }[event.key] ?? across(event.key, at, slots);
-  const slot = slots[to];
+  if (event.key === "Tab" && !event.shiftKey && up) {
+    event.preventDefault(); // kits stand between
+    return item.focus();
+  }
+  const to = { ArrowRight: at + 1, ArrowLeft: at - 1, Home: 0, End: shown.length - 1 }[event.key] ?? across(event.key, at, shown);
+  const slot = shown[to];
   if (to === undefined || !slot) return;
   event.preventDefault();
-  if (event.altKey) return move(slots[at], slot);
-  slots[at].setAttribute("tabindex", "-1");
-  slot.setAttribute("tabindex", "0");
+  if (event.altKey) return move(shown[at], slot);
+  stopAt(slot);
   slot.focus();
   if (up) tell(`${slot.dataset.at}: ${slot.dataset.name}. Enter puts ${up.dataset.name} here.`);
 }

@@ -10,7 +10,7 @@ let timer = 0;
 form.querySelector("[data-show]").hidden = true;
 form.addEventListener("input", () => {
   clearTimeout(timer);
-  timer = setTimeout(show, WAIT_MS);
+  timer = setTimeout(() => show(), WAIT_MS);
 });
 form.addEventListener("submit", (event) => {
   event.preventDefault();
@@ -19,10 +19,11 @@ form.addEventListener("submit", (event) => {
 form.querySelector("[data-clear]").addEventListener("click", (event) => {
   event.preventDefault();
   for (const field of form.elements) field.type === "checkbox" ? (field.checked = false) : (field.value = "");
-  show();
+  show(true);
 });
 
-async function show() {
+/** What fits is open; all kinds of things are folded, unless everything is asked for. */
+async function show(everything = false) {
   clearTimeout(timer);
   const number = ++asked;
   const wanted = new URLSearchParams([...new FormData(form)].filter(([, value]) => value.trim()));
@@ -31,7 +32,10 @@ async function show() {
   const fitting = new Set(await reply.json());
   if (number !== asked) return;
   for (const tile of document.querySelectorAll("[data-id]")) tile.hidden = !fitting.has(tile.dataset.id);
-  for (const section of document.querySelectorAll("[data-tiles] section")) section.hidden = !section.querySelector("li:not([hidden])");
+  for (const section of document.querySelectorAll("[data-tiles] section")) {
+    section.hidden = !section.querySelector("li:not([hidden])");
+    section.querySelector("details").open = everything || wanted.size > 0;
+  }
   document.querySelector("[data-none]").hidden = fitting.size > 0;
   count.textContent = `${fitting.size}${rest}`;
   history.replaceState(null, "", `/items${wanted.size ? `?${wanted}` : ""}`);

@@ -52,17 +52,17 @@ def test_spaced_practice_is_held_better_than_crammed() -> None:
 
 
 def test_the_scheduled_order_teaches_more_in_the_time_of_ten_short_sessions() -> None:
-    topics, course = single_topics(pack(), facts(), CLASS_TWO)
-    results = simulate(topics, course, ClassPlan(trainees=3), seed=1)
+    topics, course, use = single_topics(pack(), facts(), CLASS_TWO)
+    results = simulate(topics, course, use, ClassPlan(trainees=3), seed=1)
     assert gain(results) > 1.0
     low, high = gain_interval(results, np.random.default_rng(0))
     assert low <= gain(results) <= high
 
 
 def test_the_same_seed_gives_the_same_class() -> None:
-    topics, course = single_topics(pack(), facts(), "examination")
+    topics, course, use = single_topics(pack(), facts(), "examination")
     plan = replace(ClassPlan(), days=(0, 1), trainees=2)
-    assert simulate(topics, course, plan, 4) == simulate(topics, course, plan, 4)
+    assert simulate(topics, course, use, plan, 4) == simulate(topics, course, use, plan, 4)
 
 
 def command(*words: str) -> Result:

@@ -6,7 +6,6 @@ import pytest
 
 from listen.chairside.events import Event, EventKind
 from listen.chairside.timers import (
-    CAUTIONS,
     Running,
     TimerAct,
     TimerReply,
@@ -20,6 +19,7 @@ from listen.chairside.timers import (
     understand_timer,
 )
 from tests.listen.chairside.chair_pack import PACK, at_chair, in_order
+from vocab.language.english import TIMER_REPLIES
 from vocab.pack.load import shipped_pack
 
 NAMES = ("etch", "cure", "topical anaesthetic")
@@ -260,7 +260,9 @@ def test_a_misheard_general_word_is_asked_back_too() -> None:
 def test_enamel_is_not_warned_of_as_dentine_is() -> None:
     # common practice, no source
     said = [started(f"start the etch {what} timer", etch=15)[1] for what in ("enamel", "dentine")]
-    assert CAUTIONS["etch enamel"] in said[0] and "dentine at most" not in said[0].split(".", 1)[1]
+    assert (
+        TIMER_REPLIES.cautions["etch enamel"] in said[0] and "dentine at most" not in said[0].split(".", 1)[1]
+    )
     assert "On dentine at most about 15 seconds" in said[1]
 
 
@@ -326,3 +328,20 @@ def test_timers_are_understood_in_spanish(text: str, wish: TimerWish) -> None:
 )
 def test_talk_in_spanish_is_no_wish_for_a_timer(text: str) -> None:
     assert understand_timer(text, timer_names(shipped_pack("operativa_es")), language="es") is None
+
+
+def test_a_spanish_session_is_answered_in_spanish() -> None:
+    names = timer_names(shipped_pack("operativa_es"))
+    start = understand_timer("pon el temporizador del grabado del esmalte", names, language="es")
+    assert start is not None
+    begun = timer_reply(start, (), {"grabado del esmalte": 20.0}, 5.0, language="es")
+    assert begun is not None and begun.text == (
+        "Grabado del esmalte: 20 segundos, el tiempo fijado por la clínica. Aspiración lista antes de lavar."
+    )
+    ask = understand_timer("cuánto queda para el grabado del esmalte", names, language="es")
+    assert ask is not None
+    for now_s, text in ((10.0, "quedan 15 segundos."), (30.0, "tiempo cumplido.")):
+        told = timer_reply(ask, running(begun.events), {}, now_s, language="es")
+        assert told is not None and told.text == f"Grabado del esmalte: {text}"
+    unset = timer_reply(start, (), {}, 5.0, language="es")
+    assert unset is not None and unset.text.startswith("No hay tiempo fijado para grabado del esmalte.")

@@ -161,7 +161,7 @@ def test_an_unclear_name_gives_numbered_choices_with_their_slots() -> None:
 def test_anaesthesia_is_checked_and_its_label_read_back() -> None:
     result = run("ask", "the aspirating syringe, please")
     assert "? CHECK" in result.stdout
-    assert "read the label back" in result.stdout
+    assert "Read back by the person responsible" in result.stdout
     assert "> " not in result.stdout
 
 

@@ -381,7 +381,7 @@ def test_giving_up_and_asking_again_are_heard() -> None:
     assert spoken({"say that again": -6.0}) is Outcome.AGAIN
 
 
-def test_the_engine_is_made_once_and_bound_to_the_answers_of_the_question() -> None:
+def test_the_engine_is_asked_for_the_same_answers_and_bound_to_those_of_the_question() -> None:
     made: list[Pack] = []
     engine = Scripted({"fifteen seconds": -4.0})
 
@@ -393,7 +393,7 @@ def test_the_engine_is_made_once_and_bound_to_the_answers_of_the_question() -> N
     question = ask(Drill.FACT, "etch_enamel_time")
     for _ in range(2):
         assert judge.speech(question, np.zeros(16_000, np.float32)).outcome is Outcome.RIGHT
-    assert len(made) == 1
+    assert made[0] is made[1]
     known = {name.text for item in made[0].items for name in item.names}
     assert set(engine.bound[0]) <= known
     assert set(engine.bound[0]) == {way for choice in question.choices for way in choice.ways}
@@ -427,8 +427,11 @@ def test_the_model_of_the_engine_in_use_is_shared(monkeypatch: pytest.MonkeyPatc
 
     monkeypatch.setattr(engine, "Network", Counted)
     engines = AnswerEngines(partial(engine.NeuralEngine, pack()))
-    for answers in (("mouth mirror", "wedge"), ("mouth mirror", "wedge", "hoe")):
+    one, other = ("mouth mirror", "wedge"), ("mouth mirror", "hoe")
+    for answers in (one, other):
         engines(answers_pack(answers)).among(answers)
+    assert engines(answers_pack(one)) is engines(answers_pack(other)), "two vocabularies, two engines"
+    engines(answers_pack(one)).among((*one, *other))
     assert len(loaded) == 1
 
 

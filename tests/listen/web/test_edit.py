@@ -39,9 +39,9 @@ from tests.listen.web.test_live import shows, until
 from vocab.layers import Vocabulary
 from vocab.layers.changes import AddName, Dentist, SetDentists
 from vocab.layers.unknown_words import unknown_words
-from vocab.lint.findings import MOST_RISKS
+from vocab.lint.findings import MOST_RISKS, Finding
 from vocab.pack.load import shipped_pack
-from vocab.pack.schema import Handing, Name, Tray
+from vocab.pack.schema import Handing, Name, Pack, Tray
 
 CODE = "mirror lead"
 NEW = "pocket grabbers"
@@ -454,6 +454,25 @@ def test_a_risk_is_done_with_by_its_button_and_comes_back_with_undo(client: Test
     change(client, "undo", change="c1")
     assert (one, other) not in running.chair.pack.wide_margin
     assert "Put right here" not in client.get("/edit/risks").text
+
+
+def test_names_are_looked_over_once_for_each_version_of_the_vocabulary(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    packs = []
+
+    def counted(pack: Pack, sounds: object) -> tuple[Finding, ...]:
+        packs.append(pack.called["cotton_pliers"])
+        return ()
+
+    monkeypatch.setattr(editing, "lint", counted)
+    enter(client)
+    for _ in range(3):
+        assert client.get("/edit/risks").status_code == 200
+    assert len(packs) == 1
+    change(client, "add_name", name="pocket grabbers", item="cotton_pliers")
+    client.get("/edit/risks")
+    assert len(packs) == 2
 
 
 def test_every_finding_about_two_names_has_its_remedy_as_a_button(client: TestClient) -> None:

@@ -162,6 +162,44 @@ def test_a_tray_is_laid_out_by_keyboard_and_by_dragging(tmp_path: Path) -> None:
         assert lead.complaints == []
 
 
+def test_kits_of_a_tray_are_lines_that_open_and_stay_open(tmp_path: Path) -> None:
+    with editor(tmp_path, StandIn()) as url, browser() as context:
+        lead = Page(context)
+        enter(lead.page, url)
+        lead.page.goto(f"{url}/edit/trays/{PROCEDURE}")
+        assert lead.page.evaluate("document.documentElement.scrollHeight") < 2500
+        shown = "all => all.filter(s => s.checkVisibility()).map(s => s.dataset.name)"
+        rows = lead.page.eval_on_selector_all(".slot", shown)
+        lead.page.focus(".slot >> nth=0")
+        lead.page.keyboard.press("End")
+        assert lead.page.evaluate("document.activeElement.dataset.name") == rows[-1]
+        kit = lead.page.locator("[data-kit] >> nth=0")
+        kit.locator("summary").click()
+        one, two = kit.locator(".slot").evaluate_all("all => all.slice(0, 2).map(s => s.dataset.name)")
+        kit.locator(".slot >> nth=0").click()
+        with lead.page.expect_navigation():
+            kit.locator(".slot >> nth=1").click()
+        assert kit.locator(".slot").evaluate_all("all => all.slice(0, 2).map(s => s.dataset.name)") == [
+            two,
+            one,
+        ]
+        assert lead.page.evaluate("document.activeElement.dataset.name") == one
+        assert lead.page.locator("[data-kit][open]").count() == 1
+        assert lead.complaints == []
+
+
+def test_what_is_changed_of_an_item_is_folded_to_a_line_that_says_how_it_is(tmp_path: Path) -> None:
+    with editor(tmp_path, StandIn()) as url, browser() as context:
+        lead = Page(context)
+        enter(lead.page, url)
+        lead.page.goto(f"{url}/edit/items/dam_clamp")
+        assert lead.page.is_visible(".add-name [name=name]")
+        line = lead.page.locator("summary:has-text('Sizes or patterns')")
+        assert "W8A" in line.inner_text() and not lead.page.is_visible("[name=variants]")
+        line.click()
+        assert "W8A" in lead.page.input_value("[name=variants]")
+
+
 def test_a_slot_that_is_taken_up_opens_its_form_for_the_keyboard(tmp_path: Path) -> None:
     with editor(tmp_path, StandIn()) as url, browser() as context:
         lead = Page(context)

@@ -556,7 +556,7 @@ def test_what_is_mixed_up_is_told_in_words_the_most_frequent_first(client: TestC
 def test_somebody_notes_what_was_watched_and_the_sheet_shows_it(client: TestClient, tmp_path: Path) -> None:
     pypdf = pytest.importorskip("pypdf")
     answered(client, "Ann", "slot")
-    point = client.app.state.practice.facts.checklist[0]  # type: ignore[attr-defined]
+    point = client.app.state.practice.matter("operative").facts.checklist[0]  # type: ignore[attr-defined]
     form = {"trainee": "Ann", "observer": "Dr Lead", f"see-{point.id}": "yes"}
     assert client.post("/practice/faculty/observe", data=form, headers=OWN).status_code == 303
     assert "by Dr Lead" in client.get("/practice/faculty/trainee", params={"trainee": "Ann"}).text
@@ -572,7 +572,7 @@ def test_somebody_notes_what_was_watched_and_the_sheet_shows_it(client: TestClie
 
 def test_an_observer_is_named_once_for_the_whole_sheet(client: TestClient, tmp_path: Path) -> None:
     sit(client)
-    points = client.app.state.practice.facts.checklist  # type: ignore[attr-defined]
+    points = client.app.state.practice.matter("operative").facts.checklist  # type: ignore[attr-defined]
     page = client.get("/practice/faculty/trainee", params={"trainee": "Ann"}).text
     assert page.count('name="observer"') == 1 and len(points) > 10
     form = {"trainee": "Ann", "observer": "Dr Lead"}
@@ -582,7 +582,7 @@ def test_an_observer_is_named_once_for_the_whole_sheet(client: TestClient, tmp_p
     assert client.post("/practice/faculty/observe", data=form | noted, headers=OWN).status_code == 303
     seen = store_of(tmp_path).observations("Ann")
     assert [(o.point, o.passed, o.observer) for o in seen] == [
-        (point.id, n != 3, "Dr Lead") for n, point in enumerate(points[:5])
+        (f"operative:{point.id}", n != 3, "Dr Lead") for n, point in enumerate(points[:5])
     ]
 
 
@@ -844,7 +844,7 @@ def test_the_lead_sees_who_has_no_code_and_resets_one(client: TestClient, tmp_pa
 
 def test_nobody_signs_off_what_they_did_themselves(client: TestClient) -> None:
     sit(client)
-    point = client.app.state.practice.facts.checklist[0]  # type: ignore[attr-defined]
+    point = client.app.state.practice.matter("operative").facts.checklist[0]  # type: ignore[attr-defined]
     form = {"trainee": "Ann", "observer": "ANN", f"see-{point.id}": "yes"}
     answer = client.post("/practice/faculty/observe", data=form, headers=OWN)
     assert answer.status_code == 400 and "cannot be the one who watched" in answer.text
@@ -992,11 +992,12 @@ def test_a_changed_vocabulary_counts_in_the_next_session(client: TestClient) -> 
 
     sit(client)
     running, places = client.app.state.running, client.app.state.practice  # type: ignore[attr-defined]
-    before = places.matter
+    before = places.matter("operative")
     old = running.chair
     running.renew(Chair(old.options, old.pack.model_copy(update={"version": "9"}), old.tray, old.procedure))
     sit(client, "Ben")
-    assert places.matter is not before and places.pack.version == "9"
+    assert places.matter("operative") is not before
+    assert places.matter("operative").pack.version == "9"
 
 
 @pytest.fixture

@@ -67,7 +67,7 @@ def begin(page: Page, server: Server, *drills: str) -> Any:
     if page.page.is_visible("#enter"):
         enter(page)
     page.page.click("#choose summary")
-    page.page.select_option("#start select[name=procedure]", "composite_class_two")
+    page.page.check("#start [value='operative/composite_class_two']")
     for drill in drills:
         page.page.check(f"input[value={drill}]")
     page.page.click("#start button[type=submit]")

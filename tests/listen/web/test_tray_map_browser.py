@@ -141,6 +141,58 @@ def test_every_tray_can_be_read(server: Server, size: str) -> None:
             assert faults(page) == [], procedure.id
 
 
+@pytest.mark.parametrize(("width", "height"), [(1024, 700), (1120, 700), (1239, 720), (1366, 768)])
+def test_nothing_is_cut_on_small_screens(server: Server, width: int, height: int) -> None:
+    with browser() as context:
+        page = Page(context)
+        page.page.set_viewport_size({"width": width, "height": height})
+        session = page.begin(server.url)
+        assert faults(page) == [], "laid"
+        make_busy(server, session)
+        page.page.wait_for_selector("#out-missing:not([hidden])")
+        assert faults(page) == [], "out"
+        page.ask("etchant")
+        page.wait_lit("etchant")
+        assert faults(page) == [], "kit open"
+
+
+def test_on_a_phone_how_a_thing_is_passed_is_at_least_16_px(server: Server) -> None:
+    with browser() as context:
+        page = Page(context)
+        set_size(page, "phone")
+        page.begin(server.url)
+        for text in ("cotton pliers", "the burnisher"):
+            page.ask(text)
+            page.page.wait_for_selector(f"#stage[data-kind={'check' if 'burn' in text else 'answer'}]")
+            least = page.page.eval_on_selector_all(
+                "#stage :is(p, p *, b, small):not(.unheard)",
+                "all => Math.min(...all.filter(e => e.checkVisibility() && e.textContent.trim())"
+                ".map(e => parseFloat(getComputedStyle(e).fontSize)))",
+            )
+            assert least >= LEAST_PX, text
+
+
+def test_letters_are_as_large_as_their_slots_without_a_container_for_each(server: Server) -> None:
+    """Sizes are reckoned from the window; a container for each slot made the page slow to appear."""
+    with browser() as context:
+        page = Page(context)
+        page.begin(server.url)
+        for width, height in SIZES.values():
+            page.page.set_viewport_size({"width": width, "height": height})
+            page.page.wait_for_timeout(100)
+            slots = page.page.eval_on_selector_all(
+                ".rows .slot",
+                """all => all.filter(s => s.dataset.fit !== "5").map(s => {
+                    const style = e => getComputedStyle(e), box = s.getBoundingClientRect();
+                    const number = parseFloat(style(s.querySelector(".at")).fontSize);
+                    return [style(s.parentElement).containerType, box.width, box.height, number];
+                })""",
+            )
+            assert slots and {one[0] for one in slots} == {"normal"}
+            for _, wide, high, number in slots:
+                assert abs(number - min(max(22, min(0.3 * wide, 0.38 * high)), 76)) < 2, (width, wide, high)
+
+
 def test_the_rows_of_the_tray_are_large(server: Server) -> None:
     """Numbers of 36 px or more, names of 18 px or more, drawings of 40 px or more at 1280 by 800."""
     with browser() as context:

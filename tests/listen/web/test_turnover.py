@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
+from listen.chair import ChairOptions, open_chair
 from listen.chairside.events import EventKind
 from listen.web.edit.pages import way_back
 from tests.listen.web.desk_app import OWN, Clock, begin, client_for, surgery_chair
@@ -35,6 +36,22 @@ def lead(tmp_path: Path) -> Iterator[TestClient]:
     with app_client(tmp_path) as client:
         client.post("/edit/enter", data={"name": "Kim"}, headers=OWN)
         yield client
+
+
+def test_pages_for_spanish_names_say_that_only_the_names_are_spanish(tmp_path: Path) -> None:
+    spanish = open_chair(ChairOptions(pack="operativa_es", procedure="resina"))
+    with client_for(tmp_path, further=[spanish]) as client:
+        session = begin(client, "operativa_es/resina")
+        for path in (
+            "/procedures/resina/pick?vocabulary=operativa_es",
+            "/procedures/resina/turn-over?vocabulary=operativa_es",
+            f"/chair/{session}/pick",
+            f"/sessions/{session}/turn-over",
+            f"/sessions/{session}/restock",
+        ):
+            assert "the rest of this page is in English only" in client.get(path).text, path
+        client.cookies.clear()
+        assert "in English only" not in client.get(PICK).text
 
 
 def headings(client: TestClient, path: str = PICK) -> list[str]:

@@ -1,0 +1,176 @@
+"""Rows of the reports about a class, in words and as the cells of a table.
+
+Takes the places of a server and one of its vocabularies; nothing here answers a request.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import fields
+from datetime import datetime
+from typing import Any
+
+from listen.practice.ability import Estimate, rasch
+from listen.practice.places import Places
+from listen.practice.reports import (
+    ClassRow,
+    Confusion,
+    HardRow,
+    NameRow,
+    class_overview,
+    hardest_items,
+    hardest_names,
+    names_nobody_knows,
+)
+from listen.practice.standing import of_first_tries, of_ten
+from listen.practice.topics import Drill, Topic
+from listen.shares import Z_95
+from vocab.pack.schema import Pack
+
+_HEADS = {
+    "trainee": "Trainee",
+    "answers": "Answers",
+    "firsts": "First tries of a day",
+    "right": "Right",
+    "wrong": "Wrong",
+    "low": "Surely from",
+    "high": "to",
+    "response_s": "Usual time to answer, s",
+    "asked": "Asked",
+    "known": "Known",
+    "due": "Due",
+    "last": "Last answer",
+    "code": "Own code",
+    "item": "Item",
+    "name": "Name",
+    "trainees": "Trainees",
+    "known_by": "Known by",
+    "who": "Trainee or question",
+    "logits": "Place on the scale",
+    "error": "Give or take",
+}
+_KINDS = {
+    Drill.SLOT: "its slot",
+    Drill.NAME: "its name",
+    Drill.APART: "told apart",
+    Drill.NEXT: "what comes next",
+    Drill.LAY: "laid",
+    Drill.FAULT: "its faults found",
+    Drill.FACT: "a number",
+}
+"""What is asked about something, in few words."""
+_SHARES = frozenset(("right", "wrong", "low", "high"))
+Rows = tuple[ClassRow | HardRow | NameRow | Estimate, ...]
+NO_ROWS: Rows = ()
+
+
+def rows_of(places: Places, table: str, pack: Pack) -> Rows:
+    """The rows of one of the tables, of one vocabulary.
+
+    Raises:
+        PracticeError: there are too few answers.
+    """
+    tallies = places.store.tallies
+    if table == "items":
+        return hardest_items(tallies.items(), pack)
+    if table == "names":
+        return hardest_names(tallies.names(), pack)
+    if table == "unknown":
+        return names_nobody_knows(tallies.requests(), pack)
+    here = places.asked_in(pack.id)
+    if table == "class":
+        return class_overview(tallies.trainees(places.now(), list(filter(here, tallies.topics()))))
+    found = rasch({one: right for one, right in tallies.latest_firsts().items() if here(one[1])})
+    return (*found.trainees, *found.items)
+
+
+def pairs_of(found: Confusion, pack: Pack) -> list[tuple[str, str, int]]:
+    """The right item, another that was answered, and how often, most frequent first."""
+    pairs = [
+        (right, said, int(found.counts[i, j]))
+        for i, right in enumerate(found.items)
+        for j, said in enumerate(found.items)
+        if i != j and found.counts[i, j]
+    ]
+    return sorted(pairs, key=lambda pair: (-pair[2], pack.called[pair[0]]))
+
+
+def in_words(rows: Sequence[Any], pack: Pack, places: Places) -> list[tuple[str, list[tuple[str, str, str]]]]:
+    """Rows in words, under headings where they are of two kinds."""
+    found: dict[str, list[tuple[str, str, str]]] = {}
+    for row in rows:
+        head = ""
+        if isinstance(row, Estimate):
+            head = "Questions, the hardest first" if called(row.who, places)[1] else "Trainees"
+        found.setdefault(head, []).append(_line(row, pack, places))
+    return list(found.items())
+
+
+def _line(row: ClassRow | HardRow | NameRow | Estimate, pack: Pack, places: Places) -> tuple[str, str, str]:
+    """A row in words: what it is about, what was found, and on how much that rests."""
+    if isinstance(row, ClassRow):
+        return row.trainee, "", ""
+    if isinstance(row, HardRow):
+        usual = pack.called[row.item]
+        about = row.name if row.name == usual else f"{row.name} (the {usual})"
+        missed = of_first_tries(row.wrong, row.low, row.high, row.firsts)
+        rests = f"{_count(row.firsts, 'first try', 'first tries')} of {_count(row.trainees, 'trainee')}"
+        return about, f"Missed {missed}.", rests
+    if isinstance(row, NameRow):
+        asked = f"{_count(row.asked, 'request')} to {_count(row.trainees, 'trainee')}"
+        return row.name, f"Another name of the {pack.called[row.item]}.", asked
+    who, is_topic = called(row.who, places)
+    sign = -1 if is_topic else 1
+    share, low, high = (_of_logits(sign * row.logits + spread * row.error) for spread in (0.0, -Z_95, Z_95))
+    if is_topic:
+        return (
+            who,
+            f"A usual trainee gets it right {of_ten(share, low, high, ' times')}.",
+            _count(row.answers, "answer"),
+        )
+    return who, f"Right in {of_ten(share, low, high, ' usual questions')}.", _count(row.answers, "answer")
+
+
+def _count(number: int, one: str, many: str = "") -> str:
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def _of_logits(logits: float) -> float:
+    return 1 / (1 + math.exp(-logits))
+
+
+def called(who: str, places: Places) -> tuple[str, bool]:
+    """A topic in words, or a trainee's name as it is; and whether it is a topic."""
+    try:
+        drill = Topic.read(who).drill
+    except ValueError:
+        return who, False
+    return f"{places.label(who)}: {_KINDS[drill]}", True
+
+
+def cells_of(
+    rows: Sequence[Any], pack: Pack, places: Places
+) -> tuple[list[tuple[str, bool]], list[list[tuple[str, str]]]]:
+    """Heads (text, whether it is a number) and cells (text, the trainee it links to) of a table."""
+    if not rows:
+        return [], []
+    columns = [f.name for f in fields(rows[0])]
+    heads = [(_HEADS[column], column not in ("trainee", "item", "name", "who", "code")) for column in columns]
+    return heads, [[_cell(column, getattr(row, column), pack, places) for column in columns] for row in rows]
+
+
+def _cell(column: str, value: object, pack: Pack, places: Places) -> tuple[str, str]:
+    if value is None or value != value:
+        return "–", ""
+    if column == "trainee":
+        return str(value), str(value)
+    if column == "item":
+        return pack.called.get(str(value), str(value)), ""
+    if column == "who":
+        return called(str(value), places)[0], ""
+    if isinstance(value, datetime):
+        return f"{value:%d %b %Y}", ""
+    if isinstance(value, float):
+        return (f"{value:.0%}" if column in _SHARES else f"{value:.1f}"), ""
+    return str(value), ""
