@@ -26,7 +26,7 @@ from sqlalchemy.orm import Session
 from listen.database import WAIT_S, Database
 from listen.practice.codes import checked_code, hashed_code, is_code
 from listen.practice.played import Played
-from listen.practice.schedule import reviewed
+from listen.practice.schedule import rating, reviewed
 from listen.practice.session import Answered
 from listen.practice.tables import (
     LONGEST_NAME,
@@ -42,7 +42,7 @@ from listen.practice.tables import (
     name_key,
 )
 from listen.practice.tallies import Tallies
-from listen.practice.topics import item_of
+from listen.practice.topics import Drill, Topic, item_of
 from vocab.errors import TraycallError
 from vocab.files import data_folder, private_folder
 
@@ -266,16 +266,21 @@ class PracticeStore:
             row.objection = row.objection or _OPEN
 
     def decide(self, number: int, right: bool) -> None:
-        """Keep what a lead decided about an objection; the answer's mark stays as it was.
+        """Keep what a lead decided about an objection. An answer found right counts as right from then on:
+        its mark and rating change, and the topic's memory is worked out again from all answers to it. Nothing
+        else learns from it: no name of the vocabulary, and no other trainee's answer.
 
         Raises:
-            StoreError: nobody objected to that answer.
+            StoreError: nobody objected to that answer, or a lead has decided already.
         """
         with self._write() as session:
-            row = session.get(AnswerRow, number)
-            if row is None or row.objection is None:
+            row = session.get(AnswerRow, number, with_for_update=True)
+            if row is None or row.objection != _OPEN:
                 raise StoreError("there is no such objection any more; load the page again.")
             row.objection = _DECIDED[right]
+            if right:
+                session.get(TraineeRow, row.trainee_id, with_for_update=True)
+                _count_as_right(session, row)
 
     def objections(self, name: str | None = None) -> tuple[Objection, ...]:
         """What one trainee, or anybody, objected to: first what nobody has looked at, then the latest."""
@@ -446,6 +451,25 @@ def _answer_row(session: Session, trainee: int, answer: Answered) -> AnswerRow:
 def _played(row: RehearsalRow) -> Played:
     values = {field.name: getattr(row, field.name) for field in fields(Played)}
     return Played(**{**values, "timeline": json.loads(row.timeline)})
+
+
+def _count_as_right(session: Session, row: AnswerRow) -> None:
+    """Mark an answer as right, and work out the memory of its topic again."""
+    of_topic = (AnswerRow.trainee_id == row.trainee_id, AnswerRow.topic == row.topic)
+    given = session.scalars(select(AnswerRow).where(*of_topic).order_by(AnswerRow.id)).all()
+    drill = Topic.read(row.topic).drill
+    row.right = True
+    row.choice = row.item if drill in (Drill.NAME, Drill.APART) else None
+    row.rating = int(rating(drill, True, row.response_s, row.unsure, new=row is given[0]))
+    card: Card | None = None
+    for one in given:
+        card = reviewed(card, Rating(one.rating), one.at)
+    memory = session.get(MemoryRow, (row.trainee_id, row.topic))
+    if card is None or memory is None:
+        return
+    for name, value in memory_values(card).items():
+        setattr(memory, name, value)
+    memory.first_right = next((one.right for one in reversed(given) if one.first_on_day), memory.first_right)
 
 
 def _plain(value: object) -> object:
