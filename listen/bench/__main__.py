@@ -861,7 +861,47 @@ def card(
         )
         if not check:
             write_atomically(path, text.encode())
-    if check and stale:
+    other = cards.not_of_this_engine()
+    for told in other:
+        print(told)
+    if check and (stale or other):
+        raise typer.Exit(1)
+
+
+@app.command()
+def demo(context: typer.Context, keep_as: KeepOption = None) -> None:
+    """Count what comes of the recordings of `traycall demo` (a minute)."""
+    from listen.chair import ChairOptions, open_chair
+    from listen.commands import demo as recordings
+
+    manifest = recordings.read_manifest(recordings.find_folder(None))
+    chair = open_chair(ChairOptions(procedure=recordings.PROCEDURE))
+    with hearings.progress() as bar:
+        played = recordings.play(manifest, chair.assistant(chair.engine()))
+        outcomes = list(bar.track(played, total=len(manifest), description="hear the demo"))
+    counts = json.loads(recordings.summary_json(outcomes, "neural"))
+    print(counts)
+    _keep(context, keep_as, {name: k for name, k in counts.items() if name not in ("engine", "latency_ms")})
+
+
+@app.command()
+def everything(
+    only: Annotated[
+        list[str] | None, typer.Option(metavar="NAME", help="Only this figure; may be given again.")
+    ] = None,
+    jobs: JobsOption = 1,
+) -> None:
+    """Measure every figure again with the present engine, and write the model card and the README's table.
+
+    Hours on two idle cores. A measurement that fails keeps the figure of before, and the others go on.
+    """
+    from listen.bench import everything as all_of_it
+
+    failed = all_of_it.measure(all_of_it.chosen(only or ()), jobs)
+    card(check=False)
+    for name in failed:
+        print(f"{name} failed and has the figure of before")
+    if failed:
         raise typer.Exit(1)
 
 
@@ -879,6 +919,7 @@ def _keep(context: typer.Context, name: str | None, counts: dict[str, Any], engi
             command=_command(context),
             date=date.today(),
             engine=engine or card.engine(context.params.get("adapter")),
+            commit=card.commit(),
             counts=counts,
         ),
     )
