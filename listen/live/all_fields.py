@@ -17,6 +17,7 @@ from listen.chair import Chair, EngineName
 from listen.engine import Engine
 from listen.live.dentists import DentistChairs
 from listen.readings import Reader
+from listen.voicecheck.store import Adopted
 from vocab.pack.schema import Pack
 from vocab.pack.widen import widened
 from vocab.requests.lexicon import Lexicon
@@ -27,10 +28,14 @@ _Key = tuple[int, ...]
 
 
 class AllFields:
-    """The vocabularies by the ids of their packs; safe to use from many threads."""
+    """The vocabularies by the ids of their packs; safe to use from many threads.
 
-    def __init__(self, fields: Mapping[str, DentistChairs]) -> None:
-        self._fields = dict(fields)
+    Args:
+        adopted: two numbers that the clinic's own recordings have changed, if any.
+    """
+
+    def __init__(self, fields: Mapping[str, DentistChairs], adopted: Adopted | None = None) -> None:
+        self._fields, self._adopted = dict(fields), adopted
         self._chairs: dict[_Key, Chair] = {}
         self._readers: dict[_Key, Reader] = {}
         self._lexicons: dict[_Key, Lexicon] = {}
@@ -54,7 +59,9 @@ class AllFields:
 
         def make() -> Reader:
             chair.lexicon.prepare()
-            return Reader(chair.pack, chair.lexicon, chair.calibration)
+            weights = chair.calibration
+            own = weights if self._adopted is None else self._adopted.applied(weights)
+            return Reader(chair.pack, chair.lexicon, own)
 
         return self._once(self._readers, (id(chair),), make)
 

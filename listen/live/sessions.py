@@ -30,6 +30,7 @@ from listen.live.dentists import DentistChairs
 from listen.live.engine_queue import EngineQueue
 from listen.live.microphone import OwnMicrophone
 from listen.live.settings import ServerSettings
+from listen.voicecheck.store import Adopted, VoiceStore, VoiceStoreError
 from vocab.errors import Declined
 from vocab.files import private_folder, write_atomically
 from vocab.layers.draft import ClinicSettings
@@ -105,7 +106,8 @@ class Sessions:
         for chair in (chair_factory(), *further):
             self._fields.setdefault(chair.pack.id, DentistChairs(chair, settings.clock))
         self._first, *others = self._fields
-        self.all_fields = AllFields(self._fields)
+        self.voices = VoiceStore(settings.data)
+        self.all_fields = AllFields(self._fields, self._adopted())
         private_folder(settings.data)
         self.log = SessionLog(settings.where_log)
         self.consents = Consents(settings.data)
@@ -172,9 +174,23 @@ class Sessions:
 
     def renew(self, chair: Chair) -> None:
         """Go on with a changed vocabulary, in every session of it, without a restart."""
-        fields = {**self._fields, chair.pack.id: DentistChairs(chair, self.settings.clock)}
-        all_fields = AllFields(fields)
-        all_fields.reader(chair.pack.id, None)
+        changed = DentistChairs(chair, self.settings.clock)
+        self._go_on({**self._fields, chair.pack.id: changed}, chair.pack.id)
+
+    def readjust(self) -> None:
+        """Hear with the clinic's two numbers as they are now (see `listen.voicecheck.fit`)."""
+        self._go_on(self._fields, self._first)
+
+    def _adopted(self) -> Adopted | None:
+        """The clinic's two numbers; None if they cannot be read, as the page of the recordings says."""
+        try:
+            return self.voices.adopted()
+        except VoiceStoreError:
+            return None
+
+    def _go_on(self, fields: dict[str, DentistChairs], first: str) -> None:
+        all_fields = AllFields(fields, self._adopted())
+        all_fields.reader(first, None)
         with self._lock:
             self._fields, self.all_fields = fields, all_fields
             for chair_session in self._chair_sessions.values():  # each knows the names of all fields

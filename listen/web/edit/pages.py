@@ -305,6 +305,17 @@ async def add_name(editor: Editor, request: Request) -> Response:
     return await _name_form(editor, request, known, "" if name_problem(called) else called[:LONGEST_NAME])
 
 
+async def ask_back(editor: Editor, request: Request) -> Response:
+    """The form that has the tool ask which of two items is meant, for two that a voice check confused."""
+    asked_for = [request.query_params.get(name, "") for name in ("item", "other")]
+    both = [editor.pack.by_id[one] for one in asked_for if one in editor.pack.by_id]
+    if len(both) < 2:
+        raise NotHere("one of these two items is not in this vocabulary.")
+    if (asked := _asked_in(editor, request)) is not None:
+        return asked
+    return await _show(editor, request, "edit_ask_back.html", both=both, back=f"/items/{both[0].id}")
+
+
 async def _name_form(
     editor: Editor, request: Request, known: Item, called: str, status: int = 200, problem: str = ""
 ) -> Response:
@@ -931,6 +942,7 @@ def routes(lead_code: str | None = None) -> Sequence[BaseRoute]:
         _route(desk, "/edit", start),
         _route(desk, "/edit/items/{item}", item),
         _route(desk, "/edit/items/{item}/name", add_name),
+        _route(desk, "/edit/ask-back", ask_back),
         _route(desk, "/edit/items/{item}/photograph", photograph, "GET", "POST"),
         _route(desk, "/edit/kept", kept, "GET", "POST"),
         _route(desk, "/edit/new", new),
