@@ -37,7 +37,7 @@ NAMES_KEPT = "/edit"
 """Where names are kept, in an app that has those pages."""
 VOICE_CHECK = "/voice-check"
 """Where people try whether they are heard, in an app that has that page."""
-BELONGS = {"/find": "/items", "/chair/": "/", "/procedures/": "/trays"}
+BELONGS = {"/find": "/items", "/chair/": "/", "/voice-check": "/", "/procedures/": "/trays"}
 """Pages that belong to an entry of the menu that they do not begin with."""
 
 _LONG_WORD = 7

@@ -56,7 +56,7 @@ const hear = {
   ear: ({ state }) => (find("ear").textContent = EAR[state]),
   heard: (told) => {
     find("before").textContent = told.told;
-    find("before").dataset.outcome = told.outcome;
+    Object.assign(find("before").dataset, { outcome: told.outcome, number: told.number + 1 });
     find("ear").textContent = "";
     clearTimeout(next);
     next = setTimeout(() => read(told.number + 1), NEXT_MS);

@@ -32,7 +32,7 @@ from vocab.language.numerals import whole_number
 
 PLACE = VOICE_CHECK
 RECORDINGS = f"{PLACE}/recordings"
-LINK = Link("Voice check", PLACE)
+LINK = Link("Voice check", PLACE, under="/")
 MOST_MEASURED = 12
 """How many of the newest measurements are listed."""
 
