@@ -312,10 +312,9 @@ def _said(checks: VoiceChecks, blocks: Microphone) -> Samples:
 
 
 def _say_room(room: RoomSound, running: Running) -> None:
-    from listen.voicecheck.room import RUNNING_NAMES, room_advice
+    from listen.voicecheck.room import room_advice, room_told
 
-    if not room.is_dead:
-        say(f"{RUNNING_NAMES[running]}: {-room.noise.rms_db:.0f} dB below full scale.")
+    say(room_told(room))
     for advice in room_advice(room, running):
         say(advice)
 

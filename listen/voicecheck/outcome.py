@@ -165,10 +165,7 @@ class Tally:
             return ""
         low, high = another_round(self.understood, self.requests)
         about = f"{low} to {high}" if low != high else f"{high}"
-        return (
-            f"In another such round expect about {about} of {self.requests}: so many in nine rounds out of "
-            "ten."
-        )
+        return f"In another such round expect about {about} understood (in nine rounds of ten)."
 
     @property
     def parts_in_words(self) -> str:

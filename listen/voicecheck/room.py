@@ -124,6 +124,13 @@ def room_advice(room: RoomSound, running: Running = Running.QUIET) -> tuple[str,
     return tuple(found)
 
 
+def room_told(room: RoomSound) -> str:
+    """How loud it is."""
+    if room.is_dead:
+        return "Nothing was heard."
+    return f"Measured: {-room.noise.rms_db:.0f} dB below the loudest sound that it can take."
+
+
 def speech_advice(room: RoomSound | None, spoken: Sequence[Samples]) -> tuple[str, ...]:
     """What the speech itself says about the microphone; () where all is well.
 

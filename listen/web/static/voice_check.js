@@ -48,8 +48,7 @@ const hear = {
   },
   room: (told) => {
     const room = document.querySelector(`[data-room="${told.running}"]`);
-    const good = told.advice.length ? "" : " That is fine.";
-    measured(room, told.dead ? "Nothing was heard." : `Measured: ${told.level} below full scale.${good}`.replace("-", ""), told.advice);
+    measured(room, told.advice.length ? told.told : `${told.told} That is fine.`, told.advice);
     for (const one of document.querySelectorAll("[data-measure]")) one.disabled = false;
     if (told.running === "quiet") find("go='read'").disabled = told.dead;
   },

@@ -23,7 +23,7 @@ from listen.live.voice_checks import VoiceChecks
 from listen.segments import Utterance
 from listen.voicecheck.lines import Kind, Line
 from listen.voicecheck.outcome import Place, Result, Tally
-from listen.voicecheck.room import QUIET_S, RUNNING_NAMES, Running, measured, room_advice
+from listen.voicecheck.room import QUIET_S, RUNNING_NAMES, Running, measured, room_advice, room_told
 from listen.voicecheck.round import Hard, Round
 from listen.voicecheck.store import LONGEST_WHO
 from listen.voicecheck.wording import HOW, OUTCOME_NAMES, Called, told
@@ -216,7 +216,7 @@ class LiveCheck:
             {
                 "type": "room",
                 "running": running.value,
-                "level": "no sound" if room.is_dead else f"{room.noise.rms_db:.0f} dB",
+                "told": room_told(room),
                 "dead": room.is_dead,
                 "advice": room_advice(room, running),
             }

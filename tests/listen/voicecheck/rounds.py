@@ -36,7 +36,7 @@ def line(item: str | None = "mouth_mirror", text: str = "Mouth mirror, please.",
 
 def tone(seconds: float = 1.0, size: float = 0.2) -> Samples:
     """Something to be heard that is like no other sound, shape = (n,)."""
-    return (size * np.sin(np.arange(round(16_000 * seconds)) ** 1.5)).astype(np.float32)
+    return np.asarray(size * np.sin(np.arange(round(16_000 * seconds)) ** 1.5), np.float32)
 
 
 def read_round(outcomes: Sequence[tuple[Line, Outcome]], running: Running = Running.QUIET) -> Round:

@@ -16,8 +16,8 @@ from tests.listen.voicecheck.rounds import line, place
 ITEMS = (
     "mouth_mirror", "perio_probe", "cotton_pliers", "spoon_excavator", "hatchet", "composite_paddle",
     "plastic_instrument", "interproximal_carver", "cotton_pellet", "dental_floss", "dam_punch", "dam_frame",
-    "crown_scissors", "bite_block", "bur_block", "wedge_remover", "curing_light", "bonding_agent", "dappen_dish",
-    "shade_guide",
+    "crown_scissors", "bite_block", "bur_block", "wedge_remover", "curing_light", "bonding_agent",
+    "dappen_dish", "shade_guide",
 )  # fmt: skip
 
 

@@ -1,4 +1,4 @@
-"""What is drawn to be read: enough of each kind, nothing twice, and nothing that typing would not understand."""
+"""What is drawn to be read: enough of each kind, nothing twice, nothing that typing does not understand."""
 
 from __future__ import annotations
 

@@ -19,7 +19,7 @@ def hiss(level_db: float) -> Samples:
 def hum(mains_hz: float) -> Samples:
     t = np.arange(N) / 16_000
     parts = [np.sin(2 * np.pi * mains_hz * k * t) / k for k in (1, 2, 3)]
-    return (0.02 * np.sum(parts, axis=0)).astype(np.float32)
+    return np.asarray(0.02 * np.sum(parts, axis=0), np.float32)
 
 
 def test_a_quiet_room_needs_nothing() -> None:
