@@ -21,8 +21,8 @@ from listen.web import consent, create_app
 from listen.web.edit import pages as edit
 from listen.web.practice import pages as practice
 from listen.web.voice import pages as voice
-from tests.listen.web.browser import Server, browser, need_browser, served
 from tests.listen.voicecheck.rounds import NOW, one_read
+from tests.listen.web.browser import Server, browser, need_browser, served
 from tests.listen.web.desk_app import StandIn
 
 paint = pytest.importorskip(
