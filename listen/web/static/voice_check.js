@@ -42,6 +42,7 @@ const hear = {
     lines = told.lines;
     at = 0;
     begun = true;
+    ready(true);
     find("go='read'").disabled = true;
     for (const room of document.querySelectorAll("[data-room]")) measured(room, "Not measured yet.", []);
     go("room");
@@ -65,7 +66,10 @@ const hear = {
     find("kept").textContent = `Kept: ${told.number} recordings of ${told.who}. They can be deleted at any time.`;
     find("keep-now").disabled = true;
   },
-  problem: (told) => problem(told.text),
+  problem: (told) => {
+    problem(told.text);
+    if (document.body.dataset.at !== "read") ready(microphone.isOpen);
+  },
 };
 
 find("open").addEventListener("click", open);
@@ -110,7 +114,7 @@ async function open() {
     await microphone.open(true);
     find("open").textContent = "The microphone is open";
     find("open").disabled = true;
-    find("go='room'").disabled = false;
+    ready(true);
     await listDevices();
   } catch (error) {
     problem(error.message);
@@ -121,7 +125,8 @@ async function open() {
 function closed() {
   find("open").textContent = "Open the microphone";
   find("open").disabled = false;
-  find("go='room'").disabled = true;
+  ready(false);
+  find("go='room'").textContent = "Go on";
   find("loud").textContent = "The microphone is closed.";
 }
 
@@ -145,7 +150,14 @@ function loud(level) {
 function begin() {
   const chosen = [...document.querySelectorAll("[name=procedure]:checked")].map((one) => one.value.split("/"));
   if (!chosen.length) return problem("Choose at least one tray.");
+  ready(false);
   link.send({ do: "begin", procedures: chosen });
+}
+
+/** Whether the round is ready to begin; the first time the engine may still be loading. */
+function ready(yes) {
+  find("go='room'").disabled = !yes;
+  find("go='room'").textContent = yes ? "Go on" : "Getting ready…";
 }
 
 function measured(room, text, advice) {

@@ -35,6 +35,8 @@ GO_ON_S = 1.6
 """Silence after something that asked for nothing: then a line is over, as far as it was understood."""
 LONGEST_S, MOST_SPOKEN = 25.0, 5
 """A line takes no longer, and has no more utterances."""
+LOOK_S = 0.2
+"""How often it is looked whether an engine is loaded."""
 _Id = Annotated[str, StringConstraints(min_length=1, max_length=80)]
 
 
@@ -178,8 +180,18 @@ class LiveCheck:
         self._round = await asyncio.to_thread(self._checks.begin, wanted, rng)
         self._kept = False
         self._places = {pair: await asyncio.to_thread(self._checks.place, *pair) for pair in wanted}
+        for field, _ in self._places:
+            await self._until_heard(field)
         lines = [line_view(line, self._places[line.field, line.procedure]) for line in self._round.lines]
         self._out.put({"type": "lines", "lines": lines})
+
+    async def _until_heard(self, field: str) -> None:
+        """Wait until a field is heard; `Declined` where it never will be."""
+        ear = self._checks.running.engine_queue.of(field)
+        while ear.state is EarState.LOADING:
+            await asyncio.sleep(LOOK_S)
+        if ear.state is EarState.MISSING:
+            raise Declined(f"nothing can be heard: {ear.problem or 'the engine is missing'}")
 
     def _stop(self) -> None:
         self._measuring = None
@@ -230,9 +242,6 @@ class LiveCheck:
             raise Declined("there is no such line; begin again.")
         self._stop()
         line = self._now.lines[sent.number]
-        ear = self._checks.running.engine_queue.of(line.field)
-        if ear.state is EarState.MISSING:
-            raise Declined(f"nothing can be heard: {ear.problem or 'the engine is missing'}")
         reading = self._reading = _Reading(sent.number, sent.running)
         assistant = self._places[line.field, line.procedure].assistant()
 
@@ -251,7 +260,7 @@ class LiveCheck:
 
         reading.listener = Listener(
             self._screen,
-            ear,
+            self._checks.running.engine_queue.of(line.field),
             self._checks.running.settings.endpoint_s,
             heard,
             show,

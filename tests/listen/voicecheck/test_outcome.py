@@ -20,14 +20,14 @@ from tests.listen.web.desk_app import hearing_of
         ("mouth_mirror", None, ["I was late this morning"], Outcome.MISSED),
         ("mouth_mirror", None, [], Outcome.MISSED),
         ("mouth_mirror", None, ["well now", "mouth mirror please"], Outcome.RIGHT),
-        ("ball_burnisher", None, ["the burnisher please"], Outcome.ASKED),
-        ("bur_330", None, ["the burnisher please"], Outcome.MISSED),
+        ("bur_round_4", None, ["a round bur please"], Outcome.ASKED),
+        ("bur_330", None, ["a round bur please"], Outcome.MISSED),
         ("dam_clamp", "W8A", ["the w8a clamp please"], Outcome.RIGHT),
         ("dam_clamp", "2A", ["the w8a clamp please"], Outcome.WRONG),
         ("dam_clamp", None, ["dam clamp please"], Outcome.RIGHT),
         (None, None, ["I was late this morning"], Outcome.RIGHT),
         (None, None, ["mouth mirror please"], Outcome.WRONG),
-        (None, None, ["the burnisher please"], Outcome.ASKED),
+        (None, None, ["a round bur please"], Outcome.ASKED),
     ],
 )
 def test_what_was_heard_decides_what_came_of_a_line(
@@ -48,7 +48,7 @@ def test_a_tally_counts_requests_and_other_sentences_apart() -> None:
     assert tally.in_words == "23 of 25 understood"
     assert (tally.errors, tally.all_wrong, tally.spoken) == (8, 1, 2)
     assert "kept quiet in 1 of 2 sentences" in tally.parts_in_words
-    assert "19 to 25 of 25" in tally.again_in_words
+    assert "19 to 25 understood" in tally.again_in_words
     assert Tally().again_in_words == ""
 
 

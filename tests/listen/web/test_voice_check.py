@@ -70,11 +70,13 @@ class Check:
         self._engine.text = heard
         self.ask("read", number=number, running=running)
         self.sound(recording(SPOKEN))
-        if self.until("ear")["state"] != "quiet":
-            while self.until("ear")["state"] != "quiet":
-                pass
-        self.sound(np.zeros(32_000, np.float32))
-        return self.until("heard")
+        for _ in range(400):
+            message: dict[str, Any] = self._live.receive_json()
+            if message["type"] == "heard":
+                return message
+            if message["type"] == "ear" and message["state"] == "quiet":  # the person says no more
+                self.sound(np.zeros(32_000, np.float32))
+        raise AssertionError("nothing was heard")
 
     def keep(self, who: str = "R. S.", agreed: bool = True) -> None:
         self.ask("keep", who=who, agreed=agreed)
