@@ -208,7 +208,7 @@ def fit(
     packs: VocabulariesOption = None,
     layers: ChangesOption = None,
 ) -> None:
-    """Fit two numbers to the recordings, and use them if they help on those held back."""
+    """Fit two numbers to the recordings; `traycall screen` uses them if they help on those held back."""
     from listen.voicecheck.fit import too_few
     from listen.voicecheck.store import VoiceStore, VoiceStoreError
 
