@@ -24,7 +24,7 @@ from vocab.language.pronounce import Pronouncer, phone_distance
 from vocab.layers import Vocabulary, layers_folder, open_vocabulary
 from vocab.layers.draft import ClinicSettings
 from vocab.lint.findings import HEARD_LANGUAGES
-from vocab.pack.load import shipped_languages
+from vocab.pack.load import shipped_languages, shipped_names, shipped_pack
 from vocab.pack.schema import Item, Pack, Procedure, Tray
 from vocab.procedure.model import ProcedureModel
 from vocab.requests.lexicon import Lexicon
@@ -268,7 +268,21 @@ def find_items(pack: Pack, lexicon: Lexicon, text: str) -> tuple[Item, ...]:
 
 def _no_such(what: str, wanted: str, known: list[str]) -> str:
     listed = ", ".join(known) or "none in this vocabulary"
+    if elsewhere := _field_with(what, wanted):
+        return (
+            f"no {what} is called {wanted!r} in this vocabulary. It is in that of {elsewhere}: add "
+            f"--vocabulary {elsewhere}."
+        )
     return f"no {what} is called {wanted!r}{nearest(wanted, known)}; there are: {listed}."
+
+
+def _field_with(what: str, wanted: str) -> str | None:
+    """The vocabulary that comes with traycall and has a procedure or tray of this id; None for none."""
+    for name in shipped_names():
+        pack = shipped_pack(name)
+        if wanted in (one.id for one in (pack.procedures if what == "procedure" else pack.trays)):
+            return name
+    return None
 
 
 @cache

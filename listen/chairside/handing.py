@@ -7,7 +7,7 @@ never advises a drug or dose and never makes an anaesthetic an ordinary pass.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
@@ -54,6 +54,7 @@ class HandingWords:
     """The words of one language; braces stand for values from the pack or the chair's settings."""
 
     read_back: str
+    label: str
     neutral_zone: str
     out_of_sight: str
     low: str
@@ -77,7 +78,8 @@ class HandingWords:
 
 WORDS: Mapping[str, HandingWords] = {
     "en": HandingWords(
-        read_back="Check. The person responsible reads the label back first.",
+        read_back="Check. Read back first by the person responsible: {what}.",
+        label="the label",
         neutral_zone=(
             "Placed in a neutral zone (a tray or a magnetic pad) and announced aloud, or as local rules say; "
             "never from hand to hand where they forbid it."
@@ -114,7 +116,8 @@ WORDS: Mapping[str, HandingWords] = {
         down="down",
     ),
     "es": HandingWords(
-        read_back="Comprobar. La persona responsable lee antes la etiqueta en voz alta.",
+        read_back="Comprobar. Antes la persona responsable lee en voz alta: {what}.",
+        label="la etiqueta",
         neutral_zone=(
             "Se deja en una zona neutra (una bandeja o una base magnética) y se avisa en voz alta, o como "
             "digan las normas locales; nunca de mano a mano donde lo prohíban."
@@ -166,10 +169,18 @@ def handing_line(item: Item, settings: ChairSettings, language: str = "en") -> s
     assistant passes with the hand nearer the operator's working hand), no source.
     """
     words = _words(language)
-    said = [words.read_back] if item.always_check else []
+    said = [words.read_back.format(what=read_back([item], language))] if item.always_check else []
     if item.handing is not None:
         said += _sentences(item, item.handing, words, settings)
     return " ".join(said) or None
+
+
+def read_back(items: Iterable[Item], language: str = "en") -> str:
+    """What the person responsible reads back of items of which one is always checked: what the vocabulary
+    says, or the label where it says nothing or they differ."""
+    said = {item.read_back for item in items if item.always_check}
+    only = said.pop() if len(said) == 1 else None
+    return only or _words(language).label
 
 
 def handing_text(item: Item, language: str = "en") -> str | None:

@@ -13,7 +13,7 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from listen.answer import Answer
-from listen.chairside.handing import CHECKED_FIRST, ChairSettings, handing_line
+from listen.chairside.handing import CHECKED_FIRST, ChairSettings, handing_line, read_back
 from listen.chairside.roles import fetched_by
 from listen.chairside.stage import Check, Stage
 from listen.chairside.tray_state import Holding, start
@@ -24,7 +24,7 @@ from vocab.pack.schema import Item, Pack, Tray
 if TYPE_CHECKING:  # a presenter of answers needs no log
     from listen.chairside.session import ChairSession
 
-READ_BACK = "read the label back: the person responsible reads it aloud"
+READ_BACK = "Read back by the person responsible: {what}."
 NOT_HERE = "not on this tray"
 READY_P = 0.2
 READY_SHOWN = 2
@@ -132,7 +132,9 @@ def stage_view(
             for item, choice in zip(items, choices, strict=True)
         ],
         "chosen": None if check is None else check.chosen,
-        "read_back": f"{READ_BACK.capitalize()}." if any(item.always_check for item in items) else None,
+        "read_back": READ_BACK.format(what=read_back(items, pack.language))
+        if any(item.always_check for item in items)
+        else None,
         "warning": None if check is None else check.asked.warning,
         "lines": injury_card if stage.injury else (),
         "wait": [pack.item(item).name.text for item in stage.wait],

@@ -224,8 +224,17 @@ def machine(
     model: Annotated[
         Path | None, typer.Option(metavar="FOLDER", help="Also look at this Vosk model folder.")
     ] = None,
+    at_login: Annotated[
+        bool,
+        typer.Option("--at-login", help="Only print the systemd unit that starts the screen at log-in."),
+    ] = False,
 ) -> None:
-    """Say what is installed, which engine would run, and what is missing and how to get it."""
+    """Say what is installed and kept where, which engine would run, and what is missing and how to get it."""
+    if at_login:
+        from listen.commands.at_login import program, unit
+
+        print(unit(program()), end="")
+        return
     from listen.commands import show
     from listen.commands.machine import findings
 

@@ -20,7 +20,7 @@ from rich.text import Text
 
 from listen.answer import Answer
 from listen.answering import choices_of
-from listen.chairside.handing import handing_text
+from listen.chairside.handing import handing_text, read_back
 from listen.chairside.injury import DEFAULT_CARD
 from listen.chairside.report import SessionReport, sentences, summary, tables
 from listen.chairside.view import (
@@ -136,7 +136,8 @@ class ChairScreen:
 
     def _check(self, answer: Answer) -> RenderableType:
         choices = choices_of(answer)
-        label = any(self.pack.item(choice.item).always_check for choice in choices)
+        items = [self.pack.item(choice.item) for choice in choices]
+        what = read_back(items, self.pack.language) if any(item.always_check for item in items) else ""
         rows = []
         for number, choice in enumerate(choices, start=1):
             at = self.tray.slot_of(choice.item, choice.size) if self.tray else None
@@ -146,8 +147,8 @@ class ChairScreen:
         parts: list[RenderableType] = [Text(f"? {question(choices)}", style=QUESTION), two_ends(rows)]
         if answer.warning:
             parts.append(labelled([("mind:", Text(answer.warning, style=MIND))]))
-        if label:
-            parts.append(labelled([("label:", Text(READ_BACK, style=MIND))]))
+        if what:
+            parts.append(labelled([("check:", Text(READ_BACK.format(what=what), style=MIND))]))
         return Group(*parts)
 
     def _names(self, items: Iterable[str]) -> str:
@@ -244,7 +245,7 @@ def item_page(pack: Pack, item: Item) -> RenderableType:
         lines.append(("not:", Text.assemble((pack.item(other.item).name.text, "bold"), f" - {other.tell}")))
     lines += [("mind:", Text(caution)) for caution in item.cautions]
     if item.always_check:
-        lines.append(("label:", Text(READ_BACK)))
+        lines.append(("check:", Text(READ_BACK.format(what=read_back([item], pack.language)))))
     lines += [("kind:", Text(_kind(item))), ("trays:", Text(_all_slots(pack, item)))]
     return Group(head, labelled(lines))
 

@@ -31,14 +31,22 @@ class AllFields:
     """The vocabularies by the ids of their packs; safe to use from many threads.
 
     Args:
+        before: what held until now; look-ups of packs that have not changed since are kept.
         adopted: two numbers that the clinic's own recordings have changed, if any.
     """
 
-    def __init__(self, fields: Mapping[str, DentistChairs], adopted: Adopted | None = None) -> None:
+    def __init__(
+        self,
+        fields: Mapping[str, DentistChairs],
+        before: AllFields | None = None,
+        adopted: Adopted | None = None,
+    ) -> None:
         self._fields, self._adopted = dict(fields), adopted
         self._chairs: dict[_Key, Chair] = {}
         self._readers: dict[_Key, Reader] = {}
-        self._lexicons: dict[_Key, Lexicon] = {}
+        here = {id(chairs.own.pack) for chairs in self._fields.values()}
+        held = before._lexicons if before is not None else {}
+        self._lexicons: dict[_Key, Lexicon] = {key: names for key, names in held.items() if {*key} <= here}
         self._lock = threading.RLock()
 
     def chair(self, field: str, dentist: str | None) -> Chair:

@@ -17,6 +17,7 @@ from vocab.layers.draft import ClinicSettings
 from vocab.layers.photographs import Photographs
 from vocab.layers.store import CLINIC
 from vocab.layers.vocabulary import Entry
+from vocab.pack.schema import Procedure, Tray
 
 
 class DentistChairs:
@@ -35,6 +36,16 @@ class DentistChairs:
     def dentists(self) -> dict[str, str]:
         """Whom a session can be for: names by id."""
         return dentists_of(self.own.clinic, self.own.options.dentist)
+
+    @property
+    def procedures(self) -> tuple[Procedure, ...]:
+        """The procedures that the clinic does."""
+        return self.own.clinic.done(self.own.pack)
+
+    @property
+    def trays(self) -> tuple[Tray, ...]:
+        """The trays that it lays for them."""
+        return self.own.clinic.trays_laid(self.own.pack)
 
     def of(self, dentist: str | None) -> Chair:
         """The chair of a dentist; the server's own if the dentist has changed nothing."""

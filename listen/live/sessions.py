@@ -107,7 +107,7 @@ class Sessions:
             self._fields.setdefault(chair.pack.id, DentistChairs(chair, settings.clock))
         self._first, *others = self._fields
         self.voices = VoiceStore(settings.data)
-        self.all_fields = AllFields(self._fields, self._adopted())
+        self.all_fields = AllFields(self._fields, adopted=self._adopted())
         private_folder(settings.data)
         self.log = SessionLog(settings.where_log)
         self.consents = Consents(settings.data)
@@ -139,6 +139,13 @@ class Sessions:
         return self._fields[pack]
 
     @property
+    def offered(self) -> tuple[DentistChairs, ...]:
+        """The vocabularies of which the clinic does something; all of them if it does nothing of any."""
+        with self._lock:
+            fields = tuple(self._fields.values())
+        return tuple(one for one in fields if one.procedures or not one.own.pack.procedures) or fields
+
+    @property
     def chairs(self) -> DentistChairs:
         """Everybody's chairs in the first vocabulary."""
         return self._fields[self._first]
@@ -150,8 +157,9 @@ class Sessions:
 
     @property
     def proposed(self) -> Chair:
-        """The chair whose procedure is proposed first: one opened with a procedure, else the first."""
-        chairs = [chairs.own for chairs in self._fields.values()]
+        """The chair whose procedure is proposed first, of those of which something is done: one opened with a
+        procedure, else the first."""
+        chairs = [chairs.own for chairs in self.offered]
         return next((chair for chair in chairs if chair.procedure is not None), chairs[0])
 
     @property
@@ -172,14 +180,13 @@ class Sessions:
         """The engine of a field, out of one that is there (see `AllFields.engine`)."""
         return self.all_fields.engine(field, like)
 
-    def renew(self, chair: Chair) -> None:
-        """Go on with a changed vocabulary, in every session of it, without a restart."""
-        changed = DentistChairs(chair, self.settings.clock)
-        self._go_on({**self._fields, chair.pack.id: changed}, chair.pack.id)
+    def renew(self, *chairs: Chair) -> None:
+        """Go on with changed vocabularies, in every session of them, without a restart."""
+        self._go_on({chair.pack.id: DentistChairs(chair, self.settings.clock) for chair in chairs})
 
     def readjust(self) -> None:
         """Hear with the clinic's two numbers as they are now (see `listen.voicecheck.fit`)."""
-        self._go_on(self._fields, self._first)
+        self._go_on({})
 
     def _adopted(self) -> Adopted | None:
         """The clinic's two numbers; None if they cannot be read, as the page of the recordings says."""
@@ -188,9 +195,11 @@ class Sessions:
         except VoiceStoreError:
             return None
 
-    def _go_on(self, fields: dict[str, DentistChairs], first: str) -> None:
-        all_fields = AllFields(fields, self._adopted())
-        all_fields.reader(first, None)
+    def _go_on(self, changed: dict[str, DentistChairs]) -> None:
+        fields = {**self._fields, **changed}
+        all_fields = AllFields(fields, self.all_fields, self._adopted())
+        for field in changed:
+            all_fields.reader(field, None)
         with self._lock:
             self._fields, self.all_fields = fields, all_fields
             for chair_session in self._chair_sessions.values():  # each knows the names of all fields

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TypeVar
 
 from listen.chair import Chair
@@ -36,18 +37,20 @@ class Renewal:
         """Whether speech is understood with the newest names; also False if there is no engine at all."""
         return self._ear.state is EarState.READY and self._done == self._wanted and not self.problem
 
-    def use(self, composed: Composed) -> None:
-        """Use this vocabulary from now on."""
-        old, pack = self._running.field(self._field).own, composed.pack
-        same = pack == old.pack
-        tray, procedure = _same(old.tray, pack.trays), _same(old.procedure, pack.procedures)
-        names = old.lexicon if same else None
-        chair = Chair(old.options, pack, tray, procedure, composed.settings, names)
-        self._running.renew(chair)
+    def use(self, *composed: Composed) -> None:
+        """Use this vocabulary from now on, and others that were changed together with it."""
+        self._running.renew(*(self._chair(one) for one in composed))
         with self._lock:
             self._wanted += 1
             number = self._wanted
         threading.Thread(target=self._engine, args=(number,), name="renewal", daemon=True).start()
+
+    def _chair(self, composed: Composed) -> Chair:
+        old = self._running.field(composed.pack.id).own
+        if composed.pack == old.pack:  # settings alone: names and their look-up stay
+            return replace(old, clinic=composed.settings, names=old.lexicon)
+        tray, procedure = _same(old.tray, composed.pack.trays), _same(old.procedure, composed.pack.procedures)
+        return Chair(old.options, composed.pack, tray, procedure, composed.settings)
 
     def _engine(self, number: int) -> None:
         self._ear.loaded()

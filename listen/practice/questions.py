@@ -48,6 +48,10 @@ class AnswerChoice:
     shared: tuple[str, ...] = ()
 
 
+FETCH = AnswerChoice("fetch", "a sterile one from outside the tray", ("a sterile one", "fetch a sterile one"))
+"""In a rehearsal: what has fallen, and of which the tray has no other."""
+
+
 @dataclass(frozen=True)
 class ShownSlot:
     """A slot as it is shown; `item` is None where it is empty."""
@@ -143,6 +147,8 @@ class Questions:
         for fact in self.facts.facts:
             values = (fact.answer, *fact.instead)
             ways += [way for value in values for way in _value_choice(value, fact.say).ways]
+        if self.pack.language == "en":
+            ways += FETCH.ways
         return tuple(dict.fromkeys(ways))
 
     def tells(self, right: str) -> dict[str, str]:
@@ -175,6 +181,7 @@ class Questions:
         usual = item.name.text
         called = name if name == usual else self.words.called.format(name=name, usual=usual)
         holds = {s.at: s.item for s in tray.slots}
+        tells = self.tells(item.id)
         return Question(
             topic,
             prompt=self.words.which_slot.format(said=said),
@@ -183,7 +190,7 @@ class Questions:
             choices=tuple(_slot_choice(slot.at, self.words) for slot in tray.slots),
             answer=f"{_sentence(called)}: {self._slots(right)}.",
             asked_name=name,
-            tells={at: tell for at, held in holds.items() if (tell := self.tells(item.id).get(held))},
+            tells={at: tells[held] for at, held in holds.items() if tells.get(held)},
             scene=tuple(ShownSlot(s.at, s.item) for s in tray.slots),
         )
 

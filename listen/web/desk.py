@@ -37,7 +37,7 @@ from listen.web.pages import (
     picture,
     sessions_of,
 )
-from vocab.drawings import Paper, tray_card, tray_card_pdf
+from vocab.drawings import Paper, tray_card, tray_card_pdf, tray_cards_pdf
 from vocab.errors import Declined
 from vocab.layers import Origin
 from vocab.layers.unknown_words import unknown_name
@@ -67,13 +67,15 @@ async def home(request: Request) -> Response:
     sessions = await asyncio.to_thread(running.log.sessions)
     here = {pack.id for pack in running.packs}
     still_open = [s for s in sessions if s.closed_s is None and s.pack in here]
+    offered = running.offered
     first = running.proposed
-    proposed = first.procedure or next(iter(first.pack.procedures), None)
+    own = next((chairs for chairs in offered if chairs.own is first), offered[0])
+    proposed = first.procedure if first.procedure in own.procedures else next(iter(own.procedures), None)
     return page(
         request,
         "home.html",
         running=[_line(running, s) for s in reversed(still_open[-MOST_OPEN:])],
-        proposed=f"{first.pack.id}/{proposed.id if proposed else ''}",
+        proposed=f"{own.own.pack.id}/{proposed.id if proposed else ''}",
         dentists=running.dentists,
         dentist=unquote(request.cookies.get(LAST_DENTIST, quote(running.chair.options.dentist or ""))),
     )
@@ -313,9 +315,11 @@ def _others_called(pack: Pack, name: Name, known: Item) -> tuple[Item, ...]:
 
 
 async def trays(request: Request) -> Response:
-    """All trays, each with a small plan of its places."""
-    pack = field_of(request).own.pack
-    return page(request, "trays.html", lines=[_tray_line(pack, tray) for tray in pack.trays])
+    """All trays that the clinic lays, each with a small plan of its places."""
+    chairs = field_of(request)
+    pack, laid = chairs.own.pack, chairs.trays
+    lines = [_tray_line(pack, tray) for tray in laid]
+    return page(request, "trays.html", lines=lines, left_out=len(pack.trays) - len(laid))
 
 
 @dataclass(frozen=True)
@@ -363,6 +367,17 @@ async def card(request: Request) -> Response:
         text = await asyncio.to_thread(tray_card, pack, known, size)
         return Response(text, media_type="image/svg+xml", headers=headers)
     data = await asyncio.to_thread(tray_card_pdf, pack, known, size)
+    return Response(data, media_type="application/pdf", headers=headers)
+
+
+async def cards(request: Request) -> Response:
+    """The cards of all trays that the clinic lays, of all fields, in one file to print."""
+    paper = PAPERS.get(request.path_params["paper"])
+    if paper is None:
+        raise NotHere("cards come as a4 or letter.")
+    laid = [(chairs.own.pack, tray) for chairs in sessions_of(request).offered for tray in chairs.trays]
+    data = await asyncio.to_thread(tray_cards_pdf, laid, paper)
+    headers = {"content-disposition": f'inline; filename="cards-{request.path_params["paper"]}.pdf"'}
     return Response(data, media_type="application/pdf", headers=headers)
 
 
@@ -502,6 +517,7 @@ def routes() -> Sequence[BaseRoute]:
         Route("/items/{item}/drawing", item_drawing),
         Route("/items/{item}/photograph/{checksum}.jpg", photograph),
         Route("/trays", trays),
+        Route("/trays/cards-{paper}.pdf", cards),
         Route("/trays/{tray}", tray),
         Route("/trays/{tray}/card-{paper}.{form}", card),
         Route("/sessions", sessions),

@@ -81,6 +81,15 @@ def symbols(pack: Pack, only: Collection[str] | None = None) -> Markup:
     )
 
 
+def nameless_symbols(pack: Pack) -> Markup:
+    """Every drawing by number, without the name, which would give an answer away."""
+    one = Markup('<symbol id="d-{}" viewBox="0 0 160 100">{}</symbol>')
+    return Markup("").join(
+        one.format(number, Markup(drawing(item.id, "drawing", item.item_class, item.drawing)))
+        for number, item in enumerate(pack.items)
+    )
+
+
 _ENVIRONMENT = Environment(
     loader=FileSystemLoader(HERE / "templates"),
     autoescape=True,
@@ -99,13 +108,13 @@ def sessions_of(request: HTTPConnection) -> Sessions:
 
 def field_of(request: HTTPConnection) -> DentistChairs:
     """The vocabulary that a page is about: the address's, else the one chosen last in this browser, else the
-    first."""
+    first of which the clinic does something."""
     running = sessions_of(request)
     known = {pack.id for pack in running.packs}
     for wanted in (request.query_params.get(VOCABULARY), request.cookies.get(COOKIE)):
         if wanted in known:
             return running.field(wanted)
-    return running.chairs
+    return running.offered[0]
 
 
 def fields_of(request: HTTPConnection) -> tuple[DentistChairs, ...]:
@@ -121,7 +130,8 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> H
     field = field_of(request).own.pack
     values = {"query": "", "pack": field, **values}
     text = _ENVIRONMENT.get_template(template).render(
-        packs=running.packs,
+        packs=_to_choose(running, field),
+        offered=running.offered,
         is_open=running.settings.is_open,
         links=links,
         menu=[(link, whereabouts(link.href, request.url.path)) for link in links if not link.under],
@@ -134,6 +144,12 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> H
     if request.query_params.get(VOCABULARY) == field.id:
         remember(answer, COOKIE, field.id, request)
     return answer
+
+
+def _to_choose(running: Sessions, field: Pack) -> tuple[Pack, ...]:
+    """The vocabularies that a page offers: those of which the clinic does something, and its own."""
+    offered = {chairs.own.pack.id for chairs in running.offered} | {field.id}
+    return tuple(pack for pack in running.packs if pack.id in offered)
 
 
 def remember(answer: Response, name: str, value: str, asked: HTTPConnection) -> None:

@@ -7,14 +7,16 @@ a label.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from vocab.drawings.items import drawing_of
 from vocab.drawings.layout import CardError, Paper, lay_out
-from vocab.drawings.pdf import card_pdf
+from vocab.drawings.pdf import cards_pdf
 from vocab.drawings.svg import card_svg, picture
 from vocab.pack.schema import ItemClass, Pack, Tray
 from vocab.pack.shapes import Drawing
 
-__all__ = ["CardError", "Paper", "drawing", "tray_card", "tray_card_pdf"]
+__all__ = ["CardError", "Paper", "drawing", "tray_card", "tray_card_pdf", "tray_cards_pdf"]
 
 
 def drawing(
@@ -42,4 +44,12 @@ def tray_card_pdf(pack: Pack, tray: Tray, paper: Paper = "A4") -> bytes:
 
     Raises `CardError` for an unknown paper size and for letters a PDF cannot show.
     """
-    return card_pdf(lay_out(pack, tray, paper))
+    return tray_cards_pdf([(pack, tray)], paper)
+
+
+def tray_cards_pdf(laid: Sequence[tuple[Pack, Tray]], paper: Paper = "A4") -> bytes:
+    """The cards of several trays, one after the other in one PDF; each begins a page.
+
+    Raises `CardError` as `tray_card_pdf`.
+    """
+    return cards_pdf([lay_out(pack, tray, paper) for pack, tray in laid])

@@ -6,6 +6,7 @@ equal files. Letters it cannot set are refused, not guessed.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
@@ -25,19 +26,25 @@ OPERATORS = {"M": "m", "L": "l", "C": "c", "Z": "h"}
 """What PDF calls the movements of the pen (ISO 32000-1, 8.5.2)."""
 
 
-def card_pdf(card: Card) -> bytes:
-    """The card, one PDF page for each of its pages; raises `CardError` for letters it cannot set."""
+def cards_pdf(cards: Sequence[Card]) -> bytes:
+    """Cards on the same paper, one PDF page for each of their pages; raises `CardError` for letters it cannot
+    set. Several have their titles as bookmarks."""
     from fpdf import FPDF
 
-    _check_letters(card)
-    pdf = FPDF(unit="pt", format=(card.width, card.height))
+    first, *others = cards
+    for card in cards:
+        _check_letters(card)
+    pdf = FPDF(unit="pt", format=(first.width, first.height))
     pdf.set_creation_date(MADE)
-    pdf.set_title(card.title)
-    pdf.set_lang(card.language)
+    pdf.set_title("Tray cards" if others else first.title)
+    pdf.set_lang(first.language)
     add_typeface(pdf)
-    for page in card.pages:
-        pdf.add_page()
-        _page(pdf, page)
+    for card in cards:
+        for number, page in enumerate(card.pages):
+            pdf.add_page()
+            if others and number == 0:
+                pdf.start_section(card.title)
+            _page(pdf, page)
     return finished(pdf)
 
 

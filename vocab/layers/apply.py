@@ -240,7 +240,7 @@ def _finished(pack: Pack, draft: Draft) -> Pack:
     """The draft as a pack: notes about what is gone left out, items that share a name set apart."""
     known = draft.items
     items = tuple(_with_known_notes(item, known) for item in known.values())
-    wide, together = (_known_pairs(pairs, known) for pairs in (draft.wide_margin, pack.offered_together))
+    wide, together = (_known_pairs(pairs, known) for pairs in (draft.wide_margin, draft.offered_together))
     clashes = {
         (owners[0], other)
         for form, owners in draft.owners.items()
@@ -292,7 +292,7 @@ def _left_open(pack: Pack, composed: Pack, draft: Draft, conflicts: Sequence[Con
                     "The tool names it without a slot",
                     "Give it a slot or take it out of the steps",
                 )
-    for noted in draft.items.values():
+    for noted in (item for item in draft.items.values() if item.id not in draft.taken_over):
         for alike in noted.confused_with:
             if alike.item not in draft.items and alike.item not in draft.retired:
                 yield _open(

@@ -41,6 +41,7 @@ FIELDS = (
     "shank",
     "counted",
     "always_check",
+    "read_back",
     "latex",
     "variants",
     "variant_names",
@@ -48,7 +49,7 @@ FIELDS = (
     "cautions",
 )
 """What `set_field` may change about an item; its names have changes of their own."""
-SENTENCES = ("class", "purpose", "look", "reprocessing")
+SENTENCES = ("class", "purpose", "look", "reprocessing", "read_back")
 """Those that hold a text as it is."""
 
 
@@ -222,7 +223,7 @@ class SetHandedness(Strict):
 
 
 class SetTraysUsed(Strict):
-    """The trays that this clinic lays; () for all."""
+    """The trays that this clinic lays, as earlier versions asked; read, without effect (`SetNotDone`)."""
 
     op: Literal["set_trays_used"] = "set_trays_used"
     trays: tuple[Identifier, ...]
@@ -235,6 +236,29 @@ class Dentist(Strict):
     id: Identifier
     name: Text
     hand: Hand | None = None
+
+
+class SetNotDone(Strict):
+    """The procedures that this clinic does not do, all of them; () where it does them all."""
+
+    op: Literal["set_not_done"] = "set_not_done"
+    procedures: tuple[Identifier, ...]
+
+
+class UseItem(Strict):
+    """An item of another vocabulary that comes with traycall, used here as it is there."""
+
+    op: Literal["use_item"] = "use_item"
+    item: Identifier
+    field: Identifier
+
+
+class ConfirmTray(Strict):
+    """The clinic lays a tray as it is now; `laid` is its fingerprint (see `draft.tray_fingerprint`)."""
+
+    op: Literal["confirm_tray"] = "confirm_tray"
+    tray: Identifier
+    laid: Text
 
 
 class SetDentists(Strict):
@@ -325,6 +349,9 @@ Operation = (
     | SetMakerTime
     | SetHandedness
     | SetTraysUsed
+    | SetNotDone
+    | UseItem
+    | ConfirmTray
     | SetDentists
     | SetInjuryCard
     | SetKept
@@ -395,7 +422,7 @@ def subject(operation: Operation) -> Subject:
     match operation:
         case AddItem(item=item):
             return ("item", item.id)
-        case RetireItem(item=item_id):
+        case RetireItem(item=item_id) | UseItem(item=item_id):
             return ("item", item_id)
         case RenameItem(item=item_id):
             return ("preferred", item_id)
@@ -411,6 +438,8 @@ def subject(operation: Operation) -> Subject:
             return ("kit", kit.id)
         case SetTrayKits(tray=tray):
             return ("tray_kits", tray)
+        case ConfirmTray(tray=tray):
+            return ("confirmed", tray)
         case AddProcedure(procedure=new_procedure):
             return ("procedure", new_procedure.id)
         case SetSteps(procedure=procedure):
@@ -487,6 +516,15 @@ def in_words(operation: Operation, called: Mapping[str, str] = MappingProxyType(
             return f"sets the working hand to {hand}"
         case SetTraysUsed(trays=trays):
             return f"uses the trays {', '.join(map(plain, trays))}" if trays else "uses all trays"
+        case SetNotDone(procedures=()):
+            return "does every procedure"
+        case SetNotDone(procedures=procedures):
+            some = f"{len(procedures)} procedure{'s' if len(procedures) > 1 else ''}"
+            return shown(f"leaves out {some}: {', '.join(map(plain, procedures))}")
+        case UseItem(item=item_id, field=field):
+            return f"takes {say(item_id)} over from {plain(field)}"
+        case ConfirmTray(tray=tray):
+            return f"confirms the tray {plain(tray)} as it lies here"
         case SetDentists(dentists=dentists):
             listed = (f"{d.name}{f' ({d.hand}-handed)' if d.hand else ''}" for d in dentists)
             return f"lists the dentists {shown(', '.join(listed))}" if dentists else "lists no dentists"

@@ -10,12 +10,12 @@ import copy
 import hashlib
 import json
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 from pydantic import ValidationError
 
-from vocab.errors import nearest
+from vocab.errors import TraycallError, nearest
 from vocab.layers.changes import (
     CHAIR_SIDE,
     AddItem,
@@ -24,6 +24,7 @@ from vocab.layers.changes import (
     AddTray,
     AskBack,
     ClearSlot,
+    ConfirmTray,
     Dentist,
     Hand,
     Kept,
@@ -40,14 +41,17 @@ from vocab.layers.changes import (
     SetKept,
     SetKit,
     SetMakerTime,
+    SetNotDone,
     SetPhotograph,
     SetPlace,
     SetSlot,
     SetSteps,
     SetTrayKits,
     SetTraysUsed,
+    UseItem,
 )
 from vocab.pack.labels import item_problem, name_problem, pack_problem
+from vocab.pack.load import shipped_pack
 from vocab.pack.references import normalised
 from vocab.pack.schema import Item, Kit, Name, Pack, Procedure, Row, Slot, Step, Tray, Variant
 
@@ -56,19 +60,35 @@ from vocab.pack.schema import Item, Kit, Name, Pack, Procedure, Row, Slot, Step,
 class ClinicSettings:
     """What differs from clinic to clinic.
 
-    `trays` () stands for all, `maker_times_s` by timer, `injury_card` line by line, () where none was
-    written; `kept` where only one of some items is kept; `photographs` one for each item that has one;
+    `not_done` are the procedures that it does not do, `confirmed` the trays that it has looked over, each
+    with the fingerprint that it had then; `maker_times_s` by timer, `injury_card` line by line, () where none
+    was written; `kept` where only one of some items is kept; `photographs` one for each item that has one;
     `places` where things are kept between patients.
     """
 
     maker_times_s: Mapping[str, float]
     handedness: Hand = "right"
-    trays: tuple[str, ...] = ()
+    not_done: tuple[str, ...] = ()
+    confirmed: Mapping[str, str] = field(default_factory=dict)
     dentists: tuple[Dentist, ...] = ()
     injury_card: tuple[str, ...] = ()
     kept: tuple[SetKept, ...] = ()
     photographs: tuple[SetPhotograph, ...] = ()
     places: tuple[SetPlace, ...] = ()
+
+    def done(self, pack: Pack) -> tuple[Procedure, ...]:
+        """The procedures of a pack that this clinic does."""
+        return tuple(one for one in pack.procedures if one.id not in self.not_done)
+
+    def trays_laid(self, pack: Pack) -> tuple[Tray, ...]:
+        """The trays of what it does, and those that no procedure names."""
+        used = {one.tray for one in self.done(pack)}
+        left_out = {one.tray for one in pack.procedures} - used
+        return tuple(tray for tray in pack.trays if tray.id not in left_out)
+
+    def has_confirmed(self, tray: Tray) -> bool:
+        """Whether a tray lies as the clinic has confirmed it."""
+        return self.confirmed.get(tray.id) == tray_fingerprint(tray)
 
     def place_of(self, kind: Kept, kept_id: str) -> str | None:
         """Where something is kept between patients; None where that was not said."""
@@ -100,9 +120,11 @@ class Draft:
         self.kits = {kit.id: kit for kit in pack.kits}
         self.trays = {tray.id: tray for tray in pack.trays}
         self.procedures = {procedure.id: procedure for procedure in pack.procedures}
-        self.wide_margin = pack.wide_margin
+        self.wide_margin, self.offered_together = pack.wide_margin, pack.offered_together
+        self.language = pack.language
         self.settings = ClinicSettings({})
         self.retired: set[str] = set()
+        self.taken_over: set[str] = set()
         self.owners: dict[str, tuple[str, ...]] = {}
         self._names = 0
         for item in pack.items:
@@ -113,7 +135,7 @@ class Draft:
         other = copy.copy(self)
         other.items, other.trays, other.kits = dict(self.items), dict(self.trays), dict(self.kits)
         other.procedures, other.owners = dict(self.procedures), dict(self.owners)
-        other.retired = set(self.retired)
+        other.retired, other.taken_over = set(self.retired), set(self.taken_over)
         return other
 
     def holders(self, name: str) -> tuple[str, ...]:
@@ -138,6 +160,8 @@ class Draft:
         match operation:
             case AddItem():
                 self._put(operation.item)
+            case UseItem():
+                self._use(operation)
             case RenameItem():
                 self._rename(operation)
             case RetireItem():
@@ -195,6 +219,28 @@ class Draft:
         self.items[item.id] = item
         self.retired.discard(item.id)
         self._own(item)
+
+    def _use(self, operation: UseItem) -> None:
+        """Takes over an item of another shipped pack, as it came there. Names that it has in common with
+        items of this one are shared by both."""
+        if operation.item in self.items:
+            return
+        try:
+            pack = shipped_pack(operation.field)
+        except TraycallError as error:
+            raise CannotApply("gone", str(error), "Choose another item or undo the change") from None
+        if operation.item not in pack.by_id or pack.language != self.language:
+            near = nearest(operation.item, pack.by_id)
+            why = f"{pack.name} has no item {operation.item} in this language{near}"
+            raise CannotApply("gone", why, "Choose another item or undo the change")
+        item = pack.item(operation.item)
+        both = frozenset(form for form in _forms(item) if form in self.owners)
+        for holder in dict.fromkeys(owner for form in both for owner in self.owners[form]):
+            self._put(_sharing(self.items[holder], both))
+        self._put(_sharing(item, both))
+        self.taken_over.add(item.id)
+        self.wide_margin = tuple(dict.fromkeys((*self.wide_margin, *pack.wide_margin)))
+        self.offered_together = tuple(dict.fromkeys((*self.offered_together, *pack.offered_together)))
 
     def _check_new_names(self, item: Item, known: Item | None) -> None:
         """Only what is new is checked, so that a longer name from elsewhere stays usable."""
@@ -290,7 +336,7 @@ class Draft:
             for slot in [slot for slot in tray.own_slots if slot.item == item_id]:
                 tray = _cleared(tray, slot.at)
             trays[tray.id] = tray.with_kits(kits)
-        procedures = {p.id: _without_item(p, item_id) for p in self.procedures.values()}
+        procedures = {p.id: without_item(p, item_id) for p in self.procedures.values()}
         if len(self.items) == 1:
             raise CannotApply("unfit", "it is the only item", "Add another first")
         self.kits, self.trays, self.procedures = kits, trays, procedures
@@ -380,13 +426,14 @@ class Draft:
         self._check_steps(procedure.steps, procedure.any_time)
         self.procedures[procedure.id] = procedure
 
-    def _set_steps(self, operation: SetSteps) -> None:
-        if operation.procedure not in self.procedures:
-            why = (
-                f"there is no procedure {operation.procedure}{nearest(operation.procedure, self.procedures)}"
-            )
+    def _procedure(self, procedure: str) -> Procedure:
+        if procedure not in self.procedures:
+            why = f"there is no procedure {procedure}{nearest(procedure, self.procedures)}"
             raise CannotApply("gone", why, "Choose another procedure or undo the change")
-        old = self.procedures[operation.procedure]
+        return self.procedures[procedure]
+
+    def _set_steps(self, operation: SetSteps) -> None:
+        old = self._procedure(operation.procedure)
         any_time = old.any_time if operation.any_time is None else operation.any_time
         self._check_steps(operation.steps, any_time)
         self.procedures[old.id] = old.model_copy(update={"steps": operation.steps, "any_time": any_time})
@@ -421,9 +468,13 @@ class Draft:
             case SetHandedness():
                 return replace(now, handedness=operation.hand)
             case SetTraysUsed():
-                for tray in operation.trays:
-                    self._tray(tray)
-                return replace(now, trays=operation.trays)
+                return now
+            case SetNotDone():
+                known = tuple(one for one in operation.procedures if one in self.procedures)
+                return replace(now, not_done=known)
+            case ConfirmTray():
+                self._tray(operation.tray)
+                return replace(now, confirmed={**now.confirmed, operation.tray: operation.laid})
             case SetDentists():
                 return replace(now, dentists=operation.dentists)
             case SetInjuryCard():
@@ -458,6 +509,13 @@ def steps_fingerprint(procedure: Procedure) -> str:
     """A short mark that differs whenever the steps of a procedure do."""
     plain = procedure.model_dump(mode="json", include={"steps", "any_time"})
     return hashlib.sha256(json.dumps(plain, sort_keys=True).encode()).hexdigest()[:12]
+
+
+def tray_fingerprint(tray: Tray) -> str:
+    """A short mark that differs whenever what lies on a tray, in its kits or at the chair does."""
+    kits = [kit.model_dump(mode="json") for kit in tray.opened]
+    plain = json.dumps([tray.model_dump(mode="json"), kits], sort_keys=True)
+    return hashlib.sha256(plain.encode()).hexdigest()[:12]
 
 
 def field_value(item: Item, field: str) -> Any:
@@ -513,6 +571,18 @@ def shared_forms(item: Item) -> frozenset[str]:
     return frozenset(normalised(text) for name in written if name.shared for text in name.ways_to_say)
 
 
+def _sharing(item: Item, forms: frozenset[str]) -> Item:
+    """The item with these names, as they are compared, marked as names that others have, too."""
+
+    def marked(name: Name) -> Name:
+        both = any(normalised(text) in forms for text in name.ways_to_say)
+        return name.model_copy(update={"shared": True}) if both else name
+
+    variants = tuple(v.model_copy(update={"names": tuple(map(marked, v.names))}) for v in item.variants)
+    names = {"name": marked(item.name), "synonyms": tuple(map(marked, item.synonyms)), "variants": variants}
+    return item.model_copy(update=names)
+
+
 def _forms(item: Item) -> tuple[str, ...]:
     """Every written and spoken name of an item, as names are compared."""
     return tuple(dict.fromkeys(form for text in item.ways_to_say if (form := normalised(text))))
@@ -542,7 +612,7 @@ def _variant_without(variant: Variant, text: str) -> Variant:
     return variant.model_copy(update={"names": tuple(n for n in variant.names if normalised(n.text) != text)})
 
 
-def _without_item(procedure: Procedure, item: str) -> Procedure:
+def without_item(procedure: Procedure, item: str) -> Procedure:
     """The procedure with steps that ask for something else only; raises where no step would be left."""
     if item not in procedure.any_time and all(item not in step.items for step in procedure.steps):
         return procedure

@@ -25,7 +25,7 @@ from vocab.layers.changes import (
     SetInjuryCard,
     SetKept,
     SetMakerTime,
-    SetTraysUsed,
+    SetNotDone,
     short,
 )
 from vocab.layers.draft import ClinicSettings
@@ -175,7 +175,9 @@ def _quotable(text: str) -> str:
 
 Answers = Mapping[str, Sequence[str]]
 """Answers by question id; an empty answer leaves things as they are."""
-Kind = Literal["trays", "dentists", "handedness", "hand", "kept", "injury_card", "makers_names", "maker_time"]
+Kind = Literal[
+    "procedures", "dentists", "handedness", "hand", "kept", "injury_card", "makers_names", "maker_time"
+]
 NewId = Callable[[], str]
 """Gives an id that was never used before."""
 
@@ -213,10 +215,10 @@ def first_hour(pack: Pack, now: ClinicSettings = NOTHING_YET) -> tuple[FirstHour
     """
     asked = [
         FirstHourQuestion(
-            "trays",
-            "trays",
-            "Which of these trays do you use?",
-            choices=tuple((tray.id, tray.name) for tray in pack.trays),
+            "procedures",
+            "procedures",
+            "Which of these procedures do you do?",
+            choices=tuple((procedure.id, procedure.name) for procedure in pack.procedures),
             many=True,
         ),
         FirstHourQuestion("dentists", "dentists", "Who asks for instruments?", many=True, example="Dr. Grey"),
@@ -299,8 +301,8 @@ def times_asked(pack: Pack, kept: Iterable[str] = ()) -> dict[str, str]:
 def given_before(question: FirstHourQuestion, pack: Pack, now: ClinicSettings) -> tuple[str, ...]:
     """The earlier answer to a question, to be shown again; () where there was none."""
     match question.kind:
-        case "trays":
-            return now.trays
+        case "procedures":
+            return tuple(one.id for one in now.done(pack))
         case "dentists":
             return tuple(dentist.name for dentist in now.dentists)
         case "handedness":
@@ -376,8 +378,8 @@ def _operations(
     question: FirstHourQuestion, given: Sequence[str], pack: Pack, now: ClinicSettings
 ) -> list[Operation]:
     match question.kind:
-        case "trays":
-            return [SetTraysUsed(trays=tuple(given))]
+        case "procedures":
+            return [SetNotDone(procedures=tuple(p.id for p in pack.procedures if p.id not in given))]
         case "handedness":
             return [SetHandedness(hand="left" if given[0] == "left" else "right")]
         case "kept":
@@ -394,8 +396,8 @@ def _operations(
 
 def _holds(operation: Operation, now: ClinicSettings) -> bool:
     match operation:
-        case SetTraysUsed(trays=trays):
-            return trays == now.trays
+        case SetNotDone(procedures=procedures):
+            return procedures == now.not_done
         case SetHandedness(hand=hand):
             return hand == now.handedness
         case SetKept(items=items, kept=kept):

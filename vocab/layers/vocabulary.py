@@ -34,6 +34,7 @@ from vocab.layers.changes import (
     SetSlot,
     Subject,
     Undo,
+    UseItem,
     in_effect,
     in_words,
     short,
@@ -199,10 +200,9 @@ class Vocabulary:
                 troubles.append(Trouble(new[conflict.change], f"{conflict.what}; {_remedy(conflict)}"))
             elif conflict not in known:
                 warnings.append(str(conflict))
-        here = compose(self.pack, [*layers[:at], layer]).pack
-        troubles += [Trouble(i, text) for i, text in (*_idle(based, here, layer), *_unfit(based))]
-        listed = compose(self.pack, [*layers[:at], layer]).settings.dentists
-        troubles += [Trouble(i, text) for i, text in _given_again(based, layer, listed)]
+        here = before if layer is layers[-1] else compose(self.pack, [*layers[:at], layer])
+        troubles += [Trouble(i, text) for i, text in (*_idle(based, here.pack, layer), *_unfit(based))]
+        troubles += [Trouble(i, text) for i, text in _given_again(based, layer, here.settings.dentists)]
         called = {**before.pack.called, **after.pack.called}
         lines = tuple(in_words(operation, called) for operation in based)
         order = sorted(troubles, key=lambda t: -1 if t.index is None else t.index)
@@ -282,6 +282,8 @@ def _idle(operations: Sequence[Operation], pack: Pack, layer: Layer) -> list[tup
             case RemoveName() if do.item in draft.items and do.item not in draft.holders(do.name):
                 texts = [n.text for n in draft.items[do.item].names]
                 why = f'{texts[0]} has no name "{short(do.name)}"{nearest(normalised(do.name), texts)}'
+            case UseItem() if do.item in draft.items and subject(do) not in open_subjects:
+                why = f"{draft.items[do.item].name.text} is in this vocabulary already"
             case ClearSlot() if do.tray in draft.trays and draft.slot(do.tray, do.at) is None:
                 why = f"tray {do.tray} has no slot {do.at}"
             case AskBack() if draft.asks_back(do.items):

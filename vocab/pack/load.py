@@ -111,7 +111,8 @@ def shipped_names() -> tuple[str, ...]:
     return tuple(sorted(f.name for f in folder.iterdir() if f.joinpath("pack.yaml").is_file()))
 
 
-def shipped_languages() -> dict[str, str]:
+@cache
+def shipped_languages() -> Mapping[str, str]:
     """The language of each pack that comes with the tool, by its name."""
     with resources.as_file(resources.files("vocab").joinpath(SHIPPED)) as folder:
         found = {}
@@ -133,6 +134,11 @@ def shipped_pack(name: str = "operative") -> Pack:
             f"no vocabulary called {name!r} comes with traycall{nearest(name, shipped_names())}; "
             f"those that do: {', '.join(shipped_names())}"
         )
+    return _shipped(name)
+
+
+@cache
+def _shipped(name: str) -> Pack:
     with resources.as_file(resources.files("vocab").joinpath(SHIPPED, name)) as folder:
         shared = folder.with_name(COMMON)
         return kept_pack(

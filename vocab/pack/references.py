@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from functools import lru_cache
 
 from pydantic import ValidationError
 
@@ -24,6 +25,7 @@ PAIRS = ("wide_margin", "offered_together")
 _NO_LETTERS = re.compile("[^a-z0-9]+")
 
 
+@lru_cache(maxsize=65_536)  # the same names are compared over and over
 def normalised(text: str) -> str:
     """A name as it is compared: lower case, apostrophes dropped, other punctuation turned to one space."""
     if text.isascii():  # much quicker, and nearly every name

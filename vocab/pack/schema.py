@@ -243,6 +243,7 @@ class Item(Strict):
     shank: Shank | None = None
     counted: bool = Field(default=False, description="counted because it may stay in a mouth")
     always_check: bool = Field(default=False, description="never answered without a check (anaesthesia)")
+    read_back: Text | None = Field(default=None, description="what is read back then; its label if not said")
     latex: bool = Field(default=False, description="holds natural rubber latex")
     variants: tuple[Variant, ...] = Field(default=(), description="sizes or patterns; the one said is kept")
     variant_names: tuple[Text, ...] = Field(default=(), description='names of a variant, as "{} clamp"')

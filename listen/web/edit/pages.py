@@ -9,51 +9,53 @@ from __future__ import annotations
 
 import re
 import secrets
-from collections.abc import Awaitable, Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field
-from datetime import UTC, datetime
 from itertools import groupby
 from typing import Any
 from urllib.parse import urlencode
 
 from pydantic import TypeAdapter
-from starlette.datastructures import FormData, UploadFile
-from starlette.requests import HTTPConnection, Request
+from starlette.datastructures import UploadFile
+from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
-from starlette.routing import BaseRoute, Route, WebSocketRoute
+from starlette.routing import BaseRoute, WebSocketRoute
 from starlette.websockets import WebSocket
 
-from listen.chair import Chair, UnknownName, find_items, vocabulary_of
+from listen.chair import UnknownName, find_items
 from listen.chairside.handing import handing_text
 from listen.engine import Hearing
-from listen.live.dentists import DentistChairs, dentists_of
-from listen.live.engine_queue import FieldEar
 from listen.live.listener import Listener
-from listen.live.sessions import Sessions
-from listen.live.try_names import NEW_ITEM, NameToTry, Trying
-from listen.live.updates import Renewal
-from listen.live.workers import Workers
+from listen.live.try_names import NEW_ITEM, NameToTry
 from listen.segments import Utterance
 from listen.speech.try_name import findings as heard_findings
-from listen.web.access.editors import LEAD_CODE, LONGEST_NAME, MayNotEdit, Person, Rights
+from listen.web.access.editors import LONGEST_NAME, Person
 from listen.web.access.guard import refusal
 from listen.web.app import Link
 from listen.web.desk import NotHere
-from listen.web.edit.forms import Form, answers_given, steps_of
+from listen.web.edit import clinic
+from listen.web.edit.editor import (
+    Editor,
+    Editors,
+    asked_in,
+    fields_in,
+    route_of,
+    show,
+    way_back,
+)
+from listen.web.edit.forms import answers_given, steps_of
 from listen.web.edit.spoken_name import spoken
-from listen.web.pages import VOCABULARY, came_from, field_of, local_time, page
+from listen.web.pages import VOCABULARY, local_time
 from listen.web.wire import OLD_PAGE, Message, Outbox, body, parsed, samples
 from vocab.errors import Declined, TraycallError
-from vocab.layers import Composed, EditError, Held, Operation, Vocabulary, bulk
+from vocab.layers import Composed, EditError, bulk
 from vocab.layers.changes import AddName, SetPhotograph, SetSteps
 from vocab.layers.photographs import LARGEST_FILE, LONGEST_SIDE
 from vocab.layers.starter import first_hour, given_before
 from vocab.layers.store import CLINIC
 from vocab.layers.unknown_words import adopted, suggestions, unknown_words
 from vocab.layers.vocabulary import Entry
-from vocab.lint.findings import Finding, Kind, lint, lint_name
-from vocab.lint.similar_names import NameSounds
+from vocab.lint.findings import Finding, Kind, lint_name
 from vocab.pack.labels import name_problem
 from vocab.pack.schema import Handing, Item, ItemClass, Pack, Procedure, Reprocessing, Tray
 from vocab.procedure.order import predicted_order
@@ -61,9 +63,9 @@ from vocab.procedure.order import predicted_order
 LINK = Link("Vocabulary", "/edit")
 LARGEST_STEPS = 500_000
 """Most bytes of a procedure's steps."""
-THREADS = 2
-"""Threads that do all the work of these pages; the chairs' own threads never wait for it."""
 LONGEST_QUERY = 200
+ASKED_ELSEWHERE = ("procedures", "makers_names")
+"""Questions of the first hour that have a page of their own."""
 MOST_RECENT = 8
 KEPT = ("things", "place", "back")
 """Fields of a form that says where things are kept."""
@@ -72,105 +74,6 @@ EXPORTS: Mapping[str, tuple[Callable[[Pack], str], str]] = {
     "trays.csv": (bulk.trays_csv, "text/csv"),
     "vocabulary.yaml": (bulk.as_yaml, "application/yaml"),
 }
-Handler = Callable[["Editor", Request], Awaitable[Response]]
-
-
-@dataclass(eq=False)
-class Editor:
-    """What the pages of one vocabulary work on; `field_id` is its pack's id."""
-
-    running: Sessions
-    field_id: str
-    rights: Rights
-    workers: Workers
-    renewal: Renewal = field(init=False)
-    trying: Trying = field(init=False)
-    _own: Vocabulary = field(init=False)
-    _sounds: tuple[Pack, NameSounds] | None = None
-    _doubtful: tuple[Pack, tuple[Finding, ...]] | None = None
-
-    def __post_init__(self) -> None:
-        self.renewal = Renewal(self.running, self.field_id)
-        self._own = vocabulary_of(self.chair.options)
-        self.trying = Trying(self.running, self.field_id)
-
-    @property
-    def chairs(self) -> DentistChairs:
-        """The vocabulary that is edited, as everyone has it."""
-        return self.running.field(self.field_id)
-
-    @property
-    def chair(self) -> Chair:
-        """The same, of anyone without changes of their own."""
-        return self.chairs.own
-
-    @property
-    def ear(self) -> FieldEar:
-        """Its engine."""
-        return self.running.engine_queue.of(self.field_id)
-
-    @property
-    def pack(self) -> Pack:
-        """The pack in use."""
-        return self.chair.pack
-
-    @property
-    def now(self) -> datetime:
-        """The time, in UTC."""
-        return datetime.fromtimestamp(self.running.settings.clock(), UTC)
-
-    def vocabulary(self, dentist: str | None = None) -> Vocabulary:
-        """The layers, with a dentist's on top if one is given."""
-        own = self._own
-        return own if dentist in (None, own.dentist) else Vocabulary(own.pack, own.folder, dentist)
-
-    def sounds(self) -> NameSounds:
-        """How the names in use sound."""
-        pack = self.pack
-        if self._sounds is None or self._sounds[0] is not pack:
-            self._sounds = (pack, NameSounds(pack, self.chair.pronouncer))
-        return self._sounds[1]
-
-    def doubtful(self) -> tuple[Finding, ...]:
-        """What is doubtful in the pack in use; worked out once for each version of it."""
-        pack = self.pack
-        if self._doubtful is None or self._doubtful[0] is not pack:
-            self._doubtful = (pack, lint(pack, self.sounds()))
-        return self._doubtful[1]
-
-    def form(self, fields: Mapping[str, str]) -> Form:
-        """A form, read against the pack in use."""
-        return Form(fields, self.pack, self.chair.lexicon)
-
-    def see_that_it_is_of_here(self, field: object) -> None:
-        """Refuse a form of another vocabulary; None stands for this one."""
-        if field not in (None, self.field_id):
-            raise Declined("another vocabulary was chosen in another window: load this page again.")
-
-    def save(self, layer: str, operations: Sequence[Operation], who: Person, why: str = "") -> str:
-        """Save changes, start using them, and return a mark by which `entries` finds them."""
-        vocabulary = self.vocabulary(None if layer == CLINIC else self._dentist(layer))
-        vocabulary.record(layer, operations, who.name, self.now, why)
-        changes = vocabulary.store(layer).read().layer.changes[-len(operations) :]
-        self.use()
-        return ":".join((layer, *(change.id for change in changes)))
-
-    def use(self) -> None:
-        """Start using what the layers hold now."""
-        self.renewal.use(self.vocabulary().composed())
-
-    def entries(self, mark: str) -> tuple[Entry, ...]:
-        """The history's lines for a mark of `save`."""
-        return self.chairs.saved(mark)
-
-    def dentists(self) -> dict[str, str]:
-        """The dentists listed so far, names by id."""
-        return dentists_of(self.vocabulary().composed().settings, self.chair.options.dentist)
-
-    def _dentist(self, layer: str) -> str:
-        if layer not in self.dentists():
-            raise Declined(f"no dentist {layer!r} is listed; add the dentist under “Setting up the clinic”.")
-        return layer
 
 
 class WantedSteps(Message):
@@ -193,54 +96,6 @@ class NameToHear(Message):
 WANTED_STEPS, TO_HEAR = TypeAdapter(WantedSteps), TypeAdapter(NameToHear)
 
 
-class Editors:
-    """Finds an app's editors, one for each vocabulary, which are created on the first request.
-
-    Args:
-        lead_code: the lead's pass code, None where there is none.
-    """
-
-    def __init__(self, lead_code: str | None) -> None:
-        self._lead_code = lead_code
-        self._running: Sessions | None = None
-        self._editors: dict[str, Editor] = {}
-
-    def of(self, connection: HTTPConnection) -> Editor:
-        """The editor of the app that a request came to, for the vocabulary that it is about."""
-        running: Sessions = connection.app.state.running
-        if self._running is not running:
-            rights, workers = Rights(self._lead_code, running.settings), Workers("edit", THREADS)
-            self._editors = {pack.id: Editor(running, pack.id, rights, workers) for pack in running.packs}
-            self._running = running
-            connection.app.state.at_end.append(workers.close)
-        return self._editors[field_of(connection).own.pack.id]
-
-
-async def _show(
-    editor: Editor, request: Request, template: str, status: int = 200, **values: Any
-) -> Response:
-    rights, now_s = editor.rights, editor.running.settings.clock()
-    person, turn = rights.person(request), rights.turns.holder(now_s)
-    busy = turn if turn is not None and (person is None or turn.person.id != person.id) else None
-    return page(
-        request,
-        template,
-        status,
-        person=person,
-        may_edit=person is not None and busy is None,
-        busy=busy,
-        busy_since=local_time(editor.running, busy.since_s, "%H:%M") if busy else "",
-        closed=rights.closed,
-        needs_code=rights.codes is not None,
-        lead_code=LEAD_CODE,
-        saved=await editor.workers.run(editor.entries, request.query_params.get("saved", "")),
-        clinic=CLINIC,
-        here=request.url.path,
-        came_from=came_from(request),
-        **{"back": request.url.path, **values},
-    )
-
-
 # --- reading ----------------------------------------------------------------------------------------
 
 
@@ -260,7 +115,7 @@ async def start(editor: Editor, request: Request) -> Response:
     vocabulary = editor.vocabulary()
     composed = await editor.workers.run(vocabulary.composed)
     history = await editor.workers.run(vocabulary.history)
-    return await _show(
+    return await show(
         editor,
         request,
         "edit.html",
@@ -278,7 +133,7 @@ async def item(editor: Editor, request: Request) -> Response:
     """An item's names, with where each comes from."""
     known = _item(editor.pack, request)
     composed = await editor.workers.run(editor.vocabulary().composed)
-    return await _show(
+    return await show(
         editor,
         request,
         "edit_item.html",
@@ -299,7 +154,7 @@ async def item(editor: Editor, request: Request) -> Response:
 async def add_name(editor: Editor, request: Request) -> Response:
     """The form for one more name of an item, which leads back to the item's page."""
     known = _item(editor.pack, request)
-    if (asked := _asked_in(editor, request)) is not None:
+    if (asked := asked_in(editor, request)) is not None:
         return asked
     called = request.query_params.get("called", "").strip()
     return await _name_form(editor, request, known, "" if name_problem(called) else called[:LONGEST_NAME])
@@ -311,15 +166,15 @@ async def ask_back(editor: Editor, request: Request) -> Response:
     both = [editor.pack.by_id[one] for one in asked_for if one in editor.pack.by_id]
     if len(both) < 2:
         raise NotHere("one of these two items is not in this vocabulary.")
-    if (asked := _asked_in(editor, request)) is not None:
+    if (asked := asked_in(editor, request)) is not None:
         return asked
-    return await _show(editor, request, "edit_ask_back.html", both=both, back=f"/items/{both[0].id}")
+    return await show(editor, request, "edit_ask_back.html", both=both, back=f"/items/{both[0].id}")
 
 
 async def _name_form(
     editor: Editor, request: Request, known: Item, called: str, status: int = 200, problem: str = ""
 ) -> Response:
-    return await _show(
+    return await show(
         editor,
         request,
         "edit_name.html",
@@ -332,25 +187,17 @@ async def _name_form(
     )
 
 
-def _asked_in(editor: Editor, request: Request) -> Response | None:
-    """The page that asks who edits, for somebody who has not said so yet; it leads back here."""
-    if editor.rights.closed or editor.rights.person(request) is not None:
-        return None
-    here = request.url.path + (f"?{request.url.query}" if request.url.query else "")
-    return RedirectResponse(f"/edit/enter?{urlencode({'back': here})}", 303)
-
-
 async def photograph(editor: Editor, request: Request) -> Response:
     """The clinic's photograph of an item: the form for one, and what it sends."""
     known = _item(editor.pack, request)
     if request.method == "GET":
-        asked = _asked_in(editor, request)
+        asked = asked_in(editor, request)
         return await _photograph_form(editor, request, known) if asked is None else asked
     who = editor.rights.editor(request)
     async with request.form(max_files=1, max_fields=4) as form:
         given = form.get("file")
         raw = await given.read(LARGEST_FILE + 1) if isinstance(given, UploadFile) else b""
-        fields = _fields(form)
+        fields = fields_in(form)
 
     def saved() -> str:
         if fields.get("do") == "remove":
@@ -372,7 +219,7 @@ async def _photograph_form(
 ) -> Response:
     shown = editor.chair.clinic.photograph_of(known.id)
     has = shown is not None and editor.chairs.photographs.has(shown)
-    return await _show(
+    return await show(
         editor,
         request,
         "edit_photograph.html",
@@ -390,10 +237,10 @@ async def kept(editor: Editor, request: Request) -> Response:
     """Save where things are kept, for a pick list, which it leads back to. Whoever has not said who they are
     is asked first, and comes back to what they wrote."""
     if request.method == "GET":
-        asked = _asked_in(editor, request)
+        asked = asked_in(editor, request)
         given: Mapping[str, str] = request.query_params
         return await _kept_form(editor, request, given) if asked is None else asked
-    fields = _fields(await request.form(max_files=0, max_fields=4))
+    fields = fields_in(await request.form(max_files=0, max_fields=4))
     if not editor.rights.closed and editor.rights.person(request) is None:
         wanted = {VOCABULARY: editor.field_id} | {name: fields.get(name, "") for name in KEPT}
         return RedirectResponse(f"/edit/enter?{urlencode({'back': f'/edit/kept?{urlencode(wanted)}'})}", 303)
@@ -417,7 +264,7 @@ async def _kept_form(
     }
     called |= {f"item:{item.id}": item.name.text for item in editor.pack.items}
     things = given.get("things", "")
-    return await _show(
+    return await show(
         editor,
         request,
         "edit_kept.html",
@@ -492,7 +339,7 @@ def _theirs(editor: Editor, known: Item) -> list[tuple[str, str]]:
 async def new(editor: Editor, request: Request) -> Response:
     """The form for a new item."""
     classes, ways = [c.value for c in ItemClass], [r.value for r in Reprocessing]
-    return await _show(editor, request, "edit_new.html", classes=classes, ways=ways)
+    return await show(editor, request, "edit_new.html", classes=classes, ways=ways)
 
 
 async def tray(editor: Editor, request: Request) -> Response:
@@ -502,14 +349,14 @@ async def tray(editor: Editor, request: Request) -> Response:
     if known is None:
         raise NotHere("there is no such tray.")
     sized = {item.name.text: [v.text for v in item.variants] for item in editor.pack.items if item.variants}
-    return await _show(editor, request, "edit_tray.html", tray=known, items=editor.pack.by_id, sizes=sized)
+    return await show(editor, request, "edit_tray.html", tray=known, items=editor.pack.by_id, sizes=sized)
 
 
 async def procedure(editor: Editor, request: Request) -> Response:
     """A procedure's steps."""
     known = _procedure(editor.pack, request.path_params["procedure"])
     plain = [step.model_dump(mode="json", exclude_defaults=True) for step in known.steps]
-    return await _show(
+    return await show(
         editor,
         request,
         "edit_procedure.html",
@@ -528,7 +375,7 @@ async def risks(editor: Editor, request: Request) -> Response:
     found = await editor.workers.run(editor.doubtful)
     entries = await editor.workers.run(editor.vocabulary().history)
     done = [entry for entry in entries[::-1] if entry.counts and entry.change.do.op == "ask_back"]
-    return await _show(
+    return await show(
         editor,
         request,
         "edit_risks.html",
@@ -549,7 +396,7 @@ async def history(editor: Editor, request: Request) -> Response:
         return _lines(editor, ordered), vocabularies[0].composed()
 
     lines, composed = await editor.workers.run(read)
-    return await _show(
+    return await show(
         editor,
         request,
         "edit_history.html",
@@ -612,12 +459,12 @@ async def enter(editor: Editor, request: Request) -> Response:
     rights = editor.rights
     if request.method == "GET" or rights.closed:
         back = request.query_params.get("back", "")
-        return await _show(editor, request, "edit_enter.html", problem="", back=back)
+        return await show(editor, request, "edit_enter.html", problem="", back=back)
     form = await request.form(max_files=0, max_fields=4)
     back = str(form.get("back") or "")
     name = " ".join(str(form.get("name") or "").split())
     if not 0 < len(name) <= LONGEST_NAME:
-        return await _show(
+        return await show(
             editor,
             request,
             "edit_enter.html",
@@ -628,7 +475,7 @@ async def enter(editor: Editor, request: Request) -> Response:
     if rights.codes is not None:
         refused = refusal(rights.codes, str(form.get("code") or ""), request, "the lead's pass code")
         if refused is not None:
-            return await _show(editor, request, "edit_enter.html", refused[0], problem=refused[1], back=back)
+            return await show(editor, request, "edit_enter.html", refused[0], problem=refused[1], back=back)
     answer = RedirectResponse(way_back(back), 303)
     rights.admit(answer, name, request)
     return answer
@@ -651,7 +498,7 @@ async def change(editor: Editor, request: Request) -> Response:
     """Save what one form asks for."""
     who = editor.rights.editor(request)
     form = await request.form(max_files=0, max_fields=21)
-    fields = _fields(form)
+    fields = fields_in(form)
     editor.see_that_it_is_of_here(fields.get(VOCABULARY))
     layer = fields.get("layer") or CLINIC
 
@@ -676,15 +523,6 @@ async def change(editor: Editor, request: Request) -> Response:
     gone = fields.get("op") == "retire"
     target = "/edit" if gone else re.split("[?#]", way_back(back))[0]
     return RedirectResponse(f"{target}?saved={mark}", 303)
-
-
-def way_back(wanted: str) -> str:
-    """An address to go back to: of the vocabulary's pages, an item's or a pick list; the first page for any
-    other."""
-    known = re.fullmatch(
-        r"/(edit(?!/enter)|items|procedures|chair)(/[\w/-]*)?(\?[\w=&%+.-]*)?(#[\w-]*)?", wanted, re.ASCII
-    )
-    return wanted if known else "/edit"
 
 
 async def set_steps(editor: Editor, request: Request) -> Response:
@@ -716,7 +554,7 @@ async def set_steps(editor: Editor, request: Request) -> Response:
 async def import_(editor: Editor, request: Request) -> Response:
     """Ask for a file, show what it would change and every problem by row, or save it."""
     if request.method == "GET":
-        return await _show(editor, request, "edit_import.html", exports=tuple(EXPORTS), read=None)
+        return await show(editor, request, "edit_import.html", exports=tuple(EXPORTS), read=None)
     who = editor.rights.editor(request)
     async with request.form(max_files=1, max_fields=7) as form:
         given = form.get("file")
@@ -747,7 +585,7 @@ async def import_(editor: Editor, request: Request) -> Response:
     if shown["mark"]:
         return RedirectResponse(f"/edit/history?saved={shown['mark']}", 303)
     text = raw.decode("utf-8-sig", "replace")
-    return await _show(
+    return await show(
         editor, request, "edit_import.html", exports=tuple(EXPORTS), name=name, text=text, **shown
     )
 
@@ -761,7 +599,7 @@ def read_file(name: str, raw: bytes, pack: Pack) -> bulk.Import:
     return bulk.read_names_csv(raw, pack)
 
 
-async def first(editor: Editor, request: Request) -> Response:
+async def first(desk: Editors, editor: Editor, request: Request) -> Response:
     """The questions while setting up the clinic, with the answers given so far."""
     vocabulary = editor.vocabulary()
     composed = await editor.workers.run(vocabulary.composed)
@@ -781,7 +619,13 @@ async def first(editor: Editor, request: Request) -> Response:
         (question, given_before(question, composed.pack, composed.settings))
         for question in first_hour(composed.pack, composed.settings)
     ]
-    return await _show(editor, request, "edit_first.html", asked=asked)
+    return await show(
+        editor,
+        request,
+        "edit_first.html",
+        asked=[(question, given) for question, given in asked if question.kind not in ASKED_ELSEWHERE],
+        sofar=await editor.workers.run(clinic.so_far, desk, request),
+    )
 
 
 async def unknown(editor: Editor, request: Request) -> Response:
@@ -789,7 +633,7 @@ async def unknown(editor: Editor, request: Request) -> Response:
     words = unknown_words(editor.vocabulary())
     if request.method == "POST":
         who = editor.rights.editor(request)
-        fields = _fields(await request.form(max_files=0, max_fields=7))
+        fields = fields_in(await request.form(max_files=0, max_fields=7))
         editor.see_that_it_is_of_here(fields.get(VOCABULARY))
         mark = await editor.workers.run(_change_unknown, editor, words, fields, who)
         return RedirectResponse(f"/edit/unknown{f'?saved={mark}' if mark else ''}", 303)
@@ -801,9 +645,7 @@ async def unknown(editor: Editor, request: Request) -> Response:
             for e in words.entries()
         ]
 
-    return await _show(
-        editor, request, "edit_unknown.html", on=words.on, words=await editor.workers.run(read)
-    )
+    return await show(editor, request, "edit_unknown.html", on=words.on, words=await editor.workers.run(read))
 
 
 def _change_unknown(editor: Editor, words: Any, fields: Mapping[str, str], who: Person) -> str:
@@ -883,10 +725,6 @@ async def listen(editor: Editor, socket: WebSocket) -> None:
 # --- small things -----------------------------------------------------------------------------------
 
 
-def _fields(form: FormData) -> dict[str, str]:
-    return {key: value for key, value in form.items() if isinstance(value, str)}
-
-
 def _item(pack: Pack, request: Request) -> Item:
     wanted = request.path_params["item"]
     if wanted in pack.by_id:
@@ -905,28 +743,6 @@ def _order(pack: Pack, procedure_id: str) -> list[str]:
     return [pack.item(item_id).name.text for item_id in predicted_order(pack, procedure_id)]
 
 
-def _route(desk: Editors, path: str, handler: Handler, *methods: str, data: bool = False) -> Route:
-    """A route that reports, in the page's own way, why somebody may not edit now and other problems."""
-
-    async def endpoint(request: Request) -> Response:
-        editor = desk.of(request)
-        try:
-            return await handler(editor, request)
-        except (MayNotEdit, Held) as error:
-            status = 403 if isinstance(error, MayNotEdit) else 409
-            if data:
-                return JSONResponse({"problem": str(error)}, status)
-            return await _show(editor, request, "edit_refused.html", status, problem=str(error))
-        except TraycallError as error:
-            if data:
-                return JSONResponse({"problem": str(error)}, 400)
-            if isinstance(error, NotHere):
-                raise
-            return await _show(editor, request, "edit_refused.html", 400, problem=str(error))
-
-    return Route(path, endpoint, methods=list(methods) or ["GET"])
-
-
 def routes(lead_code: str | None = None) -> Sequence[BaseRoute]:
     """What to mount.
 
@@ -935,30 +751,34 @@ def routes(lead_code: str | None = None) -> Sequence[BaseRoute]:
     """
     desk = Editors(lead_code)
 
+    async def first_hour_page(editor: Editor, request: Request) -> Response:
+        return await first(desk, editor, request)
+
     async def hear(socket: WebSocket) -> None:
         await listen(desk.of(socket), socket)
 
     return (
-        _route(desk, "/edit", start),
-        _route(desk, "/edit/items/{item}", item),
-        _route(desk, "/edit/items/{item}/name", add_name),
-        _route(desk, "/edit/ask-back", ask_back),
-        _route(desk, "/edit/items/{item}/photograph", photograph, "GET", "POST"),
-        _route(desk, "/edit/kept", kept, "GET", "POST"),
-        _route(desk, "/edit/new", new),
-        _route(desk, "/edit/trays/{tray}", tray),
-        _route(desk, "/edit/procedures/{procedure}", procedure),
-        _route(desk, "/edit/risks", risks),
-        _route(desk, "/edit/history", history),
-        _route(desk, "/edit/import", import_, "GET", "POST"),
-        _route(desk, "/edit/export/{file}", export),
-        _route(desk, "/edit/first-hour", first, "GET", "POST"),
-        _route(desk, "/edit/unknown", unknown, "GET", "POST"),
-        _route(desk, "/edit/lint", findings, data=True),
-        _route(desk, "/edit/state", state, data=True),
-        _route(desk, "/edit/enter", enter, "GET", "POST"),
-        _route(desk, "/edit/leave", leave, "POST"),
-        _route(desk, "/edit/change", change, "POST"),
-        _route(desk, "/edit/steps", set_steps, "POST", data=True),
+        route_of(desk, "/edit", start),
+        route_of(desk, "/edit/items/{item}", item),
+        route_of(desk, "/edit/items/{item}/name", add_name),
+        route_of(desk, "/edit/ask-back", ask_back),
+        route_of(desk, "/edit/items/{item}/photograph", photograph, "GET", "POST"),
+        route_of(desk, "/edit/kept", kept, "GET", "POST"),
+        route_of(desk, "/edit/new", new),
+        route_of(desk, "/edit/trays/{tray}", tray),
+        route_of(desk, "/edit/procedures/{procedure}", procedure),
+        route_of(desk, "/edit/risks", risks),
+        route_of(desk, "/edit/history", history),
+        route_of(desk, "/edit/import", import_, "GET", "POST"),
+        route_of(desk, "/edit/export/{file}", export),
+        route_of(desk, "/edit/first-hour", first_hour_page, "GET", "POST"),
+        *clinic.routes(desk),
+        route_of(desk, "/edit/unknown", unknown, "GET", "POST"),
+        route_of(desk, "/edit/lint", findings, data=True),
+        route_of(desk, "/edit/state", state, data=True),
+        route_of(desk, "/edit/enter", enter, "GET", "POST"),
+        route_of(desk, "/edit/leave", leave, "POST"),
+        route_of(desk, "/edit/change", change, "POST"),
+        route_of(desk, "/edit/steps", set_steps, "POST", data=True),
         WebSocketRoute("/edit/listen", hear),
     )

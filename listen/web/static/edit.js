@@ -10,34 +10,39 @@ const TRIED_MS = 1000;
 const LOOK_MS = 500;
 const LEAST_P = 0.05; // an item less likely than this is not worth naming
 
-for (const form of document.querySelectorAll("form[data-lint]")) lintOf(form);
+for (const form of document.querySelectorAll("[data-lint]")) lintOf(form);
 for (const button of document.querySelectorAll("[data-speak]")) speakOf(button);
 document.querySelector(".edit-nav [aria-current]")?.scrollIntoView({ block: "nearest", inline: "center" });
 const hears = document.querySelector("[data-hears]");
 if (hears) look();
 
-/** What a name would bring, a moment after the last key. */
+/**
+ * What a name would bring, a moment after the last key: in a form's own place, where it is also tried by voice, or for
+ * one of many names in the page's only one. `data-of` is the vocabulary.
+ */
 function lintOf(form) {
   const field = form.querySelector("[data-name]");
-  const place = form.querySelector("[data-findings]");
+  const own = form.querySelector("[data-findings]");
+  const place = own ?? document.querySelector("[data-findings]");
   let timer = 0;
   let asked = 0;
   let shown = "";
   const ask = async (wanted = "no") => {
     const number = ++asked;
-    const name = field.value.trim();
+    const name = own ? field.value.trim() : field.value.split(/[,;]/).at(-1).trim();
     if (!name) {
       shown = "";
       return place.replaceChildren();
     }
     const query = new URLSearchParams({ name, item: form.dataset.lint, try: wanted });
+    if (form.dataset.of) query.set("vocabulary", form.dataset.of);
     const reply = await fetch(`/edit/lint?${query}`).catch(() => null);
-    if (!reply?.ok || number !== asked) return;
+    if (!reply?.ok || number !== asked || (!own && document.activeElement !== field)) return;
     const told = await reply.json();
     if (number !== asked) return;
     if (shown !== JSON.stringify(told)) place.replaceChildren(...findings(told)); // else it would be read out again
     shown = JSON.stringify(told);
-    if (told.tried === "done" || told.problem || (told.tried === "not" && wanted === "yes")) return;
+    if (!own || told.tried === "done" || told.problem || (told.tried === "not" && wanted === "yes")) return;
     timer = setTimeout(() => ask("yes"), told.tried === "not" ? TRY_MS : TRIED_MS);
   };
   field.addEventListener("input", () => {
@@ -45,7 +50,13 @@ function lintOf(form) {
     asked++;
     timer = setTimeout(ask, WAIT_MS);
   });
-  if (field.value) ask();
+  if (own && field.value) ask();
+  if (!own)
+    field.addEventListener("focus", () => {
+      shown = "";
+      place.replaceChildren();
+      ask();
+    });
 }
 
 function findings({ findings, tried, taken, problem }) {

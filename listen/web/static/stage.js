@@ -8,7 +8,7 @@ const SMALLEST = 5; // steps by which text is set smaller, see `fit`
 const EDGE = 4; // pixels that stay free around it
 const SHOWN_S = { answer: 25, wait: 5, note: 8, asked: 25 };
 const HOW = "Say “the first one” or its name, press its number, or touch it.";
-const AGAIN = { label: "Read the label back, then touch again", other: "Touch again to confirm" };
+const AGAIN = { label: "Read it back, then touch again", other: "Touch again to confirm" };
 
 /** How long this stays, in seconds; a question stays as long as the server asks it. */
 export function shownFor(stage) {

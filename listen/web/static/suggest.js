@@ -5,8 +5,16 @@ import { drawn, h } from "./dom.js";
 const WAIT_MS = 120;
 let lists = 0;
 
-/** A field whose form finds an item; `data-called`: what the item is to be called besides. */
-export function completes(field) {
+const go = (item, field) => {
+  const called = field.dataset.called;
+  location.href = called ? `/edit/items/${item.id}/name?${new URLSearchParams({ called })}` : `/items/${item.id}`;
+};
+
+/**
+ * A field whose form finds an item; `data-called`: what the item is to be called besides. `source`: where items for
+ * the letters typed so far come from, with `about` in the query; `chosen`: what becomes of the one that is chosen.
+ */
+export function completes(field, { source = "/find/near", about = {}, chosen = go } = {}) {
   const id = `suggest-${++lists}`;
   const list = h("ul", { class: "suggested", id, role: "listbox", "aria-label": "Items" });
   const told = h("span", { class: "hidden-text", role: "status" });
@@ -23,6 +31,7 @@ export function completes(field) {
   let timer = 0;
   let asked = 0;
   let marked = -1;
+  let shown = [];
 
   const mark = (at) => {
     marked = at;
@@ -40,6 +49,7 @@ export function completes(field) {
     mark(-1);
   };
   const show = (items) => {
+    shown = items;
     list.replaceChildren(...items.map((item, i) => option(item, `${id}-${i}`)));
     list.hidden = !items.length;
     field.setAttribute("aria-expanded", String(items.length > 0));
@@ -50,14 +60,14 @@ export function completes(field) {
     const number = ++asked;
     const text = field.value.trim();
     if (!text) return close();
-    const reply = await fetch(`/find/near?${new URLSearchParams({ q: text })}`).catch(() => null);
+    const reply = await fetch(`${source}?${new URLSearchParams({ ...about, q: text })}`).catch(() => null);
     if (!reply?.ok || number !== asked) return;
     const items = await reply.json();
     if (number === asked && document.activeElement === field) show(items);
   };
   const open = (item) => {
-    const called = field.dataset.called;
-    location.href = called ? `/edit/items/${item}/name?${new URLSearchParams({ called })}` : `/items/${item}`;
+    close();
+    chosen(shown.find((one) => one.id === item), field);
   };
 
   field.addEventListener("input", () => {
@@ -83,18 +93,19 @@ export function completes(field) {
   field.addEventListener("blur", () => setTimeout(close, 0));
   list.addEventListener("pointerdown", (event) => event.preventDefault()); // the field keeps the keyboard
   list.addEventListener("click", (event) => {
-    const chosen = event.target.closest("[data-item]");
-    if (chosen) open(chosen.dataset.item);
+    const one = event.target.closest("[data-item]");
+    if (one) open(one.dataset.item);
   });
 }
 
 function option(item, id) {
   const also = item.called ? h("span", { class: "soft" }, `“${item.called}”`) : "";
+  const from = item.field ? h("span", { class: "soft" }, item.field) : "";
   const sharp = item.sharp ? h("span", { class: "soft" }, "▲ sharp") : "";
   return h(
     "li",
     { id, role: "option", "aria-selected": "false", "data-item": item.id },
     drawn(item.drawing),
-    h("span", {}, h("b", {}, item.name), also, sharp),
+    h("span", {}, h("b", {}, item.name), also, sharp, from),
   );
 }

@@ -12,7 +12,7 @@ from tests.listen.chairside.chair_pack import PACK
 from vocab.pack.load import shipped_pack
 from vocab.pack.schema import Exchange, Facing, Grasp, Handing, Item, TakingHand
 
-READ_BACK = WORDS["en"].read_back
+READ_BACK = WORDS["en"].read_back.partition("{")[0]
 
 
 def line(item: str, **settings: object) -> str:
@@ -101,7 +101,7 @@ def test_a_needle_stays_out_of_sight() -> None:
 
 def test_what_is_always_checked_says_so_though_nothing_else_is_known_of_passing_it() -> None:
     bare = PACK.item("cartridge_plain").model_copy(update={"handing": None})
-    assert handing_line(bare, ChairSettings()) == READ_BACK and handing_text(bare) is None
+    assert handing_line(bare, ChairSettings()) == f"{READ_BACK}the label." and handing_text(bare) is None
 
 
 @pytest.mark.parametrize("pack", ["operative", "oral_surgery", "operativa_es"])
@@ -111,7 +111,7 @@ def test_everything_always_checked_in_the_shipped_packs_is_read_back(pack: str) 
     assert items
     for item in items:
         said = handing_line(item, ChairSettings(), shipped.language)
-        assert said is not None and said.startswith(WORDS[shipped.language].read_back)
+        assert said is not None and said.startswith(WORDS[shipped.language].read_back.partition("{")[0])
 
 
 def test_where_nothing_about_passing_matters_nothing_is_said() -> None:

@@ -137,7 +137,7 @@ def test_a_check_that_nobody_answers_goes_away(chair_session: ChairSession, cloc
 def test_anaesthesia_is_always_checked_with_the_label_read_back(chair_session: ChairSession) -> None:
     say(chair_session, "27 gauge short please")
     shown = stage(chair_session)
-    assert shown["kind"] == "check" and "label" in shown["read_back"]
+    assert shown["kind"] == "check" and "person responsible" in shown["read_back"]
     assert [choice["item"] for choice in shown["choices"]] == ["needle_short", "needle_long"]
     assert not chair_session.state.out
     say(chair_session, "That's right.")

@@ -54,7 +54,7 @@ def test_anaesthesia_heard_is_checked_and_noted_once_its_label_was_read_back(
         session = page.begin(server.url)
         page.open_microphone()
         page.page.wait_for_selector("#stage[data-kind=check]")
-        assert "Read the label back" in page.page.inner_text("#stage")
+        assert "Read back by the person responsible" in page.page.inner_text("#stage")
         assert page.lit() == []
         page.read_back()
         assert "topical anaesthetic" in page.page.inner_text("#stage")

@@ -23,6 +23,7 @@ from listen.live.try_names import NameToTry
 from listen.speech.try_name import Mixup
 from listen.web import create_app
 from listen.web.edit import pages as editing
+from listen.web.edit.editor import way_back
 from tests.listen.web.desk_app import (
     HERE,
     OWN,
@@ -497,8 +498,8 @@ def test_a_closed_form_says_how_to_begin_and_leads_back(client: TestClient, path
 
 
 def test_the_way_back_keeps_the_place_on_a_page() -> None:
-    assert editing.way_back("/edit/risks#about-1") == "/edit/risks#about-1"
-    assert editing.way_back("/edit/risks#<img>") == "/edit"
+    assert way_back("/edit/risks#about-1") == "/edit/risks#about-1"
+    assert way_back("/edit/risks#<img>") == "/edit"
 
 
 def test_where_nothing_can_say_a_name_the_page_goes_by_sound_and_tells_why(client: TestClient) -> None:

@@ -96,7 +96,7 @@ def test_a_needle_that_was_chosen_waits_until_its_label_is_read_back(server: Ser
         if page.page.query_selector("[data-chosen]") is None:
             choose()
             page.page.wait_for_selector("[data-choose='1'][data-chosen]")
-        assert "Read the label back, then touch again" in page.page.inner_text("[data-chosen]")
+        assert "Read it back, then touch again" in page.page.inner_text("[data-chosen]")
         assert page.page.get_attribute("[data-choose='1']", "aria-pressed") == "true"
         assert page.lit() == [] and EventKind.PASSED not in kinds(room_of(server, session))
         choose()

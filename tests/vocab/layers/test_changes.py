@@ -36,11 +36,11 @@ from vocab.layers.changes import (
     SetKept,
     SetKit,
     SetMakerTime,
+    SetNotDone,
     SetPlace,
     SetSlot,
     SetSteps,
     SetTrayKits,
-    SetTraysUsed,
     Undo,
 )
 from vocab.pack.load import shipped_pack
@@ -310,13 +310,13 @@ def test_settings_say_what_differs_here() -> None:
         (
             SetMakerTime(timer="etch", seconds=15, product="blue gel"),
             SetHandedness(hand="left"),
-            SetTraysUsed(trays=("look",)),
+            SetNotDone(procedures=("look",)),
             SetDentists(dentists=dentists),
         )
     )
     settings = composed.settings
     assert settings.maker_times_s == {"etch": 15}
-    assert (settings.handedness, settings.trays, settings.dentists) == ("left", ("look",), dentists)
+    assert (settings.handedness, settings.not_done, settings.dentists) == ("left", ("look",), dentists)
     assert kinds(only(SetMakerTime(timer="etsch", seconds=15))) == ["gone"]
     assert "did you mean etch?" in str(only(SetMakerTime(timer="etsch", seconds=15)).conflicts[0])
 

@@ -22,7 +22,7 @@ from vocab.layers.changes import (
     SetDentists,
     SetHandedness,
     SetMakerTime,
-    SetTraysUsed,
+    SetNotDone,
 )
 from vocab.layers.draft import CannotApply, ClinicSettings, Draft
 from vocab.layers.starter import FirstHourQuestion, StarterError, answered, first_hour, given_before, new_pack
@@ -69,7 +69,7 @@ def test_a_pack_is_never_begun_over_something(tmp_path: Path) -> None:
 def test_the_first_hour_asks_only_what_differs_here() -> None:
     questions = {question.id: question for question in first_hour(OPERATIVE)}
     assert {q.kind for q in questions.values()} == {
-        "trays",
+        "procedures",
         "dentists",
         "handedness",
         "kept",
@@ -77,7 +77,7 @@ def test_the_first_hour_asks_only_what_differs_here() -> None:
         "makers_names",
         "maker_time",
     }
-    assert ("examination", "Examination") in questions["trays"].choices
+    assert ("examination", "Examination") in questions["procedures"].choices
     assert "bonding agent" in questions["makers_names:bonding_agent"].text
     assert questions["maker_time:topical anaesthetic"].about == "topical anaesthetic"
     assert len(questions) < 60
@@ -110,7 +110,7 @@ def test_answers_become_changes_that_are_understood(tmp_path: Path) -> None:
     operations = answered(
         OPERATIVE,
         {
-            "trays": ["examination", "sealant"],
+            "procedures": ["examination", "sealant"],
             "dentists": ["Dr. Grey", "Dr. Ann Lee", "dr.  grey"],
             "handedness": ["left"],
             "makers_names:bonding_agent": ["Stickwell", " Stickwell  Plus "],
@@ -121,7 +121,7 @@ def test_answers_become_changes_that_are_understood(tmp_path: Path) -> None:
     )
     assert [type(o) for o in operations] == [
         SetDentists,
-        SetTraysUsed,
+        SetNotDone,
         SetHandedness,
         Mean,
         AddName,
@@ -139,7 +139,7 @@ def test_answers_become_changes_that_are_understood(tmp_path: Path) -> None:
 
 def test_what_holds_already_is_no_change() -> None:
     answers = {
-        "trays": ["sealant"],
+        "procedures": ["sealant"],
         "handedness": ["left"],
         "injury_card": ["Stop."],
         "kept:dam_sheet": ["dam_sheet"],
@@ -368,8 +368,8 @@ def test_a_general_time_of_before_stands_for_its_kinds() -> None:
 @pytest.mark.parametrize(
     ("answers", "message"),
     [
-        ({"tray": ["examination"]}, "no question 'tray'; did you mean trays"),
-        ({"trays": ["exam"]}, "'exam' is not one of the choices: examination"),
+        ({"procedure": ["examination"]}, "no question 'procedure'; did you mean procedures"),
+        ({"procedures": ["exam"]}, "'exam' is not one of the choices: examination"),
         ({"handedness": ["left", "right"]}, "Give one answer, not 2"),
         ({"maker_time:topical anaesthetic": ["soon"]}, "'soon' is not a number of seconds"),
         ({"maker_time:topical anaesthetic": ["0"]}, "'0' is not a number of seconds"),
