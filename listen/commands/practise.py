@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from listen.commands.options import ChangesOption, DentistOption, VocabularyOption
+from listen.commands.options import ChangesOption, DentistOption, StoreOption, VocabularyOption
 from listen.commands.say import counted, say, tell
 from vocab.errors import TraycallError
 
@@ -43,12 +43,6 @@ app = typer.Typer(
 )
 
 Trainee = Annotated[str, typer.Option("--trainee", metavar="NAME", help="A display name.")]
-StoreUrl = Annotated[
-    str | None,
-    typer.Option(
-        "--store", metavar="URL", help="sqlite:///FILE or postgresql://... [default: your own file]"
-    ),
-]
 ProcedureId = Annotated[
     str | None, typer.Option("--procedure", metavar="ID", help="Practise for this procedure and its tray.")
 ]
@@ -96,7 +90,7 @@ def drill(
     drills: Drills = None,
     minutes: Annotated[float, typer.Option(metavar="MINUTES", min=0.5, max=120, help="How long.")] = 10.0,
     voice: Annotated[bool, typer.Option("--voice", help="Answer by voice.")] = False,
-    store: StoreUrl = None,
+    store: StoreOption = None,
     pack: VocabularyOption = "operative",
     layers: ChangesOption = None,
     dentist: DentistOption = None,
@@ -194,7 +188,7 @@ def _show_reply(reply: Reply, said: Wordings) -> None:
 def progress(
     trainee: Trainee,
     procedure: ProcedureId = None,
-    store: StoreUrl = None,
+    store: StoreOption = None,
     pack: VocabularyOption = "operative",
     layers: ChangesOption = None,
     dentist: DentistOption = None,
@@ -232,7 +226,7 @@ def progress(
 
 
 @app.command("class", short_help="Show all trainees.")
-def overview(store: StoreUrl = None, as_csv: AsCsv = False) -> None:
+def overview(store: StoreOption = None, as_csv: AsCsv = False) -> None:
     """One line a trainee: what was right, time to answer, topics known and due."""
     from listen.practice.reports import class_overview
 
@@ -260,7 +254,7 @@ def hardest(
     names: Annotated[bool, typer.Option("--names", help="Names of requests instead of items.")] = False,
     most: Annotated[int, typer.Option(metavar="N", min=1, help="How many.")] = 20,
     since: Since = None,
-    store: StoreUrl = None,
+    store: StoreOption = None,
     pack: VocabularyOption = "operative",
     layers: ChangesOption = None,
     dentist: DentistOption = None,
@@ -286,7 +280,7 @@ def hardest(
 
 @app.command(short_help="List the names that nobody knows.")
 def unknown(
-    store: StoreUrl = None,
+    store: StoreOption = None,
     pack: VocabularyOption = "operative",
     layers: ChangesOption = None,
     dentist: DentistOption = None,
@@ -307,7 +301,7 @@ def unknown(
 def confusions(
     out: Annotated[Path, typer.Argument(metavar="FILE", help="FILE.html")],
     since: Since = None,
-    store: StoreUrl = None,
+    store: StoreOption = None,
     pack: VocabularyOption = "operative",
     layers: ChangesOption = None,
     dentist: DentistOption = None,
@@ -325,7 +319,7 @@ def confusions(
 
 @app.command(short_help="Estimate how able trainees are and how hard topics.")
 def ability(
-    store: StoreUrl = None,
+    store: StoreOption = None,
     pack: VocabularyOption = "operative",
     layers: ChangesOption = None,
     dentist: DentistOption = None,
@@ -366,7 +360,7 @@ def observe(
         str | None, typer.Argument(metavar="POINT", help="What to type for it; leave out to list them.")
     ] = None,
     failed: Annotated[bool, typer.Option("--not-yet", help="It was not right yet.")] = False,
-    store: StoreUrl = None,
+    store: StoreOption = None,
     pack: VocabularyOption = "operative",
 ) -> None:
     """Tick a point of the checklist for passing, count and sharps handling."""
@@ -407,7 +401,7 @@ def signoff(
     answers: Annotated[int, typer.Option(metavar="N", min=1, help="First answers, at least.")] = 50,
     since: Since = None,
     day: Annotated[str | None, typer.Option("--date", metavar="YYYY-MM-DD", help="[default: today]")] = None,
-    store: StoreUrl = None,
+    store: StoreOption = None,
     pack: VocabularyOption = "operative",
     layers: ChangesOption = None,
     dentist: DentistOption = None,
@@ -439,7 +433,7 @@ def export(
     trainee: Trainee,
     out: Annotated[Path | None, typer.Argument(metavar="FILE", help="[default: print]")] = None,
     remove: Annotated[bool, typer.Option("--delete", help="Delete everything once it is written.")] = False,
-    store: StoreUrl = None,
+    store: StoreOption = None,
 ) -> None:
     """Everything that is kept about one trainee as JSON; with --delete nothing of it stays.
 
@@ -466,7 +460,7 @@ def export(
 
 
 @app.command("reset-code", short_help="Take a trainee's own code away.")
-def reset_code(trainee: Trainee, store: StoreUrl = None) -> None:
+def reset_code(trainee: Trainee, store: StoreOption = None) -> None:
     """Take away a code that was forgotten; the next practice in the browser begins with choosing one."""
     say(f"{_store(store).reset_code(trainee)} has no code now and chooses one at the next practice.")
 
