@@ -712,9 +712,10 @@ def school(
     with ExitStack() as until_the_end:
         url = database or until_the_end.enter_context(postgres())
         found = at_once.measured(url, plan)
-    busy = f"{lit.cores()} cores, load {before:.1f} before and {lit.load():.1f} after"
-    print(at_once.table(found, plan, busy))
-    _keep(context, keep_as, at_once.counts(found, plan) | {"load_before": before}, engine="none takes part")
+    after = lit.load()
+    print(at_once.table(found, plan, f"{lit.cores()} cores, load {before:.1f} before and {after:.1f} after"))
+    loads = {"load_before": round(before, 1), "load_after": round(after, 1)}
+    _keep(context, keep_as, at_once.counts(found, plan) | loads, engine="none takes part")
     if found.lost or found.twice or found.noted.errors:
         raise typer.Exit(1)
 
