@@ -85,8 +85,9 @@ class ObjectedTo(Message):
 OBJECTED = TypeAdapter(ObjectedTo)
 
 
-THREADS, VOICES = 4, 2
-"""Threads for practice, and for reading questions out."""
+THREADS, ARRIVALS, VOICES = 4, 2, 2
+"""Threads for questions and answers; for whoever comes in, whose code and pages take ten times as long as an
+answer, so that a school that arrives keeps nobody waiting who answers; and for reading questions out."""
 
 
 class PracticePages:
@@ -98,6 +99,7 @@ class PracticePages:
         self._refused: tuple[float, StoreError] | None = None
         self.lines = Lines()
         self._workers, self._voices = Workers("practice", THREADS), Workers("practice-voice", VOICES)
+        self._arrivals = Workers("practice-arrivals", ARRIVALS)
 
     def places(self, app: Starlette) -> Places:
         """The app's trainees. Call this in a thread, as it may have to wait for the store.
@@ -115,7 +117,8 @@ class PracticePages:
                 except StoreError as error:
                     self._refused = time.monotonic(), error
                     raise
-                app.state.at_end += [self._workers.close, self._voices.close, places.close]
+                closed = [self._workers.close, self._arrivals.close, self._voices.close, places.close]
+                app.state.at_end += closed
             found: Places = app.state.practice
             return found
 
@@ -130,9 +133,9 @@ class PracticePages:
             raise NotYours("give your name and your code first, under Practice.")
         form = await request.form(max_files=0, max_fields=20)
         if "today" in form:
-            place = await self._workers.run(places.sit_today, trainee, str(form.get("field") or "") or None)
+            place = await self._arrivals.run(places.sit_today, trainee, str(form.get("field") or "") or None)
         else:
-            place = await self._workers.run(
+            place = await self._arrivals.run(
                 places.sit,
                 trainee,
                 str(form.get("procedure") or ""),
@@ -145,7 +148,7 @@ class PracticePages:
 
     async def enter(self, request: Request) -> Response:
         """Take a trainee's name and code; a trainee without a code chooses one."""
-        places = await self._workers.run(self.places, request.app)
+        places = await self._arrivals.run(self.places, request.app)
         form = await request.form(max_files=0, max_fields=6)
         name, code = str(form.get("trainee") or ""), str(form.get("code") or "")
         own_device = form.get("own") == "yes"
@@ -153,12 +156,12 @@ class PracticePages:
         try:
             if "again" in form:
                 again = str(form["again"])
-                known = await self._workers.run(places.trainees.chosen, name, code, again)
-            elif await self._workers.run(places.trainees.is_new, name):
+                known = await self._arrivals.run(places.trainees.chosen, name, code, again)
+            elif await self._arrivals.run(places.trainees.is_new, name):
                 return page(request, "practice_code.html", **chosen, problem="")
             else:
                 address = request.client.host if request.client else ""
-                known = await self._workers.run(places.trainees.by_code, name, code, address)
+                known = await self._arrivals.run(places.trainees.by_code, name, code, address)
         except WrongCode as error:
             return await self._begin(request, places, None, name, error)
         except TraycallError as error:
@@ -182,10 +185,10 @@ class PracticePages:
             return RedirectResponse("/practice", 303)
         zone = sessions_of(request).settings.zone
         asked = request.query_params
-        found = await self._workers.run(
+        found = await self._arrivals.run(
             measured, places, trainee.name, asked.get("procedure"), asked.get("field"), zone
         )
-        today = await self._workers.run(places.today, trainee.name, found["pack"].id)
+        today = await self._arrivals.run(places.today, trainee.name, found["pack"].id)
         return page(
             request, "practice_progress.html", trainee=trainee.name, today=today, drills=DRILL_NAMES, **found
         )
@@ -197,7 +200,7 @@ class PracticePages:
             places = self.places(request.app)
             return places, places.trainees.trainee(cookies.given(request))
 
-        return await self._workers.run(found)
+        return await self._arrivals.run(found)
 
     async def _begin(
         self,
@@ -211,8 +214,8 @@ class PracticePages:
         listed = trainee is None and not running.settings.is_open
         today, elsewhere = None, {}
         if trainee is not None:
-            today = await self._workers.run(places.today, trainee.name)
-            elsewhere = await self._workers.run(places.due_elsewhere, trainee.name, today.field)
+            today = await self._arrivals.run(places.today, trainee.name)
+            elsewhere = await self._arrivals.run(places.due_elsewhere, trainee.name, today.field)
         return page(
             request,
             "practice.html",
@@ -220,7 +223,7 @@ class PracticePages:
             trainee=None if trainee is None else trainee.name,
             name=name,
             problem=str(error or ""),
-            trainees=await self._workers.run(places.store.trainees) if listed else (),
+            trainees=await self._arrivals.run(places.store.trainees) if listed else (),
             drills=DRILL_NAMES,
             minutes=MINUTES,
             today=today,
@@ -251,7 +254,7 @@ class PracticePages:
                 voice=replies.voice_name(language) if running.settings.spoken else None,
             )
 
-        answer = await self._workers.run(drawn)
+        answer = await self._arrivals.run(drawn)
         cookies.give(answer, places.trainees, place.ticket, request)
         return answer
 
