@@ -73,12 +73,14 @@ class Noted:
 
 @dataclass(frozen=True)
 class Found:
-    """What came of it. stored: how often each token is in the database; memory_mb: of each server, at rest
-    before and at the end."""
+    """What came of it. stored: how often each token is in the database; lasted_s: from the first trainee to
+    the last verdict; of each server the memory at rest before and at the end, and the processor time."""
 
     noted: Noted
     stored: Counter[str]
+    lasted_s: float
     memory_mb: tuple[tuple[float, float], ...]
+    worked_s: tuple[float, ...]
 
     @property
     def lost(self) -> int:
@@ -105,10 +107,17 @@ def measured(url: str, plan: Plan) -> Found:
             data = Path(folder) / f"server {number + 1}"
             data.mkdir()
             running.append(servers.enter_context(_server(url, data)))
-        before = [_megabytes(process) for _, process in running]
+        processes = [process for _, process in running]
+        memory, work, began_s = (
+            list(map(_megabytes, processes)),
+            list(map(_worked_s, processes)),
+            time.perf_counter(),
+        )
         noted = asyncio.run(_practise(names, [address for address, _ in running], plan))
-        after = [_megabytes(process) for _, process in running]
-    return Found(noted, _stored(url), tuple(zip(before, after, strict=True)))
+        lasted_s = time.perf_counter() - began_s
+        memory_mb = tuple(zip(memory, map(_megabytes, processes), strict=True))
+        worked_s = tuple(_worked_s(one) - before for one, before in zip(processes, work, strict=True))
+    return Found(noted, _stored(url), lasted_s, memory_mb, worked_s)
 
 
 def counts(found: Found, plan: Plan) -> dict[str, float]:
@@ -125,6 +134,8 @@ def counts(found: Found, plan: Plan) -> dict[str, float]:
         "again": noted.again,
         "errors": noted.errors.total(),
         "memory_mb": round(max(after for _, after in found.memory_mb)),
+        "lasted_s": round(found.lasted_s),
+        "worked_s": round(sum(found.worked_s)),
         "memory_before_mb": round(max(before for before, _ in found.memory_mb)),
     }
     for name, times_s in (("", noted.verdict_s), ("browser_", noted.browser_s), ("entry_", noted.entry_s)):
@@ -153,8 +164,13 @@ def table(found: Found, plan: Plan, about: str) -> str:
         if times_s:
             median, high, most = (1000 * np.percentile(times_s, [50, 95, 100])).round().astype(int)
             lines.append(f"{called:38}{median:6} ms{high:6} ms{most:7} ms{len(times_s):7}")
-    for number, (before, after) in enumerate(found.memory_mb, 1):
-        lines.append(f"server {number}: {before:.0f} MB at rest, {after:.0f} MB at the end")
+    lines.append(f"all of it lasted {found.lasted_s:.0f} s")
+    for number, ((before, after), worked_s) in enumerate(
+        zip(found.memory_mb, found.worked_s, strict=True), 1
+    ):
+        lines.append(
+            f"server {number}: {before:.0f} MB at rest, {after:.0f} MB at the end; {worked_s:.0f} s of a core"
+        )
     return "\n".join(lines)
 
 
@@ -194,6 +210,11 @@ def _server(url: str, data: Path) -> Iterator[tuple[str, psutil.Process]]:
         while process.cpu_percent(CALM_S) > 100 * CALM:
             pass
         yield address, process
+
+
+def _worked_s(process: psutil.Process) -> float:
+    times = process.cpu_times()
+    return float(times.user + times.system)
 
 
 def _megabytes(process: psutil.Process) -> float:

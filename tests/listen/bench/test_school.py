@@ -39,11 +39,11 @@ def test_a_database_that_somebody_uses_is_left_alone(url: str) -> None:
 
 def test_what_is_lost_and_what_is_stored_twice_is_told() -> None:
     noted = Noted(["kept", "twice", "lost"], [0.1, 0.2, 0.3], [], [1.0], 1, Counter({"no reply": 2}))
-    found = Found(noted, Counter({"kept": 1, "twice": 2}), ((400.0, 500.4),))
+    found = Found(noted, Counter({"kept": 1, "twice": 2}), 60.2, ((400.0, 500.4),), (30.7,))
     plan = Plan(trainees=3, browsers=0, answers=1)
     kept = counts(found, plan)
     assert (kept["given"], kept["stored"], kept["lost"], kept["twice"], kept["errors"]) == (3, 3, 1, 1, 2)
-    assert (kept["median_ms"], kept["memory_mb"]) == (200, 500)
+    assert (kept["median_ms"], kept["memory_mb"], kept["worked_s"]) == (200, 500, 31)
     assert "browser_median_ms" not in kept
     told = table(found, plan, "2 cores")
     assert "lost 1, stored twice 1" in told and "2 times: no reply" in told
