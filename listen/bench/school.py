@@ -251,8 +251,7 @@ async def _over_the_wire(
     answers: int,
     noted: Noted,
 ) -> None:
-    """What the pages of one trainee ask of the server; the last answer is sent twice, as by a page that
-    never got its reply."""
+    """What the pages of one trainee ask of the server; the last answer is sent twice."""
     client = httpx.AsyncClient(
         transport=wire,
         base_url=address,
@@ -260,28 +259,38 @@ async def _over_the_wire(
         timeout=LONGEST_S,
         follow_redirects=True,
     )
+
+    async def ask(path: str, **sent: Any) -> httpx.Response:
+        """A reply; asked again where the server had just closed the connection, as browsers do."""
+        how = "POST" if sent else "GET"
+        try:
+            reply = await client.request(how, path, **sent)
+        except (httpx.ReadError, httpx.RemoteProtocolError):
+            noted.again += path.endswith("/answer")
+            reply = await client.request(how, path, **sent)
+        return reply.raise_for_status()
+
     await asyncio.sleep(rng.uniform(0, ARRIVAL_S))
     began_s = time.perf_counter()
-    (await client.post("/practice/enter", data={"trainee": name, "code": CODE})).raise_for_status()
+    await ask("/practice/enter", data={"trainee": name, "code": CODE})
     form = {"procedure": "", "minutes": "120", "drill": DRILL}
-    drill = (await client.post("/practice", data=form)).raise_for_status().url.path
-    question = (await client.get(f"{drill}/now")).raise_for_status().json()
+    drill = (await ask("/practice", data=form)).url.path
+    question = (await ask(f"{drill}/now")).json()
     noted.entry_s.append(time.perf_counter() - began_s)
     for turn in range(answers):
         await asyncio.sleep(rng.uniform(*PACE_S))
         wish = {**_wish(question, rng), "number": question["number"], "token": secrets.token_hex(8)}
         began_s = time.perf_counter()
-        reply = (await client.post(f"{drill}/answer", json=wish)).raise_for_status().json()
+        reply = (await ask(f"{drill}/answer", json=wish)).json()
         noted.verdict_s.append(time.perf_counter() - began_s)
         if not reply["counted"]:
             raise NoScreen(f"an answer did not count: {reply}")
         noted.given.append(str(wish["token"]))
         if turn == answers - 1:
-            same = (await client.post(f"{drill}/answer", json=wish)).raise_for_status().json()
             noted.again += 1
-            if same != reply:
+            if (await ask(f"{drill}/answer", json=wish)).json() != reply:
                 noted.errors["an answer sent twice got another verdict"] += 1
-        question = (await client.get(f"{drill}/now")).raise_for_status().json()
+        question = (await ask(f"{drill}/now")).json()
 
 
 def _wish(question: dict[str, Any], rng: np.random.Generator) -> dict[str, str]:

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from markupsafe import Markup
 from pydantic import TypeAdapter
 from starlette.applications import Starlette
 from starlette.requests import Request
@@ -47,6 +48,7 @@ from listen.web.wire import Message, body, parsed
 from vocab.errors import TraycallError
 from vocab.language.numerals import whole_number
 from vocab.lint.findings import HEARD_LANGUAGES
+from vocab.pack.schema import Pack
 
 LARGEST_BODY = 4_000
 """Most bytes of one answer."""
@@ -97,6 +99,7 @@ class PracticePages:
         self._options = options
         self._lock = threading.Lock()
         self._refused: tuple[float, StoreError] | None = None
+        self._drawn: dict[str, tuple[Pack, Markup]] = {}
         self.lines = Lines()
         self._workers, self._voices = Workers("practice", THREADS), Workers("practice-voice", VOICES)
         self._arrivals = Workers("practice-arrivals", ARRIVALS)
@@ -249,7 +252,7 @@ class PracticePages:
                 words=asdict(wordings(language)),
                 heard=language in HEARD_LANGUAGES,
                 spoken=running.settings.spoken,
-                symbols=nameless_symbols(place.pack),
+                symbols=self._symbols(place.pack),
                 trays=[(tray, groups(tray)) for tray in place.pack.trays],
                 voice=replies.voice_name(language) if running.settings.spoken else None,
             )
@@ -257,6 +260,13 @@ class PracticePages:
         answer = await self._arrivals.run(drawn)
         cookies.give(answer, places.trainees, place.ticket, request)
         return answer
+
+    def _symbols(self, pack: Pack) -> Markup:
+        """Every drawing of a vocabulary; made once until it changes, as that is most of a drill page's work."""
+        known = self._drawn.get(pack.id)
+        if known is None or known[0] is not pack:
+            known = self._drawn[pack.id] = pack, nameless_symbols(pack)
+        return known[1]
 
     async def now(self, request: Request) -> Response:
         """The open question, or the summary."""
