@@ -262,7 +262,7 @@ class PracticePages:
         return answer
 
     def _symbols(self, pack: Pack) -> Markup:
-        """Every drawing of a vocabulary; made once until it changes, as that is most of a drill page's work."""
+        """Every drawing of a vocabulary, made once until it changes: that is most of a drill page's work."""
         known = self._drawn.get(pack.id)
         if known is None or known[0] is not pack:
             known = self._drawn[pack.id] = pack, nameless_symbols(pack)
