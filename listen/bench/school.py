@@ -101,22 +101,19 @@ def measured(url: str, plan: Plan) -> Found:
     """
     names = [f"Trainee {number + 1:03}" for number in range(plan.trainees)]
     _enrol(url, names)
-    with ExitStack() as servers, tempfile.TemporaryDirectory() as folder:
+    with tempfile.TemporaryDirectory() as folder, ExitStack() as servers:
         running = []
         for number in range(plan.servers):
             data = Path(folder) / f"server {number + 1}"
             data.mkdir()
             running.append(servers.enter_context(_server(url, data)))
         processes = [process for _, process in running]
-        memory, work, began_s = (
-            list(map(_megabytes, processes)),
-            list(map(_worked_s, processes)),
-            time.perf_counter(),
-        )
+        rest_mb, before_s = [_megabytes(one) for one in processes], [_worked_s(one) for one in processes]
+        began_s = time.perf_counter()
         noted = asyncio.run(_practise(names, [address for address, _ in running], plan))
         lasted_s = time.perf_counter() - began_s
-        memory_mb = tuple(zip(memory, map(_megabytes, processes), strict=True))
-        worked_s = tuple(_worked_s(one) - before for one, before in zip(processes, work, strict=True))
+        memory_mb = tuple(zip(rest_mb, map(_megabytes, processes), strict=True))
+        worked_s = tuple(_worked_s(one) - before for one, before in zip(processes, before_s, strict=True))
     return Found(noted, _stored(url), lasted_s, memory_mb, worked_s)
 
 
@@ -239,7 +236,7 @@ async def _practise(names: Sequence[str], addresses: Sequence[str], plan: Plan) 
                 work.append(_over_the_wire(wire, address, name, rng, plan.answers, noted))
         for ended in await asyncio.gather(*work, return_exceptions=True):
             if isinstance(ended, BaseException):
-                noted.errors[f"{type(ended).__name__}: {str(ended).splitlines()[:1]}"] += 1
+                noted.errors[f"{type(ended).__name__}: {' '.join(str(ended).split())[:100]}"] += 1
     return noted
 
 
