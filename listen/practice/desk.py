@@ -24,6 +24,9 @@ from listen.practice.store import PracticeStore, Review
 from listen.practice.topics import Drill
 from vocab.errors import TraycallError
 
+_SURELY = 1e9
+"""The weight of a name that is to be drawn."""
+
 
 @dataclass(frozen=True)
 class Reply:
@@ -48,6 +51,7 @@ class Desk:
         trainee: must be known to the store.
         started: when the session begins.
         rng: draws wordings, synonyms and faults.
+        new_names: names by which items are asked for first, by item.
     """
 
     def __init__(
@@ -60,10 +64,12 @@ class Desk:
         started: datetime,
         rng: np.random.Generator,
         settings: SessionSettings | None = None,
+        new_names: Mapping[str, str] | None = None,
     ) -> None:
         self._questions, self._judge, self._store = questions, judge, store
         self.words = questions.words
         self._trainee, self._rng = trainee, rng
+        self._new_names = dict(new_names or {})
         self.session = PracticeSession(course, store.deck(trainee), started, settings)
         self._reviews = list(store.reviews(trainee))
         self.question: Question | None = None
@@ -79,13 +85,20 @@ class Desk:
         topic = self.session.next(now)
         if topic is None:
             return None
-        weights: Mapping[str, float] = {}
+        weights: dict[str, float] = {}
         if topic.drill is Drill.SLOT:
             weights = name_weights(self._reviews, topic.subject)
+            if name := self._new_names.pop(topic.subject, None):
+                weights[name] = _SURELY
         self.question = self._questions.ask(topic, self._rng, weights)
         self.laying = Laying(self.question) if topic.drill is Drill.LAY else None
         self._unclear, self._repeated, self._placed_s = 0, False, []
         return self.question
+
+    @property
+    def answers(self) -> tuple[Answered, ...]:
+        """All that the trainee answered, in this session and before, in the order it was given."""
+        return tuple(review.answer for review in self._reviews)
 
     def card(self) -> Card | None:
         """The memory of the open question's topic; None where it is new or nothing is open."""

@@ -17,8 +17,10 @@ from typing import Any
 
 from listen.chair import Chair
 from listen.engine import Samples
+from listen.practice.days import PracticeDay, practice_days
 from listen.practice.desk import Desk, Reply
 from listen.practice.facts import Facts, facts_in_use
+from listen.practice.fields import belongs
 from listen.practice.judging import EngineFactory, Judge, Outcome
 from listen.practice.naming import topic_label
 from listen.practice.questions import LAID, Question, Questions
@@ -32,6 +34,8 @@ from vocab.pack.schema import Pack
 OLD_PAGE = "this page is older than the server: load it again."
 LONGEST_ANSWER = 200
 LONGEST_TOKEN = 64
+MOST_DAYS = 14
+"""So many days are in the picture at the end."""
 LONGEST_S = 600.0
 """Nobody thinks longer about one question; a longer time is stored as none."""
 
@@ -260,8 +264,14 @@ class Place:
             "response_s": round(median(times), 1) if times else None,
             "missed": [{"prompt": prompt, "explain": explain} for prompt, explain in missed.items()],
             "learnt": self._labels(learnt),
+            "days": [[str(one.day), one.answers, one.known] for one in self._days(now)],
             "again": [{"days": days, "about": self._labels(again[days])} for days in sorted(again)],
         }
+
+    def _days(self, now: datetime) -> Sequence[PracticeDay]:
+        """The latest days with what was answered and known in this field, by the server's own calendar."""
+        here = {a.topic for a in self._desk.answers if belongs(a.topic, self.pack, self._facts)}
+        return practice_days(self._desk.answers, here, now.astimezone(), MOST_DAYS)
 
     def _labels(self, topics: Sequence[str]) -> list[str]:
         """What these topics are called, each name once."""

@@ -94,7 +94,7 @@ class SessionSettings:
     length: how long it lasts; group: most new topics among any 2 * `group` questions; gap: other questions
     before a topic comes back; most_extra: most questions asked past `length` to end on a success; new: most
     new topics, after which the session ends once nothing is due and what was missed came once more, None
-    for as many as fit.
+    for as many as fit; first: topics (keys) that are asked before all others.
     """
 
     length: timedelta = timedelta(minutes=10)
@@ -102,6 +102,7 @@ class SessionSettings:
     gap: int = 4
     most_extra: int = 5
     new: int | None = None
+    first: frozenset[str] = frozenset()
 
 
 class Course:
@@ -164,10 +165,13 @@ def next_topic(
 ) -> Topic | None:
     """What to ask now; None only for an empty course, or when all that was wanted is done.
 
-    In this order: the weakest memory that is due, something new while there is room, the second turn of a
-    missed topic, and, unless new topics are limited, the topic not asked for longest.
+    In this order: what comes first, the weakest memory that is due, something new while there is room, the
+    second turn of a missed topic, and, unless new topics are limited, the topic not asked for longest.
     """
     last = set(trail.asked[-settings.gap :]) if settings.gap else set()
+    first = [t for t in course.topics if t.key in settings.first and t.key not in trail.asked]
+    if first:
+        return first[0]
     seen = {t.key: t for t in course.topics if t.key in deck}
     free = [key for key in seen if key not in last and key not in trail.missed]
     due = [key for key in free if deck[key].due <= now]

@@ -61,6 +61,8 @@ class Wordings:
     look_again: str
     nothing_answered: str
     learnt: str
+    day_by_day: str
+    known_now: str
     comes_again: str
     tomorrow: str
     in_days: str
@@ -127,6 +129,8 @@ ENGLISH = Wordings(
     look_again="Worth another look",
     nothing_answered="Nothing was answered this time.",
     learnt="You know now",
+    day_by_day="Day by day",
+    known_now="{count} known this evening, {before} on the first of these days.",
     comes_again="What comes again, and when",
     tomorrow="Tomorrow",
     in_days="In {days} days",
@@ -193,6 +197,8 @@ SPANISH = Wordings(
     look_again="Para repasar",
     nothing_answered="Esta vez no se ha respondido nada.",
     learnt="Ya lo sabes",
+    day_by_day="Día a día",
+    known_now="Sabes {count} cosas hoy; el primero de estos días, {before}.",
     comes_again="Qué vuelve, y cuándo",
     tomorrow="Mañana",
     in_days="Dentro de {days} días",
