@@ -173,7 +173,7 @@ def _from_csv(text: str) -> Mapping[str, Any]:
         for line in lines:
             cells = {name: _bare(line[name] or "") for name in COLUMNS}
             empty = [name for name, cell in cells.items() if not cell and name not in ("said", "trainee")]
-            answer = {name: cell for name, cell in cells.items() if name not in empty}
+            answer = {name: cell for name, cell in cells.items() if name not in ("trainee", *empty)}
             found.setdefault(cells["trainee"], []).append({**answer, "line": lines.line_num})
     except csv.Error as error:
         raise CannotRead(f"line {lines.line_num} cannot be read ({error}); nothing was taken in.") from None
@@ -188,8 +188,9 @@ def _record(one: _Trainee) -> Record:
 
 
 def _told(errors: Sequence[ErrorDetails], whole: Mapping[str, Any]) -> str:
-    lines = [_mistake(error, whole) for error in errors[:MOST_TOLD]]
-    more = len(errors) - MOST_TOLD
+    within = [error for error in errors if len(error["loc"]) > 1] or errors  # not what follows from them
+    lines = [_mistake(error, whole) for error in within[:MOST_TOLD]]
+    more = len(within) - MOST_TOLD
     lines += [f"and {more} more"] if more > 0 else []
     return "nothing was taken in. " + "; ".join(lines) + "."
 

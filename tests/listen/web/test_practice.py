@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import json
 import re
 import sqlite3
@@ -9,15 +10,17 @@ import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import UTC, datetime
 from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
 
 import pytest
+from httpx import Response
 from starlette.testclient import TestClient
 
-from listen.chair import ChairOptions, open_chair
+from listen.chair import ChairOptions, open_chair, vocabulary_of
 from listen.database import Database
 from listen.practice.days import MOST_DAYS
 from listen.practice.places import PracticeOptions
@@ -28,9 +31,12 @@ from listen.web import ServerSettings, create_app
 from listen.web.practice import pages as practice
 from tests.listen.web.desk_app import HERE, OWN, Clock, StandIn, begin, live_of, shared_chair
 from vocab.errors import Declined
+from vocab.layers.changes import AddName
 from vocab.pack.load import shipped_pack
+from vocab.pack.schema import Name
 
 LEAD = "lead-spoon-17"
+SHEET = "/practice/faculty/sheet?trainee=Ann"
 NOON = datetime(2024, 3, 4, 12, tzinfo=UTC)
 Json = dict[str, Any]
 
@@ -557,9 +563,9 @@ def test_somebody_notes_what_was_watched_and_the_sheet_shows_it(client: TestClie
     pypdf = pytest.importorskip("pypdf")
     answered(client, "Ann", "slot")
     point = client.app.state.practice.matter("operative").facts.checklist[0]  # type: ignore[attr-defined]
-    form = {"trainee": "Ann", "observer": "Dr Lead", f"see-{point.id}": "yes"}
-    assert client.post("/practice/faculty/observe", data=form, headers=OWN).status_code == 303
-    assert "by Dr Lead" in client.get("/practice/faculty/trainee", params={"trainee": "Ann"}).text
+    form = {"observer": "Dr Lead", f"see-{point.id}": "yes"}
+    assert client.post(SHEET, data=form, headers=OWN).status_code == 303
+    assert "by Dr Lead" in client.get(SHEET).text
     wanted = {"trainee": "Ann", "procedure": "composite_class_two", "known": "80", "date": "2025-03-31"}
     pdf = client.get("/practice/faculty/signoff.pdf", params=wanted)
     assert pdf.headers["content-type"] == "application/pdf"
@@ -573,17 +579,22 @@ def test_somebody_notes_what_was_watched_and_the_sheet_shows_it(client: TestClie
 def test_an_observer_is_named_once_for_the_whole_sheet(client: TestClient, tmp_path: Path) -> None:
     sit(client)
     points = client.app.state.practice.matter("operative").facts.checklist  # type: ignore[attr-defined]
-    page = client.get("/practice/faculty/trainee", params={"trainee": "Ann"}).text
+    page = client.get(SHEET).text
     assert page.count('name="observer"') == 1 and len(points) > 10
-    form = {"trainee": "Ann", "observer": "Dr Lead"}
+    assert all(point.text in html.unescape(page) for point in points)
+    form = {"observer": "Dr Lead", "day": "2027-01-10"}
     noted = {f"see-{point.id}": "no" if n == 3 else "yes" for n, point in enumerate(points[:5])}
-    empty = client.post("/practice/faculty/observe", data=form, headers=OWN)
+    empty = client.post(SHEET, data=form, headers=OWN)
     assert empty.status_code == 400 and "nothing is noted yet" in empty.text.lower()
-    assert client.post("/practice/faculty/observe", data=form | noted, headers=OWN).status_code == 303
+    later = client.post(SHEET, data=form | noted | {"day": "2027-01-16"}, headers=OWN)
+    assert later.status_code == 400 and "still to come" in later.text
+    assert client.post(SHEET, data=form | noted, headers=OWN).status_code == 303
     seen = store_of(tmp_path).observations("Ann")
     assert [(o.point, o.passed, o.observer) for o in seen] == [
         (f"operative:{point.id}", n != 3, "Dr Lead") for n, point in enumerate(points[:5])
     ]
+    assert {str(o.at.date()) for o in seen} == {"2027-01-10"}
+    assert 'value="Dr Lead"' in client.get(SHEET).text  # and not asked again the next time
 
 
 def test_a_class_is_told_by_who_is_ready_who_needs_help_and_who_is_away(
@@ -608,7 +619,16 @@ def test_a_class_is_told_by_who_is_ready_who_needs_help_and_who_is_away(
     "where",
     ["/practice", "/practice/progress"]
     + [
-        f"/practice/faculty{part}" for part in ("", "/items", "/mixed", "/objections", "/trainee?trainee=Ann")
+        f"/practice/faculty{part}"
+        for part in (
+            "",
+            "/items",
+            "/mixed",
+            "/objections",
+            "/trainee?trainee=Ann",
+            "/sheet?trainee=Ann",
+            "/data",
+        )
     ],
 )
 def test_no_page_says_what_only_developers_say(client: TestClient, where: str) -> None:
@@ -675,6 +695,103 @@ def test_one_action_hands_out_and_deletes_everything_about_a_trainee(
     assert len(gone.json()["answers"]) == 4 and "attachment" in gone.headers["content-disposition"]
     assert store_of(tmp_path).trainees() == ("Ben",)
     assert client.get(f"{path}/now").status_code == 404
+
+
+def test_what_was_exported_and_deleted_comes_back_by_import(client: TestClient, tmp_path: Path) -> None:
+    answered(client, "Ann", "slot")
+    answered(client, "Ben", "name")
+    tallies, data = store_of(tmp_path).tallies, "/practice/faculty/data"
+    before = tallies.trainees(NOON)[0]
+    gone = client.post("/practice/faculty/remove", data={"trainee": "Ann", "sure": "yes"}, headers=OWN)
+
+    def taken(content: bytes) -> Response:
+        return client.post(data, files={"file": ("ann.json", content)}, headers=OWN)
+
+    spoilt = taken(gone.content.replace(b'"rating": ', b'"rating": 7'))
+    assert spoilt.status_code == 400 and "Ann answer 1 rating" in spoilt.text
+    assert store_of(tmp_path).trainees() == ("Ben",) and taken(b"").status_code == 400
+    assert "Taken in: Ann" in taken(gone.content).text
+    assert tallies.trainees(NOON)[0] == replace(before, has_code=False)
+    again = taken(gone.content)
+    assert again.status_code == 400 and "Ann is here already" in again.text
+    everybody = client.get("/practice/faculty/export")
+    assert [one["trainee"] for one in everybody.json()["trainees"]] == ["Ann", "Ben"]
+    lines = client.get("/practice/faculty/export", params={"form": "csv"}).text.splitlines()
+    assert len(lines) == 1 + sum(row.answers for row in tallies.trainees(NOON))
+    assert client.get("/practice/faculty/export", params={"form": "exe"}).status_code == 400
+
+
+def test_one_trainees_addresses_show_nothing_to_another(tmp_path: Path, clock: Clock) -> None:
+    """Every address that Ann has met, tried by Ben, who is signed in, and by nobody."""
+    with client_of(tmp_path, clock, LEAD) as client:
+        path = sit(client, "Ann", "name")
+        give(client, path, now(client, path)["number"], "I don't know")
+        mine = client.get("/practice/mine.json")
+        assert mine.json()["trainee"] == "Ann" and len(mine.json()["answers"]) == 1
+        assert "Ann," in client.get("/practice/mine.csv").text
+        who = {"trainee": "Ann"}
+        tried = ["/practice", "/practice/progress", "/practice/mine.json", "/practice/mine.csv"]
+        tried += [f"{path}{part}" for part in ("/now", "/say?n=1")]
+        tried += [
+            f"/practice/faculty{part}"
+            for part in (
+                "",
+                "/trainee",
+                "/sheet",
+                "/signoff.pdf",
+                "/export",
+                "/data",
+                "/remove",
+                "/class.csv",
+            )
+        ]
+        for other in (browser_of(client, "Ben"), browser_of(client)):
+            for address in tried:
+                answer = other.get(address, params=who)
+                shown = re.sub(r'"only Ann|nly Ann can go on here', "", answer.text)
+                listed = re.sub(r"<datalist.*?</datalist>", "", shown, flags=re.S)
+                assert "Ann" not in listed.replace("trainee=Ann", ""), address
+            form = {**who, "sure": "yes", "observer": "Ben", "number": "1", "right": "yes"}
+            for address in ("remove", "reset", "data", "sheet", "objections"):
+                answer = other.post(f"/practice/faculty/{address}", params=who, data=form, headers=OWN)
+                assert answer.status_code in (303, 401, 403) and "enter" in answer.headers.get(
+                    "location", "enter"
+                )
+        assert len(store_of(tmp_path).export("Ann")["answers"]) == 1
+        assert store_of(tmp_path).observations("Ann") == ()
+
+
+def test_what_the_clinic_has_changed_comes_first_and_once(tmp_path: Path, clock: Clock) -> None:
+    chair = open_chair(ChairOptions(procedure="composite_class_two", layers=tmp_path / "layers"))
+    app = create_app(
+        lambda: chair,
+        ServerSettings(data=tmp_path, clock=clock),
+        StandIn,
+        practice.routes(PracticeOptions(seed=1)),
+        practice.links(),
+    )
+    with TestClient(app, base_url=HERE, follow_redirects=False) as client:
+        answered(client, "Ann", "slot")
+        practised = store_of(tmp_path).reviews("Ann")[0].answer.topic.split(":")[2]
+        clock.now_s += 3600
+        vocabulary = vocabulary_of(chair.options)
+        when = datetime.fromtimestamp(clock.now_s, UTC)
+        vocabulary.record(
+            "clinic", [AddName(item=practised, name=Name(text="odd little thing"))], "Kim", when
+        )
+        app.state.running.renew(open_chair(chair.options))
+        clock.now_s += 3600
+        assert enter(client, "Ann") == 303
+        page = client.get("/practice").text
+        assert "odd little thing" in page and re.search(r"<strong>[12]</strong> changed", page)
+        path = str(client.post("/practice", data={"today": "yes"}, headers=OWN).headers["location"])
+        asked_first = []
+        for _ in range(2):
+            view = now(client, path)
+            asked_first.append((view["drill"], asked(client, path).asked_name))
+            give(client, path, view["number"], "I don't know")
+        assert ("slot", "odd little thing") in asked_first
+        assert "changed" not in client.get("/practice").text.split("<main")[1].split("Your path")[0]
 
 
 def test_the_faculty_pages_ask_for_the_leads_code(tmp_path: Path, clock: Clock) -> None:
@@ -845,8 +962,8 @@ def test_the_lead_sees_who_has_no_code_and_resets_one(client: TestClient, tmp_pa
 def test_nobody_signs_off_what_they_did_themselves(client: TestClient) -> None:
     sit(client)
     point = client.app.state.practice.matter("operative").facts.checklist[0]  # type: ignore[attr-defined]
-    form = {"trainee": "Ann", "observer": "ANN", f"see-{point.id}": "yes"}
-    answer = client.post("/practice/faculty/observe", data=form, headers=OWN)
+    form = {"observer": "ANN", f"see-{point.id}": "yes"}
+    answer = client.post(SHEET, data=form, headers=OWN)
     assert answer.status_code == 400 and "cannot be the one who watched" in answer.text
 
 
