@@ -465,6 +465,24 @@ def export(
         keep(_store(store).export(trainee))
 
 
+@app.command("import", short_help="Take in exported data.")
+def import_(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="FILE.json or FILE.csv, as exported.")],
+    store: StoreUrl = None,
+) -> None:
+    """Take in one trainee or a class, all of it or nothing; nobody who is there already is overwritten.
+
+    Each trainee chooses a new code at the next practice in the browser.
+    """
+    from listen.practice.transfer import read
+
+    try:
+        data = file.read_bytes()
+    except OSError as error:
+        raise TraycallError(f"{file} cannot be read: {error.strerror}. Nothing was taken in.") from None
+    say(f"taken in: {', '.join(_store(store).take_in(read(data), _now()))}")
+
+
 @app.command("reset-code", short_help="Take a trainee's own code away.")
 def reset_code(trainee: Trainee, store: StoreUrl = None) -> None:
     """Take away a code that was forgotten; the next practice in the browser begins with choosing one."""

@@ -239,7 +239,7 @@ class PracticePages:
             problem=str(error or ""),
             trainees=await self._workers.run(places.store.trainees) if listed else (),
             drills=DRILL_NAMES,
-            minutes=MINUTES,
+            lengths=MINUTES,
             today=today,
             elsewhere=[(pack, elsewhere[pack.id]) for pack in places.packs if pack.id in elsewhere],
             proposed=f"{today.field}{OF}{today.procedure}" if today else "",

@@ -266,7 +266,7 @@ def test_a_session_lasts_as_long_as_it_was_set_and_ends_on_a_success(
 def test_today_is_what_is_due_then_something_new_and_ends(client: TestClient, clock: Clock) -> None:
     assert enter(client, "Ann") == 303
     page = client.get("/practice").text
-    assert "Begin: 8 new" in page and "About 2 minutes" in page
+    assert "Begin: 8 new" in page and "<strong>2</strong> minutes or so" in page
     path = str(client.post("/practice", data={"today": "yes"}, headers=OWN).headers["location"])
     first = answer_all(client, path)
     assert 8 <= first["asked"] <= 20 and first["again"] and first["learnt"]
