@@ -17,7 +17,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from httpx import Response
 from starlette.testclient import TestClient
 
 from listen.chair import ChairOptions, open_chair, vocabulary_of
@@ -704,7 +703,7 @@ def test_what_was_exported_and_deleted_comes_back_by_import(client: TestClient, 
     before = tallies.trainees(NOON)[0]
     gone = client.post("/practice/faculty/remove", data={"trainee": "Ann", "sure": "yes"}, headers=OWN)
 
-    def taken(content: bytes) -> Response:
+    def taken(content: bytes) -> Any:
         return client.post(data, files={"file": ("ann.json", content)}, headers=OWN)
 
     spoilt = taken(gone.content.replace(b'"rating": ', b'"rating": 7'))
