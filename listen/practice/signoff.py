@@ -169,7 +169,7 @@ GROUPS: tuple[tuple[Literal["passing", "count", "sharps"], str], ...] = (
 )
 
 
-SIGNING_MM = 55.0
+SIGNING_MM = 42.0
 """What the verdict and the lines for signatures take."""
 
 
@@ -181,12 +181,12 @@ def write_sheet(sheet: SignOff, path: Path) -> None:
     pdf.set_creation_date(_noon(sheet.day))
     pdf.set_title(f"Sign-off: {sheet.trainee}")
     add_typeface(pdf)
-    pdf.set_auto_page_break(True, margin=15)
+    pdf.set_auto_page_break(True, margin=10)
     pdf.add_page()
 
     def line(text: str, size: float = 10, bold: bool = False, gap: float = 0.0) -> None:
         pdf.set_font(FAMILY, style(bold), size)
-        pdf.multi_cell(0, size * 0.5, text, new_x="LMARGIN", new_y="NEXT")
+        pdf.multi_cell(0, size * 0.44, text, new_x="LMARGIN", new_y="NEXT")
         pdf.ln(gap)
 
     line("Sign-off sheet", 16, True, 1)

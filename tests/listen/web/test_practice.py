@@ -8,7 +8,7 @@ import re
 import sqlite3
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -19,7 +19,7 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
-from listen.chair import ChairOptions, open_chair, vocabulary_of
+from listen.chair import ChairOptions, open_chair
 from listen.database import Database
 from listen.practice.days import MOST_DAYS
 from listen.practice.places import PracticeOptions
@@ -30,7 +30,8 @@ from listen.web import ServerSettings, create_app
 from listen.web.practice import pages as practice
 from tests.listen.web.desk_app import HERE, OWN, Clock, StandIn, begin, live_of, shared_chair
 from vocab.errors import Declined
-from vocab.layers.changes import AddName
+from vocab.layers import Vocabulary
+from vocab.layers.changes import AddName, Dentist, Operation, SetDentists
 from vocab.pack.load import shipped_pack
 from vocab.pack.schema import Name
 
@@ -760,7 +761,9 @@ def test_one_trainees_addresses_show_nothing_to_another(tmp_path: Path, clock: C
         assert store_of(tmp_path).observations("Ann") == ()
 
 
-def test_what_the_clinic_has_changed_comes_first_and_once(tmp_path: Path, clock: Clock) -> None:
+@contextmanager
+def changing(tmp_path: Path, clock: Clock) -> Iterator[tuple[TestClient, Callable[..., None]]]:
+    """A client in which Ann has practised slots, and a function that saves changes an hour later."""
     chair = open_chair(ChairOptions(procedure="composite_class_two", layers=tmp_path / "layers"))
     app = create_app(
         lambda: chair,
@@ -769,28 +772,61 @@ def test_what_the_clinic_has_changed_comes_first_and_once(tmp_path: Path, clock:
         practice.routes(PracticeOptions(seed=1)),
         practice.links(),
     )
-    with TestClient(app, base_url=HERE, follow_redirects=False) as client:
-        answered(client, "Ann", "slot")
-        practised = store_of(tmp_path).reviews("Ann")[0].answer.topic.split(":")[2]
+
+    def save(layer: str, *changes: Operation) -> None:
         clock.now_s += 3600
-        vocabulary = vocabulary_of(chair.options)
-        when = datetime.fromtimestamp(clock.now_s, UTC)
-        vocabulary.record(
-            "clinic", [AddName(item=practised, name=Name(text="odd little thing"))], "Kim", when
-        )
+        vocabulary = Vocabulary(shipped_pack(), tmp_path / "layers", None if layer == "clinic" else layer)
+        vocabulary.record(layer, changes, "Kim", datetime.fromtimestamp(clock.now_s, UTC))
         app.state.running.renew(open_chair(chair.options))
         clock.now_s += 3600
         assert enter(client, "Ann") == 303
+
+    with TestClient(app, base_url=HERE, follow_redirects=False) as client:
+        answered(client, "Ann", "slot")
+        yield client, save
+
+
+def practised(tmp_path: Path) -> str:
+    """The item that Ann was asked about first."""
+    return store_of(tmp_path).reviews("Ann")[0].answer.topic.split(":")[2]
+
+
+def names_asked(client: TestClient, path: str, turns: int) -> list[str | None]:
+    """The names by which the first questions ask."""
+    found = []
+    for _ in range(turns):
+        number = now(client, path)["number"]
+        found.append(asked(client, path).asked_name)
+        give(client, path, number, "I don't know")
+    return found
+
+
+def test_what_the_clinic_has_changed_comes_first_and_once(tmp_path: Path, clock: Clock) -> None:
+    with changing(tmp_path, clock) as (client, save):
+        save("clinic", AddName(item=practised(tmp_path), name=Name(text="odd little thing")))
         page = client.get("/practice").text
-        assert "odd little thing" in page and re.search(r"<strong>[12]</strong> changed", page)
+        assert "odd little thing" in page and "<strong>2</strong> changed" in page  # its name, and its slot
         path = str(client.post("/practice", data={"today": "yes"}, headers=OWN).headers["location"])
-        asked_first = []
-        for _ in range(2):
-            view = now(client, path)
-            asked_first.append((view["drill"], asked(client, path).asked_name))
-            give(client, path, view["number"], "I don't know")
-        assert ("slot", "odd little thing") in asked_first
+        assert "odd little thing" in names_asked(client, path, 2)
         assert "changed" not in client.get("/practice").text.split("<main")[1].split("Your path")[0]
+
+
+def test_what_is_new_with_a_dentist_is_practised_with_that_dentists_names(
+    tmp_path: Path, clock: Clock
+) -> None:
+    with changing(tmp_path, clock) as (client, save):
+        save("clinic", SetDentists(dentists=(Dentist(id="grey", name="Dr. Grey"),)))
+        assert "New with" not in client.get("/practice").text
+        save("grey", AddName(item=practised(tmp_path), name=Name(text="odd little thing")))
+        page = client.get("/practice").text
+        assert "New with Dr. Grey" in page and "Practise 2 new" in page
+        form = {"field": "operative", "dentist": "grey"}
+        path = str(client.post("/practice", data=form, headers=OWN).headers["location"])
+        assert "odd little thing" in names_asked(client, path, 2)
+        client.post(f"{path}/stop", json={}, headers=OWN)
+        assert "New with" not in client.get("/practice").text
+        over = client.post("/practice", data=form, headers=OWN)
+        assert over.status_code == 400 and "nothing is new there any more" in over.text.lower()
 
 
 def test_the_faculty_pages_ask_for_the_leads_code(tmp_path: Path, clock: Clock) -> None:
