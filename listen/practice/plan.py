@@ -38,6 +38,8 @@ from vocab.layers.vocabulary import Entry
 
 OF_TEN = 9
 """So many of 10 topics of a stage are to be known."""
+FEWEST = 8
+"""A rehearsal with fewer requests says nothing."""
 MOST_NEW = 8
 """A drill of what is new asks about so many things at most."""
 
@@ -50,11 +52,12 @@ def enough(known: int, of: int) -> bool:
 @dataclass(frozen=True)
 class Stage:
     """drills: what it teaches, by the value of `Drill`, whether or not this version has it; groups: the parts
-    of the checklist that somebody has to have watched."""
+    of the checklist that somebody has to have watched; rehearsed: whether its check asks for a rehearsal."""
 
     name: str
     drills: tuple[str, ...] = ()
     groups: tuple[str, ...] = ()
+    rehearsed: bool = False
 
 
 STAGES = (
@@ -62,7 +65,7 @@ STAGES = (
     Stage("Places", ("slot", "lay", "fault")),
     Stage("Passing", ("pass",), ("passing",)),
     Stage("Order", ("next",)),
-    Stage("The whole procedure", ("rehearsal",), ("count", "sharps")),
+    Stage("The whole procedure", (), ("count", "sharps"), rehearsed=True),
 )
 """Every drill belongs to one stage; a stage with nothing to learn or to watch is left out of a path."""
 
@@ -72,7 +75,8 @@ class Step:
     """A stage as one trainee stands on it.
 
     topics, begun, known: how many; must, seen: points that must be seen, and those whose latest note says
-    that they were seen done well; open: whether its topics may be begun.
+    that they were seen done well; open: whether its topics may be begun; rehearsed: whether a rehearsal went
+    well, None where the stage asks for none.
     """
 
     name: str
@@ -82,11 +86,14 @@ class Step:
     must: int
     seen: int
     open: bool
+    rehearsed: bool | None = None
 
     @property
     def passed(self) -> bool:
-        """Its check: at least 9 of 10 known, and every point that must be seen was seen done well."""
-        return (not self.topics or enough(self.known, self.topics)) and self.seen == self.must
+        """Its check: at least 9 of 10 known, every point that must be seen was seen done well, and a
+        rehearsal went well."""
+        known = not self.topics or enough(self.known, self.topics)
+        return known and self.seen == self.must and self.rehearsed is not False
 
 
 @dataclass(frozen=True)
@@ -111,21 +118,24 @@ def path(
     memories: Mapping[str, bool],
     checklist: Sequence[Observation],
     seen: Collection[str],
+    rehearsed: bool | None,
 ) -> Path:
     """Where a trainee stands on the topics of a procedure, with the points of the vocabulary's checklist.
 
     Args:
-        memories: the topics (keys) that were begun, and whether each is known; seen: as `seen_well` gives it.
+        memories: the topics (keys) that were begun, and whether each is known; seen: as `seen_well` gives it;
+            rehearsed: whether a rehearsal of the procedure went well, None where there is no procedure.
     """
     steps, opens = [], True
     for stage, own in _staged(topics):
         points = [p for p in checklist if p.group in stage.groups and p.must]
-        if not own and not points:
+        played = rehearsed if stage.rehearsed else None
+        if not own and not points and played is None:
             continue
         begun = sum(topic.key in memories for topic in own)
         known = sum(memories.get(topic.key, False) for topic in own)
         well = sum(point.id in seen for point in points)
-        steps.append(Step(stage.name, len(own), begun, known, len(points), well, opens))
+        steps.append(Step(stage.name, len(own), begun, known, len(points), well, opens, played))
         opens = opens and 2 * begun >= len(own)
     return Path(tuple(steps))
 
@@ -143,6 +153,11 @@ def opened(topics: Sequence[Topic], begun: Collection[str]) -> tuple[Topic, ...]
         if 2 * sum(topic.key in begun for topic in own) < len(own):
             break
     return tuple(topic for topic in topics if topic in may)
+
+
+def went_well(requests: int, right: int) -> bool:
+    """Whether a rehearsal with so many requests, of which so many were right, was long and good enough."""
+    return requests >= FEWEST and enough(right, requests)
 
 
 def seen_well(observed: Iterable[Observed]) -> frozenset[str]:

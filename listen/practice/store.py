@@ -93,6 +93,7 @@ class Record:
     trainee: str
     answers: tuple[tuple[Answered, str | None], ...]
     observations: tuple[Observed, ...] = ()
+    rehearsals: tuple[Played, ...] = ()
     since: datetime | None = None
 
 
@@ -388,8 +389,7 @@ class PracticeStore:
             )
             known = session.scalar(same)
             if known is None:
-                timeline = json.dumps(played.timeline, ensure_ascii=False)
-                row = RehearsalRow(trainee_id=trainee.id, **{**vars(played), "timeline": timeline})
+                row = RehearsalRow(**_row_of(trainee.id, played))
                 session.add(row)
                 session.flush()
                 known = row.id
@@ -458,7 +458,9 @@ class PracticeStore:
             for topic, card in cards.items()
         ]
         seen = [{"trainee_id": trainee, **asdict(one)} for one in record.observations]
-        for table, values in ((AnswerRow, counted), (MemoryRow, memories), (ObservationRow, seen)):
+        played = [_row_of(trainee, one) for one in record.rehearsals]
+        tables = (AnswerRow, counted), (MemoryRow, memories), (ObservationRow, seen), (RehearsalRow, played)
+        for table, values in tables:
             if values:
                 session.execute(insert(table), values)
 
@@ -522,6 +524,11 @@ def _answer_row(session: Session, trainee: int, answer: Answered) -> AnswerRow:
         first_on_day=session.scalar(asked.limit(1)) is None,
         first_of_name=answer.asked_name is not None and session.scalar(by_name.limit(1)) is None,
     )
+
+
+def _row_of(trainee: int, played: Played) -> dict[str, Any]:
+    timeline = json.dumps(played.timeline, ensure_ascii=False)
+    return {**vars(played), "trainee_id": trainee, "timeline": timeline}
 
 
 def _played(row: RehearsalRow) -> Played:

@@ -18,7 +18,7 @@ from sqlalchemy import ColumnElement, Connection, case, func, select
 
 from listen.database import Database
 from listen.practice.schedule import KNOWN_DAYS
-from listen.practice.tables import AnswerRow, MemoryRow, ObservationRow, TraineeRow
+from listen.practice.tables import AnswerRow, MemoryRow, ObservationRow, RehearsalRow, TraineeRow
 from listen.practice.topics import Drill
 
 
@@ -184,6 +184,13 @@ class Tallies:
             for who, topic, known in connection.execute(query):
                 found[who][topic] = bool(known)
         return dict(found)
+
+    def rehearsals(self) -> tuple[tuple[str, str, str, int, int], ...]:
+        """Every rehearsal: the trainee's name, field and procedure, requests and how many were right."""
+        r, t = RehearsalRow, TraineeRow
+        query = select(t.name, r.field, r.procedure, r.requests, r.right).join(t, t.id == r.trainee_id)
+        with self._counting() as connection:
+            return tuple(connection.execute(query).tuples())
 
     def requests(self) -> tuple[NameTally, ...]:
         """All answers to requests by the name used; each trainee's latest one says whether they know it."""

@@ -18,6 +18,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError, field_validator
 from pydantic_core import ErrorDetails
 
+from listen.practice.played import Played
 from listen.practice.session import LONGEST_SAID, Answered
 from listen.practice.store import Observed, Record, StoreError, clean_name
 from listen.practice.tables import LONGEST_NAME
@@ -35,6 +36,8 @@ COLUMNS = (
 """Of the CSV file; what they hold stands in `listen.practice.session.Answered`."""
 _GUARD = ("=", "+", "-", "@", "\t", "\r")
 Topic = Annotated[str, Field(pattern=r"^[a-z]+:[^:]*:.+$", max_length=200)]
+Count = Annotated[int, Field(ge=0, le=1_000_000)]
+Seconds = Annotated[float, Field(ge=0, le=86_400, allow_inf_nan=False)]
 Short = Annotated[str, Field(max_length=200)]
 
 
@@ -58,7 +61,7 @@ class _Answer(_Row):
     choice: Short | None = None
     asked_name: Short | None = None
     said: Annotated[str, Field(max_length=LONGEST_SAID)] = ""
-    response_s: Annotated[float, Field(ge=0, le=86_400, allow_inf_nan=False)] | None = None
+    response_s: Seconds | None = None
     unsure: bool = False
     rating: Annotated[int, Field(ge=1, le=4)]
     by: Literal["voice", "text", "touch"]
@@ -81,11 +84,32 @@ class _Observation(_Row):
     at: AwareDatetime
 
 
+class _Rehearsal(_Row):
+    """As `Played`."""
+
+    token: Annotated[str, Field(min_length=1, max_length=64)]
+    at: AwareDatetime
+    field: Short
+    procedure: Short
+    level: Annotated[int, Field(ge=1)]
+    requests: Count
+    right: Count
+    wrong: Count
+    slow: Count
+    false_alarms: Count
+    median_s: Seconds | None
+    counted: Count
+    counted_right: Count
+    seconds: Seconds
+    timeline: dict[str, Any]
+
+
 class _Trainee(_Row):
     trainee: str
     since: AwareDatetime | None = None
     answers: tuple[_Answer, ...]
     observations: tuple[_Observation, ...] = ()
+    rehearsals: tuple[_Rehearsal, ...] = ()
     memories: tuple[_Derived, ...] = ()
     has_code: bool = False
 
@@ -144,9 +168,12 @@ def read(data: bytes) -> tuple[Record, ...]:
         raise CannotRead(_told(error.errors(include_url=False), whole)) from None
     records = tuple(_record(one) for one in found.trainees)
     for record in records:
-        tokens = [answer.token for answer, _ in record.answers]
-        if len(set(tokens)) < len(tokens):
-            raise CannotRead(f"an answer of {record.trainee} stands in the file twice; nothing was taken in.")
+        answers = [answer.token for answer, _ in record.answers]
+        for tokens, what in ((answers, "answer"), ([one.token for one in record.rehearsals], "rehearsal")):
+            if len(set(tokens)) < len(tokens):
+                raise CannotRead(
+                    f"one {what} of {record.trainee} stands in the file twice; nothing was taken in."
+                )
     return records
 
 
@@ -184,7 +211,8 @@ def _from_csv(text: str) -> Mapping[str, Any]:
 
 def _record(one: _Trainee) -> Record:
     seen = tuple(Observed(**observation.model_dump()) for observation in one.observations)
-    return Record(one.trainee, tuple(answer.kept() for answer in one.answers), seen, one.since)
+    played = tuple(Played(**rehearsal.model_dump()) for rehearsal in one.rehearsals)
+    return Record(one.trainee, tuple(answer.kept() for answer in one.answers), seen, played, one.since)
 
 
 def _told(errors: Sequence[ErrorDetails], whole: Mapping[str, Any]) -> str:
@@ -208,7 +236,7 @@ def _mistake(error: ErrorDetails, whole: Mapping[str, Any]) -> str:
         elif isinstance(part, int):
             where.append(str(part + 1))
         elif part != CLASS:
-            where.append(part.rstrip("s") if part in ("answers", "observations") else part)
+            where.append(part.rstrip("s") if part in ("answers", "observations", "rehearsals") else part)
     said = error["msg"].removeprefix("Value error, ").rstrip(".")
     return f"{' '.join(where) or 'the file'}: {said[:1].lower()}{said[1:]}"
 

@@ -23,7 +23,7 @@ from listen.live.workers import Workers
 from listen.practice.matrix import shaded
 from listen.practice.places import Places, PracticeOptions
 from listen.practice.plan import Path as TraineePath
-from listen.practice.plan import path
+from listen.practice.plan import path, went_well
 from listen.practice.reports import confusion, csv_text
 from listen.practice.signoff import GROUPS, Thresholds, sign_off, write_sheet
 from listen.practice.standing import RULES, Readiness, Standing, StandingRow, grouped, readiness, standings
@@ -164,6 +164,11 @@ class FacultyPages:
         place on the path of the procedure that they are on."""
         missed = self._counted.get(places, "missed", pack, places.store.tallies.missed)
         memories = self._counted.get(places, "memories", pack, places.store.tallies.memories)
+        rehearsed = {
+            (who, field, procedure)
+            for who, field, procedure, requests, right in places.store.tallies.rehearsals()
+            if went_well(requests, right)
+        }
         facts, seen = places.matter(pack.id).facts, places.everybody_seen(pack.id)
 
         def ready_for(who: str) -> tuple[Readiness, ...]:
@@ -180,7 +185,8 @@ class FacultyPages:
             topics = self._counted.get(
                 places, f"topics of {on.procedure}", pack, lambda: curriculum(pack, facts, on.procedure)
             )
-            return one, path(topics, memories.get(who, {}), facts.checklist, seen.get(who, ()))
+            played = (who, pack.id, on.procedure) in rehearsed
+            return one, path(topics, memories.get(who, {}), facts.checklist, seen.get(who, ()), played)
 
         found = grouped(standings(rows, here, places.now(), ready))
         return [(*STANDINGS[group], [placed(one) for one in some]) for group, some in found.items() if some]

@@ -11,7 +11,7 @@ from typing import Any
 
 from listen.practice.days import days_in_a_row, practice_days
 from listen.practice.places import Places
-from listen.practice.plan import known_in, path, seen_well
+from listen.practice.plan import known_in, path, seen_well, went_well
 from listen.practice.progress import progress
 from listen.practice.standing import readiness
 from listen.practice.today import hours_left, last_procedure, minutes_for
@@ -37,13 +37,15 @@ def measured(
     objections = places.store.objections(trainee)
     checklist, seen = matter.facts.checklist, seen_well(places.observations(trainee, pack.id))
     days = practice_days(answers, {topic.key for topic in topics}, now.astimezone(zone))
+    rehearsals = [one for _, one in places.store.rehearsals(trainee) if one.field == pack.id]
+    played = any(went_well(one.requests, one.right) for one in rehearsals if one.procedure == chosen)
     return {
         "pack": pack,
-        "rehearsals": [one for _, one in places.store.rehearsals(trainee) if one.field == pack.id],
+        "rehearsals": rehearsals,
         "procedure": chosen,
         "course": pack.procedure(chosen).name if chosen else pack.name,
         "found": found,
-        "path": path(topics, memories, checklist if chosen else (), seen),
+        "path": path(topics, memories, checklist if chosen else (), seen, played if chosen else None),
         "ready": readiness(pack, pack.procedure(chosen), checklist, memories, seen) if chosen else None,
         "names": pack.called,
         "days": days,

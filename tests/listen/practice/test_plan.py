@@ -20,6 +20,7 @@ from listen.practice.plan import (
     opened,
     path,
     seen_well,
+    went_well,
 )
 from listen.practice.schedule import reviewed
 from listen.practice.store import Observed
@@ -40,8 +41,8 @@ def of(*drills: str) -> list[str]:
     return [topic.key for topic in TOPICS if topic.drill in drills]
 
 
-def stands(memories: dict[str, bool], seen: Iterable[str] = ()) -> Path:
-    return path(TOPICS, memories, CHECKLIST, frozenset(seen))
+def stands(memories: dict[str, bool], seen: Iterable[str] = (), rehearsed: bool = False) -> Path:
+    return path(TOPICS, memories, CHECKLIST, frozenset(seen), rehearsed)
 
 
 def test_every_drill_is_in_one_stage() -> None:
@@ -87,12 +88,20 @@ def test_a_stage_that_is_watched_needs_every_point_that_must_be_seen() -> None:
     here = stands(known).here
     assert here is not None and (here.name, here.seen) == ("Passing", 0)
     assert stands(known, passing).number == 5
-    assert stands(known, MUST).here is None and stands(known, MUST).number == 6
+    assert stands(known, MUST).number == 5  # it was not rehearsed
+    assert stands(known, MUST, True).here is None and stands(known, MUST, True).number == 6
+
+
+@pytest.mark.parametrize(("requests", "right", "well"), [(10, 9, True), (10, 8, False), (7, 7, False)])
+def test_a_rehearsal_goes_well_with_nine_of_ten_right_and_not_too_few(
+    requests: int, right: int, well: bool
+) -> None:
+    assert went_well(requests, right) is well
 
 
 def test_without_a_checklist_or_a_procedure_stages_with_nothing_in_them_are_left_out() -> None:
     names = curriculum(pack(), facts())
-    assert [step.name for step in path(names, {}, (), ()).steps] == ["Names"]
+    assert [step.name for step in path(names, {}, (), (), None).steps] == ["Names"]
 
 
 def test_the_latest_note_of_a_point_counts() -> None:
@@ -171,5 +180,5 @@ def test_what_has_changed_is_part_of_today_and_not_counted_twice() -> None:
 
 def test_an_observation_of_another_group_says_nothing() -> None:
     point = Observation(id="x", group="passing", text="Passes well", must=True)
-    (step,) = path((), {}, (point,), {"y"}).steps
+    (step,) = path((), {}, (point,), {"y"}, None).steps
     assert (step.name, step.must, step.seen, step.passed) == ("Passing", 1, 0, False)

@@ -9,12 +9,16 @@ from typing import Any
 
 import pytest
 
+from listen.practice.played import Played
 from listen.practice.store import Observed, PracticeStore, StoreError, sqlite_url
 from listen.practice.topics import Drill, Topic
 from listen.practice.transfer import CannotRead, csv_of, json_of, read
 from tests.listen.practice.classroom import CLASS_TWO, NOON, answer, days
 
 WEDGE = Topic(Drill.SLOT, "wedge", CLASS_TWO).key
+PLAYED = Played(
+    "rehearsal-1", NOON, "operative", CLASS_TWO, 2, 12, 11, 1, 0, 0, 2.5, 20, 20, 300.0, {"lines": [1, 2]}
+)
 MIRROR = Topic(Drill.NAME, "mouth_mirror").key
 
 
@@ -29,6 +33,7 @@ def store(tmp_path: Path) -> PracticeStore:
         store.record("Ann", answer(MIRROR, n > 1, NOON + days(n), choice="explorer" if n < 2 else None))
     store.record("Ben", answer(MIRROR, True))
     store.object_to("Ann", answer(WEDGE, False, NOON + days(1)).token)
+    store.keep("Ann", PLAYED)
     store.observe("Ann", Observed("operative:passes_handle", True, "Dr Lee", NOON))
     return store
 
@@ -49,6 +54,7 @@ def test_export_delete_import_is_as_before(store: PracticeStore) -> None:
     assert counted(store) != before
     assert store.take_in(read(json_of([kept]).encode()), NOON + days(9)) == ("Ann",)
     assert counted(store) == before and store.deck("Ann") == deck and store.observations("Ann") == seen
+    assert [one for _, one in store.rehearsals("Ann")] == [PLAYED]
     assert store.export("Ann") == kept and len(store.objections()) == 1
 
 
@@ -102,6 +108,7 @@ def spoilt(change: Callable[[dict[str, Any]], object], store: PracticeStore) -> 
         (lambda kept: kept["answers"][1].pop("topic"), "Ann answer 2 topic: field required"),
         (lambda kept: kept["answers"][1].update(response_s=float("nan")), "Ann answer 2 response_s"),
         (lambda kept: kept["observations"][0].update(observer=""), "Ann observation 1 observer"),
+        (lambda kept: kept["rehearsals"][0].update(right=-1), "Ann rehearsal 1 right"),
         (lambda kept: kept.update(trainee="x" * 99), "1 to 40 plain characters"),
         (lambda kept: kept.update(later=1), "Ann later"),
         (lambda kept: kept["answers"].append(kept["answers"][0]), "stands in the file twice"),

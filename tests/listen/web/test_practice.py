@@ -779,11 +779,11 @@ def changing(tmp_path: Path, clock: Clock) -> Iterator[tuple[TestClient, Callabl
         vocabulary.record(layer, changes, "Kim", datetime.fromtimestamp(clock.now_s, UTC))
         app.state.running.renew(open_chair(chair.options))
         clock.now_s += 3600
-        assert enter(client, "Ann") == 303
+        assert enter(own, "Ann") == 303
 
-    with TestClient(app, base_url=HERE, follow_redirects=False) as client:
-        answered(client, "Ann", "slot")
-        yield client, save
+    with TestClient(app, base_url=HERE, follow_redirects=False) as own:
+        answered(own, "Ann", "slot")
+        yield own, save
 
 
 def practised(tmp_path: Path) -> str:

@@ -14,6 +14,7 @@ from listen.chair import Chair, ChairOptions, open_chair
 from listen.practice.places import Places, PracticeOptions
 from listen.web import ServerSettings, create_app
 from listen.web.practice import pages as practice
+from listen.web.practice.measured import measured
 from tests.listen.web.desk_app import HERE, OWN, Clock, StandIn, shared_chair
 from tests.listen.web.test_practice import asked, enter, give, now, sit
 
@@ -117,8 +118,8 @@ def test_progress_is_of_one_field(client: TestClient) -> None:
     answer(client, CLASS_TWO, "next", 2)
     answer(client, CLEANING, "slot", 3)
     zone = None
-    measured = practice.measured(places(client), "Ann", None, None, zone)
-    assert (measured["pack"].id, measured["procedure"], measured["found"].answers) == (
+    found = measured(places(client), "Ann", None, None, zone)
+    assert (found["pack"].id, found["procedure"], found["found"].answers) == (
         "hygiene",
         "prophylaxis",
         3,
@@ -126,7 +127,7 @@ def test_progress_is_of_one_field(client: TestClient) -> None:
     assert "of Adult cleaning" in told(client, "/practice/progress")
     other = told(client, "/practice/progress", procedure=CLASS_TWO)
     assert "of Composite, class II" in other
-    assert practice.measured(places(client), "Ann", CLASS_TWO, None, zone)["found"].answers == 2
+    assert measured(places(client), "Ann", CLASS_TWO, None, zone)["found"].answers == 2
 
 
 def test_the_figures_of_a_class_are_of_one_field(client: TestClient) -> None:
