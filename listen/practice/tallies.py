@@ -190,7 +190,7 @@ class Tallies:
         r, t = RehearsalRow, TraineeRow
         query = select(t.name, r.field, r.procedure, r.requests, r.right).join(t, t.id == r.trainee_id)
         with self._counting() as connection:
-            return tuple(connection.execute(query).tuples())
+            return tuple((who, field, done, n, k) for who, field, done, n, k in connection.execute(query))
 
     def requests(self) -> tuple[NameTally, ...]:
         """All answers to requests by the name used; each trainee's latest one says whether they know it."""

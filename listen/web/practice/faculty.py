@@ -42,8 +42,10 @@ MOST_POINTS = 200
 """Most fields of the sheet of what was observed."""
 RESTS = 2.0
 """Few people read reports at a time, and the chairs come first (see `Workers`)."""
-MOST_ROWS = 40
+MOST_ROWS = 20
 """Most rows of a table on a page; the CSV has all of them."""
+MOST_PAIRS = 12
+"""Most pairs of what is mixed up on its page."""
 MOST_CROSSED = 12
 """Most items of the table of what is mixed up on its page."""
 
@@ -207,7 +209,8 @@ class FacultyPages:
             pack=pack,
             tables=TABLES,
             name="mixed",
-            pairs=pairs[:MOST_ROWS],
+            pairs=pairs[:MOST_PAIRS],
+            more=max(0, len(pairs) - MOST_PAIRS),
             table=table,
             items=pack.by_id,
             names=pack.called,

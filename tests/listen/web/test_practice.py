@@ -608,10 +608,10 @@ def test_a_class_is_told_by_who_is_ready_who_needs_help_and_who_is_away(
     sit(client, "Never")
     text = client.get("/practice/faculty").text
     sections = {part.split(" <span")[0].split(">")[-1]: part for part in text.split("<h2")[1:]}
-    assert "Helpless" in sections["Need help"] and "practised today" in sections["Need help"]
+    assert "Helpless" in sections["Need help"] and "Practised today" in sections["Need help"]
     assert re.search(r"about 0 of 10; sure to within \d", sections["Need help"])
-    assert "last practised 9 days ago" in sections["Have not practised for a week"]
-    assert "never practised" in sections["Have not practised for a week"]
+    assert "Last practised 9 days ago" in sections["Have not practised for a week"]
+    assert "Never practised" in sections["Have not practised for a week"]
     assert "<details" in text and "logit" not in text.lower()
 
 
