@@ -34,7 +34,7 @@ from listen.web.pages import page, sessions_of
 from listen.web.practice.data import DataPages
 from listen.web.practice.files import download, file_name
 from listen.web.practice.measured import measured
-from listen.web.practice.tables import NO_ROWS, called, cells_of, in_words, pairs_of, rows_of
+from listen.web.practice.tables import NO_ROWS, called, cells_of, first_of, in_words, pairs_of, rows_of
 from vocab.language.numerals import whole_number
 from vocab.pack.schema import Pack
 
@@ -139,7 +139,8 @@ class FacultyPages:
             if as_csv:
                 file = f"practice-{name}-{pack.id}.csv" if len(places.packs) > 1 else f"practice-{name}.csv"
                 return download(csv_text(rows).encode(), file, "text/csv; charset=utf-8")
-            heads, cells = cells_of(rows[:MOST_ROWS], places)
+            first = first_of(rows, MOST_ROWS, places)
+            heads, cells = cells_of(first, places)
             return page(
                 request,
                 "practice_faculty.html",
@@ -149,10 +150,10 @@ class FacultyPages:
                 heads=heads,
                 rows=cells,
                 rules=RULES,
-                parts=in_words(rows[:MOST_ROWS], pack, places),
+                parts=in_words(first, pack, places),
                 groups=self._groups(places, pack, rows) if name == "class" else (),
                 waiting=sum(o.decided is None for o in places.store.objections()),
-                more=max(0, len(rows) - MOST_ROWS),
+                more=len(rows) - len(first),
                 problem=problem,
                 unlocked=self._lead_code is None,
             )

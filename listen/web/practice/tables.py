@@ -96,6 +96,14 @@ def pairs_of(found: Confusion, pack: Pack) -> list[tuple[str, str, int]]:
     return sorted(pairs, key=lambda pair: (-pair[2], pack.called[pair[0]]))
 
 
+def first_of(rows: Sequence[Any], most: int, places: Places) -> list[Any]:
+    """The first rows, so many at most of trainees and so many of questions."""
+    kinds: dict[bool, list[Any]] = {False: [], True: []}
+    for row in rows:
+        kinds[isinstance(row, Estimate) and called(row.who, places)[1]].append(row)
+    return [row for kind in kinds.values() for row in kind[:most]]
+
+
 def in_words(rows: Sequence[Any], pack: Pack, places: Places) -> list[tuple[str, list[tuple[str, str, str]]]]:
     """Rows in words, under headings where they are of two kinds."""
     found: dict[str, list[tuple[str, str, str]]] = {}
