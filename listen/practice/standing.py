@@ -92,22 +92,21 @@ def requests(pack: Pack, procedure: Procedure) -> frozenset[str]:
 
 
 def readiness(
-    pack: Pack,
-    procedure: Procedure,
+    procedure: str,
+    asked: Collection[str],
     checklist: Sequence[Observation],
     memories: Mapping[str, bool],
     seen: Collection[str],
 ) -> Readiness:
-    """Whether somebody is ready for a procedure, by the two rules of `RULES`.
+    """Whether somebody is ready for a procedure (its id), by the two rules of `RULES`.
 
     Args:
-        memories: topics (keys) that were asked, and whether each is known; seen: points whose latest note
+        asked: what stands for its requests, as `requests` gives it; memories: topics (keys) that were asked, and whether each is known; seen: points whose latest note
             says that they were done well.
     """
-    asked = requests(pack, procedure)
     must = [point.id for point in checklist if point.must]
     return Readiness(
-        procedure.id,
+        procedure,
         sum(memories.get(key, False) for key in asked),
         len(asked),
         sum(point in seen for point in must),

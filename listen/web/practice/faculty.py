@@ -26,7 +26,16 @@ from listen.practice.plan import Path as TraineePath
 from listen.practice.plan import path, went_well
 from listen.practice.reports import confusion, csv_text
 from listen.practice.signoff import GROUPS, Thresholds, sign_off, write_sheet
-from listen.practice.standing import RULES, Readiness, Standing, StandingRow, grouped, readiness, standings
+from listen.practice.standing import (
+    RULES,
+    Readiness,
+    Standing,
+    StandingRow,
+    grouped,
+    readiness,
+    requests,
+    standings,
+)
 from listen.practice.store import Known, Objection, Observed, clean_name
 from listen.practice.topics import Drill, PracticeError, curriculum
 from listen.web.access.editors import LeadOnly
@@ -174,9 +183,11 @@ class FacultyPages:
         }
         facts, seen = places.matter(pack.id).facts, places.everybody_seen(pack.id)
 
+        asked = {one.id: requests(pack, one) for one in pack.procedures}
+
         def ready_for(who: str) -> tuple[Readiness, ...]:
             known, done = memories.get(who, {}), seen.get(who, ())
-            return tuple(readiness(pack, one, facts.checklist, known, done) for one in pack.procedures)
+            return tuple(readiness(one, asked[one], facts.checklist, known, done) for one in asked)
 
         ready = {row.trainee: ready_for(row.trainee) for row in rows}
         here = [one for one in missed if one.item in pack.by_id]

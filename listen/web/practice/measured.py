@@ -13,7 +13,7 @@ from listen.practice.days import days_in_a_row, practice_days
 from listen.practice.places import Places
 from listen.practice.plan import known_in, path, seen_well, went_well
 from listen.practice.progress import progress
-from listen.practice.standing import readiness
+from listen.practice.standing import readiness, requests
 from listen.practice.today import hours_left, last_procedure, minutes_for
 from listen.practice.topics import curriculum
 
@@ -37,6 +37,7 @@ def measured(
     objections = places.store.objections(trainee)
     checklist, seen = matter.facts.checklist, seen_well(places.observations(trainee, pack.id))
     days = practice_days(answers, {topic.key for topic in topics}, now.astimezone(zone))
+    wanted = requests(pack, pack.procedure(chosen)) if chosen else ()
     rehearsals = [one for _, one in places.store.rehearsals(trainee) if one.field == pack.id]
     played = any(went_well(one.requests, one.right) for one in rehearsals if one.procedure == chosen)
     return {
@@ -46,7 +47,7 @@ def measured(
         "course": pack.procedure(chosen).name if chosen else pack.name,
         "found": found,
         "path": path(topics, memories, checklist if chosen else (), seen, played if chosen else None),
-        "ready": readiness(pack, pack.procedure(chosen), checklist, memories, seen) if chosen else None,
+        "ready": readiness(chosen, wanted, checklist, memories, seen) if chosen else None,
         "names": pack.called,
         "days": days,
         "in_a_row": days_in_a_row(days),

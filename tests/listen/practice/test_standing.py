@@ -104,12 +104,12 @@ def test_ready_is_nine_of_ten_requests_and_every_point_that_must_be_seen(
     spare = len(asked) // 10
     gone = spare if missing is None else spare + 1 if missing < 0 else missing
     memories = {key: n >= gone for n, key in enumerate(asked)} | {"fact::else": True}
-    found = readiness(pack(), procedure, POINTS, memories, seen)
+    found = readiness(procedure.id, asked, POINTS, memories, seen)
     assert found.ready is (lacks == "") and (lacks in found.lacks if lacks else found.lacks == "")
 
 
 def test_nobody_is_ready_where_nothing_is_to_be_watched() -> None:
     procedure = pack().procedure(CLASS_TWO)
-    memories = dict.fromkeys(requests(pack(), procedure), True)
-    found = readiness(pack(), procedure, POINTS[2:], memories, {"c"})
+    asked = requests(pack(), procedure)
+    found = readiness(procedure.id, asked, POINTS[2:], dict.fromkeys(asked, True), {"c"})
     assert not found.ready and "no checklist" in found.lacks and found.of_ten == 10

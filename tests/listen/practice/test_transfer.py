@@ -55,6 +55,7 @@ def test_export_delete_import_is_as_before(store: PracticeStore) -> None:
     assert store.take_in(read(json_of([kept]).encode()), NOON + days(9)) == ("Ann",)
     assert counted(store) == before and store.deck("Ann") == deck and store.observations("Ann") == seen
     assert [one for _, one in store.rehearsals("Ann")] == [PLAYED]
+    assert store.tallies.rehearsals() == (("Ann", "operative", CLASS_TWO, 12, 11),)
     assert store.export("Ann") == kept and len(store.objections()) == 1
 
 
