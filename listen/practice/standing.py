@@ -101,8 +101,8 @@ def readiness(
     """Whether somebody is ready for a procedure (its id), by the two rules of `RULES`.
 
     Args:
-        asked: what stands for its requests, as `requests` gives it; memories: topics (keys) that were asked, and whether each is known; seen: points whose latest note
-            says that they were done well.
+        asked: what stands for its requests, as `requests` gives it; memories: topics (keys) that were asked,
+            and whether each is known; seen: points whose latest note says that they were done well.
     """
     must = [point.id for point in checklist if point.must]
     return Readiness(
