@@ -731,6 +731,7 @@ def test_one_trainees_addresses_show_nothing_to_another(tmp_path: Path, clock: C
         assert "Ann," in client.get("/practice/mine.csv").text
         who = {"trainee": "Ann"}
         tried = ["/practice", "/practice/progress", "/practice/mine.json", "/practice/mine.csv"]
+        tried += ["/practice/rehearsal"]
         tried += [f"{path}{part}" for part in ("/now", "/say?n=1")]
         tried += [
             f"/practice/faculty{part}"
