@@ -64,7 +64,7 @@ function when(one, words) {
 
 function named(all, words) {
   const more = all.length - MOST_NAMED;
-  return all.slice(0, MOST_NAMED).join(", ") + (more > 0 ? ` ${fill(words.and_more, { count: more })}` : "");
+  return all.slice(0, MOST_NAMED).join("; ") + (more > 0 ? ` ${fill(words.and_more, { count: more })}` : "");
 }
 
 function missed(one) {
