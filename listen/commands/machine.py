@@ -131,9 +131,8 @@ def _embedded_engine(clock: Callable[[], float]) -> CheckedPart:
 def _microphone() -> CheckedPart:
     problem = microphone_problem()
     if problem is None:
-        return CheckedPart(
-            "microphone", "ok", "PortAudio and an input device are there; nothing was recorded"
-        )
+        text = "PortAudio and an input device are there; nothing was recorded"
+        return CheckedPart("microphone", "ok", f"{text}; `traycall voice-check read` tries it")
     return CheckedPart("microphone", "missing", problem)
 
 

@@ -366,6 +366,7 @@ def _mount(group: typer.Typer) -> None:
     import listen.commands.edit
     import listen.commands.practise
     import listen.commands.session
+    import listen.commands.voice_check
     from listen.commands.screen import serve
     from listen.commands.try_name import try_name
     from listen.commands.turnover import pick, restock, turn_over
@@ -379,6 +380,9 @@ def _mount(group: typer.Typer) -> None:
     )
     group.add_typer(
         listen.commands.edit.app, name="edit", help="Change the clinic's vocabulary, and undo it."
+    )
+    group.add_typer(
+        listen.commands.voice_check.app, name="voice-check", help="Read 25 lines, and see what is understood."
     )
     for name, command, told in (
         ("pick", pick, "List what to take before a patient."),

@@ -35,7 +35,9 @@ REMEMBERED_S = 365 * 24 * 3600
 """How long a browser keeps what was chosen last."""
 NAMES_KEPT = "/edit"
 """Where names are kept, in an app that has those pages."""
-BELONGS = {"/find": "/items", "/chair/": "/", "/procedures/": "/trays"}
+VOICE_CHECK = "/voice-check"
+"""Where people try whether they are heard, in an app that has that page."""
+BELONGS = {"/find": "/items", "/chair/": "/", "/voice-check": "/", "/procedures/": "/trays"}
 """Pages that belong to an entry of the menu that they do not begin with."""
 
 _LONG_WORD = 7
@@ -134,6 +136,7 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> H
         links=links,
         menu=[(link, whereabouts(link.href, request.url.path)) for link in links if not link.under],
         keeps=any(link.href == NAMES_KEPT for link in links),
+        hears_check=any(link.href == VOICE_CHECK for link in links),
         address=request.url.path,
         **values,
     )

@@ -22,6 +22,7 @@ from listen.live.settings import ServerSettings
 from listen.live.try_names import NameToTry
 from listen.speech.try_name import Mixup
 from listen.web import create_app
+from listen.web.edit import editor
 from listen.web.edit import pages as editing
 from listen.web.edit.editor import way_back
 from tests.listen.web.desk_app import (
@@ -466,7 +467,7 @@ def test_names_are_looked_over_once_for_each_version_of_the_vocabulary(
         packs.append(pack.called["cotton_pliers"])
         return ()
 
-    monkeypatch.setattr(editing, "lint", counted)
+    monkeypatch.setattr(editor, "lint", counted)
     enter(client)
     for _ in range(3):
         assert client.get("/edit/risks").status_code == 200

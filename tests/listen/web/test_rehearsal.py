@@ -47,7 +47,7 @@ def begin(client: TestClient, **change: str) -> str:
 
 def done(client: TestClient, path: str, kind: str, value: str = "", token: str = "") -> dict[str, Any]:
     number = seat_of(client).rehearsal.number
-    sent = {"number": number, "token": token or f"token-{number}", "kind": kind, "value": value}
+    sent = {"number": number, "token": token or f"the-token-{number}", "kind": kind, "value": value}
     return dict(client.post(f"{path}/done", json={**sent, "response_s": 1.5}, headers=OWN).json())
 
 
@@ -112,7 +112,7 @@ def test_it_ends_in_a_count_and_is_kept_with_its_timeline(client: TestClient, cl
     [
         ({"level": "9"}, "level 1 to 5"),
         ({"minutes": "60"}, "3, 5, 10 minutes"),
-        ({"procedure": "operative/nothing"}, "no procedure is called"),
+        ({"procedure": "operative/nothing"}, "o procedure is called"),
     ],
 )
 def test_what_cannot_be_chosen_is_refused(client: TestClient, change: dict[str, str], told: str) -> None:
