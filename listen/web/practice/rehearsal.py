@@ -22,7 +22,7 @@ from listen.live.workers import Workers
 from listen.practice.places import OF, NoPlace, Places
 from listen.practice.played import Played
 from listen.practice.rehearsal.levels import LEVELS
-from listen.practice.rehearsal.script import MINUTES, Kind, may_rehearse, steps_to_begin
+from listen.practice.rehearsal.script import MINUTES, Kind, steps_to_begin
 from listen.practice.rehearsal.seats import Seat, Seats, Wish
 from listen.practice.schedule import PACES
 from listen.practice.store import Known
@@ -140,11 +140,7 @@ class RehearsalPages:
         return page(
             request,
             "practice_rehearsal.html",
-<<<<<<< HEAD
-            rehearsed=[field for field in sessions_of(request).offered if may_rehearse(field.own.pack)],
-=======
             rehearsed=[one for one in sessions_of(request).offered if one.own.pack.id in spoken],
->>>>>>> main
             trainee=trainee.name,
             problem=seats.problem(),
             begin=_steps(packs, chosen),
