@@ -55,7 +55,9 @@ ProcedureId = Annotated[
 Drills = Annotated[
     list[str] | None,
     typer.Option(
-        "--drill", metavar="DRILL", help="slot, name, next, lay, fault, fact or apart; may be given again."
+        "--drill",
+        metavar="DRILL",
+        help="slot, name, next, lay, fault, fact, apart or pass; may be given again.",
     ),
 ]
 AsCsv = Annotated[bool, typer.Option("--csv", help="Print CSV.")]
@@ -71,6 +73,7 @@ DRILLS = {
     "lay": "lay the tray",
     "fault": "find what is wrong",
     "fact": "know the numbers",
+    "pass": "know how it is passed",
 }
 """What is practised, by the name of the drill."""
 WAIT_S = 12.0
@@ -179,7 +182,10 @@ def _show_question(desk: Desk, question: Question) -> None:
             print(f"  {place.at:>3}  {names.get(place.item, place.item) if place.item else '-'}")
     elif question.topic.drill == "lay":
         print("  " + desk.words.slots.format(slots=", ".join(place.at for place in question.scene)))
-    elif question.topic.drill == "fact":
+    elif question.topic.drill in ("apart", "pass"):
+        for number, choice in enumerate(question.choices, 1):
+            say(f"  {number}  {question.looks.get(choice.id, choice.shown)}")
+    elif question.offered and not question.items:
         print("  " + " / ".join(choice.shown for choice in question.choices))
 
 

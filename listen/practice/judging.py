@@ -32,7 +32,8 @@ from listen.practice.answers import (
     value_key,
     without_units,
 )
-from listen.practice.questions import LAID, AnswerChoice, Question, Questions, item_choice
+from listen.practice.choices import AnswerChoice, item_choice
+from listen.practice.questions import LAID, Question, Questions
 from listen.practice.topics import Drill
 from vocab.language.by_language import read_words
 from vocab.language.tokens import is_number, words, written_forms

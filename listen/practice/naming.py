@@ -19,7 +19,7 @@ def topic_label(key: str, pack: Pack, facts: Facts) -> str:
     if topic.drill is Drill.NEXT:
         steps = {step.id: step.name for procedure in pack.procedures for step in procedure.steps}
         return steps.get(topic.subject, _plain(topic.subject))
-    names = pack.called
+    names = {**{kit.id: kit.name for kit in pack.kits}, **pack.called}
     return " / ".join(names.get(part, _plain(part)) for part in topic.subject.split("+"))
 
 

@@ -89,8 +89,9 @@ class Place:
         self._replied: tuple[str, dict[str, Any]] | None = None
         self._stopped = False
 
-    def now(self) -> dict[str, Any]:
-        """The open question, the next one, or the summary once the session is over."""
+    def now(self, choose: bool = False) -> dict[str, Any]:
+        """The open question, the next one, or the summary once the session is over; `choose` gives some names
+        to choose from where a name is asked for."""
         with self._lock:
             self.used_s = self._clock()
             question = None if self._stopped else self._desk.next(self._time())
@@ -99,7 +100,7 @@ class Place:
             if question is not self._open:
                 self._open, self._number = question, self._number + 1
                 self.last_asked = (self._number, question)
-            return self._question(question)
+            return self._question(question, choose)
 
     def answer(
         self, number: int, token: str, kind: str, value: str, response_s: float | None
@@ -181,16 +182,21 @@ class Place:
             self._replied = (token, shown)
             return shown
 
-    def _question(self, question: Question) -> dict[str, Any]:
+    def _question(self, question: Question, choose: bool) -> dict[str, Any]:
         drill = question.topic.drill
-        items = question.items or drill is Drill.LAY
         slots = {place.at for place in question.scene}
+        recalled = drill is Drill.NAME and not choose
+        offered = () if recalled else self._desk.offer()
         listed = [
-            {"id": c.id, "shown": c.shown, "picture": self._numbers.get(c.id) if items else None}
+            {
+                "id": c.id,
+                "shown": question.looks.get(c.id, c.shown),
+                "picture": self._numbers.get(c.id),
+            }
             for c in question.choices
-            if (c.id not in slots if drill is Drill.LAY else c.id in question.offered)
+            if (c.id not in slots if drill is Drill.LAY else c.id in offered)
         ]
-        if items and drill is not Drill.LAY:
+        if question.items:
             listed.sort(key=lambda choice: str(choice["shown"]).lower())
         return {
             "type": "question",
@@ -199,6 +205,7 @@ class Place:
             "prompt": question.spoken if drill is Drill.LAY else question.prompt,
             "picture": self._numbers.get(question.picture) if question.picture else None,
             "choices": listed,
+            "may_choose": recalled and bool(question.offered),
             "place": question.topic.place,
             "row": question.topic.subject if drill in (Drill.LAY, Drill.FAULT) else None,
             "scene": [self._seen(question, place.at, place.item) for place in question.scene],

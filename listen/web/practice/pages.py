@@ -60,6 +60,7 @@ DRILL_NAMES: dict[Drill, str] = {
     Drill.SLOT: "Hear a request, give the slot",
     Drill.NAME: "See it or hear its purpose, say the name",
     Drill.APART: "Tell look-alikes apart",
+    Drill.PASS: "Pass it the right way",
     Drill.NEXT: "Say what comes next",
     Drill.LAY: "Lay the tray",
     Drill.FAULT: "Find what is missing or misplaced",
@@ -261,10 +262,11 @@ class PracticePages:
         return answer
 
     async def now(self, request: Request) -> Response:
-        """The open question, or the summary."""
+        """The open question, or the summary; "?choose=yes" for names to choose from."""
+        choose = request.query_params.get("choose") == "yes"
 
         async def shown(place: Place) -> dict[str, Any]:
-            return await self._workers.run(place.now)
+            return await self._workers.run(place.now, choose)
 
         return await self._told(request, shown)
 
@@ -318,7 +320,7 @@ class PracticePages:
             return Response(status_code=204)
         question, card = asked
         rng = np.random.default_rng([number, *place.id.encode()])
-        request_drill = question.topic.drill is Drill.SLOT
+        request_drill = question.topic.drill in (Drill.SLOT, Drill.APART)
         level = noise_level_db(card) if request_drill else None
         language = place.pack.language
         many = request_drill and language == "en"  # only English has many voices

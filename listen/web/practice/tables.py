@@ -58,6 +58,7 @@ _KINDS = {
     Drill.LAY: "laid",
     Drill.FAULT: "its faults found",
     Drill.FACT: "a number",
+    Drill.PASS: "how it is passed",
 }
 """What is asked about something, in few words."""
 _SHARES = frozenset(("right", "wrong", "low", "high"))
