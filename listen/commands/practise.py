@@ -28,6 +28,8 @@ if TYPE_CHECKING:
     from listen.practice.facts import Facts
     from listen.practice.questions import Question
     from listen.practice.store import PracticeStore
+    from listen.practice.topics import Topic
+    from listen.practice.trays_here import TraysHere
     from listen.practice.voice import AnswerListener
     from listen.practice.wordings import Wordings
     from vocab.pack.schema import Pack
@@ -90,6 +92,18 @@ class _Drilling:
     pack: Pack
     facts: Facts
     store: PracticeStore
+    trays: TraysHere
+
+    def topics(self, procedure: str | None, drills: list[Any] | None = None) -> tuple[Topic, ...]:
+        """Everything that is practised here."""
+        from listen.practice.topics import PracticeError, curriculum
+        from listen.practice.trays_here import WAITING
+
+        every = curriculum(self.pack, self.facts, procedure, drills)
+        found = tuple(filter(self.trays.practised, every))
+        if not found:
+            raise PracticeError(WAITING)
+        return found
 
 
 @app.command(short_help="Practise for some minutes.")
@@ -117,7 +131,7 @@ def drill(
     from listen.practice.judging import AnswerEngines, Judge
     from listen.practice.questions import Questions
     from listen.practice.schedule import Course, SessionSettings
-    from listen.practice.topics import PracticeError, curriculum, partners
+    from listen.practice.topics import PracticeError, partners
     from vocab.lint.findings import HEARD_LANGUAGES
     from vocab.requests.lexicon import Lexicon
 
@@ -127,10 +141,12 @@ def drill(
             f"no engine understands speech in the language {drilling.pack.language}: leave "
             "--voice out and type the answers."
         )
-    topics = curriculum(drilling.pack, drilling.facts, procedure, _drills(drills))
+    topics = drilling.topics(procedure, _drills(drills))
     questions = Questions(drilling.pack, drilling.facts)
     judge = Judge(questions, Lexicon(drilling.pack), AnswerEngines() if voice else None)
     drilling.store.add(trainee, _now())
+    if not all(map(drilling.trays.counts, topics)):
+        tell(questions.words.as_it_came)
     desk = Desk(
         questions,
         judge,
@@ -209,10 +225,9 @@ def progress(
     from listen.commands import show
     from listen.practice.fields import belongs
     from listen.practice.progress import progress as measured
-    from listen.practice.topics import curriculum
 
     drilling = _drilling(pack, layers, dentist, store)
-    topics = curriculum(drilling.pack, drilling.facts, procedure)
+    topics = drilling.topics(procedure)
     given = (review.answer for review in drilling.store.reviews(trainee))
     answers = [one for one in given if belongs(one.topic, drilling.pack, drilling.facts)]
     found = measured(topics, drilling.store.deck(trainee), answers, _now())
@@ -420,14 +435,15 @@ def signoff(
 ) -> None:
     """Write the sheet (PDF) with the figures, your thresholds and what was watched; a person signs it."""
     from listen.practice.fields import observed_in
-    from listen.practice.signoff import Thresholds, sign_off, write_sheet
-    from listen.practice.topics import curriculum
+    from listen.practice.signoff import PLACES_LEFT_OUT, Thresholds, sign_off, write_sheet
 
     drilling = _drilling(pack, layers, dentist, store)
-    topics = curriculum(drilling.pack, drilling.facts, procedure)
+    every = drilling.topics(procedure)
+    topics = tuple(filter(drilling.trays.counts, every))
+    course = drilling.pack.procedure(procedure).name
     sheet = sign_off(
         trainee,
-        drilling.pack.procedure(procedure).name,
+        course if len(topics) == len(every) else f"{course}, {PLACES_LEFT_OUT}",
         topics,
         drilling.store.deck(trainee),
         drilling.store.reviews(trainee),
@@ -482,10 +498,12 @@ def reset_code(trainee: Trainee, store: StoreUrl = None) -> None:
 
 def _drilling(pack: str, layers: Path | None, dentist: str | None, store: str | None) -> _Drilling:
     from listen.practice.facts import facts_in_use
+    from listen.practice.trays_here import TraysHere
     from vocab.layers import open_vocabulary
 
-    loaded = open_vocabulary(pack, layers, dentist).composed().pack
-    return _Drilling(loaded, facts_in_use(pack, loaded), _store(store))
+    composed = open_vocabulary(pack, layers, dentist).composed()
+    loaded, trays = composed.pack, TraysHere.of(composed.settings, composed.pack)
+    return _Drilling(loaded, facts_in_use(pack, loaded), _store(store), trays)
 
 
 def _store(url: str | None) -> PracticeStore:

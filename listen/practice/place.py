@@ -24,8 +24,9 @@ from listen.practice.naming import topic_label
 from listen.practice.questions import LAID, Question, Questions
 from listen.practice.schedule import is_known
 from listen.practice.store import Known
-from listen.practice.topics import Drill
+from listen.practice.topics import Drill, PracticeError, Topic, curriculum
 from listen.practice.trainees import Ticket
+from listen.practice.trays_here import WAITING, TraysHere
 from vocab.errors import Declined
 from vocab.pack.schema import Pack
 
@@ -44,18 +45,32 @@ class Matter:
     facts: Facts
     questions: Questions
     judge: Judge
+    trays: TraysHere
 
     @classmethod
     def of(cls, chair: Chair, engine_factory: EngineFactory) -> Matter:
         """The matter of a chair; the judge's engine is made at the first spoken answer."""
         facts = facts_in_use(chair.options.pack, chair.pack)
         questions = Questions(chair.pack, facts)
-        return cls(chair, facts, questions, Judge(questions, chair.lexicon, engine_factory))
+        judge = Judge(questions, chair.lexicon, engine_factory)
+        return cls(chair, facts, questions, judge, TraysHere.of(chair.clinic, chair.pack))
 
     @property
     def pack(self) -> Pack:
         """The vocabulary."""
         return self.chair.pack
+
+    def topics(self, procedure: str | None, drills: Sequence[Drill] | None = None) -> tuple[Topic, ...]:
+        """Everything that is practised here (see `curriculum`).
+
+        Raises:
+            PracticeError: there is nothing.
+        """
+        every = curriculum(self.pack, self.facts, procedure, drills)
+        found = tuple(filter(self.trays.practised, every))
+        if not found:
+            raise PracticeError(WAITING)
+        return found
 
 
 @dataclass(frozen=True)
@@ -205,6 +220,7 @@ class Place:
             "prompt": question.spoken if drill is Drill.LAY else question.prompt,
             "picture": self._numbers.get(question.picture) if question.picture else None,
             "choices": listed,
+            "as_it_came": not self.matter.trays.counts(question.topic),
             "may_choose": recalled and bool(question.offered),
             "place": question.topic.place,
             "row": question.topic.subject if drill in (Drill.LAY, Drill.FAULT) else None,

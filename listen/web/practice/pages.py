@@ -34,8 +34,8 @@ from listen.practice.place import Place
 from listen.practice.places import OF, NoPlace, Places, PracticeOptions
 from listen.practice.progress import progress
 from listen.practice.store import Known, StoreError
-from listen.practice.today import hours_left, last_procedure, minutes_for
-from listen.practice.topics import Drill, curriculum
+from listen.practice.today import Today, hours_left, last_procedure, minutes_for
+from listen.practice.topics import Drill
 from listen.practice.trainees import NotYours, Ticket, WrongCode
 from listen.practice.voice import any_voice, in_chair_noise, noise_level_db
 from listen.practice.wordings import BY_LANGUAGE, wordings
@@ -51,7 +51,7 @@ from vocab.drawings import drawing
 from vocab.errors import TraycallError
 from vocab.language.numerals import whole_number
 from vocab.lint.findings import HEARD_LANGUAGES
-from vocab.pack.schema import Pack
+from vocab.pack.schema import Pack, Tray
 
 LARGEST_BODY = 4_000
 """Most bytes of one answer."""
@@ -232,6 +232,7 @@ class PracticePages:
             today=today,
             elsewhere=[(pack, elsewhere[pack.id]) for pack in places.packs if pack.id in elsewhere],
             proposed=f"{today.field}{OF}{today.procedure}" if today else "",
+            tray=None if today is None else await self._workers.run(unconfirmed, places, today),
             **({"pack": running.field(today.field).own.pack} if today else {}),
             unlocked=self._options.lead_code is None and not running.settings.is_open,
         )
@@ -347,6 +348,17 @@ class PracticePages:
         return places, place
 
 
+def unconfirmed(places: Places, today: Today) -> tuple[Tray, bool] | None:
+    """The tray of today's procedure, and whether its places wait, if the clinic has not confirmed it."""
+    matter = places.matter(today.field)
+    if not today.procedure:
+        return None
+    tray = matter.pack.tray(matter.pack.procedure(today.procedure).tray)
+    if tray.id in matter.trays.confirmed:
+        return None
+    return tray, tray.id in matter.trays.waiting
+
+
 def measured(
     places: Places, trainee: str, procedure: str | None, field: str | None, zone: tzinfo | None
 ) -> dict[str, Any]:
@@ -359,7 +371,7 @@ def measured(
     answers = [one.answer for one in places.store.reviews(trainee) if here(one.answer.topic)]
     if chosen is None:
         chosen = last_procedure(pack, answers) or ""
-    topics = curriculum(pack, matter.facts, chosen or None)
+    topics = matter.topics(chosen or None)
     found = progress(topics, places.store.deck(trainee), answers, now)
     asked = sum(standing.asked for standing in found.standings)
     objections = places.store.objections(trainee)

@@ -45,6 +45,7 @@ function show(next) {
   by("count").textContent = view.asked ? `· ${view.asked} answered` : "";
   by("kind").textContent = words.kinds[view.drill] ?? "";
   by("picture").replaceChildren(...(view.picture === null ? [] : [picture(view.picture)]));
+  by("as-it-came").hidden = !view.as_it_came;
   by("text").value = "";
   by("text").placeholder = view.drill === "lay" ? words.type_placing : words.type_answer;
   by("say").hidden = false;
