@@ -58,8 +58,8 @@ def today(
     now: datetime,
     asked: Callable[[Topic], bool] = lambda topic: True,
 ) -> Today:
-    """What is to be practised now; `proposed` is the procedure for somebody who practised none yet, and `asked`
-    says whether a topic may be asked at all."""
+    """What is to be practised now; `proposed` is the procedure for somebody who practised none yet, `asked`
+    whether a topic may be asked at all."""
     procedure = last_procedure(pack, answers) or proposed
     begun = {topic.key: topic for topic in filter(asked, curriculum(pack, facts, procedure))}
     for other in (None, *(p.id for p in pack.procedures if p.id != procedure)):

@@ -1,8 +1,8 @@
 """Which trays lie here as the clinic has confirmed: only there it is worth knowing which slot holds what.
 
 Takes the clinic's settings and its pack; says of a topic whether it is practised and whether it counts
-towards being ready. A clinic that has confirmed no tray yet (a trial, a demonstration) practises every tray as it
-came, and none of that counts; once it has confirmed one, the places of the others wait until they are
+towards being ready. A clinic that has confirmed no tray yet (a trial, a demonstration) practises every tray
+as it came, and none of that counts; once it has confirmed one, the places of the others wait until they are
 confirmed, too.
 """
 

@@ -9,6 +9,7 @@ import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import UTC, datetime
 from html.parser import HTMLParser
 from pathlib import Path
@@ -28,6 +29,7 @@ from listen.web import ServerSettings, create_app
 from listen.web.practice import pages as practice
 from tests.listen.web.desk_app import HERE, OWN, Clock, StandIn, begin, live_of, shared_chair
 from vocab.errors import Declined
+from vocab.layers.draft import tray_fingerprint
 from vocab.pack.load import shipped_pack
 
 LEAD = "lead-spoon-17"
@@ -990,6 +992,27 @@ def test_a_store_that_cannot_be_used_is_told_and_the_chair_goes_on(
         with client.websocket_connect(f"{HERE.replace('http', 'ws')}/practice/x/live", headers=OWN) as live:
             assert "practice store" in live.receive_json()["text"]
         assert client.get(f"/chair/{begin(client)}").status_code == 200
+
+
+# --- trays as they lie here ----------------------------------------------------------------------------
+
+
+def test_places_of_a_tray_as_it_came_are_marked_and_wait_once_another_is_confirmed(
+    client: TestClient,
+) -> None:
+    assert now(client, sit(client, "Ann", "slot"))["as_it_came"]
+    assert not now(client, sit(client, "Ann", "name"))["as_it_came"]
+    assert "asked as it came" in client.get("/practice").text
+    running = client.app.state.running  # type: ignore[attr-defined]
+    tray = running.chair.pack.tray("examination")
+    clinic = replace(running.chair.clinic, confirmed={tray.id: tray_fingerprint(tray)})
+    running.renew(replace(running.chair, clinic=clinic))
+    assert "practised once your lead has confirmed" in client.get("/practice").text
+    data = {"procedure": "composite_class_two", "minutes": "10", "drill": "slot"}
+    refused = client.post("/practice", data=data, headers=OWN)
+    assert refused.status_code == 400 and "once your lead has confirmed" in refused.text
+    here = now(client, sit(client, "Ann", "slot", procedure="examination"))
+    assert here["place"] == "examination" and not here["as_it_came"]
 
 
 # --- the live connection -----------------------------------------------------------------------------
