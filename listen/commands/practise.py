@@ -578,11 +578,7 @@ def _tenths(one: Chance) -> str:
 
 def _topic(key: str, pack: Pack, facts: Facts) -> str:
     """A topic in words; one that is no longer there by what is known of it."""
-    from listen.practice.topics import Drill, Topic
+    from listen.practice.naming import topic_label
+    from listen.practice.topics import Topic
 
-    topic = Topic.read(key)
-    called = pack.called
-    asked = {fact.id: fact.asks for fact in facts.facts} if topic.drill is Drill.FACT else {}
-    parts = (called.get(part, part.replace("_", " ")) for part in topic.subject.split("+"))
-    subject = asked.get(topic.subject) or " or ".join(parts)
-    return f"{subject} ({DRILLS[topic.drill]})"
+    return f"{topic_label(key, pack, facts)} ({DRILLS[Topic.read(key).drill]})"

@@ -19,6 +19,7 @@ from listen.practice.choices import AnswerChoice, item_choice, numbered_choice, 
 from listen.practice.facts import Facts
 from listen.practice.passing import FEWEST_WAYS, RIGHT_WAY, ways_to_pass
 from listen.practice.topics import (
+    KIT,
     Drill,
     PracticeError,
     Topic,
@@ -121,7 +122,7 @@ class Questions:
 
     def _make(self, topic: Topic, rng: np.random.Generator, weights: Mapping[str, float]) -> Question:
         match topic.drill:
-            case Drill.SLOT if topic.subject not in self.pack.by_id:
+            case Drill.SLOT if topic.subject.startswith(KIT):
                 return self._kit(topic, rng)
             case Drill.SLOT:
                 return self._slot(topic, rng, weights)
@@ -203,7 +204,7 @@ class Questions:
         )
 
     def _kit(self, topic: Topic, rng: np.random.Generator) -> Question:
-        kit = next(k for k in self.pack.tray(topic.place).opened if k.id == topic.subject)
+        kit = next(k for k in self.pack.tray(topic.place).opened if f"{KIT}{k.id}" == topic.subject)
         where = self.words.stands
         prompt = self.words.where_kit.format(kit=kit.name)
         return Question(

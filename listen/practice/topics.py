@@ -16,6 +16,8 @@ from listen.practice.wordings import wordings
 from vocab.errors import TraycallError, nearest
 from vocab.pack.schema import Kit, Pack, Procedure, Slot, Tray
 
+KIT = "kit/"
+"""Before a kit's id where that is what a topic is about."""
 FEWEST_SLOTS = 3
 """A row with fewer slots is too short to lay or to search."""
 
@@ -51,8 +53,8 @@ PLACED = frozenset((Drill.SLOT, Drill.LAY, Drill.FAULT))
 class Topic:
     """A drill on one subject.
 
-    subject: an item, a kit (SLOT), a step (NEXT), the name of a row or kit (LAY, FAULT), a fact, or two items
-    joined by "+" (APART);
+    subject: an item, a kit ("kit/dam_kit", SLOT), a step (NEXT), the name of a row or kit (LAY, FAULT), a
+    fact, or two items joined by "+" (APART);
     place: the tray or procedure it belongs to, "" where it belongs to none.
     """
 
@@ -73,9 +75,9 @@ class Topic:
 
     @property
     def items(self) -> tuple[str, ...]:
-        """The items it is about; () for steps, rows and facts."""
+        """The items it is about; () for steps, rows, kits and facts."""
         if self.drill in (Drill.SLOT, Drill.NAME, Drill.PASS):
-            return (self.subject,)
+            return () if self.subject.startswith(KIT) else (self.subject,)
         return tuple(self.subject.split("+")) if self.drill is Drill.APART else ()
 
 
@@ -90,7 +92,7 @@ def item_of(topic: str, right: bool, choice: str | None) -> str | None:
     except ValueError:  # written by a later version
         return None
     if found.drill in (Drill.SLOT, Drill.NAME):
-        return found.subject
+        return next(iter(found.items), None)
     if found.drill is Drill.APART and choice in found.items and len(found.items) == 2:
         one, other = found.items
         return one if (choice == one) == right else other
@@ -120,7 +122,9 @@ def curriculum(
     if procedure is not None and tray is not None:
         topics += [Topic(Drill.NEXT, step.id, procedure.id) for step in procedure.steps[1:]]
         topics += [
-            Topic(Drill.SLOT, k.id, tray.id) for k in tray.opened if stands_somewhere(k, pack.language)
+            Topic(Drill.SLOT, f"{KIT}{k.id}", tray.id)
+            for k in tray.opened
+            if stands_somewhere(k, pack.language)
         ]
         topics += [Topic(Drill.LAY, row.name, tray.id) for row in tray.rows if len(row.slots) >= FEWEST_SLOTS]
         topics += [

@@ -82,7 +82,7 @@ def test_a_way_to_pass_a_place_in_a_kit_and_where_a_kit_stands_are_said(judge: J
     for said in (str(right), f"number {right}"):
         assert judge.text(passing, said).outcome is Outcome.RIGHT
     assert judge.text(passing, f"number {wrong}").outcome is Outcome.WRONG
-    stands = ask(Drill.SLOT, "bur_kit", CLASS_TWO)
+    stands = ask(Drill.SLOT, "kit/bur_kit", CLASS_TWO)
     assert judge.text(stands, "at the chair").outcome is Outcome.RIGHT
     assert judge.text(stands, "counter").outcome is Outcome.WRONG
     in_kit = ask(Drill.SLOT, "bur_330", CLASS_TWO)

@@ -159,7 +159,7 @@ def test_what_lies_in_a_kit_is_asked_for_within_the_kit() -> None:
 def test_a_kit_is_found_where_it_stands_and_the_counter_is_not_asked_for() -> None:
     topics = curriculum(pack(), facts(), "amalgam_class_two", [Drill.SLOT])
     tray = pack().tray(pack().procedure("amalgam_class_two").tray)
-    kits = {kit.id: kit for kit in tray.opened}
+    kits = {f"kit/{kit.id}": kit for kit in tray.opened}
     asked = {topic.subject for topic in topics} & kits.keys()
     assert asked == {kit for kit in kits if kits[kit].name != "Counter"}
     for kit in asked:

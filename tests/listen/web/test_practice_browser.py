@@ -390,7 +390,7 @@ CHOSEN = {
     "name": Topic(Drill.NAME, "explorer_shepherd"),
     "apart": Topic(Drill.APART, "needle_long+needle_short"),
     "pass": Topic(Drill.PASS, "explorer_shepherd"),
-    "kit": Topic(Drill.SLOT, "bur_kit", "composite_class_two"),
+    "kit": Topic(Drill.SLOT, "kit/bur_kit", "composite_class_two"),
 }
 """A question of each kind that is answered by choosing from a few."""
 
