@@ -146,7 +146,10 @@ def drill(
     judge = Judge(questions, Lexicon(drilling.pack), AnswerEngines() if voice else None)
     drilling.store.add(trainee, _now())
     if not all(map(drilling.trays.counts, topics)):
-        tell(questions.words.as_it_came)
+        tell(
+            "Places are asked as the tray came; they count towards being ready once the clinic has confirmed "
+            "how it lies here."
+        )
     desk = Desk(
         questions,
         judge,

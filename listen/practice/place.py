@@ -256,7 +256,9 @@ class Place:
             "type": "reply",
             "number": self._number,
             "outcome": "aside" if reply.aside else "repeat" if reply.judgement.repeat else str(outcome),
-            "said": "" if outcome is Outcome.RIGHT or reply.judgement.gave_up else reply.judgement.said,
+            "said": ""
+            if outcome is Outcome.RIGHT or reply.judgement.gave_up
+            else reply.judgement.said.rstrip("."),
             "explain": reply.explain,
             "chosen": reply.judgement.choice,
             "open": reply.open,

@@ -43,6 +43,8 @@ MOST_LAID = 10
 """Longer rows are laid in parts of about this many slots."""
 MOST_OFFERED = 6
 """Most choices that are shown to be touched where any item might be meant; others may be said or typed."""
+MOST_TOLD = 4
+"""Of more right answers so many are told, the likeliest."""
 MOST_WAYS = 4
 """Most ways to pass something that are shown."""
 LAID = "@"
@@ -406,6 +408,11 @@ class Questions:
         after: str = "",
     ) -> Question:
         names = [self._choices[i].shown for i in right]
+        if len(names) > MOST_TOLD:
+            rest = self.words.and_more.format(count=len(names) - MOST_TOLD)
+            told = f"{', '.join(names[:MOST_TOLD])} {rest}"
+        else:
+            told = self._either(names)
         tells = {other: tell for item in right for other, tell in self.tells(item).items()}
         return Question(
             topic,
@@ -413,7 +420,7 @@ class Questions:
             spoken=prompt,
             right=right,
             choices=tuple(self._choices[i] for i in (*right, *rivals)),
-            answer=f"{_sentence(self._either(names))}.{after}",
+            answer=f"{_sentence(told)}.{after}",
             tells={other: tell for other, tell in tells.items() if other not in right},
             picture=picture,
             items=True,

@@ -96,7 +96,7 @@ class Wordings:
 ENGLISH = Wordings(
     requests=("{}, please.", "Could I have the {}, please?", "Hand me the {}.", "I need the {}.", "{}."),
     kinds={
-        "slot": "Which slot?",
+        "slot": "Where is it?",
         "name": "What is it called?",
         "apart": "Which of the two?",
         "next": "What comes next?",
@@ -170,7 +170,7 @@ ENGLISH = Wordings(
     choose="Choose from a few names",
     recall="Hide the names",
     number_keys="Touch one, or press its number.",
-    as_it_came="This tray as it came: your clinic has not confirmed how it lies here.",
+    as_it_came="as it came; your clinic has not confirmed how it lies here",
     dont_know="I don't know",
     i_was_right="I was right",
 )
@@ -179,7 +179,7 @@ SPANISH = Wordings(
     # A pack does not say a name's gender, so no article stands before one.
     requests=("{}, por favor.", "Por favor, {}.", "Ahora, {}.", "{}, cuando puedas.", "{}."),
     kinds={
-        "slot": "¿Qué hueco?",
+        "slot": "¿Dónde está?",
         "name": "¿Cómo se llama?",
         "apart": "¿Cuál de los dos?",
         "next": "¿Qué viene ahora?",
@@ -253,7 +253,7 @@ SPANISH = Wordings(
     choose="Elegir entre unos pocos nombres",
     recall="Ocultar los nombres",
     number_keys="Toca una opción o pulsa su número.",
-    as_it_came="La bandeja tal como vino: la clínica no ha confirmado cómo se coloca aquí.",
+    as_it_came="tal como vino; la clínica no ha confirmado cómo se coloca aquí",
     dont_know="No lo sé",
     i_was_right="Yo tenía razón",
 )

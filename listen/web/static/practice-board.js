@@ -9,7 +9,7 @@ export function drawBoard(view, trays, words, touched) {
   if (view.drill === "slot" && view.scene.length) return tray(view, trays[view.place] ?? [], words, touched);
   if (view.drill === "lay") return row(view, words, touched);
   if (view.drill === "fault") return fault(view, words, touched);
-  return view.choices.length ? [h("p", { class: "soft how keys" }, words.number_keys), choices(view, touched)] : [];
+  return view.choices.length ? [h("p", { class: "soft how by-number" }, words.number_keys), choices(view, touched)] : [];
 }
 
 /** The choices that are shown under numbers, in their order. */
@@ -39,11 +39,11 @@ export function markBoard(board, reply) {
 /** To choose from: pictures with names; names alone where the picture is asked about; pictures alone where
  *  the name is. */
 function choices(view, touched) {
-  const pictures = view.picture === null;
+  const pictures = view.picture === null && view.choices.some((choice) => choice.picture !== null);
   const nameless = view.drill === "apart";
   return h(
     "ul",
-    { class: "choice-list", "data-drill": view.drill },
+    { class: pictures ? "choice-list drawn" : "choice-list", "data-drill": view.drill },
     ...view.choices.map((choice, index) =>
       h(
         "li",
@@ -57,7 +57,7 @@ function choices(view, touched) {
             onclick: () => touched(choice.id, performance.now()),
           },
           h("span", { class: "number" }, `${index + 1}`),
-          choice.picture === null || !pictures ? null : picture(choice.picture),
+          pictures ? picture(choice.picture) : null,
           nameless ? null : h("span", {}, choice.shown),
         ),
       ),
@@ -96,12 +96,14 @@ function fault(view, words, touched) {
 
 function tray(view, groups, words, touched) {
   const pictures = new Map(view.scene.map((place) => [place.at, place.picture]));
-  const asked = groups.map((group) => ({ ...group, slots: group.slots.filter(([at]) => pictures.has(at)) }));
-  return asked.filter((group) => group.slots.length).flatMap((group) => [
+  const asked = groups
+    .map((group) => ({ ...group, slots: group.slots.filter(([at]) => pictures.has(at)) }))
+    .filter((group) => group.slots.length);
+  return asked.flatMap((group) => [
     h("h2", {}, group.name),
     h(
       "ul",
-      { class: group.slots.some(([, short]) => /\D/.test(short)) ? "places worded" : "places" },
+      { class: asked.length === 1 ? "places roomy" : group.slots.some(([, short]) => /\D/.test(short)) ? "places worded" : "places" },
       ...group.slots.map(([at, short]) =>
         h(
           "li",

@@ -59,6 +59,7 @@ function drawAll() {
   by("board").replaceChildren(...drawBoard(view, trays, words, touched));
   document.body.dataset.board = by("board").childElementCount ? "some" : "none";
   by("choose-line").hidden = view.drill !== "name";
+  by("choose").disabled = false;
   by("choose").textContent = view.choices.length ? words.recall : words.choose;
 }
 
@@ -75,7 +76,6 @@ function choosing() {
 
 async function toggleChoosing() {
   keep("practice.choose", choosing() ? "no" : "yes");
-  if (answering) return; // from the next question on
   const next = choosing() ? await ask(`${PATH}/now?choose=yes`) : { ...view, choices: [] };
   if (next?.number !== view.number || answering) return;
   view = { ...view, choices: next.choices };
@@ -163,7 +163,7 @@ function take(reply) {
   const said = reply.said ? `${fill(words.answered, reply)} ` : "";
   wrong = reply.token;
   by("object").hidden = wrong === null;
-  by("say").hidden = by("choose-line").hidden = true;
+  by("say").hidden = by("choose").disabled = true;
   by("onward").hidden = false;
   verdict(right ? "right" : reply.outcome === "aside" ? "again" : "wrong", word, said + reply.explain);
   markBoard(by("board"), reply);
