@@ -7,6 +7,7 @@ shipped with the engine. It never decides on a verdict.
 
 from __future__ import annotations
 
+import hashlib
 import json
 import math
 from collections.abc import Callable, Mapping, Sequence
@@ -77,7 +78,8 @@ class Calibration:
     anything was asked for (1 would be Bayes' rule if talk never were about what comes next). The rest are two
     logistic regressions, P(request) = 1 / (1 + exp(-(bias + w . x))), where nothing is expected: one on
     `evidence_features`, and one on `sentence_features`, which has the first's log-odds in it and is used
-    wherever a name could be put into the free decode.
+    wherever a name could be put into the free decode. shift: nats added to the log-odds of either (see
+    `Adjustment`).
     """
 
     scale: float
@@ -90,6 +92,31 @@ class Calibration:
     request_weights: tuple[float, ...]
     sentence_bias: float
     sentence_weights: tuple[float, ...]
+    shift: float = 0.0
+
+    def adjusted(self, own: Adjustment) -> Calibration:
+        """With a clinic's two numbers on top."""
+        return replace(self, scale=self.scale * own.factor, shift=self.shift + own.shift)
+
+    @property
+    def checksum(self) -> str:
+        """Tells these weights from any others."""
+        return hashlib.sha256(repr(self).encode()).hexdigest()[:16]
+
+
+@dataclass(frozen=True)
+class Adjustment:
+    """Two numbers that a clinic's own recordings may change (see `listen.voicecheck.fit`).
+
+    shift: nats added to the log-odds that anything was asked for; factor: on the differences between the
+    scores of names, so that below 1 the tool asks back more often and above 1 less often.
+    """
+
+    shift: float = 0.0
+    factor: float = 1.0
+
+
+AS_SHIPPED = Adjustment()
 
 
 def load_calibration(name: str = "neural") -> Calibration:
@@ -297,7 +324,7 @@ class Reader:
             logit = weights.sentence_bias + float(np.dot(weights.sentence_weights, of_sentence))
         else:
             logit = self._own_log_odds(self.features(hearing))
-        logit += weights.history_request * foreseen
+        logit += weights.shift + weights.history_request * foreseen
         return 1 / (1 + math.exp(-max(-50.0, min(50.0, logit))))
 
     def _weighed(self, request: Request, log_prior: Mapping[str, float]) -> Request:

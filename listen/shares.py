@@ -53,6 +53,36 @@ def wilson(k: int, n: int, z: float = Z_95) -> Share:
     return Share(k, n, low, 1.0 if k == n else middle + half)
 
 
+def another_round(k: int, n: int, p: float = 0.9) -> tuple[int, int]:
+    """What to expect in another round of `n` after `k` of `n`: the lowest and highest count of the central
+    interval that holds at least `p`.
+
+    The share is taken to be Beta(k + 1/2, n - k + 1/2) (Jeffreys's prior), so the count is beta-binomial
+    (Gelman et al., Bayesian Data Analysis, 3rd ed., section 2.4).
+
+    Raises:
+        ValueError: `k` is not between 0 and `n`.
+    """
+    if not 0 <= k <= n:
+        raise ValueError(f"{k} of {n} is not a share")
+    a, b = k + 0.5, n - k + 0.5
+    below, low, high = 0.0, 0, n
+    for count in range(n + 1):
+        log_p = math.log(math.comb(n, count)) + _log_beta(count + a, n - count + b) - _log_beta(a, b)
+        mass = math.exp(log_p)
+        if below <= (1 - p) / 2:
+            low = count
+        below += mass
+        if below >= (1 + p) / 2:
+            high = count
+            break
+    return low, high
+
+
+def _log_beta(a: float, b: float) -> float:
+    return math.lgamma(a) + math.lgamma(b) - math.lgamma(a + b)
+
+
 @dataclass(frozen=True)
 class Rate:
     """`k` events in so many hours, an hour, with an exact Poisson interval of 95 %."""

@@ -786,6 +786,10 @@ def judge(
         Path | None,
         typer.Option(help="Hear with this one; for --fit one taught without the speaker."),
     ] = None,
+    natural: Annotated[bool, typer.Option("--natural", help="In people's own words.")] = False,
+    typed: Annotated[bool, typer.Option("--typed", help="The same, typed instead of said.")] = False,
+    levels: LevelsOption = "quiet,20,10",
+    turns: Annotated[int, typer.Option(min=1, help="How often each natural way, with other names.")] = 1,
     jobs: JobsOption = 1,
     fit: Annotated[bool, typer.Option("--fit", help="Fit the weights, on tuning voices only.")] = False,
     write: Annotated[Path, typer.Option(help="With --fit: where to.")] = Path("judge.json"),
@@ -793,7 +797,10 @@ def judge(
     keep_as: KeepOption = None,
     out: Annotated[Path, typer.Option(metavar="FOLDER", help="Speech and hearings.")] = Path("bench_answers"),
 ) -> None:
-    """Measure how spoken practice answers are judged, on synthesized voices; with --fit, fit the judge."""
+    """Measure how spoken practice answers are judged, on synthesized voices; with --fit, fit the judge.
+
+    With --natural every way of people's own words is said right and wrong, at the levels in turn; or typed.
+    """
     from listen.bench import judge as judging
     from listen.bench import judge_fit
 
@@ -801,7 +808,18 @@ def judge(
         raise TraycallError("--keep is for what is measured on test voices; leave --fit or --keep out")
     if fit and side == "test":
         raise TraycallError("nothing is fitted on test voices; leave --side out")
-    heard = judging.heard(side or ("tune" if fit else "test"), answers, seed, speaker, adapter, jobs, out)
+    whose: Side = side or ("tune" if fit else "test")
+    if typed:
+        marked = judging.typed(whose, turns)
+        print(judging.report(marked))
+        if mistakes:
+            print(judging.mistakes(marked))
+        _keep(context, keep_as, judging.counts(marked), engine="none takes part")
+        return
+    if natural:
+        heard = judging.heard_naturally(whose, _levels(levels), turns, adapter, jobs, out)
+    else:
+        heard = judging.heard(whose, answers, seed, speaker, adapter, jobs, out)
     if fit:
         print(judge_fit.write(judge_fit.fit(heard), heard, write))
     else:
@@ -809,7 +827,8 @@ def judge(
         print(judging.report(marked))
         if mistakes:
             print(judging.mistakes(marked))
-        _keep(context, keep_as, judging.counts(marked))
+        counts = judging.counts_by_level(marked) if natural else judging.counts(marked)
+        _keep(context, keep_as, counts)
 
 
 @app.command()
@@ -861,7 +880,47 @@ def card(
         )
         if not check:
             write_atomically(path, text.encode())
-    if check and stale:
+    other = cards.not_of_this_engine()
+    for told in other:
+        print(told)
+    if check and (stale or other):
+        raise typer.Exit(1)
+
+
+@app.command()
+def demo(context: typer.Context, keep_as: KeepOption = None) -> None:
+    """Count what comes of the recordings of `traycall demo` (a minute)."""
+    from listen.chair import ChairOptions, open_chair
+    from listen.commands import demo as recordings
+
+    manifest = recordings.read_manifest(recordings.find_folder(None))
+    chair = open_chair(ChairOptions(procedure=recordings.PROCEDURE))
+    with hearings.progress() as bar:
+        played = recordings.play(manifest, chair.assistant(chair.engine()))
+        outcomes = list(bar.track(played, total=len(manifest), description="hear the demo"))
+    counts = json.loads(recordings.summary_json(outcomes, "neural"))
+    print(counts)
+    _keep(context, keep_as, {name: k for name, k in counts.items() if name not in ("engine", "latency_ms")})
+
+
+@app.command()
+def everything(
+    only: Annotated[
+        list[str] | None, typer.Option(metavar="NAME", help="Only this figure; may be given again.")
+    ] = None,
+    jobs: JobsOption = 1,
+) -> None:
+    """Measure every figure again with the present engine, and write the model card and the README's table.
+
+    Hours on two idle cores. A measurement that fails keeps the figure of before, and the others go on.
+    """
+    from listen.bench import everything as all_of_it
+
+    failed = all_of_it.measure(all_of_it.chosen(only or ()), jobs)
+    card(check=False)
+    for name in failed:
+        print(f"{name} failed and has the figure of before")
+    if failed:
         raise typer.Exit(1)
 
 
@@ -879,6 +938,7 @@ def _keep(context: typer.Context, name: str | None, counts: dict[str, Any], engi
             command=_command(context),
             date=date.today(),
             engine=engine or card.engine(context.params.get("adapter")),
+            commit=card.commit(),
             counts=counts,
         ),
     )

@@ -9,15 +9,19 @@ from __future__ import annotations
 
 import hashlib
 import re
+import subprocess
 import traceback
 from collections.abc import Mapping, Sequence
 from datetime import date
+from functools import partial
 from importlib.resources import files
 from pathlib import Path
 from typing import Annotated, Any
 
 import yaml
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, TemplateError
+from jinja2.meta import find_undeclared_variables
+from jinja2.nodes import Call, Const
 from pydantic import AfterValidator, BaseModel, ConfigDict, StringConstraints, TypeAdapter, ValidationError
 
 from listen.neural.weights import ADAPTER
@@ -31,11 +35,15 @@ CARD = FOLDER / "MODEL_CARD.md"
 README = FOLDER.parents[1] / "README.md"
 START, END = "<!-- written by: python -m listen.bench card -->\n", "<!-- until here -->\n"
 """Around what is written in the README."""
+_README_TEMPLATE = "README_FIGURES.md.jinja"
 _HEAD = (
     "# What the benchmarks measured; `python -m listen.bench COMMAND --keep NAME` replaces an entry.\n"
     "# Templates beside this file, and `python -m listen.bench card`, make the model card of it.\n"
 )
 _INTENT = Path(str(files("vocab"))) / "intent_model" / "model.onnx"
+_CALIBRATION = FOLDER.parent / "calibration" / "neural.json"
+_BY_CHECKSUM = re.compile("adapter [0-9a-f]+, ")
+"""How `engine` begins, and nothing that a person wrote does."""
 
 
 class BadFigures(TraycallError):
@@ -58,13 +66,15 @@ Counts = Annotated[dict[str, Any], AfterValidator(_only_numbers)]
 
 
 class Measured(BaseModel):
-    """One measurement. engine: as `engine` tells it, or in words where the checksums were not noted."""
+    """One measurement. engine: as `engine` tells it, or in words where the checksums were not noted; commit:
+    the code that measured, empty where it was not noted."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     command: str
     date: date
     engine: str
+    commit: str = ""
     counts: Counts
 
 
@@ -72,9 +82,45 @@ _FILE = TypeAdapter(dict[Annotated[str, StringConstraints(pattern=NAME)], Measur
 
 
 def engine(adapter: Path | None = None) -> str:
-    """The engine of today, or with another adapter, by the first digits of the SHA-256 of what was taught."""
-    adapted, intent = (hashlib.sha256(p.read_bytes()).hexdigest()[:12] for p in (adapter or ADAPTER, _INTENT))
-    return f"adapter {adapted}, intent {intent}"
+    """The engine of today, or with another adapter, by the first digits of the SHA-256 of what was taught and
+    fitted."""
+    taught = {"adapter": adapter or ADAPTER, "intent": _INTENT, "calibration": _CALIBRATION}
+    sums = {name: hashlib.sha256(file.read_bytes()).hexdigest()[:12] for name, file in taught.items()}
+    return ", ".join(f"{name} {digits}" for name, digits in sums.items())
+
+
+def commit() -> str:
+    """The commit of the checkout, followed by "and changes" where some are not in it; "" outside of one."""
+    git = ["git", "-C", str(README.parent)]
+    try:
+        ask = partial(subprocess.run, capture_output=True, text=True, check=True)
+        number = ask([*git, "rev-parse", "--short=12", "HEAD"]).stdout.strip()
+        changed = ask([*git, "status", "--porcelain", "--untracked-files=no", "--", "listen", "vocab"]).stdout
+    except (OSError, subprocess.CalledProcessError):
+        return ""
+    kept = str(FIGURES.relative_to(README.parent))  # what this very run has kept is no change of the code
+    return number + (" and changes" if any(kept not in line for line in changed.splitlines()) else "")
+
+
+def not_of_this_engine() -> list[str]:
+    """What is wrong with the README's figures: those that another engine gave, by the checksums noted. What
+    an earlier engine gave and is called so in words is told as such in the README, and is not among them."""
+    return [
+        f"{name} was measured with {one.engine}, and this is {engine()}; measure it again (python -m "
+        f'listen.bench everything --only {name}), or call its engine "earlier engine of {one.date}" in '
+        f"{FIGURES.name}"
+        for name, one in figures().items()
+        if name in in_readme() and _BY_CHECKSUM.match(one.engine) and one.engine != engine()
+    ]
+
+
+def in_readme() -> frozenset[str]:
+    """The measurements that the README shows."""
+    page = Environment().parse(_text(FOLDER / _README_TEMPLATE))
+    called = {
+        str(one.args[0].value) for one in page.find_all(Call) if one.args and isinstance(one.args[0], Const)
+    }
+    return frozenset(figures()) & (find_undeclared_variables(page) | called)
 
 
 def figures() -> dict[str, Measured]:
@@ -106,7 +152,7 @@ def keep(name: str, measured: Measured) -> None:
     Raises:
         BadFigures: the file is damaged, or the name is not of small letters and underscores; the file stays.
     """
-    plain = _FILE.dump_python(_valid(figures() | {name: measured}))
+    plain = _FILE.dump_python(_valid(figures() | {name: measured}), exclude_defaults=True)
     text = yaml.safe_dump(plain, sort_keys=False, default_flow_style=None, width=110, allow_unicode=True)
     write_atomically(FIGURES, (_HEAD + text).encode())
 
@@ -132,7 +178,7 @@ def documents() -> dict[Path, str]:
         raise BadFigures(f"{README}: the lines {START.strip()} and {END.strip()} are missing; put them back")
     return {
         CARD: _filled("MODEL_CARD.md.jinja", known),
-        README: before + start + _filled("README_FIGURES.md.jinja", known) + end + after,
+        README: before + start + _filled(_README_TEMPLATE, known) + end + after,
     }
 
 
@@ -156,9 +202,12 @@ def _filled(template: str, known: Mapping[str, Measured]) -> str:
         "share": share,
         "an_hour": an_hour,
         "each": each,
+        "measurements": known,
         "day": lambda name: known[name].date,
         "command": lambda name: known[name].command,
         "made_by": lambda name: _made_by(known[name]),
+        "is_present": lambda name: known[name].engine == engine(),
+        "at_commit": lambda name: f"commit {known[name].commit}" if known[name].commit else "",
     }
     try:
         return page.get_template(template).render({name: one.counts for name, one in known.items()})

@@ -17,41 +17,40 @@ from concurrent.futures import ProcessPoolExecutor, as_completed
 from functools import cache, partial
 from pathlib import Path
 
-from listen.bench import hearings, systems
+from listen.bench import hearings, natural_answers, systems
+from listen.bench.clips import level_name
 from listen.bench.spoken_answers import KINDS, MadeAnswer, answers, sound
 from listen.neural.weights import ADAPTER
+from listen.practice.answers import answers_pack
 from listen.practice.facts import facts_beside
-from listen.practice.judging import HeardMeaning, Judge, Listened, Marking, Outcome
+from listen.practice.judging import AnswerHearing, Judge, Listened, Marking, Outcome
 from listen.practice.questions import Questions
 from listen.shares import Share, wilson
 from listen.speech.voices import Side
 from vocab.pack.load import shipped_pack
 from vocab.requests.lexicon import Lexicon
 
-CODE = (
-    *systems.ENGINE_CODE["neural"],
-    "practice/answers.py",
-    "practice/judging.py",
-    "practice/questions.py",
-    "language/english.py",
-    "language/forms.py",
-)
-"""The code that decides how an answer is heard; when it changes, answers are heard again."""
 CLEAR = ("right", "rival", "other item", "unknown")
 """Kinds that a person would mark without asking again."""
+TYPED = "typed"
+"""Stands for a level where answers are typed."""
 
 
 def hear(
     asked: Sequence[MadeAnswer], folder: Path, file: Path, jobs: int, adapter: Path = ADAPTER
 ) -> list[Listened]:
-    """What the judge hears in each answer before it weighs it; written to `file` as soon as it is known.
+    """What the judge makes of each answer before it weighs it; what is heard is written to `file` as soon as
+    it is known.
 
     Args:
         folder: where spoken sentences are kept; file: JSON lines; jobs: processes at a time; adapter: what
             the engine was taught.
     """
     taught = hashlib.sha256(adapter.read_bytes()).hexdigest()
-    mark = hearings.mark_of(shipped_pack().model_dump_json() + taught, CODE)
+    asked_for = answers_pack(_questions().all_ways).model_dump_json()
+    mark = hearings.mark_of(
+        shipped_pack().model_dump_json() + asked_for + taught, systems.ENGINE_CODE["neural"]
+    )
     kept = {r["id"]: r for r in hearings.read(file) if r["mark"] == mark}
     todo = list({spoken.id: spoken for spoken in asked if spoken.id not in kept}.values())
     file.parent.mkdir(parents=True, exist_ok=True)
@@ -62,12 +61,13 @@ def hear(
             lines.write(json.dumps(kept[spoken.id]) + "\n")
             lines.flush()
             bar.advance(task)
-    return [_listened(kept[spoken.id]) for spoken in asked]
+    judge = _reading()
+    return [judge.understand(spoken.question, _hearing(kept[spoken.id])) for spoken in asked]
 
 
-def _listened(record: hearings.Record) -> Listened:
-    meanings = {meaning: HeardMeaning(*heard) for meaning, heard in record["meanings"].items()}
-    return Listened(meanings, hearings.hearing_of(record))
+def _hearing(record: hearings.Record) -> AnswerHearing:
+    names = record["names"]
+    return AnswerHearing(hearings.hearing_of(record), names and hearings.hearing_of({"hearing": names}))
 
 
 def _heard(
@@ -96,18 +96,22 @@ def _questions() -> Questions:
 
 
 @cache
+def _reading() -> Judge:
+    """Reads and weighs, and hears nothing."""
+    return Judge(_questions(), Lexicon(_questions().pack))
+
+
+@cache
 def _judge(adapter: Path) -> Judge:
     from listen.neural.engine import NeuralEngine
 
-    return Judge(_questions(), Lexicon(_questions().pack), partial(NeuralEngine, adapter=adapter))
+    engine = partial(NeuralEngine, adapter=adapter, threads=1)
+    return Judge(_questions(), Lexicon(_questions().pack), engine)
 
 
 def _hear_one(spoken: MadeAnswer, folder: Path, adapter: Path) -> hearings.Record:
-    listened = _judge(adapter).listen(spoken.question, sound(spoken, folder))
-    return {
-        "meanings": {m: (heard.log_p, heard.ways, heard.wording) for m, heard in listened.meanings.items()},
-        "hearing": hearings.kept(listened.hearing),
-    }
+    heard = _judge(adapter).hear(spoken.question, sound(spoken, folder))
+    return {"hearing": hearings.kept(heard.own), "names": heard.names and hearings.kept(heard.names)}
 
 
 # ---------------------------------------------------------------- the report
@@ -120,7 +124,7 @@ def is_fair(spoken: MadeAnswer, judgement: Marking) -> bool:
             return judgement.outcome is Outcome.RIGHT
         case "rival" | "other item" | "unknown":
             return judgement.outcome is Outcome.WRONG
-        case "repeat":
+        case "repeat" | "undecided":
             return judgement.outcome is Outcome.AGAIN
         case _:
             return judgement.outcome is not Outcome.RIGHT
@@ -131,6 +135,8 @@ def report(judged: Sequence[tuple[MadeAnswer, Marking]]) -> str:
     lines = []
     for kind in KINDS:
         of_kind = [(s, j) for s, j in judged if s.kind == kind]
+        if not of_kind:
+            continue
         marks = Counter(j.outcome for _, j in of_kind)
         fair = wilson(sum(is_fair(s, j) for s, j in of_kind), len(of_kind))
         tally = ", ".join(f"{marks[o]} {o}" for o in Outcome)
@@ -139,6 +145,14 @@ def report(judged: Sequence[tuple[MadeAnswer, Marking]]) -> str:
         f"{name.replace('_', ' '):20} {one['k']} of {one['n']}: {_percent(wilson(one['k'], one['n']))}"
         for name, one in counts(judged).items()
     ]
+    for name in _levels(judged) if len(_levels(judged)) > 1 else ():
+        of_level = counts([one for one in judged if level(one[0]) == name])
+        lines.append(
+            f"{name}: "
+            + ", ".join(
+                f"{what.replace('_', ' ')} {one['k']} of {one['n']}" for what, one in of_level.items()
+            )
+        )
     return "\n".join(lines)
 
 
@@ -156,6 +170,16 @@ def counts(judged: Sequence[tuple[MadeAnswer, Marking]]) -> dict[str, dict[str, 
     return {name: {"k": some.count(outcome), "n": len(some)} for name, some, outcome in rows}
 
 
+def counts_by_level(judged: Sequence[tuple[MadeAnswer, Marking]]) -> dict[str, dict[str, dict[str, int]]]:
+    """The same for each level, and for "all" of them."""
+    by_level = {name: [one for one in judged if level(one[0]) == name] for name in _levels(judged)}
+    return {"all": counts(judged), **{name: counts(some) for name, some in by_level.items()}}
+
+
+def _levels(judged: Sequence[tuple[MadeAnswer, Marking]]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(level(spoken) for spoken, _ in judged))
+
+
 def _percent(share: Share) -> str:
     return f"{100 * share.value:.1f} % ({100 * share.low:.1f} to {100 * share.high:.1f})"
 
@@ -163,20 +187,46 @@ def _percent(share: Share) -> str:
 def heard(
     side: Side, number: int, seed: int, speaker: str | None, adapter: Path | None, jobs: int, folder: Path
 ) -> list[tuple[MadeAnswer, Listened]]:
-    """Spoken answers of one side, and what the judge hears in each before it weighs it.
+    """Spoken answers of one side, and what the judge makes of each before it weighs it.
 
     Args:
         speaker: only this person's voices; adapter: what the engine was taught, the shipped one when None;
             folder: for speech and hearings.
     """
     asked = list(answers(_questions(), side, number, seed, speaker))
+    return _all_heard(asked, side, adapter, jobs, folder)
+
+
+def heard_naturally(
+    side: Side, levels_db: Sequence[float | None], turns: int, adapter: Path | None, jobs: int, folder: Path
+) -> list[tuple[MadeAnswer, Listened]]:
+    """The same in people's own words: every way of a side, the levels in turn; each turn with other names."""
+    asked = list(natural_answers.answers(_questions(), side, levels_db, turns))
+    return _all_heard(asked, side, adapter, jobs, folder)
+
+
+def _all_heard(
+    asked: Sequence[MadeAnswer], side: Side, adapter: Path | None, jobs: int, folder: Path
+) -> list[tuple[MadeAnswer, Listened]]:
     listened = hear(asked, folder / "spoken", folder / f"{side}.jsonl", jobs, adapter or ADAPTER)
     return list(zip(asked, listened, strict=True))
 
 
+def typed(side: Side, turns: int) -> list[tuple[MadeAnswer, Marking]]:
+    """Answers in people's own words as they are typed, and how each is marked."""
+    made = natural_answers.filled(_questions(), side, turns)
+    asked = [MadeAnswer(one.question, one.kind, one.text, TYPED, None) for one in made]
+    return [(one, _reading().text(one.question, one.text)) for one in asked]
+
+
+def level(spoken: MadeAnswer) -> str:
+    """How it reached the judge: "quiet", "10 dB", or typed."""
+    return TYPED if spoken.voice == TYPED else level_name(spoken.snr_db)
+
+
 def judged(heard: Sequence[tuple[MadeAnswer, Listened]]) -> list[tuple[MadeAnswer, Marking]]:
     """How each answer is marked."""
-    judge = Judge(_questions(), Lexicon(_questions().pack))
+    judge = _reading()
     return [(spoken, judge.weigh(spoken.question, listened)) for spoken, listened in heard]
 
 

@@ -18,19 +18,20 @@ from numpy.typing import NDArray
 from listen import shares
 from listen.bench.spoken_answers import MadeAnswer
 from listen.practice.judging import (
-    REPEAT,
-    SHARED,
     JudgeWeights,
     Listened,
     load_weights,
     probabilities,
 )
+from listen.practice.meanings import UNMARKED
 
 Heard = Sequence[tuple[MadeAnswer, Listened]]
 Floats = NDArray[np.float64]
 
 SPELLINGS, PRIORS, SCALES = (0.0, 1.5), (-2.0, 6.0), (0.1, 2.0)
 """The ranges in which the weights are searched."""
+NOT_MARKED = ("something else", "undecided")
+"""Kinds that are neither a right answer nor a wrong one."""
 THRESHOLDS = np.arange(0.6, 0.985, 0.01)
 """None is lower: if a right and a wrong answer are equally likely, the question is asked again."""
 
@@ -45,13 +46,13 @@ class MarkingCosts:
 
 
 def fit(heard: Heard, costs: MarkingCosts | None = None) -> JudgeWeights:
-    """Weights fitted to these answers. `repeat` and what tells an answer from something else keep their
-    values: the few sentences of something else are long, and would teach that a single word is always an
-    answer."""
+    """Weights fitted to these answers. `repeat`, `unnamed` and what tells an answer from something else keep
+    their values: the few sentences of something else are long, and would teach that a single word is always
+    an answer."""
     from scipy.optimize import minimize
 
     weights = load_weights()
-    clear = [(spoken, listened) for spoken, listened in heard if spoken.kind != "something else"]
+    clear = [(spoken, listened) for spoken, listened in heard if spoken.kind not in NOT_MARKED]
     right = np.array([spoken.kind == "right" for spoken, _ in clear])
 
     def loss(at: Floats) -> float:
@@ -76,7 +77,7 @@ def _masses(spoken: MadeAnswer, listened: Listened, weights: JudgeWeights) -> tu
     """The probabilities that the answer is right and that it is wrong."""
     p = probabilities(spoken.question, listened, weights)
     right = sum(p[meaning] for meaning in p if meaning in spoken.question.right)
-    return right, sum(p.values()) - right - p.get(REPEAT, 0.0) - p.get(SHARED, 0.0)
+    return right, sum(p.values()) - right - sum(p.get(meaning, 0.0) for meaning in UNMARKED)
 
 
 def _thresholds(heard: Heard, weights: JudgeWeights, costs: MarkingCosts) -> tuple[float, float]:

@@ -128,6 +128,8 @@ def furnish(context: Any, address: str, drills: Sequence[Drill] = (Drill.NAME,))
         "sessions": "/sessions",
         "report": report,
         "learning": "/sessions/learning",
+        "voice check": "/voice-check",
+        "recordings": "/voice-check/recordings",
         "items": "/items",
         "item": f"/items/{ITEM}",
         "find": "/find?q=burnisher",
@@ -136,6 +138,7 @@ def furnish(context: Any, address: str, drills: Sequence[Drill] = (Drill.NAME,))
         "tray": f"/trays/{PROCEDURE}",
         "practice start": "/practice",
         **{f"drill: {drill}": path for drill, path in seats.items()},
+        **_rehearsal(context, address),
         "progress": f"/practice/progress?procedure={PROCEDURE}",
         "class": "/practice/faculty",
         "hardest items": "/practice/faculty/items",
@@ -151,6 +154,7 @@ def furnish(context: Any, address: str, drills: Sequence[Drill] = (Drill.NAME,))
         "add a name": f"/edit/items/{ITEM}/name",
         "add a photograph": f"/edit/items/{ITEM}/photograph",
         "where it is kept": f"/edit/kept?things=kit%3Adam_kit&back=/procedures/{PROCEDURE}/pick",
+        "ask which of two": f"/edit/ask-back?item={ITEM}&other=articulating_forceps",
         "new item": "/edit/new",
         "edit a tray": f"/edit/trays/{PROCEDURE}",
         "edit the steps": f"/edit/procedures/{PROCEDURE}",
@@ -165,6 +169,27 @@ def furnish(context: Any, address: str, drills: Sequence[Drill] = (Drill.NAME,))
         "who is editing": "/edit/enter",
         "log-in": "/practice/faculty/enter",
         "error": "/nowhere",
+    }
+
+
+def _rehearsal(context: Any, address: str) -> dict[str, str]:
+    """The pages of a rehearsal, one of which is over; only the first where no voice is installed."""
+    home = "/practice/rehearsal"
+    form = {"procedure": PROCEDURE, "minutes": "3", "level": "1"}
+    headers = {"origin": address}
+    begun = [context.request.post(f"{address}{home}", form=form, headers=headers) for _ in range(2)]
+    if not all(one.ok for one in begun):
+        return {"rehearsal": home}
+    over, running = (str(one.url) for one in begun)
+    line = context.request.get(f"{over}/now").json()["number"]
+    done = {"number": line, "token": "made-up-1", "kind": "silence"}
+    context.request.post(f"{over}/done", data=done, headers=headers)
+    context.request.post(f"{over}/stop", data={}, headers=headers)
+    kept = context.request.post(f"{over}/count", data={"answers": {}}, headers=headers).json()["record"]
+    return {
+        "rehearsal": home,
+        "rehearsing": running.removeprefix(address),
+        "rehearsal, timeline": f"{home}/record/{kept}",
     }
 
 

@@ -26,11 +26,13 @@ from vocab.language.english import ANSWERS
 from vocab.language.tokens import spoken_forms
 
 _T = TypeVar("_T")
-Kind = Literal["right", "rival", "other item", "unknown", "repeat", "something else"]
+Kind = Literal["right", "rival", "other item", "unknown", "repeat", "something else", "undecided"]
 
-KINDS: tuple[Kind, ...] = ("right", "rival", "other item", "unknown", "repeat", "something else")
-SHARES = (0.5, 0.26, 0.09, 0.05, 0.05, 0.05)
-"""How often each kind of answer is drawn."""
+KINDS: tuple[Kind, ...] = (
+    "right", "rival", "other item", "unknown", "repeat", "something else", "undecided",
+)  # fmt: skip
+SHARES = (0.5, 0.26, 0.09, 0.05, 0.05, 0.05, 0.0)
+"""How often each kind of answer is drawn; only `natural_answers` are undecided."""
 DRILLS = {
     Drill.NAME: 0.35,
     Drill.SLOT: 0.2,
@@ -165,12 +167,17 @@ def _said(
     return _answer(_one(ways, rng), side, rng)
 
 
-def _answer(way: str, side: voices.Side, rng: np.random.Generator) -> str:
+def said_form(way: str, rng: np.random.Generator) -> str:
+    """A wording as somebody says it: numbers in words, short forms letter by letter."""
     forms = spoken_forms(way)
     form = forms[0] if rng.random() < 0.7 else _one(forms, rng)
     for short in re.findall(r"[A-Z]{2,}", way):
         form = re.sub(rf"\b{short}\b", " ".join(short), form, flags=re.IGNORECASE)
-    form = re.sub(r"\bmm\b", "millimetres", form)
+    return re.sub(r"\bmm\b", "millimetres", form)
+
+
+def _answer(way: str, side: voices.Side, rng: np.random.Generator) -> str:
+    form = said_form(way, rng)
     draw = rng.random()
     if draw < 0.08:
         opener = _one(FOREIGN[side], rng)

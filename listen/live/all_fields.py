@@ -17,6 +17,7 @@ from listen.chair import Chair, EngineName
 from listen.engine import Engine
 from listen.live.dentists import DentistChairs
 from listen.readings import Reader
+from listen.voicecheck.store import Adopted
 from vocab.pack.schema import Pack
 from vocab.pack.widen import widened
 from vocab.requests.lexicon import Lexicon
@@ -31,10 +32,16 @@ class AllFields:
 
     Args:
         before: what held until now; look-ups of packs that have not changed since are kept.
+        adopted: two numbers that the clinic's own recordings have changed, if any.
     """
 
-    def __init__(self, fields: Mapping[str, DentistChairs], before: AllFields | None = None) -> None:
-        self._fields = dict(fields)
+    def __init__(
+        self,
+        fields: Mapping[str, DentistChairs],
+        before: AllFields | None = None,
+        adopted: Adopted | None = None,
+    ) -> None:
+        self._fields, self._adopted = dict(fields), adopted
         self._chairs: dict[_Key, Chair] = {}
         self._readers: dict[_Key, Reader] = {}
         here = {id(chairs.own.pack) for chairs in self._fields.values()}
@@ -60,7 +67,9 @@ class AllFields:
 
         def make() -> Reader:
             chair.lexicon.prepare()
-            return Reader(chair.pack, chair.lexicon, chair.calibration)
+            weights = chair.calibration
+            own = weights if self._adopted is None else self._adopted.applied(weights)
+            return Reader(chair.pack, chair.lexicon, own)
 
         return self._once(self._readers, (id(chair),), make)
 

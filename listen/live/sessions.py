@@ -30,6 +30,7 @@ from listen.live.dentists import DentistChairs
 from listen.live.engine_queue import EngineQueue
 from listen.live.microphone import OwnMicrophone
 from listen.live.settings import ServerSettings
+from listen.voicecheck.store import Adopted, VoiceStore, VoiceStoreError
 from vocab.errors import Declined
 from vocab.files import private_folder, write_atomically
 from vocab.layers.draft import ClinicSettings
@@ -105,7 +106,8 @@ class Sessions:
         for chair in (chair_factory(), *further):
             self._fields.setdefault(chair.pack.id, DentistChairs(chair, settings.clock))
         self._first, *others = self._fields
-        self.all_fields = AllFields(self._fields)
+        self.voices = VoiceStore(settings.data)
+        self.all_fields = AllFields(self._fields, adopted=self._adopted())
         private_folder(settings.data)
         self.log = SessionLog(settings.where_log)
         self.consents = Consents(settings.data)
@@ -180,9 +182,22 @@ class Sessions:
 
     def renew(self, *chairs: Chair) -> None:
         """Go on with changed vocabularies, in every session of them, without a restart."""
-        changed = {chair.pack.id: DentistChairs(chair, self.settings.clock) for chair in chairs}
+        self._go_on({chair.pack.id: DentistChairs(chair, self.settings.clock) for chair in chairs})
+
+    def readjust(self) -> None:
+        """Hear with the clinic's two numbers as they are now (see `listen.voicecheck.fit`)."""
+        self._go_on({})
+
+    def _adopted(self) -> Adopted | None:
+        """The clinic's two numbers; None if they cannot be read, as the page of the recordings says."""
+        try:
+            return self.voices.adopted()
+        except VoiceStoreError:
+            return None
+
+    def _go_on(self, changed: dict[str, DentistChairs]) -> None:
         fields = {**self._fields, **changed}
-        all_fields = AllFields(fields, self.all_fields)
+        all_fields = AllFields(fields, self.all_fields, self._adopted())
         for field in changed:
             all_fields.reader(field, None)
         with self._lock:

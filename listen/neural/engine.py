@@ -12,7 +12,7 @@ import math
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from copy import copy
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
 
@@ -34,6 +34,8 @@ LEVEL = 0.05
 """Root mean square that the loud half of an utterance is brought to."""
 _FAVOURED = 6
 """How many of the grammar's phrasings have their names put into the free decode however they sound."""
+_SPLICED_AMONG = 32
+"""How many sentences are scored where there are only some names; most of those may be numbers."""
 _SILENCE_S = 1.5
 _BEFORE_A_NAME = "Can I have the"
 """The cue after which the prior of names inside a sentence is taken."""
@@ -130,17 +132,20 @@ class NeuralEngine:
         self._grammar, self._prior = grammar, prior
         self._names = NamesBySound(names_of(pack), _pronouncer())
 
-    def among(self, names: Iterable[str], pairs: bool = False) -> NeuralEngine:
+    def among(self, names: Iterable[str], pairs: bool = False, within: bool = False) -> NeuralEngine:
         """The same engine bound to some of its pack's names, in a few milliseconds: the model, the cues
-        and the bias tables are shared. With `pairs` two of the names may be joined, otherwise only one said.
+        and the bias tables are shared. With `pairs` two of the names may be joined, otherwise only one said;
+        with `within` they are put into the free decode too.
 
         Raises:
             KeyError: a name that the pack lacks.
         """
+        names = tuple(names)
         kept: dict[str, Iterable[tuple[int, ...]]] = dict(name_tokens(names, self._tokenizer))
         narrow = copy(self)
         narrow._grammar = self._grammar.among(kept if pairs else {**kept, "joiner": ()})
-        narrow._names = NamesBySound((), _pronouncer())
+        narrow._names = NamesBySound(names if within else (), _pronouncer())
+        narrow._settings = replace(self._settings, spliced=_SPLICED_AMONG)
         return narrow
 
     def hear(self, samples: Samples) -> Hearing:

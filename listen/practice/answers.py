@@ -11,6 +11,7 @@ import re
 from collections.abc import Iterable, Iterator
 from functools import cache, partial
 
+from listen.practice.free_words import is_doubtful, said_in
 from vocab.language.by_language import read_words, tables
 from vocab.language.forms import Templates, Words
 from vocab.language.tables import AnswerWords
@@ -70,6 +71,7 @@ def doubts(text: str, language: str = "en") -> bool:
         text.rstrip().endswith("?")
         or any(forms.hedges.fits(rest) for rest in forms.hesitated(said))
         or bool(forms.doubts.fits(said))
+        or is_doubtful(said_in(text, language))
     )
 
 
@@ -118,8 +120,12 @@ def value_key(text: str, language: str = "en") -> Words:
 
 def without_units(key: Words, language: str = "en") -> Words:
     """The same value without its unit."""
-    unit_words = tables(language).answers.unit_words
-    return tuple(word for word in key if word not in unit_words)
+    return tuple(word for word in key if word not in unit_words(language))
+
+
+def unit_words(language: str = "en") -> frozenset[str]:
+    """The units of values, as `value_key` gives them."""
+    return tables(language).answers.unit_words
 
 
 def answers_pack(names: Iterable[str], language: str = "en") -> Pack:

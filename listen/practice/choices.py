@@ -28,6 +28,10 @@ class AnswerChoice:
     shared: tuple[str, ...] = ()
 
 
+FETCH = AnswerChoice("fetch", "a sterile one from outside the tray", ("a sterile one", "fetch a sterile one"))
+"""In a rehearsal: what has fallen, and of which the tray has no other."""
+
+
 def item_choice(item: Item) -> AnswerChoice:
     """The choice of an item, by every name that it has."""
 

@@ -14,7 +14,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
-from functools import cached_property, lru_cache
+from functools import cached_property
 from importlib.resources import files
 from threading import Lock
 from typing import TYPE_CHECKING, Protocol
@@ -22,39 +22,20 @@ from typing import TYPE_CHECKING, Protocol
 import numpy as np
 
 from listen.engine import Engine, Hearing, Samples
-from listen.practice.answers import (
-    answers_pack,
-    asks_again,
-    bare,
-    between,
-    doubts,
-    gives_up,
-    value_key,
-    without_units,
-)
-from listen.practice.choices import AnswerChoice, item_choice
+from listen.practice.answers import answers_pack, doubts
+from listen.practice.choices import AnswerChoice
+from listen.practice.meanings import OPEN, OTHER, REPEAT, SHARED, UNKNOWN, UNMARKED, Meanings
 from listen.practice.questions import LAID, Question, Questions
 from listen.practice.topics import Drill
-from vocab.language.by_language import read_words
-from vocab.language.tokens import is_number, words, written_forms
+from vocab.language.tokens import words
 from vocab.pack.schema import Pack
-from vocab.requests.lexicon import Candidate, Lexicon
+from vocab.requests.lexicon import Lexicon
 
 if TYPE_CHECKING:
     from listen.neural.engine import NeuralEngine
 
-Key = tuple[str, ...]
-
-UNKNOWN, REPEAT, OTHER, SHARED = "?unknown", "?repeat", "?other", "?shared"
-"""Meanings that are not choices: "I don't know", "say that again", a number that is none of the choices, and
-a name that several items share, so that more must be said."""
-
 OTHER_WAYS = 8
 """About how many wordings a meaning has that is not a choice."""
-TEXT_P = 0.5
-"""The least probability at which a typed name is taken to mean an item."""
-MAYBE_P = 0.1
-"""A typed name that means the right item with at least this probability is asked again, not marked wrong."""
 
 
 class Outcome(StrEnum):
@@ -91,8 +72,9 @@ class AnswerEngine(Protocol):
         """Score one utterance, shape = (n,), float32, 16 kHz mono."""
         ...
 
-    def among(self, names: Iterable[str], pairs: bool = False) -> AnswerEngine:
-        """The same engine bound to these names; with `pairs` two of them may be joined."""
+    def among(self, names: Iterable[str], pairs: bool = False, within: bool = False) -> AnswerEngine:
+        """The same engine bound to these names; with `pairs` two of them may be joined, with `within` they
+        are also put into what was freely written."""
         ...
 
 
@@ -105,8 +87,11 @@ class JudgeWeights:
 
     spellings: how much of the log of a choice's number of wordings is taken off its score; prior: nats by
     which a right choice leads before anything is heard; scale: multiplies score differences; bias, evidence,
-    free_words: log-odds that "this was an answer at all" (see `evidence`); right, wrong, repeat: least
-    probability for each outcome.
+    free_words: log-odds that "this was an answer at all" (see `evidence`); bias_free, evidence_free: the same
+    of a sentence in free words (see `Listened`); unnamed: nats by which free words that give up or ask again
+    lead over names that might be put into them; more_words: nats that a wording of the closed set costs for
+    each word that was freely written beyond its own and one more; right, wrong, repeat: least probability for
+    each outcome.
     """
 
     spellings: float
@@ -115,6 +100,10 @@ class JudgeWeights:
     bias: float
     evidence: float
     free_words: float
+    bias_free: float
+    evidence_free: float
+    unnamed: float
+    more_words: float
     right: float
     wrong: float
     repeat: float
@@ -137,11 +126,25 @@ class HeardMeaning:
 
 
 @dataclass(frozen=True)
+class AnswerHearing:
+    """One spoken answer as the engine heard it, bound to the question's own answers, and to every name of the
+    pack where an item is asked for; sentences with an answer put in are in the second where there is one."""
+
+    own: Hearing
+    names: Hearing | None
+
+
+@dataclass(frozen=True)
 class Listened:
-    """One spoken answer as it was heard, before weighing; hearing: of the question's closed set."""
+    """One spoken answer as it was heard, before weighing.
+
+    hearing: of the question's closed set; evidence_free: log-probability of the likeliest sentence in free
+    words that means anything, less that of what was freely written (nats, at most 0), -inf for none.
+    """
 
     meanings: Mapping[str, HeardMeaning]
     hearing: Hearing
+    evidence_free: float = -math.inf
 
 
 class Judge:
@@ -159,11 +162,11 @@ class Judge:
         engine_factory: EngineFactory | None = None,
         weights: JudgeWeights | None = None,
     ) -> None:
-        self._questions, self._lexicon = questions, lexicon
+        self._questions, self._meanings = questions, Meanings(questions, lexicon)
         self._factory, self._weights = engine_factory, weights or load_weights()
         self._language = questions.pack.language
-        self._index = lru_cache(maxsize=512)(_index)
         self._hearing = Lock()
+        self._bound: tuple[AnswerEngine, AnswerEngine] | None = None
 
     def touch(self, question: Question, choice_id: str) -> Marking:
         """Judge a choice that was touched or dragged ("item@slot" where a row is laid)."""
@@ -172,10 +175,7 @@ class Judge:
 
     def text(self, question: Question, said: str) -> Marking:
         """Judge a typed answer."""
-        special = _special(said, self._language)
-        if special is not None:
-            return self._of_meaning(question, special, said, 1.0)
-        meaning, p = self._text_meaning(question, said)
+        meaning, p = self._meanings.typed(question, said)
         if meaning is None:
             return Marking(Outcome.AGAIN, None, said, p)
         return self._of_meaning(question, meaning, said, p)
@@ -185,20 +185,40 @@ class Judge:
         return self.weigh(question, self.listen(question, samples))
 
     def listen(self, question: Question, samples: Samples) -> Listened:
-        """Score a spoken answer against the question's own answers and against every name."""
+        """Score a spoken answer against the question's own answers, against every name, and as free words."""
+        return self.understand(question, self.hear(question, samples))
+
+    def hear(self, question: Question, samples: Samples) -> AnswerHearing:
+        """What the engine hears, bound to the question's own answers, and to every name where one is asked
+        for."""
         with self._hearing:
             pairs = question.topic.drill is Drill.LAY
             engine = self._engine
-            hearing = engine.among(_ways(question.choices), pairs).hear(samples)
-            heard = {phrasing.text: phrasing.log_p for phrasing in hearing.phrasings}
-            if question.items:
-                for phrasing in engine.among(self._every_way).hear(samples).phrasings:
-                    heard.setdefault(phrasing.text, phrasing.log_p)
+            own = engine.among(_ways(question.choices), pairs, within=not question.items).hear(samples)
+            return AnswerHearing(own, self._every_name(engine).hear(samples) if question.items else None)
+
+    def understand(self, question: Question, hearing: AnswerHearing) -> Listened:
+        """What each thing heard would mean."""
+        own, free = hearing.own, hearing.names or hearing.own
+        written, heard = len(words(own.free_text)), dict[str, float]()
+        for one in (own, free):
+            for phrasing in one.phrasings:
+                more = max(0, written - len(words(phrasing.text)) - 1)
+                score = phrasing.log_p - one.log_p_free - self._weights.more_words * more
+                heard.setdefault(phrasing.text, score)
+        for sentence in free.spliced:
+            heard[sentence.text] = float(np.logaddexp(heard.get(sentence.text, -math.inf), sentence.log_p))
+        evidence_free = -math.inf
+        if any(self._meanings.of(question, sentence.text) for sentence in free.spliced):
+            evidence_free = min(0.0, free.evidence_spliced)
+        if self._meanings.of(question, own.free_text) & {UNKNOWN, REPEAT}:
+            heard[own.free_text] = max(heard.get(own.free_text, -math.inf), self._weights.unnamed)
+            evidence_free = 0.0
         texts: defaultdict[str, list[str]] = defaultdict(list)
         for text in heard:
-            for meaning in self._meanings(question, text):
+            for meaning in self._meanings.of(question, text):
                 texts[meaning].append(text)
-        ways = {choice.id: len(_choice_forms(choice, self._language)) for choice in self._known(question)}
+        ways = self._meanings.ways(question)
         meanings = {
             meaning: HeardMeaning(
                 float(np.logaddexp.reduce([heard[text] for text in some])),
@@ -207,7 +227,7 @@ class Judge:
             )
             for meaning, some in texts.items()
         }
-        return Listened(meanings, hearing)
+        return Listened(meanings, own, evidence_free)
 
     def weigh(self, question: Question, listened: Listened) -> Marking:
         """Decide what was meant, and mark it."""
@@ -215,7 +235,7 @@ class Judge:
         if not p:
             return Marking(Outcome.AGAIN, None, listened.hearing.free_text, 0.0)
         right = {meaning for meaning in p if meaning in question.right}
-        wrong = p.keys() - right - {REPEAT, SHARED}
+        wrong = p.keys() - right - UNMARKED
         for group, least in (
             (right, self._weights.right),
             (wrong, self._weights.wrong),
@@ -245,72 +265,18 @@ class Judge:
         items = self._questions.pack.items
         return tuple(dict.fromkeys(text for item in items for text in item.ways_to_say))
 
-    def _known(self, question: Question) -> tuple[AnswerChoice, ...]:
-        """The choices and, where items are asked for, every other item too."""
-        return (*question.choices, *self._others) if question.items else question.choices
-
-    @cached_property
-    def _others(self) -> tuple[AnswerChoice, ...]:
-        return tuple(item_choice(item) for item in self._questions.pack.items)
-
-    @cached_property
-    def _shared(self) -> frozenset[Key]:
-        return _forms((way for choice in self._others for way in choice.shared), self._language)
-
-    def _meanings(self, question: Question, text: str) -> set[str]:
-        special = _special(text, self._language)
-        if special is not None:
-            return {special}
-        index = self._index(question.choices, self._others if question.items else (), self._language)
-        for core in bare(text, self._language):
-            if question.topic.drill is Drill.LAY:
-                if placed := _placement(core, index, question, between(self._language)):
-                    return {placed}
-            elif core in index:
-                return set(index[core])
-            elif question.items and core in self._shared:
-                return {SHARED}
-        return set()
-
-    def _text_meaning(self, question: Question, said: str) -> tuple[str | None, float]:
-        """The choice (or item) that a text means and its probability; None where that is unclear."""
-        exact = self._meanings(question, said)
-        if exact:
-            right = [meaning for meaning in exact if meaning in question.right]
-            return (right[0] if right else sorted(exact)[0]), 1.0
-        if question.items:
-            return self._item_meaning(question, said)
-        if question.topic.drill is Drill.LAY:
-            return None, 0.0
-        language = self._language
-        forms = (*(" ".join(core) for core in bare(said, language)), said)
-        keys = dict.fromkeys(value_key(form, language) for form in forms)
-        for key in keys:
-            found = [c.id for c in question.choices if key in _value_keys(c, language)]
-            if len(found) == 1:
-                return found[0], 1.0
-        numbered = any(is_number(word) for key in keys for word in key)
-        return (OTHER, 1.0) if numbered else (None, 0.0)
-
-    def _item_meaning(self, question: Question, said: str) -> tuple[str | None, float]:
-        best: tuple[Candidate, ...] = ()
-        for core in bare(said, self._language):
-            found = self._lexicon.find(core)
-            if found and (not best or found[0].p > best[0].p):
-                best = found
-        right = sum(c.p for c in best if c.item in question.right)
-        if right >= TEXT_P:
-            return next(c.item for c in best if c.item in question.right), right
-        if best and best[0].item not in question.right and best[0].p >= TEXT_P and right < MAYBE_P:
-            return best[0].item, best[0].p
-        return None, right
+    def _every_name(self, engine: AnswerEngine) -> AnswerEngine:
+        """The engine bound to every name; kept while the engine is the same, as their sounds take a while."""
+        if self._bound is None or self._bound[0] is not engine:
+            self._bound = (engine, engine.among(self._every_way, within=True))
+        return self._bound[1]
 
     # --- outcomes -------------------------------------------------------------------------------------
 
     def _of_meaning(self, question: Question, meaning: str, said: str, p: float) -> Marking:
         if meaning == REPEAT:
             return Marking(Outcome.AGAIN, None, said, p, repeat=True)
-        if meaning == SHARED:
+        if meaning in (SHARED, OPEN):
             return Marking(Outcome.AGAIN, None, said, p)
         if meaning == UNKNOWN:
             return Marking(Outcome.WRONG, None, said, p, unsure=True, gave_up=True)
@@ -332,7 +298,7 @@ class Judge:
         )
 
     def _shown(self, question: Question, choice_id: str) -> str:
-        for choice in self._known(question):
+        for choice in self._meanings.known(question):
             if choice.id == choice_id:
                 return choice.shown
         return choice_id
@@ -343,7 +309,10 @@ def probabilities(question: Question, listened: Listened, weights: JudgeWeights)
     if not listened.meanings:
         return {}
     nats, free_words = evidence(listened.hearing)
-    logit = weights.bias + weights.evidence * nats + weights.free_words * free_words
+    logit = max(
+        weights.bias + weights.evidence * nats + weights.free_words * free_words,
+        weights.bias_free + weights.evidence_free * listened.evidence_free,
+    )
     p_answer = 1.0 / (1.0 + math.exp(-max(-50.0, min(50.0, logit))))
     log_p = weights.scale * np.array(
         [
@@ -364,63 +333,8 @@ def evidence(hearing: Hearing) -> tuple[float, float]:
     return nats, float(min(12, len(words(hearing.free_text))))
 
 
-def _special(text: str, language: str) -> str | None:
-    if gives_up(text, language):
-        return UNKNOWN
-    return REPEAT if asks_again(text, language) else None
-
-
 def _ways(choices: Iterable[AnswerChoice]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(way for choice in choices for way in (*choice.ways, *choice.shared)))
-
-
-def _forms(ways: Iterable[str], language: str) -> frozenset[Key]:
-    """The wordings of a choice as an engine writes them: canonical words without punctuation."""
-    from listen.neural.engine import plain
-
-    forms = (form for way in ways for form in (way, *written_forms(way)))
-    return frozenset(key for form in forms if (key := read_words(plain(form), language)))
-
-
-def _index(
-    choices: tuple[AnswerChoice, ...], others: tuple[AnswerChoice, ...], language: str
-) -> dict[Key, tuple[str, ...]]:
-    """Which choices a wording means; other items count only for wordings that no choice has."""
-    index: dict[Key, tuple[str, ...]] = {}
-    for choice in choices:
-        for form in _choice_forms(choice, language):
-            index[form] = (*index.get(form, ()), choice.id)
-    for other in others:
-        for form in _choice_forms(other, language):
-            index.setdefault(form, (other.id,))
-    return index
-
-
-@lru_cache(maxsize=2048)
-def _choice_forms(choice: AnswerChoice, language: str) -> frozenset[Key]:
-    return _forms(choice.ways, language)
-
-
-@lru_cache(maxsize=2048)
-def _value_keys(choice: AnswerChoice, language: str) -> frozenset[Key]:
-    keys = {value_key(way, language) for way in (choice.shown, *choice.ways)}
-    return frozenset(key for k in keys for key in (k, without_units(k, language)) if key)
-
-
-def _placement(
-    core: Key, index: Mapping[Key, tuple[str, ...]], question: Question, skipped: frozenset[str]
-) -> str | None:
-    """ "wedge in slot 14" as "wedge@14", whichever of the two comes first."""
-    items = {placement.split(LAID)[0] for placement in question.right}
-    for at in range(1, len(core)):
-        left = index.get(core[:at])
-        rest = core[at:]
-        while rest and rest[0] in skipped:
-            rest = rest[1:]
-        right = index.get(rest)
-        if left and right and (left[0] in items) != (right[0] in items):
-            return LAID.join((left[0], right[0]) if left[0] in items else (right[0], left[0]))
-    return None
 
 
 class AnswerEngines:

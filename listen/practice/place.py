@@ -129,9 +129,9 @@ class Place:
 
         def act(question: Question) -> Reply:
             if kind == "text":
-                return self._desk.by_text(value, self._time(), token, _seconds(response_s))
+                return self._desk.by_text(value, self._time(), token, seconds(response_s))
             _check_choice(question, value)
-            return self._desk.by_touch(value, self._time(), token, _seconds(response_s))
+            return self._desk.by_touch(value, self._time(), token, seconds(response_s))
 
         return self._take(number, token, act)
 
@@ -140,7 +140,7 @@ class Place:
         return self._take(
             number,
             token,
-            lambda question: self._desk.by_voice(samples, self._time(), token, _seconds(response_s)),
+            lambda question: self._desk.by_voice(samples, self._time(), token, seconds(response_s)),
         )
 
     def object_to(self, token: str) -> None:
@@ -296,9 +296,14 @@ class Place:
         return datetime.fromtimestamp(self._clock(), UTC)
 
 
-def _check_answer(token: str, kind: str, value: str) -> None:
+def check_token(token: str) -> None:
+    """Raises `Declined` where this cannot be the token of an answer."""
     if not 8 <= len(token) <= LONGEST_TOKEN or not token.isascii() or not token.isprintable():
         raise Declined(OLD_PAGE)
+
+
+def _check_answer(token: str, kind: str, value: str) -> None:
+    check_token(token)
     if kind not in ("text", "touch"):
         raise Declined("an answer is typed or touched.")
     if not value.strip() or len(value) > LONGEST_ANSWER or not value.isprintable():
@@ -317,7 +322,7 @@ def _check_choice(question: Question, value: str) -> None:
         raise Declined("that is not one of the choices; load the page again.")
 
 
-def _seconds(value: float | None) -> float | None:
+def seconds(value: float | None) -> float | None:
     """A response time as it may be stored, or None."""
     if value is None or not 0 <= value <= LONGEST_S:  # false for NaN too
         return None

@@ -142,12 +142,11 @@ class Places:
         """Store what was observed of a vocabulary's checklist, all of it or nothing."""
         self.store.observe(trainee, *(replace(one, point=point_of(field, one.point)) for one in seen))
 
-    def warm(self, place: Place, question: Question) -> Future[Any]:
-        """Load the engine for a place now, so that the first spoken answer need not wait.
+    def warm(self, matter: Matter, question: Question) -> Future[Any]:
+        """Load the engine for a matter now, so that the first spoken answer need not wait.
 
         The future is done once it is loaded; after a failure the next call tries again.
         """
-        matter = place.matter
         with self._lock:
             held, last = self._warmed.get(matter.pack.id, (None, None))
             if held is not matter or last is None or (last.done() and last.exception() is not None):

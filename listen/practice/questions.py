@@ -15,7 +15,14 @@ from functools import cached_property
 import numpy as np
 
 from listen.chairside.handing import Arch
-from listen.practice.choices import AnswerChoice, item_choice, numbered_choice, slot_choice, value_choice
+from listen.practice.choices import (
+    FETCH,
+    AnswerChoice,
+    item_choice,
+    numbered_choice,
+    slot_choice,
+    value_choice,
+)
 from listen.practice.facts import Facts
 from listen.practice.passing import FEWEST_WAYS, RIGHT_WAY, ways_to_pass
 from listen.practice.topics import (
@@ -122,6 +129,16 @@ class Questions:
                 f"{topic.key!r} is no longer in the vocabulary {self.pack.id!r}; it is left out from now on."
             ) from None
 
+    def on_whole_tray(
+        self, item: str, tray: str, rng: np.random.Generator, name_weights: Mapping[str, float]
+    ) -> Question:
+        """Where an item lies among all places of a tray and its kits, as it is asked at the chair.
+
+        Raises:
+            KeyError: it does not lie there.
+        """
+        return self._slot(Topic(Drill.SLOT, item, tray), rng, name_weights, whole=True)
+
     def _make(self, topic: Topic, rng: np.random.Generator, weights: Mapping[str, float]) -> Question:
         match topic.drill:
             case Drill.SLOT if topic.subject.startswith(KIT):
@@ -156,6 +173,8 @@ class Questions:
         for fact in self.facts.facts:
             values = (fact.answer, *fact.instead)
             ways += [way for value in values for way in value_choice(value, fact.say).ways]
+        if self.pack.language == "en":
+            ways += FETCH.ways
         return tuple(dict.fromkeys(ways))
 
     def tells(self, right: str) -> dict[str, str]:
@@ -177,7 +196,9 @@ class Questions:
 
     # --- one method a drill ----------------------------------------------------------------------------
 
-    def _slot(self, topic: Topic, rng: np.random.Generator, weights: Mapping[str, float]) -> Question:
+    def _slot(
+        self, topic: Topic, rng: np.random.Generator, weights: Mapping[str, float], whole: bool = False
+    ) -> Question:
         tray, item = self.pack.tray(topic.place), self.pack.item(topic.subject)
         name, variant = _drawn(item, tray, rng, weights)
         said = self._request(name, rng)
@@ -186,13 +207,15 @@ class Questions:
             raise KeyError(topic.subject)
         usual = item.name.text
         called = name if name == usual else self.words.called.format(name=name, usual=usual)
-        kit = next((k for k in tray.opened if set(right) <= {s.at for s in in_kit(k)}), None)
+        kits = () if whole else tray.opened
+        kit = next((k for k in kits if set(right) <= {s.at for s in in_kit(k)}), None)
         slots = tray.slots if kit is None else in_kit(kit)
         if kit is None:
             prompt = self.words.which_slot.format(said=said)
         else:
             prompt = self.words.where_in_kit.format(said=said, kit=kit.name)
         answer = f"{_sentence(called)}: {self._slots(right)}."
+        tells = self.tells(item.id)
         return Question(
             topic,
             prompt=prompt,
@@ -201,7 +224,7 @@ class Questions:
             choices=tuple(slot_choice(slot.at, self.words, kit.address if kit else "") for slot in slots),
             answer=f"{answer} {self._stands(kit)}".strip() if kit else answer,
             asked_name=name,
-            tells={s.at: tell for s in slots if (tell := self.tells(item.id).get(s.item))},
+            tells={s.at: tells[s.item] for s in slots if tells.get(s.item)},
             scene=tuple(ShownSlot(s.at, s.item) for s in slots),
         )
 

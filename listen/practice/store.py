@@ -9,6 +9,7 @@ practises at once.
 
 from __future__ import annotations
 
+import json
 import unicodedata
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -24,21 +25,24 @@ from sqlalchemy.orm import Session
 
 from listen.database import WAIT_S, Database
 from listen.practice.codes import checked_code, hashed_code, is_code
-from listen.practice.schedule import reviewed
+from listen.practice.played import Played
+from listen.practice.schedule import rating, reviewed
 from listen.practice.session import Answered
 from listen.practice.tables import (
     LONGEST_NAME,
     PRACTICE,
     AnswerRow,
+    Base,
     MemoryRow,
     ObservationRow,
+    RehearsalRow,
     TraineeRow,
     card_of,
     memory_values,
     name_key,
 )
 from listen.practice.tallies import Tallies
-from listen.practice.topics import item_of
+from listen.practice.topics import Drill, Topic, item_of
 from vocab.errors import TraycallError
 from vocab.files import data_folder, private_folder
 
@@ -186,7 +190,7 @@ class PracticeStore:
             exported = self._exported(session, trainee)
             if keep is not None:
                 keep(exported)
-            for table in (AnswerRow, MemoryRow, ObservationRow):
+            for table in (AnswerRow, MemoryRow, ObservationRow, RehearsalRow):
                 session.execute(delete(table).where(table.trainee_id == trainee.id))
             session.delete(trainee)
             return exported
@@ -262,16 +266,21 @@ class PracticeStore:
             row.objection = row.objection or _OPEN
 
     def decide(self, number: int, right: bool) -> None:
-        """Keep what a lead decided about an objection; the answer's mark stays as it was.
+        """Keep what a lead decided about an objection. An answer found right counts as right from then on:
+        its mark and rating change, and the topic's memory is worked out again from all answers to it. Nothing
+        else learns from it: no name of the vocabulary, and no other trainee's answer.
 
         Raises:
-            StoreError: nobody objected to that answer.
+            StoreError: nobody objected to that answer, or a lead has decided already.
         """
         with self._write() as session:
-            row = session.get(AnswerRow, number)
-            if row is None or row.objection is None:
+            row = session.get(AnswerRow, number, with_for_update=True)
+            if row is None or row.objection != _OPEN:
                 raise StoreError("there is no such objection any more; load the page again.")
             row.objection = _DECIDED[right]
+            if right:
+                session.get(TraineeRow, row.trainee_id, with_for_update=True)
+                _count_as_right(session, row)
 
     def objections(self, name: str | None = None) -> tuple[Objection, ...]:
         """What one trainee, or anybody, objected to: first what nobody has looked at, then the latest."""
@@ -318,6 +327,35 @@ class PracticeStore:
             )
             return tuple(Observed(r.point, r.passed, r.observer, r.at) for r in rows)
 
+    # --- rehearsals -----------------------------------------------------------------------------------
+
+    def keep(self, name: str, played: Played) -> int:
+        """Store a rehearsal; its number. One whose token is stored already changes nothing."""
+        with self._write() as session:
+            trainee = self._trainee(session, name, lock=True)
+            same = select(RehearsalRow.id).where(
+                RehearsalRow.trainee_id == trainee.id, RehearsalRow.token == played.token
+            )
+            known = session.scalar(same)
+            if known is None:
+                timeline = json.dumps(played.timeline, ensure_ascii=False)
+                row = RehearsalRow(trainee_id=trainee.id, **{**vars(played), "timeline": timeline})
+                session.add(row)
+                session.flush()
+                known = row.id
+            return known
+
+    def rehearsals(self, name: str) -> tuple[tuple[int, Played], ...]:
+        """A trainee's rehearsals with their numbers, the latest first."""
+        with self._read() as session:
+            trainee = self._trainee(session, name)
+            rows = session.scalars(
+                select(RehearsalRow)
+                .where(RehearsalRow.trainee_id == trainee.id)
+                .order_by(RehearsalRow.at.desc(), RehearsalRow.id.desc())
+            )
+            return tuple((row.id, _played(row)) for row in rows)
+
     # --- parts ----------------------------------------------------------------------------------------
 
     @contextmanager
@@ -358,8 +396,8 @@ class PracticeStore:
         return trainee
 
     def _exported(self, session: Session, trainee: TraineeRow) -> dict[str, Any]:
-        def rows(table: type[AnswerRow] | type[MemoryRow] | type[ObservationRow]) -> list[dict[str, Any]]:
-            found = session.scalars(select(table).where(table.trainee_id == trainee.id))
+        def rows(table: type[Base]) -> list[dict[str, Any]]:
+            found = session.scalars(select(table).where(table.__table__.c.trainee_id == trainee.id))
             names = [c.key for c in table.__table__.columns if c.key not in ("id", "trainee_id")]
             return [{name: _plain(getattr(row, name)) for name in names} for row in found]
 
@@ -370,6 +408,9 @@ class PracticeStore:
             "answers": rows(AnswerRow),
             "memories": rows(MemoryRow),
             "observations": rows(ObservationRow),
+            "rehearsals": [
+                {**row, "timeline": json.loads(str(row["timeline"]))} for row in rows(RehearsalRow)
+            ],
         }
 
 
@@ -405,6 +446,30 @@ def _answer_row(session: Session, trainee: int, answer: Answered) -> AnswerRow:
         first_on_day=session.scalar(asked.limit(1)) is None,
         first_of_name=answer.asked_name is not None and session.scalar(by_name.limit(1)) is None,
     )
+
+
+def _played(row: RehearsalRow) -> Played:
+    values = {field.name: getattr(row, field.name) for field in fields(Played)}
+    return Played(**{**values, "timeline": json.loads(row.timeline)})
+
+
+def _count_as_right(session: Session, row: AnswerRow) -> None:
+    """Mark an answer as right, and work out the memory of its topic again."""
+    of_topic = (AnswerRow.trainee_id == row.trainee_id, AnswerRow.topic == row.topic)
+    given = session.scalars(select(AnswerRow).where(*of_topic).order_by(AnswerRow.id)).all()
+    drill = Topic.read(row.topic).drill
+    row.right = True
+    row.choice = row.item if drill in (Drill.NAME, Drill.APART) else None
+    row.rating = int(rating(drill, True, row.response_s, row.unsure, new=row is given[0]))
+    card: Card | None = None
+    for one in given:
+        card = reviewed(card, Rating(one.rating), one.at)
+    memory = session.get(MemoryRow, (row.trainee_id, row.topic))
+    if card is None or memory is None:
+        return
+    for name, value in memory_values(card).items():
+        setattr(memory, name, value)
+    memory.first_right = next((one.right for one in reversed(given) if one.first_on_day), memory.first_right)
 
 
 def _plain(value: object) -> object:

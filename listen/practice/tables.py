@@ -1,8 +1,8 @@
-"""The tables of the practice store, and the migrations from version 1 to version 3.
+"""The tables of the practice store, and the migrations from version 1 to version 4.
 
 A migration takes a connection and changes the tables in place. Version 2 knows a trainee by name regardless
 of case and of how letters are composed, gives each a code of their own, and keeps beside an answer the
-columns that the reports count by. Version 3 keeps what a trainee objects to.
+columns that the reports count by. Version 3 keeps what a trainee objects to, version 4 rehearsals.
 """
 
 from __future__ import annotations
@@ -25,6 +25,7 @@ from sqlalchemy import (
     Integer,
     RowMapping,
     String,
+    Text,
     bindparam,
     delete,
     false,
@@ -137,6 +138,30 @@ class ObservationRow(Base):
     passed: Mapped[bool] = mapped_column(Boolean)
     observer: Mapped[str] = mapped_column(String(LONGEST_NAME))
     at: Mapped[datetime] = mapped_column(UtcTime)
+
+
+class RehearsalRow(Base):
+    """The fields of `Played`; timeline: as JSON text."""
+
+    __tablename__ = "rehearsal"
+    id: Mapped[int] = mapped_column(Integer, primary_key=True)
+    trainee_id: Mapped[int] = _owner()
+    token: Mapped[str] = mapped_column(String(64))
+    at: Mapped[datetime] = mapped_column(UtcTime)
+    field: Mapped[str] = mapped_column(String(200))
+    procedure: Mapped[str] = mapped_column(String(200))
+    level: Mapped[int] = mapped_column(Integer)
+    requests: Mapped[int] = mapped_column(Integer)
+    right: Mapped[int] = mapped_column(Integer)
+    wrong: Mapped[int] = mapped_column(Integer)
+    slow: Mapped[int] = mapped_column(Integer)
+    false_alarms: Mapped[int] = mapped_column(Integer)
+    median_s: Mapped[float | None] = mapped_column(Float)
+    counted: Mapped[int] = mapped_column(Integer)
+    counted_right: Mapped[int] = mapped_column(Integer)
+    seconds: Mapped[float] = mapped_column(Float)
+    timeline: Mapped[str] = mapped_column(Text)
+    __table_args__ = (Index("rehearsal_once", "trainee_id", "token", unique=True),)
 
 
 _OF_CARD = ("step", "stability", "difficulty", "due", "last_review")
@@ -270,9 +295,16 @@ def _objections(connection: Connection) -> None:
     connection.exec_driver_sql("ALTER TABLE answer ADD COLUMN objection VARCHAR(10)")
 
 
+def _rehearsals(connection: Connection) -> None:
+    """Migrate to version 4: rehearsals are kept."""
+    Base.metadata.tables[RehearsalRow.__tablename__].create(connection, checkfirst=True)
+
+
 def _parts(rows: list[dict[str, Any]], most: int) -> Iterator[list[dict[str, Any]]]:
     for start in range(0, len(rows), most):
         yield rows[start : start + most]
 
 
-PRACTICE = Holds("practice store", Base.metadata, (_names_and_counts, _objections), _OF_VERSION_1)
+PRACTICE = Holds(
+    "practice store", Base.metadata, (_names_and_counts, _objections, _rehearsals), _OF_VERSION_1
+)

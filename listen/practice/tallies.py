@@ -84,6 +84,7 @@ class Tallies:
             newest = (
                 connection.execute(select(func.max(a.id))).scalar(),
                 connection.execute(select(func.max(a.at))).scalar(),
+                connection.execute(select(func.count()).where(a.objection.is_not(None), a.right)).scalar(),
             )
             trainees = select(func.count(), func.sum(t.id), func.max(t.since), func.count(t.code))
             return (*newest, *connection.execute(trainees).one())

@@ -6,6 +6,7 @@ requests as sound, with more chair noise the better the topic is known. No answe
 
 from __future__ import annotations
 
+import io
 from collections.abc import Callable, Iterable
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
@@ -13,10 +14,13 @@ from pathlib import Path
 from typing import Protocol
 
 import numpy as np
+import soundfile
+import soxr
 from fsrs import Card
 
 from listen.engine import SAMPLE_RATE_HZ, Samples
 from listen.segments import Segmenter
+from listen.speech import replies
 
 NOISE_STEPS: tuple[tuple[float, float | None], ...] = ((2.0, None), (7.0, 20.0), (21.0, 10.0))
 LOUDEST_DB = 5.0
@@ -95,3 +99,35 @@ def any_voice(text: str, rng: np.random.Generator, folder: Path) -> Samples | No
     if not speaking:
         return None
     return voices.cached(speaking[int(rng.integers(len(speaking)))], text, folder)
+
+
+def as_wav(samples: Samples) -> bytes:
+    """Sound as a WAV file, 16 bit, 16 kHz mono."""
+    out = io.BytesIO()
+    soundfile.write(out, np.clip(samples, -1, 1), SAMPLE_RATE_HZ, format="WAV", subtype="PCM_16")
+    return out.getvalue()
+
+
+def plainly(text: str, language: str) -> Samples | None:
+    """The text in the app's one voice for a language, sentence by sentence, shape = (n,), 16 kHz."""
+    said = []
+    for part in spoken_parts(text):
+        wav = replies.speech(part, language)
+        if wav is None:
+            return None
+        samples, rate_hz = soundfile.read(io.BytesIO(wav), dtype="float32", always_2d=True)
+        said.append(soxr.resample(samples.mean(axis=1), rate_hz, SAMPLE_RATE_HZ).astype(np.float32))
+    return np.concatenate(said) if said else None
+
+
+def spoken_parts(text: str) -> list[str]:
+    """The text in parts that the voice accepts, cut between words."""
+    parts: list[str] = []
+    for word in text.split():
+        full = not parts or len(parts[-1]) + 1 + len(word) > replies.LONGEST
+        sentence = bool(parts) and parts[-1].endswith((".", "?", "!"))
+        if full or sentence:
+            parts.append(word)
+        else:
+            parts[-1] += f" {word}"
+    return parts

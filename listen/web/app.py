@@ -91,6 +91,7 @@ def create_app(
         await getting_ready
         running.log.close()
         running.consents.close()
+        running.voices.close()
 
     app = Starlette(
         routes=[

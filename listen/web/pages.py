@@ -35,7 +35,9 @@ REMEMBERED_S = 365 * 24 * 3600
 """How long a browser keeps what was chosen last."""
 NAMES_KEPT = "/edit"
 """Where names are kept, in an app that has those pages."""
-BELONGS = {"/find": "/items", "/chair/": "/", "/procedures/": "/trays"}
+VOICE_CHECK = "/voice-check"
+"""Where people try whether they are heard, in an app that has that page."""
+BELONGS = {"/find": "/items", "/chair/": "/", "/voice-check": "/", "/procedures/": "/trays"}
 """Pages that belong to an entry of the menu that they do not begin with."""
 
 _LONG_WORD = 7
@@ -76,6 +78,15 @@ def symbols(pack: Pack, only: Collection[str] | None = None) -> Markup:
     one = Markup('<symbol id="d-{}" viewBox="0 0 160 100">{}</symbol>')
     return Markup("").join(
         one.format(item.id, picture(item)) for item in pack.items if only is None or item.id in only
+    )
+
+
+def nameless_symbols(pack: Pack) -> Markup:
+    """Every drawing by number, without the name, which would give an answer away."""
+    one = Markup('<symbol id="d-{}" viewBox="0 0 160 100">{}</symbol>')
+    return Markup("").join(
+        one.format(number, Markup(drawing(item.id, "drawing", item.item_class, item.drawing)))
+        for number, item in enumerate(pack.items)
     )
 
 
@@ -125,6 +136,7 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> H
         links=links,
         menu=[(link, whereabouts(link.href, request.url.path)) for link in links if not link.under],
         keeps=any(link.href == NAMES_KEPT for link in links),
+        hears_check=any(link.href == VOICE_CHECK for link in links),
         address=request.url.path,
         **values,
     )

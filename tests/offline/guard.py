@@ -70,12 +70,21 @@ def alone(command: Sequence[str | Path]) -> list[str]:
     return [*_WITH_LOOPBACK, *map(str, command)]
 
 
-def run(command: Sequence[str | Path], home: Path, typed: str = "", **variables: str) -> Run:
+def run(
+    command: Sequence[str | Path],
+    home: Path,
+    typed: str = "",
+    cwd: Path = ROOT,
+    longest_s: float = LONGEST_S,
+    **variables: str,
+) -> Run:
     """Run a command to its end, alone and watched.
 
     Args:
         home: the folder that it takes for the user's.
         typed: its standard input.
+        cwd: the folder that it runs in.
+        longest_s: after so long it is given up.
         variables: added to its environment.
     """
     record = home / "calls.txt"
@@ -84,9 +93,9 @@ def run(command: Sequence[str | Path], home: Path, typed: str = "", **variables:
         input=typed,
         capture_output=True,
         text=True,
-        cwd=ROOT,
+        cwd=cwd,
         env=environment(home, **variables),
-        timeout=LONGEST_S,
+        timeout=longest_s,
     )
     tried = tuple(not_offline(record))
     record.unlink()

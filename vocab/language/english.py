@@ -445,7 +445,7 @@ ANSWERS = AnswerWords(
     endings=("please",),
     unknown=_phrases(
         "i don't know, don't know, i do not know, i don't remember, i can't remember, i forgot, i have no "
-        "idea, no idea, not sure, i'm not sure, tell me, skip it"
+        "idea, no idea, not sure, i'm not sure, tell me, skip it, nothing, help"
     ),
     repeat=_phrases(
         "repeat, repeat that, please repeat, say that again, say it again, say again, can you say that "
@@ -454,6 +454,60 @@ ANSWERS = AnswerWords(
     ),
     please=("please",),
     between=_phrases("in, in slot, slot, goes in, goes in slot, on, at, to, into"),
+    doubtful=_phrases(
+        "i think, i guess, guess, guessing, a guess, maybe, perhaps, probably, might be, could be, could "
+        "it be, might that be, would it be, would that be, would she want, would he want, is it, is this "
+        "the, is that the, isn't that, isn't it, shouldn't there, not sure, not so sure, not entirely, not "
+        "certain, not totally, not a hundred percent, don't know, dunno, do not know, suppose, reckon, "
+        "don't quote me, as far as i know, or am i wrong, i'm wrong, be wrong, probably wrong, or not, or "
+        "something, something like, torn, if i've got that right, if i remember, pretty sure, fairly sure, "
+        "a stab, in the dark, how do you say, want to say, would know, i believe, must be roughly, "
+        "roughly, somewhere around, no idea, no clue"
+    ),
+    at_a_loss=_phrases(
+        "no idea, not idea, have idea, no clue, a clue, the faintest, the foggiest, don't know, do not "
+        "know, not know, didn't know, never knew, dunno, don't remember, do not remember, can't remember, "
+        "cannot remember, can't recall, don't recall, forgot, forget, forgotten, slipped my mind, my mind, "
+        "mind went, gone blank, went blank, a blank, brain, brains, can't think, not coming, won't come, "
+        "doesn't come, on the tip, isn't coming, pass, skip, skip it, next one, next question, something "
+        "else, give up, i'm out, i'm lost, lost me, lost, stumped, beats me, got me there, you got me, "
+        "you've got me, good as mine, got nothing, have nothing, couldn't tell you, couldn't say, can't "
+        "say, can't tell, tell me, just tell, show me the answer, the answer please, what is it, a hint, "
+        "phone a friend, not sure, rather not, don't want to, never had, never heard, never seen, never "
+        "learned, didn't learn, did not learn, haven't learned, not learn, haven't had, no answer, don't "
+        "have the answer, do not have the answer, not have the answer, i don't, gone now"
+    ),
+    once_more=_phrases(
+        "repeat, again, one more time, once more, one more go, rewind, come again, more slowly, slowly, "
+        "slower, louder, pardon, what was that, what was it, what was the question, what's the question, "
+        "what is the question, the question, which one did you, what did you, you ask for, you ask, did "
+        "you say, did you ask, what you say, say what, missed that, missed it, didn't hear, did not hear, "
+        "couldn't hear, can't hear, didn't catch, did not catch, didn't get that, did not get that, didn't "
+        "understand, did not understand, don't understand, wasn't listening, wasn't paying attention, "
+        "excuse me i"
+    ),
+    denied=_phrases(
+        "not, isn't, is not, wasn't, was not, aren't, can't be, cannot be, never, don't think it's, don't "
+        "think that's, don't think it is, doubt it's"
+    ),
+    landmarks=_phrases(
+        "next to, beside, besides, near, behind, in front of, opposite, left of, right of, right after, "
+        "after, before, between, from, instead of, rather than, unlike, than, where"
+    ),
+    joining=("or", "or maybe", "or else", "or is it", "or it's", "and", "and then"),
+    taken_back=_phrases(
+        "no, wait, hang on, hold on, i mean, i meant, or rather, make that, scratch that, that's wrong, "
+        "actually"
+    ),
+    assured=_phrases(
+        "no doubt, no question, no problem, no worries, no way, no idea, no clue, no other, no more"
+    ),
+    one="one",
+    before_one=_words(
+        "the that this these those which other another last first second third next same right wrong any "
+        "every each no some small big long short little such what my your her his a"
+    ),
+    after_one=_words("of next beside with by near that which moment second minute more go"),
     units={
         "mm": "millimetre",
         "millimeter": "millimetre",

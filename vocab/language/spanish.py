@@ -535,7 +535,8 @@ ANSWERS = AnswerWords(
     endings=("por favor", "más o menos"),
     unknown=_phrases(
         "no sé, no lo sé, ni idea, no tengo ni idea, no me acuerdo, no lo recuerdo, no recuerdo, se me "
-        "olvidó, se me ha olvidado, lo he olvidado, no estoy seguro, no estoy segura, paso, dímelo, sáltala"
+        "olvidó, se me ha olvidado, lo he olvidado, no estoy seguro, no estoy segura, paso, dímelo, "
+        "sáltala"
     ),
     repeat=_phrases(
         "otra vez, repite, repita, repítelo, repítela, repítemelo, puedes repetir, puede repetir, puedes "
@@ -544,6 +545,33 @@ ANSWERS = AnswerWords(
     ),
     please=("por favor", "porfa"),
     between=_phrases("en, en el, en la, en hueco, en el hueco, va en el hueco número, van, al, a, por"),
+    doubtful=_phrases(
+        "creo, supongo, quizá, quizás, tal vez, a lo mejor, puede que, podría ser, puede ser, "
+        "probablemente, no sé, no estoy seguro, no estoy segura, me parece, diría, o algo así, más o "
+        "menos, si no me equivoco, igual es, será"
+    ),
+    at_a_loss=_phrases(
+        "ni idea, no sé, no lo sé, no me acuerdo, no recuerdo, no lo recuerdo, se me olvidó, se me ha "
+        "olvidado, lo he olvidado, me he quedado en blanco, en blanco, paso, me rindo, dímelo, no me sale, "
+        "no caigo, la siguiente, ayuda, una pista, no estoy seguro, no estoy segura"
+    ),
+    once_more=_phrases(
+        "otra vez, repite, repita, repítelo, repítela, repetir, de nuevo, una vez más, más despacio, "
+        "perdón, perdona, no he oído, no te he oído, no he entendido, no entiendo, qué has dicho, cuál era "
+        "la pregunta"
+    ),
+    denied=_phrases("no, no es, no está en, no va en, no puede ser, nunca"),
+    landmarks=_phrases(
+        "al lado de, al lado del, junto a, junto al, cerca de, cerca del, detrás de, detrás del, delante "
+        "de, delante del, después de, después del, antes de, antes del, entre, desde, en vez de, en lugar "
+        "de, que, donde"
+    ),
+    joining=("o", "o quizá", "o quizás", "o tal vez", "y"),
+    taken_back=_phrases("no, espera, quiero decir, mejor dicho, digo"),
+    assured=_phrases("no hay duda, no me cabe duda, no lo dudo, no sé, no estoy seguro, no estoy segura"),
+    one="uno",
+    before_one=frozenset(),
+    after_one=_set("de"),
     units={
         "mm": "milimetro",
         "um": "micra",

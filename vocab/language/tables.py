@@ -123,6 +123,13 @@ class AnswerWords:
     right before the answer; doubts: after it, with doubt; endings: other words after it; unknown: "I don't
     know"; repeat: "say that again"; please: may follow that; between: stands between an item and its slot.
 
+    In free words: doubtful, at_a_loss, once_more: words anywhere that show doubt, that give up, that ask for
+    the question again; denied: right before what is not the answer; landmarks: right before what only says
+    where or when; joining: between two things that are both named; taken_back: somewhere after what is no
+    longer the answer; assured: the same words where they change nothing ("no doubt"); one: the word that is
+    a number or stands for a thing ("the one beside it"); before_one, after_one: words beside it by which it
+    is no number.
+
     units, unit_words: of values, as they are compared; small_words: left out of values; spelled: signs and
     abbreviations with the words for them; thousands: the marks between groups of three digits; thousand,
     joined, to: the words "thousand", "and" and "to" in numbers.
@@ -142,6 +149,17 @@ class AnswerWords:
     repeat: tuple[str, ...]
     please: tuple[str, ...]
     between: tuple[str, ...]
+    doubtful: tuple[str, ...]
+    at_a_loss: tuple[str, ...]
+    once_more: tuple[str, ...]
+    denied: tuple[str, ...]
+    landmarks: tuple[str, ...]
+    joining: tuple[str, ...]
+    taken_back: tuple[str, ...]
+    assured: tuple[str, ...]
+    one: str
+    before_one: frozenset[str]
+    after_one: frozenset[str]
     units: Mapping[str, str]
     unit_words: frozenset[str]
     small_words: frozenset[str]

@@ -95,6 +95,11 @@ class ProcedureModel:
             return Belief(self.log_start, 0, (), np.zeros(0), 0.0)
         return Belief(self.log_start, 0, (), self._replay.start(), 0.5)
 
+    def anywhere(self) -> Belief:
+        """The belief of somebody who may be in any step, as likely in one as in another."""
+        even = np.full(len(self.states), -np.log(len(self.states)))
+        return Belief(even, 0, (), np.zeros(0) if self._replay is None else self._replay.start(), 0.0)
+
     def after(self, belief: Belief, item_id: str) -> Belief:
         """The belief once `item_id` was asked for; an item the pack lacks changes nothing."""
         column = self._column.get(item_id)

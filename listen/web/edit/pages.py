@@ -160,6 +160,17 @@ async def add_name(editor: Editor, request: Request) -> Response:
     return await _name_form(editor, request, known, "" if name_problem(called) else called[:LONGEST_NAME])
 
 
+async def ask_back(editor: Editor, request: Request) -> Response:
+    """The form that has the tool ask which of two items is meant, for two that a voice check confused."""
+    asked_for = [request.query_params.get(name, "") for name in ("item", "other")]
+    both = [editor.pack.by_id[one] for one in asked_for if one in editor.pack.by_id]
+    if len(both) < 2:
+        raise NotHere("one of these two items is not in this vocabulary.")
+    if (asked := asked_in(editor, request)) is not None:
+        return asked
+    return await show(editor, request, "edit_ask_back.html", both=both, back=f"/items/{both[0].id}")
+
+
 async def _name_form(
     editor: Editor, request: Request, known: Item, called: str, status: int = 200, problem: str = ""
 ) -> Response:
@@ -750,6 +761,7 @@ def routes(lead_code: str | None = None) -> Sequence[BaseRoute]:
         route_of(desk, "/edit", start),
         route_of(desk, "/edit/items/{item}", item),
         route_of(desk, "/edit/items/{item}/name", add_name),
+        route_of(desk, "/edit/ask-back", ask_back),
         route_of(desk, "/edit/items/{item}/photograph", photograph, "GET", "POST"),
         route_of(desk, "/edit/kept", kept, "GET", "POST"),
         route_of(desk, "/edit/new", new),

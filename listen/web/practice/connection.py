@@ -11,19 +11,21 @@ from __future__ import annotations
 import asyncio
 import json
 import uuid
+from collections.abc import Callable
 from concurrent.futures import Future
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, Protocol
 
 from pydantic import Field, TypeAdapter
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
+from listen.engine import Samples
 from listen.live.workers import Workers
-from listen.practice.place import Place
+from listen.practice.place import Matter
 from listen.practice.places import NoPlace, Places
+from listen.practice.questions import Question
 from listen.practice.session import response_time
 from listen.practice.trainees import NotYours
 from listen.segments import Segmenter, Utterance
-from listen.web.practice import cookies
 from listen.web.wire import NO_SESSION, TOO_MANY, Message, parsed, samples
 from vocab.errors import Declined, TraycallError
 
@@ -48,10 +50,25 @@ class Deaf(Message):
 SENT: TypeAdapter[Listen | Deaf] = TypeAdapter(Annotated[Listen | Deaf, Field(discriminator="do")])
 
 
+class Hears(Protocol):
+    """A session that takes spoken answers: a drill's or a rehearsal's. matter: what it is about."""
+
+    matter: Matter
+
+    @property
+    def last_asked(self) -> tuple[int, Question] | None:
+        """Number and question of what was asked last."""
+        ...
+
+    def hear(self, number: int, token: str, samples: Samples, response_s: float | None) -> dict[str, Any]:
+        """Take a spoken answer; the reply to the page."""
+        ...
+
+
 class LiveAnswers:
     """One connection."""
 
-    def __init__(self, socket: WebSocket, place: Place, places: Places, workers: Workers) -> None:
+    def __init__(self, socket: WebSocket, place: Hears, places: Places, workers: Workers) -> None:
         self._socket, self._place, self._places, self._workers = socket, place, places, workers
         self._segmenter: Segmenter | None = None
         self._number = 0
@@ -108,7 +125,7 @@ class LiveAnswers:
         """Have the engine loaded, if no question of this page has done that."""
         asked = self._place.last_asked
         if asked is not None:
-            self._engine = await self._workers.run(self._places.warm, self._place, asked[1])
+            self._engine = await self._workers.run(self._places.warm, self._place.matter, asked[1])
 
     async def _ready(self) -> str:
         """What the engine is doing: loading, listening (answers are taken in either case), or unable to hear,
@@ -147,19 +164,29 @@ class LiveAnswers:
 
 
 class Lines:
-    """The WebSocket route; counts how many are connected."""
+    """The WebSocket routes; counts how many are connected."""
 
     def __init__(self) -> None:
         self._connected = 0
 
-    async def live(self, socket: WebSocket, places: Places, workers: Workers) -> None:
-        """Serve one connection until it ends."""
+    async def live(
+        self, socket: WebSocket, found: Callable[[], tuple[Hears, Places]], workers: Workers
+    ) -> None:
+        """Serve one connection until it ends.
+
+        Args:
+            found: the session of this socket, if it belongs to the trainee of its browser.
+        """
         try:
-            place = places.place(str(socket.path_params["place"]))
-            places.trainees.must_be(cookies.given(socket), place.ticket, place.trainee)
+            place, places = await workers.run(found)
         except (NoPlace, NotYours):
             await socket.accept()
             await socket.close(NO_SESSION)
+            return
+        except TraycallError as error:
+            await socket.accept()
+            await socket.send_json({"type": "problem", "text": str(error)})
+            await socket.close()
             return
         if self._connected >= MOST_CONNECTED:
             await socket.accept()

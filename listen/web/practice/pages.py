@@ -6,7 +6,6 @@ decides what is asked and what an answer is worth; `listen.web.practice.faculty`
 
 from __future__ import annotations
 
-import io
 import threading
 import time
 from collections.abc import Awaitable, Callable, Sequence
@@ -16,9 +15,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import soundfile
-import soxr
-from markupsafe import Markup
 from pydantic import TypeAdapter
 from starlette.applications import Starlette
 from starlette.requests import Request
@@ -26,7 +22,7 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import BaseRoute, Route, WebSocketRoute
 from starlette.websockets import WebSocket
 
-from listen.engine import SAMPLE_RATE_HZ, Samples
+from listen.engine import Samples
 from listen.live.workers import Workers
 from listen.practice.codes import SHORTEST
 from listen.practice.days import practice_days
@@ -37,21 +33,21 @@ from listen.practice.store import Known, StoreError
 from listen.practice.today import Today, hours_left, last_procedure, minutes_for
 from listen.practice.topics import Drill
 from listen.practice.trainees import NotYours, Ticket, WrongCode
-from listen.practice.voice import any_voice, in_chair_noise, noise_level_db
+from listen.practice.voice import any_voice, as_wav, in_chair_noise, noise_level_db, plainly
 from listen.practice.wordings import BY_LANGUAGE, wordings
 from listen.speech import replies
 from listen.web.app import Link
 from listen.web.chair.pages import groups
-from listen.web.pages import page, sessions_of
+from listen.web.pages import nameless_symbols, page, sessions_of
 from listen.web.practice import cookies
 from listen.web.practice.connection import Lines
 from listen.web.practice.faculty import FacultyPages
+from listen.web.practice.rehearsal import RehearsalPages
 from listen.web.wire import Message, body, parsed
-from vocab.drawings import drawing
 from vocab.errors import TraycallError
 from vocab.language.numerals import whole_number
 from vocab.lint.findings import HEARD_LANGUAGES
-from vocab.pack.schema import Pack, Tray
+from vocab.pack.schema import Tray
 
 LARGEST_BODY = 4_000
 """Most bytes of one answer."""
@@ -102,7 +98,7 @@ class PracticePages:
         self._options = options
         self._lock = threading.Lock()
         self._refused: tuple[float, StoreError] | None = None
-        self._lines = Lines()
+        self.lines = Lines()
         self._workers, self._voices = Workers("practice", THREADS), Workers("practice-voice", VOICES)
 
     def places(self, app: Starlette) -> Places:
@@ -331,14 +327,14 @@ class PracticePages:
 
     async def live(self, socket: WebSocket) -> None:
         """The WebSocket of spoken answers."""
-        try:
-            places = await self._workers.run(self.places, socket.app)
-        except TraycallError as error:
-            await socket.accept()
-            await socket.send_json({"type": "problem", "text": str(error)})
-            await socket.close()
-            return
-        await self._lines.live(socket, places, self._workers)
+
+        def found() -> tuple[Place, Places]:
+            places = self.places(socket.app)
+            place = places.place(str(socket.path_params["place"]))
+            places.trainees.must_be(cookies.given(socket), place.ticket, place.trainee)
+            return place, places
+
+        await self.lines.live(socket, found, self._workers)
 
     async def _place(self, request: Request) -> tuple[Places, Place]:
         """The requested place, if it belongs to the trainee of this browser."""
@@ -377,6 +373,7 @@ def measured(
     objections = places.store.objections(trainee)
     return {
         "pack": pack,
+        "rehearsals": [one for _, one in places.store.rehearsals(trainee) if one.field == pack.id],
         "procedure": chosen,
         "course": pack.procedure(chosen).name if chosen else pack.name,
         "found": found,
@@ -386,15 +383,6 @@ def measured(
         "minutes": minutes_for(found.due[0], answers),
         "objections": [(places.label(o.answer.topic), o) for o in objections if here(o.answer.topic)],
     }
-
-
-def nameless_symbols(pack: Pack) -> Markup:
-    """Every drawing by number, without the name, which would give the answer away."""
-    one = Markup('<symbol id="d-{}" viewBox="0 0 160 100">{}</symbol>')
-    return Markup("").join(
-        one.format(number, Markup(drawing(item.id, "drawing", item.item_class, item.drawing)))
-        for number, item in enumerate(pack.items)
-    )
 
 
 def _said(
@@ -407,38 +395,10 @@ def _said(
         except (TraycallError, ImportError, OSError):
             samples = None  # the plain voice will do
     if samples is None:
-        samples = _plainly(text, language)
+        samples = plainly(text, language)
     if samples is None:
         return None
-    out = io.BytesIO()
-    loud = in_chair_noise(samples, level_db, rng)
-    soundfile.write(out, np.clip(loud, -1, 1), SAMPLE_RATE_HZ, format="WAV", subtype="PCM_16")
-    return out.getvalue()
-
-
-def _plainly(text: str, language: str) -> Samples | None:
-    """The text in the app's one voice for a language, sentence by sentence, shape = (n,), 16 kHz."""
-    said = []
-    for part in spoken_parts(text):
-        wav = replies.speech(part, language)
-        if wav is None:
-            return None
-        samples, rate_hz = soundfile.read(io.BytesIO(wav), dtype="float32", always_2d=True)
-        said.append(soxr.resample(samples.mean(axis=1), rate_hz, SAMPLE_RATE_HZ).astype(np.float32))
-    return np.concatenate(said) if said else None
-
-
-def spoken_parts(text: str) -> list[str]:
-    """The text in parts that the voice accepts, cut between words."""
-    parts: list[str] = []
-    for word in text.split():
-        full = not parts or len(parts[-1]) + 1 + len(word) > replies.LONGEST
-        sentence = bool(parts) and parts[-1].endswith((".", "?", "!"))
-        if full or sentence:
-            parts.append(word)
-        else:
-            parts[-1] += f" {word}"
-    return parts
+    return as_wav(in_chair_noise(samples, level_db, rng))
 
 
 def links() -> Sequence[Link]:
@@ -457,6 +417,7 @@ def routes(options: PracticeOptions | None = None) -> Sequence[BaseRoute]:
         Route("/practice/leave", pages.leave, methods=["POST"]),
         Route("/practice/progress", pages.progress),
         *faculty.routes(),
+        *RehearsalPages(pages.places, pages.lines, options.seed).routes(),
         Route("/practice/{place}", pages.drill),
         Route("/practice/{place}/now", pages.now),
         Route("/practice/{place}/answer", pages.answer, methods=["POST"]),

@@ -1,6 +1,9 @@
 // Opens and closes the browser's microphone and hands its sound on.
 
+import { kept } from "./dom.js";
+
 const FLOOR_DB = -60;
+export const DEVICE = "microphone-device"; // under which name the chosen one is kept in this browser
 
 /** Why there is no sound, in words that say what to do. */
 export class NoSound extends Error {}
@@ -31,6 +34,8 @@ export class Microphone {
       );
     }
     const audio = { channelCount: 1, echoCancellation, noiseSuppression: false, autoGainControl: false };
+    const device = kept(DEVICE, "");
+    if (device) audio.deviceId = { ideal: device }; // if it is gone, the browser's usual one
     try {
       const [stream, context] = await Promise.all([navigator.mediaDevices.getUserMedia({ audio }), this.#ready()]);
       if (turn !== this.#turn) return stream.getTracks().forEach((track) => track.stop());

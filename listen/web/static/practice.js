@@ -5,11 +5,11 @@ import { Link } from "./link.js";
 import { Microphone, NoSound } from "./microphone.js";
 import { drawBoard, markBoard, numbered } from "./practice-board.js";
 import { drawSummary } from "./practice-summary.js";
+import { ask as askServer, token } from "./server.js";
 
 const PATH = `/practice/${document.body.dataset.place}`;
 const RIGHT_MS = 1500;
 const WRONG_MS = 9000; // hands-free only: time to hear or read the difference
-const TRIES = 8;
 const REQUESTS = ["slot", "apart"]; // drills that are asked as a dentist asks, so that hearing comes first
 const EARS = { deaf: "", loading: "Hearing is starting", listening: "Listening", speaking: "Hearing you", thinking: "One moment" };
 
@@ -215,35 +215,12 @@ async function objectTo() {
   if (reply) by("verdict").append(h("p", {}, words.objected));
 }
 
-function token() {
-  return [...crypto.getRandomValues(new Uint8Array(16))].map((byte) => byte.toString(16).padStart(2, "0")).join("");
-}
-
 // --- server --------------------------------------------------------------------------------------------
 
-/** What the server says; an answer is sent again, with its token, until it has arrived. */
 async function ask(path, given) {
-  const wish = given === undefined ? {} : { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(given) };
-  for (let tried = 0; tried < TRIES; tried++) {
-    try {
-      const reply = await fetch(path, wish);
-      if (reply.status === 404) {
-        tell("This session is no longer open; start a new one. What was answered is kept.", "/practice");
-        return null;
-      }
-      if (reply.status < 500) {
-        const said = await reply.json();
-        if (said.type !== "problem") by("problem").hidden = true;
-        return said;
-      }
-    } catch {
-      // away; tried again below
-    }
-    tell("The server cannot be reached. Your answer is kept here and sent again.");
-    await new Promise((done) => setTimeout(done, Math.min(4000, 300 * 2 ** tried)));
-  }
-  tell("The server does not answer. Load this page again once it is back.");
-  return null;
+  const said = await askServer(path, given, (text, gone) => tell(text, gone ? "/practice" : undefined));
+  if (said && said.type !== "problem") by("problem").hidden = true;
+  return said;
 }
 
 function tell(text, href) {

@@ -35,6 +35,7 @@ export class Tray {
     root.addEventListener("keydown", (event) => this.#move(event));
     this.#keepStop();
     fitNames(this.slots);
+    this.#fitBoxes();
     addEventListener("resize", () => {
       fitNames(this.slots);
       this.#fitBoxes();
@@ -73,6 +74,18 @@ export class Tray {
   /** The slot that is shown for an item: where it lies first. */
   slotOf(item) {
     return this.slots.find((slot) => slot.dataset.item === item);
+  }
+
+  /** Closes every kit. */
+  close() {
+    this.#open([]);
+  }
+
+  /** Opens the kits that these slots lie in, and has the first of them in view. */
+  reveal(slots) {
+    const shut = this.kits.filter((kit) => !kit.isOpen && kit.slots.some((slot) => slots.includes(slot)));
+    if (shut.length) this.#open(shut.slice(0, MOST_OPEN));
+    slots[0]?.parentElement.scrollIntoView({ block: "nearest", inline: "nearest" });
   }
 
   /** Puts the keyboard to a slot, or to its kit where that is closed. */

@@ -21,7 +21,7 @@ from listen.bench import hearings, judge_fit
 from listen.bench import judge as bench
 from listen.bench.__main__ import app
 from listen.bench.spoken_answers import FOREIGN, MadeAnswer, answers
-from listen.engine import Hearing
+from listen.engine import Hearing, Phrasing
 from listen.practice.judging import HeardMeaning, Judge, Listened, Marking, Outcome, load_weights
 from listen.speech import voices
 from tests.listen.practice.classroom import lexicon, questions
@@ -65,8 +65,8 @@ def test_no_speaker_chatter_or_strange_opener_is_on_both_sides() -> None:
 
 
 def heard_nothing(spoken: MadeAnswer) -> hearings.Record:
-    hearing = Hearing((), spoken.text, -1.0, -math.inf, 1.0)
-    return {"meanings": {"wedge": (-3.0, 4, "the wedge")}, "hearing": hearings.kept(hearing)}
+    hearing = Hearing((Phrasing("the wedge", -3.0),), spoken.text, -1.0, -3.0, 1.0)
+    return {"hearing": hearings.kept(hearing), "names": hearings.kept(hearing)}
 
 
 def test_a_run_that_was_stopped_goes_on_where_it_was(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -89,7 +89,8 @@ def test_a_run_that_was_stopped_goes_on_where_it_was(tmp_path: Path, monkeypatch
     heard = bench.hear(wanted, tmp_path, file, 1)
     assert todo == [12, 7]
     assert [h.hearing.free_text for h in heard] == [s.text for s in wanted]
-    assert heard[0].meanings == {"wedge": HeardMeaning(-3.0, 4, "the wedge")}
+    of_items = next(h for s, h in zip(wanted, heard, strict=True) if s.question.items)
+    assert of_items.meanings["wedge"].wording == "the wedge" and of_items.meanings["wedge"].log_p <= -2.0
 
 
 def test_what_the_goals_are_about_is_counted_among_the_answers_that_a_person_would_mark() -> None:

@@ -33,6 +33,7 @@ import listen.audio
 import listen.chair
 from listen.commands.main import app
 from listen.engine import SAMPLE_RATE_HZ, Hearing, Phrasing, Samples
+from vocab.files import data_folder
 from vocab.pack.load import shipped_pack
 
 PACK = shipped_pack()
@@ -573,6 +574,7 @@ def test_the_check_of_the_machine_says_which_engine_runs_and_where_vosk_models_a
     result = run("machine")
     assert result.exit_code == 0
     assert "neural (the default) runs" in result.stdout
+    assert str(data_folder()) in "".join(result.stdout.split()) and "sessions.db (sessions)" in result.stdout
     assert "No English Vosk model is in the package registries" in " ".join(result.stdout.split())
     assert max(map(len, result.stdout.splitlines())) <= 80
 

@@ -13,7 +13,7 @@ import pytest
 
 from listen.engine import Hearing, Phrasing, Samples
 from listen.practice.answers import answers_pack, value_key
-from listen.practice.judging import AnswerEngines, Judge, Outcome
+from listen.practice.judging import AnswerEngines, Judge, Marking, Outcome
 from listen.practice.questions import Question
 from listen.practice.topics import Drill
 from listen.speech import voices
@@ -228,6 +228,105 @@ def test_an_item_and_its_slot_are_said_in_either_order(judge: Judge) -> None:
     assert judge.text(question, name).outcome is Outcome.AGAIN
 
 
+# --- in free words ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("said", "choice"),
+    [
+        ("the one next to the mirror... five", "5"),
+        ("Five, the one next to the mirror.", "5"),
+        ("seven, no, eight", "8"),
+        ("seven no wait eight", "8"),
+        ("It's not seven, it's eight.", "8"),
+        ("eight, not seven", "8"),
+        ("it goes in seven I guess", "7"),
+        ("Oh I know this, um, slot seven!", "7"),
+        ("uh, matrix kit, um, two", "matrix kit 2"),
+        ("either two or three, I'd say three", "3"),
+    ],
+)
+def test_a_slot_in_free_words_is_the_last_that_was_meant(judge: Judge, said: str, choice: str) -> None:
+    assert judge.text(ask(Drill.SLOT, "wedge", CLASS_TWO), said).choice == choice
+
+
+@pytest.mark.parametrize(
+    ("said", "choice"),
+    [
+        ("I think it's the, um, Hollenback?", "hollenback_carver"),
+        ("that's the acorn one", "acorn_burnisher"),
+        ("amalgam carrier, no wait, the Hollenback", "hollenback_carver"),
+        ("definitely not the hollenback, so the cleoid", "discoid_cleoid"),
+        ("It looks a lot like the amalgam carrier but it's really the Hollenback.", "hollenback_carver"),
+        ("After the amalgam carrier you take the Hollenback.", "hollenback_carver"),
+        ("The Hollenback's gone.", "hollenback_carver"),
+    ],
+)
+def test_a_name_in_free_words_is_the_one_that_was_meant(judge: Judge, said: str, choice: str) -> None:
+    assert judge.text(CARVER, said).choice == choice
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "the amalgam carrier or the Hollenback",
+        "not the Hollenback",
+        "I don't think it's the Hollenback",
+        "The Hollenback? No.",
+        "It's used after the condenser.",
+    ],
+)
+def test_what_is_not_settled_on_is_asked_again_and_is_no_request_to_repeat(judge: Judge, said: str) -> None:
+    judgement = judge.text(CARVER, said)
+    assert judgement.outcome is Outcome.AGAIN and not judgement.repeat
+
+
+def test_two_answers_of_which_either_is_right_are_right(judge: Judge) -> None:
+    question = ask(Drill.NEXT, pack().procedure(CLASS_TWO).steps[3].id, CLASS_TWO)
+    wrong = next(choice.id for choice in question.choices if choice.id not in question.right)
+    shown = [question.choice(choice).shown for choice in (*question.right[:2], wrong)]
+    assert len(question.right) > 1
+    assert judge.text(question, f"the {shown[0]} or the {shown[1]}").outcome is Outcome.RIGHT
+    assert judge.text(question, f"the {shown[0]} or the {shown[2]}").outcome is Outcome.AGAIN
+
+
+@pytest.mark.parametrize(
+    ("said", "outcome"),
+    [
+        ("two seconds, no, fifteen", Outcome.RIGHT),
+        ("not fifty, fifteen", Outcome.RIGHT),
+        ("My notes say fifteen seconds.", Outcome.RIGHT),
+        ("fifteen to twenty seconds", Outcome.WRONG),
+        ("fifteen minutes, I looked it up", Outcome.WRONG),
+        ("give me one more second", Outcome.AGAIN),
+    ],
+)
+def test_a_value_in_free_words_counts_whole(judge: Judge, said: str, outcome: Outcome) -> None:
+    assert judge.text(ask(Drill.FACT, "etch_enamel_time"), said).outcome is outcome
+
+
+@pytest.mark.parametrize("said", ["the second one", "the last one", "not seven", "I need one more second"])
+def test_a_word_that_only_may_be_a_number_is_no_wrong_slot(judge: Judge, said: str) -> None:
+    assert judge.text(ask(Drill.SLOT, "wedge", CLASS_TWO), said).outcome is Outcome.AGAIN
+
+
+def test_giving_up_and_asking_again_are_understood_in_sentences(judge: Judge) -> None:
+    for said in ("Sorry, I really have no idea what that is.", "It's on the tip of my tongue but no."):
+        assert judge.text(CARVER, said).gave_up
+    for said in ("Sorry, could you ask me that again?", "I wasn't listening, what was it?"):
+        assert judge.text(CARVER, said).repeat
+    judgement = judge.text(CARVER, "I don't know, maybe the Hollenback?")
+    assert judgement.outcome is Outcome.RIGHT and judgement.unsure and not judgement.gave_up
+
+
+def test_an_item_and_its_slot_may_be_corrected(judge: Judge) -> None:
+    question = ask(Drill.LAY, pack().tray(CLASS_TWO).rows[0].name, CLASS_TWO)
+    (item, at), (other, elsewhere) = (one.split("@") for one in question.right[:2])
+    name, wrong = question.choice(item).shown, question.choice(other).shown
+    for said in (f"I'd put the {name} into {at}", f"{wrong} in {elsewhere}, no, the {name} in {at}"):
+        assert judge.text(question, said).choice == question.right[0]
+
+
 # --- by voice: an engine that hears what the test says ------------------------------------------------
 
 
@@ -237,6 +336,8 @@ class Scripted:
 
     heard: dict[str, float]
     log_p_free: float = -5.0
+    free_text: str = "something"
+    spliced: dict[str, float] = field(default_factory=dict)
     bound: list[tuple[str, ...]] = field(default_factory=list)
 
     def hear(self, samples: Samples) -> Hearing:
@@ -244,13 +345,15 @@ class Scripted:
         best = ranked[0][1] if ranked else -math.inf
         return Hearing(
             phrasings=tuple(Phrasing(text, log_p) for text, log_p in ranked),
-            free_text="something",
+            free_text=self.free_text,
             log_p_free=self.log_p_free,
             log_p_best=best,
             duration_s=len(samples) / 16_000,
+            spliced=tuple(Phrasing(text, log_p) for text, log_p in self.spliced.items()),
+            evidence_spliced=-1.0 if self.spliced else 0.0,
         )
 
-    def among(self, names: Iterable[str], pairs: bool = False) -> Scripted:
+    def among(self, names: Iterable[str], pairs: bool = False, within: bool = False) -> Scripted:
         self.bound.append(tuple(names))
         return self
 
@@ -279,6 +382,31 @@ def test_between_a_right_and_a_wrong_answer_that_sound_alike_it_is_asked_again()
 def test_something_that_is_no_answer_is_asked_again() -> None:
     assert spoken({"the carver": -45.0}, log_p_free=-5.0) is Outcome.AGAIN
     assert spoken({}) is Outcome.AGAIN
+
+
+def in_free_words(free_text: str, spliced: dict[str, float], heard: dict[str, float]) -> Marking:
+    engine = Scripted(heard, -5.0, free_text, spliced)
+    return Judge(questions(), lexicon(), lambda _: engine).speech(CARVER, np.zeros(16_000, np.float32))
+
+
+def test_a_sentence_in_free_words_is_heard_and_so_is_its_doubt() -> None:
+    """The closed grammar hears nothing of it; a name put into the free words does."""
+    said = {"I think, um, it's the hollenback?": 12.0, "I think, um, it's the carrier?": -3.0}
+    judgement = in_free_words("I think, um, it's the hole in back?", said, {"the carrier": -60.0})
+    assert judgement.outcome is Outcome.RIGHT and judgement.unsure
+
+
+def test_a_spoken_correction_counts_and_what_was_corrected_does_not() -> None:
+    said = {"the hollenback, no, the amalgam carrier": 12.0}
+    judgement = in_free_words("The Hollenback, no, the amalgam carrier.", said, {"the hollenback": -50.0})
+    assert (judgement.outcome, judgement.choice) == (Outcome.WRONG, "amalgam_carrier")
+
+
+def test_giving_up_in_free_words_is_heard_although_a_name_could_be_put_in() -> None:
+    judgement = in_free_words(
+        "My mind has gone blank.", {"My mind has gone plane.": -6.0, "My mandrel gone blank.": -2.0}, {}
+    )
+    assert judgement.gave_up
 
 
 def test_giving_up_and_asking_again_are_heard() -> None:

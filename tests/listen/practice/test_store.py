@@ -385,6 +385,33 @@ def test_a_wrong_answer_of_an_old_store_may_be_objected_to(url: str) -> None:
     store.close()
 
 
+def test_an_answer_that_a_lead_finds_right_counts_as_if_it_had_been_marked_right(
+    url: str, tmp_path: Path
+) -> None:
+    """The same three answers, once with the second of them marked wrong and put right afterwards."""
+    marked, judged = PracticeStore(url), PracticeStore(sqlite_url(tmp_path / "judged.sqlite"))
+    for store, second in ((marked, True), (judged, False)):
+        for who in ("Ann", "Ben"):
+            store.add(who, NOON)
+            for token, right, day in (("first", True, 0.0), ("second", second, 4.0), ("third", True, 9.0)):
+                right = right or who == "Ben"
+                store.record(who, answer(WEDGE, right, NOON + days(day), token, "wedge" if right else "hoe"))
+    before = judged.tallies.stamp()
+    judged.object_to("Ann", "second")
+    (one,) = judged.objections()
+    assert judged.tallies.stamp() == before
+    judged.decide(one.number, True)
+    assert judged.tallies.stamp() != before
+    assert judged.deck("Ann") == marked.deck("Ann") and judged.deck("Ben") == marked.deck("Ben")
+    assert [r.answer for r in judged.reviews()] == [r.answer for r in marked.reviews()]
+    assert judged.tallies.trainees(NOON) == marked.tallies.trainees(NOON)
+    assert judged.tallies.latest_firsts() == marked.tallies.latest_firsts()
+    with pytest.raises(StoreError, match="no such objection"):
+        judged.decide(one.number, False)
+    marked.close()
+    judged.close()
+
+
 def test_old_answers_are_counted_as_new_ones_are(url: str, tmp_path: Path) -> None:
     first_version(url)
     old, new = PracticeStore(url), PracticeStore(sqlite_url(tmp_path / "new.sqlite"))

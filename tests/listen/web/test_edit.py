@@ -22,7 +22,9 @@ from listen.live.settings import ServerSettings
 from listen.live.try_names import NameToTry
 from listen.speech.try_name import Mixup
 from listen.web import create_app
+from listen.web.edit import editor
 from listen.web.edit import pages as editing
+from listen.web.edit.editor import way_back
 from tests.listen.web.desk_app import (
     HERE,
     OWN,
@@ -465,7 +467,7 @@ def test_names_are_looked_over_once_for_each_version_of_the_vocabulary(
         packs.append(pack.called["cotton_pliers"])
         return ()
 
-    monkeypatch.setattr(editing, "lint", counted)
+    monkeypatch.setattr(editor, "lint", counted)
     enter(client)
     for _ in range(3):
         assert client.get("/edit/risks").status_code == 200
@@ -497,8 +499,8 @@ def test_a_closed_form_says_how_to_begin_and_leads_back(client: TestClient, path
 
 
 def test_the_way_back_keeps_the_place_on_a_page() -> None:
-    assert editing.way_back("/edit/risks#about-1") == "/edit/risks#about-1"
-    assert editing.way_back("/edit/risks#<img>") == "/edit"
+    assert way_back("/edit/risks#about-1") == "/edit/risks#about-1"
+    assert way_back("/edit/risks#<img>") == "/edit"
 
 
 def test_where_nothing_can_say_a_name_the_page_goes_by_sound_and_tells_why(client: TestClient) -> None:

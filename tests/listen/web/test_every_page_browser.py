@@ -16,9 +16,12 @@ from listen.chair import ChairOptions, open_chair
 from listen.live.pass_codes import PassCodes
 from listen.practice.places import PracticeOptions
 from listen.practice.topics import Drill
+from listen.voicecheck.store import VoiceStore
 from listen.web import consent, create_app
 from listen.web.edit import pages as edit
 from listen.web.practice import pages as practice
+from listen.web.voice import pages as voice
+from tests.listen.voicecheck.rounds import NOW, one_read
 from tests.listen.web.browser import Server, browser, need_browser, served
 from tests.listen.web.desk_app import StandIn
 
@@ -46,9 +49,16 @@ NO_PAGE = {
     "/sessions/restock.csv": "for a spreadsheet",
     "/practice/{place}/now": "a question, as JSON",
     "/practice/{place}/say": "a sound",
+    "/practice/rehearsal/record/{number}.json": "a timeline, as JSON",
+    "/practice/rehearsal/steps": "the steps of a procedure, as JSON",
+    "/practice/rehearsal/{seat}/now": "whether a line is open, as JSON",
+    "/practice/rehearsal/{seat}/say": "a sound",
     "/practice/faculty/signoff.pdf": "a sheet for printing",
     "/practice/faculty/export": "a trainee's data, as JSON",
     "/sessions/learning/enter": "the same form as that of the faculty pages",
+    "/voice-check/recordings/enter": "the same form as that of the faculty pages",
+    "/voice-check/recordings/state": "how far measuring is, as JSON",
+    "/voice-check/recordings/{recording}.flac": "a sound",
     "/edit/export/{file}": "names for a spreadsheet",
     "/edit/near": "items of all fields for the letters typed so far, as JSON",
     "/trays/cards-{paper}.pdf": "cards for printing",
@@ -97,10 +107,16 @@ def _browser_is_there() -> None:
 def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     """The app with all of its pages, which a lead's code closes."""
     options = PracticeOptions(seed=1, lead_code=paint.CODE)
-    routes = (*edit.routes(paint.CODE), *practice.routes(options), *consent.routes(paint.CODE))
-    links = (*practice.links(), edit.LINK, consent.LINK)
+    routes = (
+        *edit.routes(paint.CODE),
+        *practice.routes(options),
+        *consent.routes(paint.CODE),
+        *voice.routes(paint.CODE),
+    )
+    links = (*practice.links(), edit.LINK, consent.LINK, voice.LINK)
     data = tmp_path_factory.mktemp("pages")
     paint.practised(data)
+    VoiceStore(data).keep("R. S.", True, one_read(), NOW, 0.0)
     chair = open_chair(ChairOptions(procedure=paint.PROCEDURE, layers=data / "layers"))
     with pytest.MonkeyPatch.context() as patch:
         whole = partial(create_app, more_routes=routes, more_links=links)

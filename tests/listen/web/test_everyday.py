@@ -11,7 +11,7 @@ import pytest
 from PIL import Image
 from starlette.testclient import TestClient
 
-from listen.web.edit.pages import way_back
+from listen.web.edit.editor import way_back
 from listen.web.pages import whereabouts
 from tests.listen.web.desk_app import HERE, OWN, begin, client_for, live_of
 from tests.listen.web.test_edit import app_client, change, enter

@@ -13,8 +13,7 @@ from starlette.testclient import TestClient
 
 from listen.chairside.handing import ChairSettings, handing_text
 from listen.speech import replies
-from listen.web.pages import picture, symbols
-from listen.web.practice.pages import nameless_symbols
+from listen.web.pages import nameless_symbols, picture, symbols
 from tests.listen.web.desk_app import OWN, begin, client_for, shared_chair
 from vocab.pack.shapes import line
 

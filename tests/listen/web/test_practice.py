@@ -654,7 +654,9 @@ def test_no_page_says_what_only_developers_say(client: TestClient, where: str) -
         assert word not in seen, word
 
 
-def test_who_objects_is_looked_at_and_the_score_stays(client: TestClient, tmp_path: Path) -> None:
+def test_who_objects_is_looked_at_and_what_was_right_counts_as_right(
+    client: TestClient, tmp_path: Path
+) -> None:
     path = sit(client, "Ann", "name")
     wrong = give(client, path, now(client, path)["number"], "I don't know", token="the-wrong-one")
     right = shared_chair().pack.item(asked_next(client, path)).name.text
@@ -679,7 +681,9 @@ def test_who_objects_is_looked_at_and_the_score_stays(client: TestClient, tmp_pa
     assert client.post(where, data=form, headers=OWN).status_code == 303
     assert "the lead agrees that it was right" in client.get("/practice/progress").text
     assert "to look at" not in client.get("/practice/faculty").text
-    assert store_of(tmp_path).tallies.trainees(NOON) == before
+    (was,), (now_,) = before, store_of(tmp_path).tallies.trainees(NOON)
+    assert (now_.firsts, now_.right) == (was.firsts, was.right + 1)
+    assert client.post(where, data=form, headers=OWN).status_code == 400  # decided already
 
 
 def test_somebody_else_objects_to_nothing(client: TestClient, tmp_path: Path) -> None:

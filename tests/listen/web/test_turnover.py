@@ -12,7 +12,7 @@ from starlette.testclient import TestClient
 
 from listen.chair import ChairOptions, open_chair
 from listen.chairside.events import EventKind
-from listen.web.edit.pages import way_back
+from listen.web.edit.editor import way_back
 from tests.listen.web.desk_app import OWN, Clock, begin, client_for, surgery_chair
 from tests.listen.web.test_edit import CODE, app_client
 

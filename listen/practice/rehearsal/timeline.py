@@ -1,0 +1,144 @@
+"""What a rehearsal came to: its figures, each line with its hesitation in words, and all of it as plain JSON.
+
+Takes a `Rehearsal` that is over; returns `Played`, whose `timeline` holds only plain values and names as they
+were, so that it can be read and drawn after the vocabulary has changed.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from statistics import median
+from typing import Any
+
+from listen.practice.choices import FETCH
+from listen.practice.judging import Marking, Outcome
+from listen.practice.played import Played
+from listen.practice.questions import Questions
+from listen.practice.rehearsal.running import Came, Entry, Rehearsal, asked
+from listen.practice.rehearsal.script import Kind, Line
+from listen.practice.session import Answered, answered
+
+VERSION = 1
+STORED = (Kind.REQUEST, Kind.CORRECTION)
+"""Lines whose answers are answers of the SLOT drill, too: they ask where something lies."""
+
+
+def played(rehearsal: Rehearsal, questions: Questions, token: str, at: datetime) -> Played:
+    """What it came to; `at` is when it began."""
+    entries, script = rehearsal.entries, rehearsal.script
+    some = asked(entries)
+    times = [e.response_s for e in some if e.came is Came.RIGHT and e.response_s is not None]
+    counted = rehearsal.counted or ()
+    seconds = round(rehearsal.ended_s - rehearsal.started_s, 1)
+    return Played(
+        token=token,
+        at=at,
+        field=questions.pack.id,
+        procedure=script.procedure.id,
+        level=script.level.number,
+        requests=len(some),
+        right=sum(e.came is Came.RIGHT for e in some),
+        wrong=sum(e.came is Came.WRONG for e in some),
+        slow=sum(e.came is Came.SLOW for e in some),
+        false_alarms=sum(e.came is Came.ALARM for e in entries),
+        median_s=round(median(times), 2) if times else None,
+        counted=len(counted),
+        counted_right=sum(one.right for one in counted),
+        seconds=seconds,
+        timeline={
+            "version": VERSION,
+            "field": questions.pack.id,
+            "procedure": script.procedure.id,
+            "procedure_name": script.procedure.name,
+            "level": script.level.number,
+            "level_name": script.level.name,
+            "started": at.isoformat(),
+            "seconds": seconds,
+            "lines": [_line(entry, questions) for entry in entries],
+            "count": [
+                {
+                    "item": one.item,
+                    "name": questions.called(one.item),
+                    "answered": None if one.answered is None else str(one.answered),
+                    "truth": [str(where) for where in one.truth],
+                    "right": one.right,
+                }
+                for one in counted
+            ],
+        },
+    )
+
+
+def _line(entry: Entry, questions: Questions) -> dict[str, Any]:
+    line = entry.line
+    return {
+        "number": entry.number,
+        "kind": str(line.kind),
+        "said": line.said,
+        "talker": line.talker,
+        "item": line.item,
+        "name": None if line.item is None else questions.called(line.item),
+        "step": line.step,
+        "at_s": round(entry.at_s, 2),
+        "came": str(entry.came),
+        "right": list(line.question.right),
+        "chosen": entry.choice,
+        "response_s": None if entry.response_s is None else round(entry.response_s, 2),
+        "again": entry.again,
+        "by": entry.by,
+        "told": told(entry, questions),
+    }
+
+
+def told(entry: Entry, questions: Questions) -> str:
+    """What the trainee is told: "the Hollenback condenser, slot 7: right, 1.8 s"."""
+    line, came = entry.line, entry.came
+    if came is Came.LEFT:
+        return "Nothing was asked for, and you left it alone."
+    if came is Came.ALARM:
+        return f"Nothing was asked for. “{line.said}”"
+    if came is Came.TAKEN_BACK:
+        return "Taken back before you could have passed it."
+    if came is Came.UNHEARD:
+        return "This could not be spoken, so it does not count."
+    where = _where(line, questions)
+    if came is Came.RIGHT:
+        quick = "" if entry.response_s is None else f", {entry.response_s:.1f} s"
+        return f"{where}: right{quick}"
+    if came is Came.SLOW:
+        return f"{where}: not within {line.wait_s:g} s"
+    if entry.choice is None:
+        return where
+    tell = entry.marking.tell if entry.marking is not None else ""
+    return " ".join(part for part in (f"{where}, not {_place(entry.choice, questions)}.", tell) if part)
+
+
+def _where(line: Line, questions: Questions) -> str:
+    """ "the Hollenback (the small condenser), slot 7"."""
+    called, usual = line.question.asked_name or "", questions.called(line.item or "")
+    name = f"the {called}" if called == usual else f"the {called} (the {usual})"
+    places = " or ".join(_place(at, questions) for at in line.question.right)
+    if line.kind is Kind.DROP and FETCH.id in line.question.right:
+        return f"{name} fell and the tray has no other: {places}"
+    return f"{name}, {places}"
+
+
+def _place(at: str, questions: Questions) -> str:
+    return FETCH.shown if at == FETCH.id else questions.place_name(at)
+
+
+def stored(entry: Entry, at: datetime, token: str) -> Answered | None:
+    """The answer of the SLOT drill that a line was; None for everything else."""
+    if entry.line.kind not in STORED or entry.came not in (Came.RIGHT, Came.WRONG, Came.SLOW):
+        return None
+    marking = entry.marking or Marking(Outcome.WRONG, None, "", 1.0, unsure=True, gave_up=True)
+    return answered(
+        entry.line.question,
+        marking,
+        None,
+        at,
+        token,
+        entry.response_s,
+        entry.by or "touch",
+        repeated=entry.again > 0,
+    )

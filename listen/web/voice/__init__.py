@@ -1,0 +1,1 @@
+"""Pages of the voice check: reading the lines, and the recordings that were kept."""
