@@ -7,7 +7,6 @@ from `listen.practice.wordings`. It never judges an answer.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -23,6 +22,7 @@ from listen.practice.choices import (
     slot_choice,
     value_choice,
 )
+from listen.practice.clues import sentence, without_names
 from listen.practice.facts import Facts
 from listen.practice.passing import FEWEST_WAYS, RIGHT_WAY, ways_to_pass
 from listen.practice.topics import (
@@ -36,11 +36,8 @@ from listen.practice.topics import (
     stands_somewhere,
 )
 from listen.practice.wordings import wordings
-from vocab.language.by_language import plain_words
-from vocab.language.tokens import words
 from vocab.pack.schema import Item, Kit, Pack, Slot, Tray
 from vocab.procedure.model import ProcedureModel
-from vocab.requests.lexicon import fold
 
 NEXT_SHARE = 0.25
 """Items at least this probable, relative to the likeliest, are right answers to what comes next."""
@@ -214,7 +211,7 @@ class Questions:
             prompt = self.words.which_slot.format(said=said)
         else:
             prompt = self.words.where_in_kit.format(said=said, kit=kit.name)
-        answer = f"{_sentence(called)}: {self._slots(right)}."
+        answer = f"{sentence(called)}: {self._slots(right)}."
         tells = self.tells(item.id)
         return Question(
             topic,
@@ -270,7 +267,7 @@ class Questions:
                 numbered_choice(one, n + 1, str(n + 1), self.words, self.words.sides[n])
                 for n, one in enumerate(pair)
             ),
-            answer=f"{_sentence(self.called(right))}. {item.look}",
+            answer=f"{sentence(self.called(right))}. {item.look}",
             tells={wrong: tell} if tell else {},
             offered=pair,
             looks=looks,
@@ -320,7 +317,7 @@ class Questions:
             spoken=fact.asks,
             right=(right.id,),
             choices=tuple(choices[i] for i in rng.permutation(len(choices))),
-            answer=f"{_sentence(right.shown)}.{note}",
+            answer=f"{sentence(right.shown)}.{note}",
             picture=None,
             offered=tuple(choice.id for choice in choices),
         )
@@ -346,7 +343,7 @@ class Questions:
             stranger = strangers[int(rng.integers(len(strangers)))]
             held[first], right = stranger, (stranger, one)
             answer = self.words.stranger.format(
-                at=_sentence(slots[first].at),
+                at=sentence(slots[first].at),
                 stranger=self._choices[stranger].shown,
                 item=self._choices[one].shown,
             )
@@ -371,7 +368,7 @@ class Questions:
         order = [items[int(i)] for i in rng.permutation(len(items))]
         choices = [self._choices[i] for i in order] + [slot_choice(slot.at, self.words) for slot in slots]
         listed = ", ".join(self._choices[i].shown for i in order)
-        prompt = self.words.lay.format(tray=tray.name, row=topic.subject, items=_sentence(listed))
+        prompt = self.words.lay.format(tray=tray.name, row=topic.subject, items=sentence(listed))
         return Question(
             topic,
             prompt=prompt,
@@ -443,7 +440,7 @@ class Questions:
             spoken=prompt,
             right=right,
             choices=tuple(self._choices[i] for i in (*right, *rivals)),
-            answer=f"{_sentence(told)}.{after}",
+            answer=f"{sentence(told)}.{after}",
             tells={other: tell for other, tell in tells.items() if other not in right},
             picture=picture,
             items=True,
@@ -462,7 +459,7 @@ class Questions:
     def _request(self, name: str, rng: np.random.Generator) -> str:
         """How a dentist asks for what has this name."""
         requests = self.words.requests
-        return _sentence(requests[int(rng.integers(len(requests)))].format(name))
+        return sentence(requests[int(rng.integers(len(requests)))].format(name))
 
     def _stands(self, kit: Kit) -> str:
         if not stands_somewhere(kit, self.pack.language):
@@ -490,19 +487,6 @@ class Questions:
         return (*sorted(alike), *(o.id for o in mixed[: max(0, RIVALS - len(alike))]))
 
 
-def without_names(text: str, item: Item, language: str = "en") -> str:
-    """A clue with the telling words of the item's own names blanked out."""
-    named = {word for name in item.names for word in fold(words(name.text), language)}
-    plain = plain_words(language)
-    telling = {word for word in named if word not in plain and not word.isdigit() and len(word) > 2}
-
-    def blank(match: re.Match[str]) -> str:
-        folded = fold(words(match.group()), language)
-        return "..." if folded and set(folded) & telling else match.group()
-
-    return re.sub(r"[^\W\d_]+(?:['-][^\W\d_]+)*", blank, text)
-
-
 def _drawn(
     item: Item, tray: Tray, rng: np.random.Generator, weights: Mapping[str, float]
 ) -> tuple[str, str | None]:
@@ -525,7 +509,3 @@ def _may_hold(slot: Slot, item: str, variant: str | None) -> bool:
 
 def _lying(tray: Tray, name: str) -> tuple[Slot, ...]:
     return next(slots for found, slots in laid_together(tray) if found == name)
-
-
-def _sentence(text: str) -> str:
-    return text[:1].upper() + text[1:]

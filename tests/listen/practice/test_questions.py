@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from listen.practice.clues import without_names
 from listen.practice.facts import Facts
 from listen.practice.laying import Laying
-from listen.practice.questions import LAID, MOST_OFFERED, Questions, without_names
+from listen.practice.questions import LAID, MOST_OFFERED, Questions
 from listen.practice.topics import Drill, PracticeError, Topic, curriculum, look_alikes, partners
 from tests.listen.practice.classroom import CLASS_TWO, ask, facts, pack, questions
 from vocab.pack.load import shipped_pack
