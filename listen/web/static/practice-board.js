@@ -103,7 +103,7 @@ function tray(view, groups, words, touched) {
     h("h2", {}, group.name),
     h(
       "ul",
-      { class: asked.length === 1 ? "places roomy" : group.slots.some(([, short]) => /\D/.test(short)) ? "places worded" : "places" },
+      { class: asked.length === 1 ? "places in-kit" : group.slots.some(([, short]) => /\D/.test(short)) ? "places worded" : "places" },
       ...group.slots.map(([at, short]) =>
         h(
           "li",
