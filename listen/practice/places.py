@@ -30,7 +30,7 @@ from listen.practice.schedule import Course, SessionSettings
 from listen.practice.store import Known, Observed, PracticeStore, clean_name, sqlite_url
 from listen.practice.tables import name_key
 from listen.practice.today import SETTINGS, Today, today
-from listen.practice.topics import Drill, Topic, curriculum, partners
+from listen.practice.topics import Drill, Topic, partners
 from listen.practice.trainees import Trainees
 from vocab.errors import Declined
 from vocab.pack.schema import Pack
@@ -173,7 +173,7 @@ class Places:
         field, course = self.chosen(procedure, self.field_used(trainee.name))
         matter = self.matter(field)
         wanted = [Drill(drill) for drill in drills] or None
-        topics = curriculum(matter.pack, matter.facts, course or None, wanted)
+        topics = matter.topics(course or None, wanted)
         return self._seat(matter, trainee, topics, SessionSettings(length=timedelta(minutes=minutes)))
 
     def sit_today(self, trainee: Known, field: str | None = None) -> Place:
@@ -190,7 +190,8 @@ class Places:
         """What a trainee is to practise now, in the vocabulary used most lately unless another is given."""
         deck, matter = self.store.deck(trainee), self.matter(field or self.field_used(trainee))
         answers = [review.answer for review in self.store.reviews(trainee)]
-        return today(matter.pack, matter.facts, deck, answers, matter.chair.options.procedure, self.now())
+        proposed, asked = matter.chair.options.procedure, matter.trays.practised
+        return today(matter.pack, matter.facts, deck, answers, proposed, self.now(), asked)
 
     def due_elsewhere(self, trainee: str, field: str) -> dict[str, int]:
         """How many topics are due in each other vocabulary, by its id; what several ask counts once."""

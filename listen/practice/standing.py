@@ -51,10 +51,16 @@ class StandingRow:
 
 
 def standings(
-    rows: Sequence[ClassRow], missed: Sequence[Missed], now: datetime, wanted: Thresholds | None = None
+    rows: Sequence[ClassRow],
+    missed: Sequence[Missed],
+    now: datetime,
+    wanted: Thresholds | None = None,
+    counting: Sequence[ClassRow] | None = None,
 ) -> tuple[StandingRow, ...]:
-    """Every trainee, in the order of `rows`."""
+    """Every trainee, in the order of `rows`; `counting` are the same rows of what counts towards being ready,
+    where that is not everything."""
     wanted = wanted or Thresholds()
+    ready = {row.trainee for row in (rows if counting is None else counting) if _is_ready(row, wanted)}
     by_trainee: dict[str, list[Missed]] = {}
     for one in sorted(missed, key=lambda m: -m.wrong):
         if one.wrong >= 2 and one.wrong * 2 >= one.firsts:
@@ -62,7 +68,7 @@ def standings(
     return tuple(
         StandingRow(
             row,
-            _standing(row, now, wanted),
+            Standing.READY if row.trainee in ready else _not_ready(row, now, wanted),
             tuple(m.item for m in by_trainee.get(row.trainee, [])[:MOST_MISSED]),
             None if row.last is None else (now - row.last) // timedelta(days=1),
         )
@@ -90,10 +96,12 @@ def of_first_tries(share: float, low: float, high: float, firsts: int) -> str:
     return of_ten(share, low, high) if firsts >= FEW else "too few answers to say how many"
 
 
-def _standing(row: ClassRow, now: datetime, wanted: Thresholds) -> Standing:
+def _is_ready(row: ClassRow, wanted: Thresholds) -> bool:
     quick = row.response_s is not None and row.response_s <= wanted.response_s
-    if row.firsts >= wanted.answers and row.low >= wanted.right and quick:
-        return Standing.READY
+    return row.firsts >= wanted.answers and row.low >= wanted.right and quick
+
+
+def _not_ready(row: ClassRow, now: datetime, wanted: Thresholds) -> Standing:
     if row.last is None or now - row.last > AWAY:
         return Standing.AWAY
     if row.firsts >= MANY and row.high < wanted.right:

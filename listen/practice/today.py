@@ -6,7 +6,7 @@ practised last, with everything begun elsewhere, and how many of them are due.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
@@ -50,14 +50,21 @@ class Today:
 
 
 def today(
-    pack: Pack, facts: Facts, deck: Deck, answers: Sequence[Answered], proposed: str | None, now: datetime
+    pack: Pack,
+    facts: Facts,
+    deck: Deck,
+    answers: Sequence[Answered],
+    proposed: str | None,
+    now: datetime,
+    asked: Callable[[Topic], bool] = lambda topic: True,
 ) -> Today:
-    """What is to be practised now; `proposed` is the procedure for somebody who practised none yet."""
+    """What is to be practised now; `proposed` is the procedure for somebody who practised none yet, `asked`
+    whether a topic may be asked at all."""
     procedure = last_procedure(pack, answers) or proposed
-    own = curriculum(pack, facts, procedure)
-    begun = {topic.key: topic for topic in own}
+    begun = {topic.key: topic for topic in filter(asked, curriculum(pack, facts, procedure))}
     for other in (None, *(p.id for p in pack.procedures if p.id != procedure)):
-        begun |= {t.key: t for t in curriculum(pack, facts, other) if t.key in deck and t.key not in begun}
+        more = filter(asked, curriculum(pack, facts, other))
+        begun |= {t.key: t for t in more if t.key in deck and t.key not in begun}
     cards = [deck[key] for key in begun if key in deck]
     due = sum(card.due <= now for card in cards)
     new = min(NEW, len(begun) - len(cards))

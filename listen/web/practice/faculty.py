@@ -27,13 +27,13 @@ from listen.practice.reports import (
     confusion,
     csv_text,
 )
-from listen.practice.signoff import GROUPS, Thresholds, sign_off, write_sheet
+from listen.practice.signoff import GROUPS, PLACES_LEFT_OUT, Thresholds, sign_off, write_sheet
 from listen.practice.standing import Standing, grouped, standings
 from listen.practice.store import Objection, Observed, clean_name
-from listen.practice.topics import Drill, PracticeError, curriculum
+from listen.practice.topics import Drill, PracticeError
 from listen.web.access.editors import LeadOnly
 from listen.web.pages import page, sessions_of
-from listen.web.practice.tables import NO_ROWS, called, cells_of, in_words, pairs_of, rows_of
+from listen.web.practice.tables import NO_ROWS, READY, called, cells_of, in_words, pairs_of, rows_of
 from vocab.language.numerals import whole_number
 from vocab.pack.schema import Pack
 
@@ -164,7 +164,8 @@ class FacultyPages:
         """The class by where each stands: heading, what that means, and its trainees."""
         missed = self._counted.get(places, "missed", pack, places.store.tallies.missed)
         here = [one for one in missed if one.item in pack.by_id]
-        found = grouped(standings(rows, here, places.now()))
+        counting: Sequence[Any] = self._counted.get(places, READY, pack, lambda: rows_of(places, READY, pack))
+        found = grouped(standings(rows, here, places.now(), counting=counting))
         return [(*STANDINGS[standing], some) for standing, some in found.items() if some]
 
     async def mixed(self, request: Request) -> Response:
@@ -284,8 +285,10 @@ class FacultyPages:
             store, used = places.store, values.get("field") or places.field_used(name)
             field, procedure = places.chosen(values.get("procedure", ""), used)
             matter = places.matter(field)
-            topics = curriculum(matter.pack, matter.facts, procedure or None)
+            every = matter.topics(procedure or None)
+            topics = tuple(filter(matter.trays.counts, every))
             course = matter.pack.procedure(procedure).name if procedure else matter.pack.name
+            course = course if len(topics) == len(every) else f"{course}, {PLACES_LEFT_OUT}"
             sheet = sign_off(
                 name,
                 course,

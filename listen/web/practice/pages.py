@@ -30,8 +30,8 @@ from listen.practice.place import Place
 from listen.practice.places import OF, NoPlace, Places, PracticeOptions
 from listen.practice.progress import progress
 from listen.practice.store import Known, StoreError
-from listen.practice.today import hours_left, last_procedure, minutes_for
-from listen.practice.topics import Drill, curriculum
+from listen.practice.today import Today, hours_left, last_procedure, minutes_for
+from listen.practice.topics import Drill
 from listen.practice.trainees import NotYours, Ticket, WrongCode
 from listen.practice.voice import any_voice, as_wav, in_chair_noise, noise_level_db, plainly
 from listen.practice.wordings import BY_LANGUAGE, wordings
@@ -47,6 +47,7 @@ from listen.web.wire import Message, body, parsed
 from vocab.errors import TraycallError
 from vocab.language.numerals import whole_number
 from vocab.lint.findings import HEARD_LANGUAGES
+from vocab.pack.schema import Tray
 
 LARGEST_BODY = 4_000
 """Most bytes of one answer."""
@@ -55,6 +56,7 @@ DRILL_NAMES: dict[Drill, str] = {
     Drill.SLOT: "Hear a request, give the slot",
     Drill.NAME: "See it or hear its purpose, say the name",
     Drill.APART: "Tell look-alikes apart",
+    Drill.PASS: "Pass it the right way",
     Drill.NEXT: "Say what comes next",
     Drill.LAY: "Lay the tray",
     Drill.FAULT: "Find what is missing or misplaced",
@@ -226,6 +228,7 @@ class PracticePages:
             today=today,
             elsewhere=[(pack, elsewhere[pack.id]) for pack in places.packs if pack.id in elsewhere],
             proposed=f"{today.field}{OF}{today.procedure}" if today else "",
+            tray=None if today is None else await self._workers.run(unconfirmed, places, today),
             **({"pack": running.field(today.field).own.pack} if today else {}),
             unlocked=self._options.lead_code is None and not running.settings.is_open,
         )
@@ -256,10 +259,11 @@ class PracticePages:
         return answer
 
     async def now(self, request: Request) -> Response:
-        """The open question, or the summary."""
+        """The open question, or the summary; "?choose=yes" for names to choose from."""
+        choose = request.query_params.get("choose") == "yes"
 
         async def shown(place: Place) -> dict[str, Any]:
-            return await self._workers.run(place.now)
+            return await self._workers.run(place.now, choose)
 
         return await self._told(request, shown)
 
@@ -313,7 +317,7 @@ class PracticePages:
             return Response(status_code=204)
         question, card = asked
         rng = np.random.default_rng([number, *place.id.encode()])
-        request_drill = question.topic.drill is Drill.SLOT
+        request_drill = question.topic.drill in (Drill.SLOT, Drill.APART)
         level = noise_level_db(card) if request_drill else None
         language = place.pack.language
         many = request_drill and language == "en"  # only English has many voices
@@ -340,6 +344,17 @@ class PracticePages:
         return places, place
 
 
+def unconfirmed(places: Places, today: Today) -> tuple[Tray, bool] | None:
+    """The tray of today's procedure, and whether its places wait, if the clinic has not confirmed it."""
+    matter = places.matter(today.field)
+    if not today.procedure:
+        return None
+    tray = matter.pack.tray(matter.pack.procedure(today.procedure).tray)
+    if tray.id in matter.trays.confirmed:
+        return None
+    return tray, tray.id in matter.trays.waiting
+
+
 def measured(
     places: Places, trainee: str, procedure: str | None, field: str | None, zone: tzinfo | None
 ) -> dict[str, Any]:
@@ -352,7 +367,7 @@ def measured(
     answers = [one.answer for one in places.store.reviews(trainee) if here(one.answer.topic)]
     if chosen is None:
         chosen = last_procedure(pack, answers) or ""
-    topics = curriculum(pack, matter.facts, chosen or None)
+    topics = matter.topics(chosen or None)
     found = progress(topics, places.store.deck(trainee), answers, now)
     asked = sum(standing.asked for standing in found.standings)
     objections = places.store.objections(trainee)

@@ -58,8 +58,11 @@ _KINDS = {
     Drill.LAY: "laid",
     Drill.FAULT: "its faults found",
     Drill.FACT: "a number",
+    Drill.PASS: "how it is passed",
 }
 """What is asked about something, in few words."""
+READY = "ready"
+"""The class by what counts towards being ready only."""
 _SHARES = frozenset(("right", "wrong", "low", "high"))
 Rows = tuple[ClassRow | HardRow | NameRow | Estimate, ...]
 NO_ROWS: Rows = ()
@@ -79,8 +82,10 @@ def rows_of(places: Places, table: str, pack: Pack) -> Rows:
     if table == "unknown":
         return names_nobody_knows(tallies.requests(), pack)
     here = places.asked_in(pack.id)
-    if table == "class":
-        return class_overview(tallies.trainees(places.now(), list(filter(here, tallies.topics()))))
+    if table in ("class", READY):
+        counts = places.matter(pack.id).trays.counts if table == READY else lambda topic: True
+        keys = [key for key in tallies.topics() if here(key) and counts(Topic.read(key))]
+        return class_overview(tallies.trainees(places.now(), keys))
     found = rasch({one: right for one, right in tallies.latest_firsts().items() if here(one[1])})
     return (*found.trainees, *found.items)
 

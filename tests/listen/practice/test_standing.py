@@ -36,6 +36,14 @@ def test_each_stands_where_the_figures_put_them() -> None:
     assert [row.days for row in found[Standing.AWAY]] == [8, None]
 
 
+def test_who_is_ready_is_by_what_counts_only() -> None:
+    everything, counting = class_overview([tally("able", 78, 80)]), class_overview([tally("able", 30, 31)])
+    (row,) = standings(everything, (), NOON, counting=counting)
+    assert (row.standing, row.row.firsts) == (Standing.ON_THE_WAY, 80)
+    (row,) = standings(everything, (), NOON, counting=everything)
+    assert row.standing is Standing.READY
+
+
 def test_help_is_needed_with_what_is_missed_most() -> None:
     missed = [Missed("weak", "wedge", 4, 3), Missed("weak", "etchant", 9, 5), Missed("other", "probe", 9, 9)]
     missed += [Missed("weak", "mouth_mirror", 20, 4), Missed("weak", "hatchet", 1, 1)]
