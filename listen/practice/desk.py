@@ -15,7 +15,8 @@ from fsrs import Card
 
 from listen.engine import Samples
 from listen.practice.judging import Judge, Marking, Outcome
-from listen.practice.questions import LAID, Laying, Question, Questions
+from listen.practice.laying import Laying
+from listen.practice.questions import LAID, Question, Questions
 from listen.practice.reasons import why_not_there
 from listen.practice.reports import name_weights
 from listen.practice.schedule import Course, SessionSettings
@@ -75,7 +76,7 @@ class Desk:
         self.question: Question | None = None
         self.laying: Laying | None = None
         self._unclear = 0
-        self._repeated = False
+        self._repeated = self._offered = False
         self._placed_s: list[float] = []
 
     def next(self, now: datetime) -> Question | None:
@@ -92,8 +93,14 @@ class Desk:
                 weights[name] = _SURELY
         self.question = self._questions.ask(topic, self._rng, weights)
         self.laying = Laying(self.question) if topic.drill is Drill.LAY else None
-        self._unclear, self._repeated, self._placed_s = 0, False, []
+        self._unclear, self._repeated, self._offered, self._placed_s = 0, False, False, []
         return self.question
+
+    def offer(self) -> tuple[str, ...]:
+        """The ids of the choices that the open question has to choose from; they count as shown now."""
+        offered = self._open().offered
+        self._offered = self._offered or bool(offered)
+        return offered
 
     @property
     def answers(self) -> tuple[Answered, ...]:
@@ -142,7 +149,9 @@ class Desk:
         if self.laying is not None:
             answer = laid(self.laying, card, now, token, None, by)
         else:
-            answer = answered(question, judgement, card, now, token, response_s, by, self._repeated)
+            answer = answered(
+                question, judgement, card, now, token, response_s, by, self._repeated, self._offered
+            )
         return self._done(judgement, answer)
 
     def _again(self, judgement: Marking) -> Reply:

@@ -32,7 +32,7 @@ from listen.practice.schedule import Course, SessionSettings
 from listen.practice.store import Known, Observed, PracticeStore, clean_name, sqlite_url
 from listen.practice.tables import name_key
 from listen.practice.today import SETTINGS, Today, today
-from listen.practice.topics import Drill, Topic, curriculum, partners
+from listen.practice.topics import Drill, Topic, partners
 from listen.practice.trainees import Trainees
 from vocab.errors import Declined
 from vocab.layers.store import CLINIC
@@ -195,7 +195,7 @@ class Places:
         field, course = self.chosen(procedure, self.field_used(trainee.name))
         matter = self.matter(field)
         wanted = [Drill(drill) for drill in drills] or None
-        topics = curriculum(matter.pack, matter.facts, course or None, wanted)
+        topics = matter.topics(course or None, wanted)
         return self._seat(matter, trainee, topics, SessionSettings(length=timedelta(minutes=minutes)))
 
     def sit_today(self, trainee: Known, field: str | None = None) -> Place:
@@ -230,7 +230,7 @@ class Places:
                 matter = self.matter(field, dentist)
                 places = {topic.place for topic in map(_read, deck) if topic is not None and topic.place}
                 used = [p.id for p in matter.pack.procedures if {p.id, p.tray} & places]
-                every = (curriculum(matter.pack, matter.facts, one) for one in (None, *used))
+                every = (matter.topics(one) for one in (None, *used))
                 own = dict.fromkeys(topic for some in every for topic in some)
                 found[dentist] = news(history, tuple(own), deck)
         return {dentist: some for dentist, some in found.items() if some}
@@ -244,7 +244,8 @@ class Places:
         deck, matter = self.store.deck(trainee), self.matter(field or self.field_used(trainee))
         answers = [review.answer for review in self.store.reviews(trainee)]
         proposed, history = matter.chair.options.procedure, self.history(matter.pack.id)
-        return today(matter.pack, matter.facts, deck, answers, proposed, self.now(), history)
+        asked = matter.trays.practised
+        return today(matter.pack, matter.facts, deck, answers, proposed, self.now(), history, asked)
 
     def due_elsewhere(self, trainee: str, field: str) -> dict[str, int]:
         """How many topics are due in each other vocabulary, by its id; what several ask counts once."""

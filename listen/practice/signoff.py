@@ -22,6 +22,8 @@ from listen.shares import wilson
 from vocab.drawings.typeface import FAMILY, add_typeface, finished, style
 from vocab.files import write_atomically
 
+PLACES_LEFT_OUT = "without places on its tray"
+"""After the course, where its tray is not confirmed here, so that its places do not count."""
 NOTHING_TO_OBSERVE = "there is nothing to observe, because this vocabulary has no checklist."
 
 

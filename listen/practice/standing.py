@@ -29,8 +29,8 @@ MANY = 20
 """So many first answers are needed before somebody is said to need help."""
 MOST_MISSED = 3
 RULES = (
-    "At least 9 of 10 of what the procedure asks for are known: where it lies or, for what has no slot, what "
-    "it is called.",
+    "At least 9 of 10 of what the procedure asks for are known: where it lies or, for what has no slot and on a "
+    "tray that is not confirmed as it lies here, what it is called.",
     "Every point of the checklist that must be seen was seen done well, in its latest note.",
 )
 """What `readiness` goes by, for the page."""
@@ -79,14 +79,18 @@ class Readiness:
         return ", ".join(some)
 
 
-def requests(pack: Pack, procedure: Procedure) -> frozenset[str]:
-    """The topics (keys) that stand for what a procedure asks for: slots, and names of what has none."""
+def requests(pack: Pack, procedure: Procedure, confirmed: Collection[str]) -> frozenset[str]:
+    """The topics (keys) that stand for what a procedure asks for: slots, and names of what has none.
+
+    Args:
+        confirmed: the trays (ids) that lie here as the clinic confirmed; the slots of others say nothing.
+    """
     tray = pack.tray(procedure.tray)
     items = {item for step in procedure.steps for item in step.items}
     return frozenset(
-        Topic(Drill.NAME, item).key
-        if tray.slot_of(item) is None
-        else Topic(Drill.SLOT, item, procedure.tray).key
+        Topic(Drill.SLOT, item, tray.id).key
+        if tray.id in confirmed and tray.slot_of(item) is not None
+        else Topic(Drill.NAME, item).key
         for item in items
     )
 

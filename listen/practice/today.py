@@ -6,7 +6,7 @@ practised last, with everything begun elsewhere, and how many of them are due.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
@@ -61,19 +61,22 @@ def today(
     proposed: str | None,
     now: datetime,
     history: Sequence[Entry] = (),
+    asked: Callable[[Topic], bool] = lambda topic: True,
 ) -> Today:
     """What is to be practised now, new things stage by stage.
 
     Args:
-        proposed: the procedure for somebody who practised none yet; history: the clinic's changes.
+        proposed: the procedure for somebody who practised none yet; history: the clinic's changes; asked:
+            whether a topic may be asked at all.
     """
     procedure = last_procedure(pack, answers) or proposed
-    own = curriculum(pack, facts, procedure)
+    own = tuple(filter(asked, curriculum(pack, facts, procedure)))
     changed = news(history, own, deck)
     begun = {t.key: t for t in (*opened(own, deck), *(t for t in own if t.key in deck))}
     begun |= {new.topic.key: new.topic for new in changed}
     for other in (None, *(p.id for p in pack.procedures if p.id != procedure)):
-        begun |= {t.key: t for t in curriculum(pack, facts, other) if t.key in deck and t.key not in begun}
+        more = filter(asked, curriculum(pack, facts, other))
+        begun |= {t.key: t for t in more if t.key in deck and t.key not in begun}
     cards = [deck[key] for key in begun if key in deck]
     first = {new.topic.key for new in changed}
     due = sum(card.due <= now for key in begun if key not in first and (card := deck.get(key)))

@@ -25,7 +25,7 @@ from listen.practice.places import Places, PracticeOptions
 from listen.practice.plan import Path as TraineePath
 from listen.practice.plan import path, went_well
 from listen.practice.reports import confusion, csv_text
-from listen.practice.signoff import GROUPS, Thresholds, sign_off, write_sheet
+from listen.practice.signoff import GROUPS, PLACES_LEFT_OUT, Thresholds, sign_off, write_sheet
 from listen.practice.standing import (
     RULES,
     Readiness,
@@ -183,7 +183,8 @@ class FacultyPages:
         }
         facts, seen = places.matter(pack.id).facts, places.everybody_seen(pack.id)
 
-        asked = {one.id: requests(pack, one) for one in pack.procedures}
+        confirmed = places.matter(pack.id).trays.confirmed
+        asked = {one.id: requests(pack, one, confirmed) for one in pack.procedures}
 
         def ready_for(who: str) -> tuple[Readiness, ...]:
             known, done = memories.get(who, {}), seen.get(who, ())
@@ -358,8 +359,10 @@ class FacultyPages:
             store, used = places.store, values.get("field") or places.field_used(name)
             field, procedure = places.chosen(values.get("procedure", ""), used)
             matter = places.matter(field)
-            topics = curriculum(matter.pack, matter.facts, procedure or None)
+            every = matter.topics(procedure or None)
+            topics = tuple(filter(matter.trays.counts, every))
             course = matter.pack.procedure(procedure).name if procedure else matter.pack.name
+            course = course if len(topics) == len(every) else f"{course}, {PLACES_LEFT_OUT}"
             sheet = sign_off(
                 name,
                 course,

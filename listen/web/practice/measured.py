@@ -15,7 +15,6 @@ from listen.practice.plan import known_in, path, seen_well, went_well
 from listen.practice.progress import progress
 from listen.practice.standing import readiness, requests
 from listen.practice.today import hours_left, last_procedure, minutes_for
-from listen.practice.topics import curriculum
 
 
 def measured(
@@ -30,14 +29,14 @@ def measured(
     answers = [one.answer for one in places.store.reviews(trainee) if here(one.answer.topic)]
     if chosen is None:
         chosen = last_procedure(pack, answers) or matter.chair.options.procedure or ""
-    topics = curriculum(pack, matter.facts, chosen or None)
+    topics = matter.topics(chosen or None)
     deck = places.store.deck(trainee)
     found, memories = progress(topics, deck, answers, now), known_in(deck)
     asked = sum(standing.asked for standing in found.standings)
     objections = places.store.objections(trainee)
     checklist, seen = matter.facts.checklist, seen_well(places.observations(trainee, pack.id))
     days = practice_days(answers, {topic.key for topic in topics}, now.astimezone(zone))
-    wanted = requests(pack, pack.procedure(chosen)) if chosen else ()
+    wanted = requests(pack, pack.procedure(chosen), matter.trays.confirmed) if chosen else ()
     rehearsals = [one for _, one in places.store.rehearsals(trainee) if one.field == pack.id]
     played = any(went_well(one.requests, one.right) for one in rehearsals if one.procedure == chosen)
     return {

@@ -28,6 +28,7 @@ from listen.practice.place import Place
 from listen.practice.places import OF, NoPlace, Places, PracticeOptions
 from listen.practice.plan import New
 from listen.practice.store import Known, StoreError
+from listen.practice.today import Today
 from listen.practice.topics import Drill
 from listen.practice.trainees import NotYours, Ticket, WrongCode
 from listen.practice.voice import any_voice, as_wav, in_chair_noise, noise_level_db, plainly
@@ -46,6 +47,7 @@ from listen.web.wire import Message, body, parsed
 from vocab.errors import TraycallError
 from vocab.language.numerals import whole_number
 from vocab.lint.findings import HEARD_LANGUAGES
+from vocab.pack.schema import Tray
 
 LARGEST_BODY = 4_000
 """Most bytes of one answer."""
@@ -54,6 +56,7 @@ DRILL_NAMES: dict[Drill, str] = {
     Drill.SLOT: "Hear a request, give the slot",
     Drill.NAME: "See it or hear its purpose, say the name",
     Drill.APART: "Tell look-alikes apart",
+    Drill.PASS: "Pass it the right way",
     Drill.NEXT: "Say what comes next",
     Drill.LAY: "Lay the tray",
     Drill.FAULT: "Find what is missing or misplaced",
@@ -243,6 +246,7 @@ class PracticePages:
             today=today,
             elsewhere=[(pack, elsewhere[pack.id]) for pack in places.packs if pack.id in elsewhere],
             proposed=f"{today.field}{OF}{today.procedure}" if today else "",
+            tray=None if today is None else await self._workers.run(unconfirmed, places, today),
             fresh=fresh,
             **found,
             unlocked=self._options.lead_code is None and not running.settings.is_open,
@@ -274,10 +278,11 @@ class PracticePages:
         return answer
 
     async def now(self, request: Request) -> Response:
-        """The open question, or the summary."""
+        """The open question, or the summary; "?choose=yes" for names to choose from."""
+        choose = request.query_params.get("choose") == "yes"
 
         async def shown(place: Place) -> dict[str, Any]:
-            return await self._workers.run(place.now)
+            return await self._workers.run(place.now, choose)
 
         return await self._told(request, shown)
 
@@ -331,7 +336,7 @@ class PracticePages:
             return Response(status_code=204)
         question, card = asked
         rng = np.random.default_rng([number, *place.id.encode()])
-        request_drill = question.topic.drill is Drill.SLOT
+        request_drill = question.topic.drill in (Drill.SLOT, Drill.APART)
         level = noise_level_db(card) if request_drill else None
         language = place.pack.language
         many = request_drill and language == "en"  # only English has many voices
@@ -356,6 +361,17 @@ class PracticePages:
         place = places.place(request.path_params["place"])
         places.trainees.must_be(cookies.given(request), place.ticket, place.trainee)
         return places, place
+
+
+def unconfirmed(places: Places, today: Today) -> tuple[Tray, bool] | None:
+    """The tray of today's procedure, and whether its places wait, if the clinic has not confirmed it."""
+    matter = places.matter(today.field)
+    if not today.procedure:
+        return None
+    tray = matter.pack.tray(matter.pack.procedure(today.procedure).tray)
+    if tray.id in matter.trays.confirmed:
+        return None
+    return tray, tray.id in matter.trays.waiting
 
 
 def _said(

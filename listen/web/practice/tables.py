@@ -56,6 +56,7 @@ _KINDS = {
     Drill.LAY: "laid",
     Drill.FAULT: "its faults found",
     Drill.FACT: "a number",
+    Drill.PASS: "how it is passed",
 }
 """What is asked about something, in few words."""
 _SHARES = frozenset(("right", "wrong"))
@@ -80,7 +81,8 @@ def rows_of(places: Places, table: str, pack: Pack) -> Rows:
         return names_nobody_knows(tallies.requests(), pack)
     here = places.asked_in(pack.id)
     if table == "class":
-        return class_overview(tallies.trainees(places.now(), list(filter(here, tallies.topics()))))
+        keys = [key for key in tallies.topics() if here(key)]
+        return class_overview(tallies.trainees(places.now(), keys))
     found = rasch({one: right for one, right in tallies.latest_firsts().items() if here(one[1])})
     return (*found.trainees, *found.items)
 

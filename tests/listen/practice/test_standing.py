@@ -17,6 +17,7 @@ from listen.practice.standing import (
     standings,
 )
 from listen.practice.tallies import Missed, TraineeTally
+from listen.practice.topics import Drill, Topic
 from listen.shares import wilson
 from tests.listen.practice.classroom import CLASS_TWO, NOON, days, pack
 
@@ -51,6 +52,15 @@ def test_each_stands_where_the_figures_put_them() -> None:
     nearest = found[Standing.ON_THE_WAY][0].nearest
     assert nearest is not None and nearest.procedure == "other" and not found[Standing.ON_THE_WAY][0].ready
     assert [row.days for row in found[Standing.AWAY]] == [8, None]
+
+
+def test_a_slot_stands_for_a_request_only_on_a_confirmed_tray() -> None:
+    procedure = pack().procedure(CLASS_TWO)
+    here, elsewhere = (requests(pack(), procedure, trays) for trays in ((procedure.tray,), ()))
+    mirror = Topic(Drill.SLOT, "mouth_mirror", procedure.tray).key, Topic(Drill.NAME, "mouth_mirror").key
+    assert mirror[0] in here and mirror[1] not in here
+    assert mirror[1] in elsewhere and not any(key.startswith("slot:") for key in elsewhere)
+    assert len(here) == len(elsewhere)
 
 
 def test_help_is_needed_with_what_is_missed_most() -> None:
@@ -99,7 +109,7 @@ def test_ready_is_nine_of_ten_requests_and_every_point_that_must_be_seen(
     missing: int | None, seen: set[str], lacks: str
 ) -> None:
     procedure = pack().procedure(CLASS_TWO)
-    asked = sorted(requests(pack(), procedure))
+    asked = sorted(requests(pack(), procedure, (procedure.tray,)))
     assert len(asked) >= 10 and {key.split(":")[0] for key in asked} <= {"slot", "name"}
     spare = len(asked) // 10
     gone = spare if missing is None else spare + 1 if missing < 0 else missing
@@ -110,6 +120,6 @@ def test_ready_is_nine_of_ten_requests_and_every_point_that_must_be_seen(
 
 def test_nobody_is_ready_where_nothing_is_to_be_watched() -> None:
     procedure = pack().procedure(CLASS_TWO)
-    asked = requests(pack(), procedure)
+    asked = requests(pack(), procedure, ())
     found = readiness(procedure.id, asked, POINTS[2:], dict.fromkeys(asked, True), {"c"})
     assert not found.ready and "no checklist" in found.lacks and found.of_ten == 10

@@ -42,7 +42,7 @@ def server(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Server]:
     store = PracticeStore(sqlite_url(data / "practice.sqlite"))
     pack, now = shared_chair().pack, datetime.fromtimestamp(clock(), UTC)
     store.add("Ann", now)
-    for n, topic in enumerate(sorted(requests(pack, pack.procedure(CLASS_TWO)))):
+    for n, topic in enumerate(sorted(requests(pack, pack.procedure(CLASS_TWO), ()))):
         for ago in (2, 1):
             given = answer(topic, True, now - timedelta(days=ago), f"answer-{n}-{ago}", rating=4)
             store.record("Ann", given)

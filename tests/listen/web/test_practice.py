@@ -32,6 +32,7 @@ from tests.listen.web.desk_app import HERE, OWN, Clock, StandIn, begin, live_of,
 from vocab.errors import Declined
 from vocab.layers import Vocabulary
 from vocab.layers.changes import AddName, Dentist, Operation, SetDentists
+from vocab.layers.draft import tray_fingerprint
 from vocab.pack.load import shipped_pack
 from vocab.pack.schema import Name
 
@@ -313,6 +314,37 @@ def test_a_newcomer_has_look_alikes_to_tell_apart(client: TestClient) -> None:
     for procedure in ("composite_class_two", ""):
         view = now(client, sit(client, f"New {procedure}", "apart", procedure=procedure))
         assert view["drill"] == "apart" and len(view["choices"]) == 2
+        assert all(choice["picture"] is not None for choice in view["choices"])
+        names = [shared_chair().pack.item(choice["id"]).name.text for choice in view["choices"]]
+        assert not any(name == choice["shown"] for name in names for choice in view["choices"])
+
+
+def test_a_name_is_chosen_from_a_few_only_if_that_is_wanted_and_then_may_be_a_guess(
+    client: TestClient, tmp_path: Path
+) -> None:
+    path = sit(client, "Ann", "name")
+    view = now(client, path)
+    assert view["choices"] == [] and view["may_choose"]
+    recalled, *_ = asked(client, path).right
+    give(client, path, view["number"], shared_chair().pack.item(recalled).name.text)
+    chosen = client.get(f"{path}/now?choose=yes").json()
+    assert 4 <= len(chosen["choices"]) <= 6 and not chosen["may_choose"]
+    right = asked(client, path).right[0]
+    assert right in [choice["id"] for choice in chosen["choices"]]
+    assert now(client, path)["choices"] == []  # the next look recalls again, but the names were seen
+    give(client, path, chosen["number"], right, "touch", "a-choice-of-six")
+    first, second = (review.answer for review in store_of(tmp_path).reviews("Ann"))
+    assert (first.rating, second.rating) == (4, 3) and first.response_s == second.response_s
+
+
+def test_passing_is_answered_by_touch_and_told_as_the_vocabulary_says(client: TestClient) -> None:
+    path = sit(client, "Ann", "pass")
+    view, question = now(client, path), asked(client, path)
+    assert view["drill"] == "pass" and 3 <= len(view["choices"]) <= 4 and view["picture"] is not None
+    assert [choice["id"] for choice in view["choices"]] == list(question.offered)
+    wrong = next(one for one in question.offered if one not in question.right)
+    reply = give(client, path, view["number"], wrong, "touch")
+    assert reply["outcome"] == "wrong" and question.answer in reply["explain"]
 
 
 @pytest.mark.parametrize("drill", ["next", "fault"])
@@ -322,9 +354,9 @@ def test_a_handful_is_offered_and_the_right_one_is_among_it(client: TestClient, 
     for _ in range(14):
         view, question = now(client, path), asked(client, path)
         offered = [choice["id"] for choice in view["choices"]]
-        assert len(offered) == len(set(offered)) <= 8
+        assert len(offered) == len(set(offered)) <= 6
         if drill == "next":
-            assert len(offered) == 8 and 0 < len(set(offered) & set(question.right)) < 8
+            assert len(offered) == 6 and 0 < len(set(offered) & set(question.right)) <= 3
         else:
             held = {place["item"] for place in view["scene"]}
             assert set(question.right) & (held | set(offered)) and bool(offered) == (None in held)
@@ -1116,6 +1148,27 @@ def test_a_store_that_cannot_be_used_is_told_and_the_chair_goes_on(
         with client.websocket_connect(f"{HERE.replace('http', 'ws')}/practice/x/live", headers=OWN) as live:
             assert "practice store" in live.receive_json()["text"]
         assert client.get(f"/chair/{begin(client)}").status_code == 200
+
+
+# --- trays as they lie here ----------------------------------------------------------------------------
+
+
+def test_places_of_a_tray_as_it_came_are_marked_and_wait_once_another_is_confirmed(
+    client: TestClient,
+) -> None:
+    assert now(client, sit(client, "Ann", "slot"))["as_it_came"]
+    assert not now(client, sit(client, "Ann", "name"))["as_it_came"]
+    assert "asked as it came" in client.get("/practice").text
+    running = client.app.state.running  # type: ignore[attr-defined]
+    tray = running.chair.pack.tray("examination")
+    clinic = replace(running.chair.clinic, confirmed={tray.id: tray_fingerprint(tray)})
+    running.renew(replace(running.chair, clinic=clinic))
+    assert "practised once your lead has confirmed" in client.get("/practice").text
+    data = {"procedure": "composite_class_two", "minutes": "10", "drill": "slot"}
+    refused = client.post("/practice", data=data, headers=OWN)
+    assert refused.status_code == 400 and "once your lead has confirmed" in refused.text
+    here = now(client, sit(client, "Ann", "slot", procedure="examination"))
+    assert here["place"] == "examination" and not here["as_it_came"]
 
 
 # --- the live connection -----------------------------------------------------------------------------
