@@ -29,8 +29,8 @@ MANY = 20
 """So many first answers are needed before somebody is said to need help."""
 MOST_MISSED = 3
 RULES = (
-    "At least 9 of 10 of what the procedure asks for are known: where it lies or, for what has no slot and on a "
-    "tray that is not confirmed as it lies here, what it is called.",
+    "At least 9 of 10 of what the procedure asks for are known: where it lies or, for what has no slot and "
+    "on a tray that is not confirmed as it lies here, what it is called.",
     "Every point of the checklist that must be seen was seen done well, in its latest note.",
 )
 """What `readiness` goes by, for the page."""

@@ -100,7 +100,7 @@ def test_a_rehearsal_goes_well_with_nine_of_ten_right_and_not_too_few(
 
 
 def test_without_a_checklist_or_a_procedure_stages_with_nothing_in_them_are_left_out() -> None:
-    names = curriculum(pack(), facts())
+    names = curriculum(pack(), facts(), drills=(Drill.NAME, Drill.APART, Drill.FACT))
     assert [step.name for step in path(names, {}, (), (), None).steps] == ["Names"]
 
 
