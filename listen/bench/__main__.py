@@ -9,7 +9,7 @@ import json
 import shlex
 import sys
 from collections.abc import Sequence
-from contextlib import suppress
+from contextlib import ExitStack, suppress
 from datetime import date
 from functools import partial
 from pathlib import Path
@@ -683,6 +683,41 @@ def load(
                 bar.advance(task)
     about = f"{answers} answers of {trainees} trainees; {lit.cores()} cores, load {before:.1f} before"
     print(busy.table(alone, beside, done, pages, about))
+
+
+@app.command()
+def school(
+    context: typer.Context,
+    trainees: Annotated[int, typer.Option(min=1, help="Trainees who practise at once.")] = 300,
+    servers: Annotated[int, typer.Option(min=1, max=4, help="Servers that they are spread over.")] = 1,
+    browsers: Annotated[int, typer.Option(min=0, max=20, help="How many of them use Chromium.")] = 3,
+    answers: Annotated[int, typer.Option(min=1, help="Answers of each.")] = 10,
+    database: Annotated[
+        str | None,
+        typer.Option(metavar="URL", help="An empty PostgreSQL database. [default: a server of its own]"),
+    ] = None,
+    keep_as: KeepOption = None,
+) -> None:
+    """Let a school practise at once over one PostgreSQL, and look for every answer in it afterwards.
+
+    Trainees, servers and database share this machine: the load is printed beside the figures.
+    """
+    from listen.bench import school as at_once
+    from listen.bench import screen_latency as lit
+    from listen.bench.postgres import postgres
+
+    if browsers > trainees:
+        raise TraycallError("--browsers is how many of the trainees use one; give no more than --trainees")
+    plan, before = at_once.Plan(trainees, servers, browsers, answers), lit.load()
+    with ExitStack() as until_the_end:
+        url = database or until_the_end.enter_context(postgres())
+        found = at_once.measured(url, plan)
+    after = lit.load()
+    print(at_once.table(found, plan, f"{lit.cores()} cores, load {before:.1f} before and {after:.1f} after"))
+    loads = {"load_before": round(before, 1), "load_after": round(after, 1)}
+    _keep(context, keep_as, at_once.counts(found, plan) | loads, engine="none takes part")
+    if found.lost or found.twice or found.noted.errors:
+        raise typer.Exit(1)
 
 
 @app.command()

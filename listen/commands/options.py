@@ -1,6 +1,6 @@
-"""The options by which every command is told its vocabulary: its name, the clinic's changes, a dentist's.
+"""The options that several commands share: a vocabulary's name, the clinic's changes, a dentist's; the store.
 
-Only declarations for the command line; `vocab.layers.open_vocabulary` takes what they hold.
+Only declarations for the command line: `open_vocabulary` and `PracticeStore` take what they hold.
 """
 
 from __future__ import annotations
@@ -31,4 +31,16 @@ ChangesOption = Annotated[
 ]
 DentistOption = Annotated[
     str | None, typer.Option("--dentist", metavar="ID", help="The dentist whose own changes apply, too.")
+]
+STORE = "TRAYCALL_STORE"
+StoreOption = Annotated[
+    str | None,
+    typer.Option(
+        "--store",
+        metavar="URL",
+        envvar=STORE,
+        show_envvar=False,
+        help="Where practice is kept: sqlite:///FILE or postgresql://USER@HOST/NAME; may stand in "
+        f"{STORE} instead. [default: a file in your data folder]",
+    ),
 ]

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from listen.commands.options import ChangesOption, DentistOption, VocabularyOption
+from listen.commands.options import ChangesOption, DentistOption, StoreOption, VocabularyOption
 from listen.commands.say import counted, say, tell
 from vocab.errors import TraycallError
 
@@ -45,12 +45,6 @@ app = typer.Typer(
 )
 
 Trainee = Annotated[str, typer.Option("--trainee", metavar="NAME", help="A display name.")]
-StoreUrl = Annotated[
-    str | None,
-    typer.Option(
-        "--store", metavar="URL", help="sqlite:///FILE or postgresql://... [default: your own file]"
-    ),
-]
 ProcedureId = Annotated[
     str | None, typer.Option("--procedure", metavar="ID", help="Practise for this procedure and its tray.")
 ]
@@ -113,7 +107,7 @@ def drill(
     drills: Drills = None,
     minutes: Annotated[float, typer.Option(metavar="MINUTES", min=0.5, max=120, help="How long.")] = 10.0,
     voice: Annotated[bool, typer.Option("--voice", help="Answer by voice.")] = False,
-    store: StoreUrl = None,
+    store: StoreOption = None,
     pack: VocabularyOption = "operative",
     layers: ChangesOption = None,
     dentist: DentistOption = None,
@@ -219,7 +213,7 @@ def _show_reply(reply: Reply, said: Wordings) -> None:
 def progress(
     trainee: Trainee,
     procedure: ProcedureId = None,
-    store: StoreUrl = None,
+    store: StoreOption = None,
     pack: VocabularyOption = "operative",
     layers: ChangesOption = None,
     dentist: DentistOption = None,
@@ -256,7 +250,7 @@ def progress(
 
 
 @app.command("class", short_help="Show all trainees.")
-def overview(store: StoreUrl = None, as_csv: AsCsv = False) -> None:
+def overview(store: StoreOption = None, as_csv: AsCsv = False) -> None:
     """One line a trainee: what was right, time to answer, topics known and due."""
     from listen.practice.reports import class_overview
 
@@ -284,7 +278,7 @@ def hardest(
     names: Annotated[bool, typer.Option("--names", help="Names of requests instead of items.")] = False,
     most: Annotated[int, typer.Option(metavar="N", min=1, help="How many.")] = 20,
     since: Since = None,
-    store: StoreUrl = None,
+    store: StoreOption = None,
     pack: VocabularyOption = "operative",
     layers: ChangesOption = None,
     dentist: DentistOption = None,
@@ -310,7 +304,7 @@ def hardest(
 
 @app.command(short_help="List the names that nobody knows.")
 def unknown(
-    store: StoreUrl = None,
+    store: StoreOption = None,
     pack: VocabularyOption = "operative",
     layers: ChangesOption = None,
     dentist: DentistOption = None,
@@ -331,7 +325,7 @@ def unknown(
 def confusions(
     out: Annotated[Path, typer.Argument(metavar="FILE", help="FILE.html")],
     since: Since = None,
-    store: StoreUrl = None,
+    store: StoreOption = None,
     pack: VocabularyOption = "operative",
     layers: ChangesOption = None,
     dentist: DentistOption = None,
@@ -349,7 +343,7 @@ def confusions(
 
 @app.command(short_help="Estimate how able trainees are and how hard topics.")
 def ability(
-    store: StoreUrl = None,
+    store: StoreOption = None,
     pack: VocabularyOption = "operative",
     layers: ChangesOption = None,
     dentist: DentistOption = None,
@@ -390,7 +384,7 @@ def observe(
         str | None, typer.Argument(metavar="POINT", help="What to type for it; leave out to list them.")
     ] = None,
     failed: Annotated[bool, typer.Option("--not-yet", help="It was not right yet.")] = False,
-    store: StoreUrl = None,
+    store: StoreOption = None,
     pack: VocabularyOption = "operative",
 ) -> None:
     """Tick a point of the checklist for passing, count and sharps handling."""
@@ -431,7 +425,7 @@ def signoff(
     answers: Annotated[int, typer.Option(metavar="N", min=1, help="First answers, at least.")] = 50,
     since: Since = None,
     day: Annotated[str | None, typer.Option("--date", metavar="YYYY-MM-DD", help="[default: today]")] = None,
-    store: StoreUrl = None,
+    store: StoreOption = None,
     pack: VocabularyOption = "operative",
     layers: ChangesOption = None,
     dentist: DentistOption = None,
@@ -464,7 +458,7 @@ def export(
     trainee: Trainee,
     out: Annotated[Path | None, typer.Argument(metavar="FILE", help="[default: print]")] = None,
     remove: Annotated[bool, typer.Option("--delete", help="Delete everything once it is written.")] = False,
-    store: StoreUrl = None,
+    store: StoreOption = None,
 ) -> None:
     """Everything that is kept about one trainee as JSON; with --delete nothing of it stays.
 
@@ -509,7 +503,7 @@ def import_(
 
 
 @app.command("reset-code", short_help="Take a trainee's own code away.")
-def reset_code(trainee: Trainee, store: StoreUrl = None) -> None:
+def reset_code(trainee: Trainee, store: StoreOption = None) -> None:
     """Take away a code that was forgotten; the next practice in the browser begins with choosing one."""
     say(f"{_store(store).reset_code(trainee)} has no code now and chooses one at the next practice.")
 

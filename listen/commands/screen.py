@@ -17,7 +17,7 @@ from typing import Annotated
 import typer
 
 from listen.chair import ChairOptions, EngineName, open_chairs, vocabularies
-from listen.commands.options import ChangesOption, DentistOption, VocabulariesOption
+from listen.commands.options import ChangesOption, DentistOption, StoreOption, VocabulariesOption
 from listen.live.settings import ServerSettings
 from listen.web.access.editors import LEAD_CODE
 from vocab.errors import Declined
@@ -57,6 +57,7 @@ def serve(
         Path | None,
         typer.Option(metavar="FOLDER", help="Where sessions are kept. [default: your data folder]"),
     ] = None,
+    store: StoreOption = None,
     layers: ChangesOption = None,
     dentist: DentistOption = None,
     microphone: Annotated[
@@ -75,6 +76,7 @@ def serve(
 
     from listen.audio import microphone_called
     from listen.practice.places import PracticeOptions
+    from listen.practice.store import PracticeStore
     from listen.web import consent
     from listen.web.access.door import allow_files, entrance, seldom_logged
     from listen.web.app import create_app
@@ -103,13 +105,15 @@ def serve(
     lead_code = os.environ.get(LEAD_CODE) or None
     host = "0.0.0.0" if open_ else "127.0.0.1"
     _see_that_port_is_free(host, port)
+    if store:  # whoever names one learns now, not at the first practice, that it cannot be used
+        PracticeStore(store).close()
     first, *further = open_chairs(options, vocabularies(packs or (), options.engine))
     app = create_app(
         lambda: first,
         settings,
         more_routes=(
             *edit.routes(lead_code),
-            *practice.routes(PracticeOptions(lead_code=lead_code)),
+            *practice.routes(PracticeOptions(store, lead_code)),
             *consent.routes(lead_code),
             *voice.routes(lead_code),
         ),

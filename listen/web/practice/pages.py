@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from markupsafe import Markup
 from pydantic import TypeAdapter
 from starlette.applications import Starlette
 from starlette.requests import Request
@@ -47,7 +48,7 @@ from listen.web.wire import Message, body, parsed
 from vocab.errors import TraycallError
 from vocab.language.numerals import whole_number
 from vocab.lint.findings import HEARD_LANGUAGES
-from vocab.pack.schema import Tray
+from vocab.pack.schema import Pack, Tray
 
 LARGEST_BODY = 4_000
 """Most bytes of one answer."""
@@ -87,8 +88,9 @@ class ObjectedTo(Message):
 OBJECTED = TypeAdapter(ObjectedTo)
 
 
-THREADS, VOICES = 4, 2
-"""Threads for practice, and for reading questions out."""
+THREADS, ARRIVALS, VOICES = 4, 2, 2
+"""Threads for questions and answers; for whoever comes in, whose code and pages take ten times as long as an
+answer, so that a school that arrives keeps nobody waiting who answers; and for reading questions out."""
 
 
 class PracticePages:
@@ -98,8 +100,10 @@ class PracticePages:
         self._options = options
         self._lock = threading.Lock()
         self._refused: tuple[float, StoreError] | None = None
+        self._drawn: dict[str, tuple[Pack, Markup]] = {}
         self.lines = Lines()
         self._workers, self._voices = Workers("practice", THREADS), Workers("practice-voice", VOICES)
+        self._arrivals = Workers("practice-arrivals", ARRIVALS)
 
     def places(self, app: Starlette) -> Places:
         """The app's trainees. Call this in a thread, as it may have to wait for the store.
@@ -117,7 +121,8 @@ class PracticePages:
                 except StoreError as error:
                     self._refused = time.monotonic(), error
                     raise
-                app.state.at_end += [self._workers.close, self._voices.close, places.close]
+                closed = [self._workers.close, self._arrivals.close, self._voices.close, places.close]
+                app.state.at_end += closed
             found: Places = app.state.practice
             return found
 
@@ -133,11 +138,11 @@ class PracticePages:
         form = await request.form(max_files=0, max_fields=20)
         if "dentist" in form:
             field, dentist = str(form.get("field") or ""), str(form["dentist"])
-            place = await self._workers.run(places.sit_news, trainee, field, dentist)
+            place = await self._arrivals.run(places.sit_news, trainee, field, dentist)
         elif "today" in form:
-            place = await self._workers.run(places.sit_today, trainee, str(form.get("field") or "") or None)
+            place = await self._arrivals.run(places.sit_today, trainee, str(form.get("field") or "") or None)
         else:
-            place = await self._workers.run(
+            place = await self._arrivals.run(
                 places.sit,
                 trainee,
                 str(form.get("procedure") or ""),
@@ -150,7 +155,7 @@ class PracticePages:
 
     async def enter(self, request: Request) -> Response:
         """Take a trainee's name and code; a trainee without a code chooses one."""
-        places = await self._workers.run(self.places, request.app)
+        places = await self._arrivals.run(self.places, request.app)
         form = await request.form(max_files=0, max_fields=6)
         name, code = str(form.get("trainee") or ""), str(form.get("code") or "")
         own_device = form.get("own") == "yes"
@@ -158,12 +163,12 @@ class PracticePages:
         try:
             if "again" in form:
                 again = str(form["again"])
-                known = await self._workers.run(places.trainees.chosen, name, code, again)
-            elif await self._workers.run(places.trainees.is_new, name):
+                known = await self._arrivals.run(places.trainees.chosen, name, code, again)
+            elif await self._arrivals.run(places.trainees.is_new, name):
                 return page(request, "practice_code.html", **chosen, problem="")
             else:
                 address = request.client.host if request.client else ""
-                known = await self._workers.run(places.trainees.by_code, name, code, address)
+                known = await self._arrivals.run(places.trainees.by_code, name, code, address)
         except WrongCode as error:
             return await self._begin(request, places, None, name, error)
         except TraycallError as error:
@@ -187,10 +192,10 @@ class PracticePages:
             return RedirectResponse("/practice", 303)
         zone = sessions_of(request).settings.zone
         asked = request.query_params
-        found = await self._workers.run(
+        found = await self._arrivals.run(
             measured, places, trainee.name, asked.get("procedure"), asked.get("field"), zone
         )
-        today = await self._workers.run(places.today, trainee.name, found["pack"].id)
+        today = await self._arrivals.run(places.today, trainee.name, found["pack"].id)
         return page(
             request, "practice_progress.html", trainee=trainee.name, today=today, drills=DRILL_NAMES, **found
         )
@@ -210,7 +215,7 @@ class PracticePages:
             places = self.places(request.app)
             return places, places.trainees.trainee(cookies.given(request))
 
-        return await self._workers.run(found)
+        return await self._arrivals.run(found)
 
     async def _begin(
         self,
@@ -226,11 +231,11 @@ class PracticePages:
         found: dict[str, Any] = {}
         fresh: dict[str, tuple[str, Sequence[New]]] = {}
         if trainee is not None:
-            today = await self._workers.run(places.today, trainee.name)
-            elsewhere = await self._workers.run(places.due_elsewhere, trainee.name, today.field)
-            new = await self._workers.run(places.news_of, trainee.name, today.field)
+            today = await self._arrivals.run(places.today, trainee.name)
+            elsewhere = await self._arrivals.run(places.due_elsewhere, trainee.name, today.field)
+            new = await self._arrivals.run(places.news_of, trainee.name, today.field)
             chosen, zone = f"{today.field}{OF}{today.procedure}", running.settings.zone
-            found = await self._workers.run(measured, places, trainee.name, chosen, today.field, zone)
+            found = await self._arrivals.run(measured, places, trainee.name, chosen, today.field, zone)
             called = places.dentists(today.field)
             fresh = {dentist: (called.get(dentist, dentist), some) for dentist, some in new.items()}
         return page(
@@ -240,13 +245,13 @@ class PracticePages:
             trainee=None if trainee is None else trainee.name,
             name=name,
             problem=str(error or ""),
-            trainees=await self._workers.run(places.store.trainees) if listed else (),
+            trainees=await self._arrivals.run(places.store.trainees) if listed else (),
             drills=DRILL_NAMES,
             lengths=MINUTES,
             today=today,
             elsewhere=[(pack, elsewhere[pack.id]) for pack in places.packs if pack.id in elsewhere],
             proposed=f"{today.field}{OF}{today.procedure}" if today else "",
-            tray=None if today is None else await self._workers.run(unconfirmed, places, today),
+            tray=None if today is None else await self._arrivals.run(unconfirmed, places, today),
             fresh=fresh,
             **found,
             unlocked=self._options.lead_code is None and not running.settings.is_open,
@@ -268,14 +273,21 @@ class PracticePages:
                 words=asdict(wordings(language)),
                 heard=language in HEARD_LANGUAGES,
                 spoken=running.settings.spoken,
-                symbols=nameless_symbols(place.pack),
+                symbols=self._symbols(place.pack),
                 trays=[(tray, groups(tray)) for tray in place.pack.trays],
                 voice=replies.voice_name(language) if running.settings.spoken else None,
             )
 
-        answer = await self._workers.run(drawn)
+        answer = await self._arrivals.run(drawn)
         cookies.give(answer, places.trainees, place.ticket, request)
         return answer
+
+    def _symbols(self, pack: Pack) -> Markup:
+        """Every drawing of a vocabulary, made once until it changes: that is most of a drill page's work."""
+        known = self._drawn.get(pack.id)
+        if known is None or known[0] is not pack:
+            known = self._drawn[pack.id] = pack, nameless_symbols(pack)
+        return known[1]
 
     async def now(self, request: Request) -> Response:
         """The open question, or the summary; "?choose=yes" for names to choose from."""

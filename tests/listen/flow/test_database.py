@@ -11,7 +11,7 @@ from sqlalchemy.engine import URL
 
 import listen.chairside.consents
 import listen.chairside.log
-from listen.database import Database, Holds
+from listen.database import Database, Holds, what_to_do
 from listen.practice.tables import PRACTICE
 from tests.listen.chairside.log_of_old import write_log_of_old
 from tests.listen.practice.stores_of_old import OldStore
@@ -119,3 +119,15 @@ def test_no_two_stores_share_the_name_of_their_version() -> None:
     """They may lie in one PostgreSQL."""
     stores = (listen.chairside.consents._HOLDS, listen.chairside.log._HOLDS, PRACTICE)
     assert len({store.version_table.name for store in stores}) == len(stores)
+
+
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        ("connection failed: fe_sendauth: no password supplied", "~/.pgpass"),
+        ('FATAL:  password authentication failed for user "traycall"', "the password is wrong"),
+        ('FATAL:  Peer authentication failed for user "traycall"', "run traycall as that user"),
+    ],
+)
+def test_who_is_not_let_in_is_told_why(said: str, told: str) -> None:
+    assert told in what_to_do(said)
