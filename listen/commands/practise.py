@@ -487,7 +487,7 @@ def export(
 @app.command("import", short_help="Take in exported data.")
 def import_(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="FILE.json or FILE.csv, as exported.")],
-    store: StoreUrl = None,
+    store: StoreOption = None,
 ) -> None:
     """Take in one trainee or a class, all of it or nothing; nobody who is there already is overwritten.
 
