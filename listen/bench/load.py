@@ -116,7 +116,7 @@ def _answers(
         topic = topics[what]
         right = bool(rng.random() < 1 / (1 + np.exp(difficulty[what] - ability[who])))
         other = named[int(rng.integers(len(named)))]
-        own = pack.item(topic.subject).own_names if topic.drill is Drill.SLOT else ()
+        own = pack.item(topic.subject).own_names if topic.drill is Drill.SLOT and topic.items else ()
         yield {
             "trainee_id": who + 1,
             "token": f"simulated-{number}",

@@ -148,6 +148,8 @@ def furnish(context: Any, address: str, drills: Sequence[Drill] = (Drill.NAME,))
         "mixed up": "/practice/faculty/mixed",
         "objections": "/practice/faculty/objections",
         "trainee": f"/practice/faculty/trainee?{trainee}",
+        "sign-off": f"/practice/faculty/sheet?{trainee}",
+        "data": "/practice/faculty/data",
         "delete a trainee": f"/practice/faculty/remove?{trainee}",
         "vocabulary": "/edit",
         "edit an item": f"/edit/items/{ITEM}",

@@ -188,10 +188,12 @@ def single_topics(
     pack: Pack, facts: Facts, procedure_id: str | None
 ) -> tuple[tuple[Topic, ...], Course, dict[str, float]]:
     """What one procedure, or with None the whole field, asks to be remembered one by one: names, slots, steps
-    and facts; the course through it; how often each slot is asked for in one go through the procedures."""
+    and facts, but not where kits stand; the course through it; how often each slot is asked for in one go
+    through the procedures."""
     drills = (Drill.NAME, Drill.SLOT, Drill.NEXT, Drill.FACT)
     chosen = [pack.procedure(procedure_id)] if procedure_id else pack.procedures
-    topics = tuple(dict.fromkeys(t for one in chosen for t in curriculum(pack, facts, one.id, drills)))
+    every = (t for one in chosen for t in curriculum(pack, facts, one.id, drills))
+    topics = tuple(dict.fromkeys(t for t in every if t.drill is not Drill.SLOT or t.items))
     use = dict.fromkeys((topic.key for topic in topics if topic.drill is Drill.SLOT), 0.0)
     for procedure in chosen:
         for step in procedure.steps:

@@ -190,6 +190,18 @@ def handing_text(item: Item, language: str = "en") -> str | None:
     return " ".join(_sentences(item, item.handing, _words(language), None)) or None
 
 
+def passing(handing: Handing, arch: Arch, language: str = "en") -> str | None:
+    """How something is passed for a tooth in this arch, to any operator, without what else to mind; None
+    where nothing about that is said."""
+    words = _words(language)
+    said = [words.neutral_zone] if handing.exchange is Exchange.NEUTRAL_ZONE else []
+    if passed := _passed(handing, words, None):
+        said.append(passed)
+    if handing.part and handing.faces:
+        said.append(_facing(handing.part, handing.faces, words, ChairSettings(arch=arch)))
+    return " ".join(said) or None
+
+
 # --- sentences ----------------------------------------------------------------------------------
 
 

@@ -28,6 +28,8 @@ if TYPE_CHECKING:
     from listen.practice.facts import Facts
     from listen.practice.questions import Question
     from listen.practice.store import PracticeStore
+    from listen.practice.topics import Topic
+    from listen.practice.trays_here import TraysHere
     from listen.practice.voice import AnswerListener
     from listen.practice.wordings import Wordings
     from vocab.pack.schema import Pack
@@ -49,7 +51,9 @@ ProcedureId = Annotated[
 Drills = Annotated[
     list[str] | None,
     typer.Option(
-        "--drill", metavar="DRILL", help="slot, name, next, lay, fault, fact or apart; may be given again."
+        "--drill",
+        metavar="DRILL",
+        help="slot, name, next, lay, fault, fact, apart or pass; may be given again.",
     ),
 ]
 AsCsv = Annotated[bool, typer.Option("--csv", help="Print CSV.")]
@@ -65,6 +69,7 @@ DRILLS = {
     "lay": "lay the tray",
     "fault": "find what is wrong",
     "fact": "know the numbers",
+    "pass": "know how it is passed",
 }
 """What is practised, by the name of the drill."""
 WAIT_S = 12.0
@@ -81,6 +86,18 @@ class _Drilling:
     pack: Pack
     facts: Facts
     store: PracticeStore
+    trays: TraysHere
+
+    def topics(self, procedure: str | None, drills: list[Any] | None = None) -> tuple[Topic, ...]:
+        """Everything that is practised here."""
+        from listen.practice.topics import PracticeError, curriculum
+        from listen.practice.trays_here import WAITING
+
+        every = curriculum(self.pack, self.facts, procedure, drills)
+        found = tuple(filter(self.trays.practised, every))
+        if not found:
+            raise PracticeError(WAITING)
+        return found
 
 
 @app.command(short_help="Practise for some minutes.")
@@ -108,7 +125,7 @@ def drill(
     from listen.practice.judging import AnswerEngines, Judge
     from listen.practice.questions import Questions
     from listen.practice.schedule import Course, SessionSettings
-    from listen.practice.topics import PracticeError, curriculum, partners
+    from listen.practice.topics import PracticeError, partners
     from vocab.lint.findings import HEARD_LANGUAGES
     from vocab.requests.lexicon import Lexicon
 
@@ -118,10 +135,15 @@ def drill(
             f"no engine understands speech in the language {drilling.pack.language}: leave "
             "--voice out and type the answers."
         )
-    topics = curriculum(drilling.pack, drilling.facts, procedure, _drills(drills))
+    topics = drilling.topics(procedure, _drills(drills))
     questions = Questions(drilling.pack, drilling.facts)
     judge = Judge(questions, Lexicon(drilling.pack), AnswerEngines() if voice else None)
     drilling.store.add(trainee, _now())
+    if not all(map(drilling.trays.counts, topics)):
+        tell(
+            "Places are asked as the tray came; they count towards being ready once the clinic has confirmed "
+            "how it lies here."
+        )
     desk = Desk(
         questions,
         judge,
@@ -173,7 +195,10 @@ def _show_question(desk: Desk, question: Question) -> None:
             print(f"  {place.at:>3}  {names.get(place.item, place.item) if place.item else '-'}")
     elif question.topic.drill == "lay":
         print("  " + desk.words.slots.format(slots=", ".join(place.at for place in question.scene)))
-    elif question.topic.drill == "fact":
+    elif question.topic.drill in ("apart", "pass"):
+        for number, choice in enumerate(question.choices, 1):
+            say(f"  {number}  {question.looks.get(choice.id, choice.shown)}")
+    elif question.offered and not question.items:
         print("  " + " / ".join(choice.shown for choice in question.choices))
 
 
@@ -197,10 +222,9 @@ def progress(
     from listen.commands import show
     from listen.practice.fields import belongs
     from listen.practice.progress import progress as measured
-    from listen.practice.topics import curriculum
 
     drilling = _drilling(pack, layers, dentist, store)
-    topics = curriculum(drilling.pack, drilling.facts, procedure)
+    topics = drilling.topics(procedure)
     given = (review.answer for review in drilling.store.reviews(trainee))
     answers = [one for one in given if belongs(one.topic, drilling.pack, drilling.facts)]
     found = measured(topics, drilling.store.deck(trainee), answers, _now())
@@ -408,14 +432,15 @@ def signoff(
 ) -> None:
     """Write the sheet (PDF) with the figures, your thresholds and what was watched; a person signs it."""
     from listen.practice.fields import observed_in
-    from listen.practice.signoff import Thresholds, sign_off, write_sheet
-    from listen.practice.topics import curriculum
+    from listen.practice.signoff import PLACES_LEFT_OUT, Thresholds, sign_off, write_sheet
 
     drilling = _drilling(pack, layers, dentist, store)
-    topics = curriculum(drilling.pack, drilling.facts, procedure)
+    every = drilling.topics(procedure)
+    topics = tuple(filter(drilling.trays.counts, every))
+    course = drilling.pack.procedure(procedure).name
     sheet = sign_off(
         trainee,
-        drilling.pack.procedure(procedure).name,
+        course if len(topics) == len(every) else f"{course}, {PLACES_LEFT_OUT}",
         topics,
         drilling.store.deck(trainee),
         drilling.store.reviews(trainee),
@@ -459,6 +484,24 @@ def export(
         keep(_store(store).export(trainee))
 
 
+@app.command("import", short_help="Take in exported data.")
+def import_(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="FILE.json or FILE.csv, as exported.")],
+    store: StoreOption = None,
+) -> None:
+    """Take in one trainee or a class, all of it or nothing; nobody who is there already is overwritten.
+
+    Each trainee chooses a new code at the next practice in the browser.
+    """
+    from listen.practice.transfer import read
+
+    try:
+        data = file.read_bytes()
+    except OSError as error:
+        raise TraycallError(f"{file} cannot be read: {error.strerror}. Nothing was taken in.") from None
+    say(f"taken in: {', '.join(_store(store).take_in(read(data), _now()))}")
+
+
 @app.command("reset-code", short_help="Take a trainee's own code away.")
 def reset_code(trainee: Trainee, store: StoreOption = None) -> None:
     """Take away a code that was forgotten; the next practice in the browser begins with choosing one."""
@@ -470,10 +513,12 @@ def reset_code(trainee: Trainee, store: StoreOption = None) -> None:
 
 def _drilling(pack: str, layers: Path | None, dentist: str | None, store: str | None) -> _Drilling:
     from listen.practice.facts import facts_in_use
+    from listen.practice.trays_here import TraysHere
     from vocab.layers import open_vocabulary
 
-    loaded = open_vocabulary(pack, layers, dentist).composed().pack
-    return _Drilling(loaded, facts_in_use(pack, loaded), _store(store))
+    composed = open_vocabulary(pack, layers, dentist).composed()
+    loaded, trays = composed.pack, TraysHere.of(composed.settings, composed.pack)
+    return _Drilling(loaded, facts_in_use(pack, loaded), _store(store), trays)
 
 
 def _store(url: str | None) -> PracticeStore:
@@ -548,11 +593,7 @@ def _tenths(one: Chance) -> str:
 
 def _topic(key: str, pack: Pack, facts: Facts) -> str:
     """A topic in words; one that is no longer there by what is known of it."""
-    from listen.practice.topics import Drill, Topic
+    from listen.practice.naming import topic_label
+    from listen.practice.topics import Topic
 
-    topic = Topic.read(key)
-    called = pack.called
-    asked = {fact.id: fact.asks for fact in facts.facts} if topic.drill is Drill.FACT else {}
-    parts = (called.get(part, part.replace("_", " ")) for part in topic.subject.split("+"))
-    subject = asked.get(topic.subject) or " or ".join(parts)
-    return f"{subject} ({DRILLS[topic.drill]})"
+    return f"{topic_label(key, pack, facts)} ({DRILLS[Topic.read(key).drill]})"

@@ -61,3 +61,11 @@ def practice_days(
         so_far = known_at.get(day, so_far)
         found.append(PracticeDay(day, given[day], right[day], so_far))
     return tuple(found[-most:])
+
+
+def days_in_a_row(days: Sequence[PracticeDay]) -> int:
+    """How many days of practice in a row lead up to today; today itself may still be to come."""
+    answered = [one.answers > 0 for one in reversed(days)]
+    if answered and not answered[0]:
+        answered = answered[1:]
+    return next((n for n, some in enumerate(answered) if not some), len(answered))

@@ -15,7 +15,8 @@ from fsrs import Card
 
 from listen.engine import Samples
 from listen.practice.judging import Judge, Marking, Outcome
-from listen.practice.questions import LAID, Laying, Question, Questions
+from listen.practice.laying import Laying
+from listen.practice.questions import LAID, Question, Questions
 from listen.practice.reasons import why_not_there
 from listen.practice.reports import name_weights
 from listen.practice.schedule import Course, SessionSettings
@@ -23,6 +24,9 @@ from listen.practice.session import MOST_AGAIN, Answered, By, PracticeSession, a
 from listen.practice.store import PracticeStore, Review
 from listen.practice.topics import Drill
 from vocab.errors import TraycallError
+
+_SURELY = 1e9
+"""The weight of a name that is to be drawn."""
 
 
 @dataclass(frozen=True)
@@ -48,6 +52,7 @@ class Desk:
         trainee: must be known to the store.
         started: when the session begins.
         rng: draws wordings, synonyms and faults.
+        new_names: names by which items are asked for first, by item.
     """
 
     def __init__(
@@ -60,16 +65,18 @@ class Desk:
         started: datetime,
         rng: np.random.Generator,
         settings: SessionSettings | None = None,
+        new_names: Mapping[str, str] | None = None,
     ) -> None:
         self._questions, self._judge, self._store = questions, judge, store
         self.words = questions.words
         self._trainee, self._rng = trainee, rng
+        self._new_names = dict(new_names or {})
         self.session = PracticeSession(course, store.deck(trainee), started, settings)
         self._reviews = list(store.reviews(trainee))
         self.question: Question | None = None
         self.laying: Laying | None = None
         self._unclear = 0
-        self._repeated = False
+        self._repeated = self._offered = False
         self._placed_s: list[float] = []
 
     def next(self, now: datetime) -> Question | None:
@@ -79,13 +86,26 @@ class Desk:
         topic = self.session.next(now)
         if topic is None:
             return None
-        weights: Mapping[str, float] = {}
+        weights: dict[str, float] = {}
         if topic.drill is Drill.SLOT:
             weights = name_weights(self._reviews, topic.subject)
+            if name := self._new_names.pop(topic.subject, None):
+                weights[name] = _SURELY
         self.question = self._questions.ask(topic, self._rng, weights)
         self.laying = Laying(self.question) if topic.drill is Drill.LAY else None
-        self._unclear, self._repeated, self._placed_s = 0, False, []
+        self._unclear, self._repeated, self._offered, self._placed_s = 0, False, False, []
         return self.question
+
+    def offer(self) -> tuple[str, ...]:
+        """The ids of the choices that the open question has to choose from; they count as shown now."""
+        offered = self._open().offered
+        self._offered = self._offered or bool(offered)
+        return offered
+
+    @property
+    def answers(self) -> tuple[Answered, ...]:
+        """All that the trainee answered, in this session and before, in the order it was given."""
+        return tuple(review.answer for review in self._reviews)
 
     def card(self) -> Card | None:
         """The memory of the open question's topic; None where it is new or nothing is open."""
@@ -129,7 +149,9 @@ class Desk:
         if self.laying is not None:
             answer = laid(self.laying, card, now, token, None, by)
         else:
-            answer = answered(question, judgement, card, now, token, response_s, by, self._repeated)
+            answer = answered(
+                question, judgement, card, now, token, response_s, by, self._repeated, self._offered
+            )
         return self._done(judgement, answer)
 
     def _again(self, judgement: Marking) -> Reply:

@@ -23,8 +23,9 @@ import numpy as np
 
 from listen.engine import Engine, Hearing, Samples
 from listen.practice.answers import answers_pack, doubts
+from listen.practice.choices import AnswerChoice
 from listen.practice.meanings import OPEN, OTHER, REPEAT, SHARED, UNKNOWN, UNMARKED, Meanings
-from listen.practice.questions import LAID, AnswerChoice, Question, Questions
+from listen.practice.questions import LAID, Question, Questions
 from listen.practice.topics import Drill
 from vocab.language.tokens import words
 from vocab.pack.schema import Pack

@@ -19,6 +19,7 @@ from listen.practice.answers import (
     value_key,
     without_units,
 )
+from listen.practice.choices import AnswerChoice, item_choice
 from listen.practice.free_words import (
     Mention,
     Said,
@@ -28,7 +29,7 @@ from listen.practice.free_words import (
     said_in,
     wants_it_again,
 )
-from listen.practice.questions import LAID, AnswerChoice, Question, Questions, item_choice
+from listen.practice.questions import LAID, Question, Questions
 from listen.practice.topics import Drill
 from vocab.language.by_language import read_words, tables
 from vocab.language.tokens import is_number, written_forms

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from listen.practice.facts import Facts
-from listen.practice.topics import Drill, Topic
+from listen.practice.topics import KIT, Drill, Topic
 from vocab.pack.schema import Pack
 
 
@@ -19,9 +19,9 @@ def topic_label(key: str, pack: Pack, facts: Facts) -> str:
     if topic.drill is Drill.NEXT:
         steps = {step.id: step.name for procedure in pack.procedures for step in procedure.steps}
         return steps.get(topic.subject, _plain(topic.subject))
-    names = pack.called
+    names = {**{f"{KIT}{kit.id}": kit.name for kit in pack.kits}, **pack.called}
     return " / ".join(names.get(part, _plain(part)) for part in topic.subject.split("+"))
 
 
 def _plain(subject: str) -> str:
-    return subject.replace("_", " ")
+    return subject.removeprefix(KIT).replace("_", " ")

@@ -17,21 +17,26 @@ from typing import Any
 
 from listen.chair import Chair
 from listen.engine import Samples
+from listen.practice.days import PracticeDay, practice_days
 from listen.practice.desk import Desk, Reply
 from listen.practice.facts import Facts, facts_in_use
+from listen.practice.fields import belongs
 from listen.practice.judging import EngineFactory, Judge, Outcome
 from listen.practice.naming import topic_label
 from listen.practice.questions import LAID, Question, Questions
 from listen.practice.schedule import is_known
 from listen.practice.store import Known
-from listen.practice.topics import Drill
+from listen.practice.topics import Drill, PracticeError, Topic, curriculum
 from listen.practice.trainees import Ticket
+from listen.practice.trays_here import WAITING, TraysHere
 from vocab.errors import Declined
 from vocab.pack.schema import Pack
 
 OLD_PAGE = "this page is older than the server: load it again."
 LONGEST_ANSWER = 200
 LONGEST_TOKEN = 64
+MOST_DAYS = 14
+"""So many days are in the picture at the end."""
 LONGEST_S = 600.0
 """Nobody thinks longer about one question; a longer time is stored as none."""
 
@@ -44,18 +49,32 @@ class Matter:
     facts: Facts
     questions: Questions
     judge: Judge
+    trays: TraysHere
 
     @classmethod
     def of(cls, chair: Chair, engine_factory: EngineFactory) -> Matter:
         """The matter of a chair; the judge's engine is made at the first spoken answer."""
         facts = facts_in_use(chair.options.pack, chair.pack)
         questions = Questions(chair.pack, facts)
-        return cls(chair, facts, questions, Judge(questions, chair.lexicon, engine_factory))
+        judge = Judge(questions, chair.lexicon, engine_factory)
+        return cls(chair, facts, questions, judge, TraysHere.of(chair.clinic, chair.pack))
 
     @property
     def pack(self) -> Pack:
         """The vocabulary."""
         return self.chair.pack
+
+    def topics(self, procedure: str | None, drills: Sequence[Drill] | None = None) -> tuple[Topic, ...]:
+        """Everything that is practised here (see `curriculum`).
+
+        Raises:
+            PracticeError: there is nothing.
+        """
+        every = curriculum(self.pack, self.facts, procedure, drills)
+        found = tuple(filter(self.trays.practised, every))
+        if not found:
+            raise PracticeError(WAITING)
+        return found
 
 
 @dataclass(frozen=True)
@@ -89,8 +108,9 @@ class Place:
         self._replied: tuple[str, dict[str, Any]] | None = None
         self._stopped = False
 
-    def now(self) -> dict[str, Any]:
-        """The open question, the next one, or the summary once the session is over."""
+    def now(self, choose: bool = False) -> dict[str, Any]:
+        """The open question, the next one, or the summary once the session is over; `choose` gives some names
+        to choose from where a name is asked for."""
         with self._lock:
             self.used_s = self._clock()
             question = None if self._stopped else self._desk.next(self._time())
@@ -99,7 +119,7 @@ class Place:
             if question is not self._open:
                 self._open, self._number = question, self._number + 1
                 self.last_asked = (self._number, question)
-            return self._question(question)
+            return self._question(question, choose)
 
     def answer(
         self, number: int, token: str, kind: str, value: str, response_s: float | None
@@ -181,16 +201,21 @@ class Place:
             self._replied = (token, shown)
             return shown
 
-    def _question(self, question: Question) -> dict[str, Any]:
+    def _question(self, question: Question, choose: bool) -> dict[str, Any]:
         drill = question.topic.drill
-        items = question.items or drill is Drill.LAY
         slots = {place.at for place in question.scene}
+        recalled = drill is Drill.NAME and not choose
+        offered = () if recalled else self._desk.offer()
         listed = [
-            {"id": c.id, "shown": c.shown, "picture": self._numbers.get(c.id) if items else None}
+            {
+                "id": c.id,
+                "shown": question.looks.get(c.id, c.shown),
+                "picture": self._numbers.get(c.id),
+            }
             for c in question.choices
-            if (c.id not in slots if drill is Drill.LAY else c.id in question.offered)
+            if (c.id not in slots if drill is Drill.LAY else c.id in offered)
         ]
-        if items and drill is not Drill.LAY:
+        if question.items:
             listed.sort(key=lambda choice: str(choice["shown"]).lower())
         return {
             "type": "question",
@@ -199,6 +224,8 @@ class Place:
             "prompt": question.spoken if drill is Drill.LAY else question.prompt,
             "picture": self._numbers.get(question.picture) if question.picture else None,
             "choices": listed,
+            "as_it_came": not self.matter.trays.counts(question.topic),
+            "may_choose": recalled and bool(question.offered),
             "place": question.topic.place,
             "row": question.topic.subject if drill in (Drill.LAY, Drill.FAULT) else None,
             "scene": [self._seen(question, place.at, place.item) for place in question.scene],
@@ -233,7 +260,9 @@ class Place:
             "type": "reply",
             "number": self._number,
             "outcome": "aside" if reply.aside else "repeat" if reply.judgement.repeat else str(outcome),
-            "said": "" if outcome is Outcome.RIGHT or reply.judgement.gave_up else reply.judgement.said,
+            "said": ""
+            if outcome is Outcome.RIGHT or reply.judgement.gave_up
+            else reply.judgement.said.rstrip("."),
             "explain": reply.explain,
             "chosen": reply.judgement.choice,
             "open": reply.open,
@@ -260,8 +289,14 @@ class Place:
             "response_s": round(median(times), 1) if times else None,
             "missed": [{"prompt": prompt, "explain": explain} for prompt, explain in missed.items()],
             "learnt": self._labels(learnt),
+            "days": [[str(one.day), one.answers, one.known] for one in self._days(now)],
             "again": [{"days": days, "about": self._labels(again[days])} for days in sorted(again)],
         }
+
+    def _days(self, now: datetime) -> Sequence[PracticeDay]:
+        """The latest days with what was answered and known in this field, by the server's own calendar."""
+        here = {a.topic for a in self._desk.answers if belongs(a.topic, self.pack, self._facts)}
+        return practice_days(self._desk.answers, here, now.astimezone(), MOST_DAYS)
 
     def _labels(self, topics: Sequence[str]) -> list[str]:
         """What these topics are called, each name once."""

@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 
 from listen.engine import SAMPLE_RATE_HZ
+from listen.live.dentists import DentistChairs
 from listen.live.pass_codes import secret_key
 from listen.live.sessions import NoSession, Sessions
 from listen.practice.desk import Desk
@@ -25,14 +26,17 @@ from listen.practice.fields import belongs, latest, observed_in, point_of
 from listen.practice.judging import AnswerEngines
 from listen.practice.naming import topic_label
 from listen.practice.place import Matter, Place
+from listen.practice.plan import New, new_names, news, seen_well
 from listen.practice.questions import Question
 from listen.practice.schedule import Course, SessionSettings
 from listen.practice.store import Known, Observed, PracticeStore, clean_name, sqlite_url
 from listen.practice.tables import name_key
 from listen.practice.today import SETTINGS, Today, today
-from listen.practice.topics import Drill, Topic, curriculum, partners
+from listen.practice.topics import Drill, Topic, partners
 from listen.practice.trainees import Trainees
 from vocab.errors import Declined
+from vocab.layers.store import CLINIC
+from vocab.layers.vocabulary import Entry
 from vocab.pack.schema import Pack
 
 MOST_PLACES = 400
@@ -73,25 +77,37 @@ class Places:
         self._lock, self._making = threading.Lock(), threading.Lock()
         self._rng = np.random.default_rng(options.seed)
         self._engines = AnswerEngines(running.engine_queue.loaded)
-        self._matters: dict[str, Matter] = {}
+        self._matters: dict[tuple[str, str | None], Matter] = {}
+        self._histories: dict[tuple[str, str | None], tuple[DentistChairs, tuple[Entry, ...]]] = {}
         self._warmed: dict[str, tuple[Matter, Future[Any]]] = {}
         self.store = PracticeStore(options.store_url or sqlite_url(running.settings.data / "practice.sqlite"))
         self.trainees = Trainees(self.store, secret_key(running.settings.data), self._clock)
         self.hearing = ThreadPoolExecutor(1, "practice-ears")
         """Spoken answers wait here for the one engine, so that touched and typed ones never wait for them."""
 
-    def matter(self, field: str) -> Matter:
-        """What new sessions in a vocabulary are about; made again, which takes a while, after it has changed.
+    def matter(self, field: str, dentist: str | None = None) -> Matter:
+        """What new sessions in a vocabulary, with a dentist's changes if one is named, are about; made again,
+        which takes a while, after it has changed.
 
         Raises:
             NoField: the server does not have it.
         """
-        chair = self._running.field(field).own
+        chair = self._running.field(field).of(dentist)
         with self._making:
-            known = self._matters.get(field)
+            known = self._matters.get((field, dentist))
             if known is None or known.chair is not chair:
-                known = self._matters[field] = Matter.of(chair, self._engines)
+                known = self._matters[field, dentist] = Matter.of(chair, self._engines)
             return known
+
+    def history(self, field: str, dentist: str | None = None) -> tuple[Entry, ...]:
+        """The clinic's changes of a vocabulary, or one dentist's own, oldest first."""
+        chairs = self._running.field(field)
+        held, entries = self._histories.get((field, dentist), (None, ()))
+        if held is not chairs:
+            kept = chairs.vocabulary(dentist).history()
+            entries = tuple(one for one in kept if one.layer == (dentist or CLINIC))
+            self._histories[field, dentist] = (chairs, entries)
+        return entries
 
     @property
     def packs(self) -> tuple[Pack, ...]:
@@ -138,6 +154,12 @@ class Places:
         first vocabulary, as practice knew only that one."""
         return observed_in(field, self.store.observations(trainee), unsaid=field == self.packs[0].id)
 
+    def everybody_seen(self, field: str) -> dict[str, frozenset[str]]:
+        """The points of a vocabulary's checklist that each trainee was seen to do well, by name."""
+        unsaid = field == self.packs[0].id
+        noted = self.store.everybody_observed().items()
+        return {who: seen_well(observed_in(field, some, unsaid)) for who, some in noted}
+
     def observe(self, trainee: str, field: str, seen: Sequence[Observed]) -> None:
         """Store what was observed of a vocabulary's checklist, all of it or nothing."""
         self.store.observe(trainee, *(replace(one, point=point_of(field, one.point)) for one in seen))
@@ -173,7 +195,7 @@ class Places:
         field, course = self.chosen(procedure, self.field_used(trainee.name))
         matter = self.matter(field)
         wanted = [Drill(drill) for drill in drills] or None
-        topics = curriculum(matter.pack, matter.facts, course or None, wanted)
+        topics = matter.topics(course or None, wanted)
         return self._seat(matter, trainee, topics, SessionSettings(length=timedelta(minutes=minutes)))
 
     def sit_today(self, trainee: Known, field: str | None = None) -> Place:
@@ -184,13 +206,46 @@ class Places:
             TraycallError: as `sit`.
         """
         found = self.today(trainee.name, field)
-        return self._seat(self.matter(found.field), trainee, found.topics, SETTINGS)
+        return self._seat(self.matter(found.field), trainee, found.topics, SETTINGS, found.changed)
+
+    def sit_news(self, trainee: Known, field: str, dentist: str) -> Place:
+        """Begin a short practice of what is new with one dentist.
+
+        Raises:
+            TraycallError: nothing is, or as `sit`.
+        """
+        found = self.news_of(trainee.name, field).get(dentist, ())
+        if not found:
+            raise Declined("nothing is new there any more; load the page again.")
+        topics = [new.topic for new in found]
+        return self._seat(self.matter(field, dentist), trainee, topics, SETTINGS, found)
+
+    def news_of(self, trainee: str, field: str) -> dict[str, tuple[New, ...]]:
+        """What has changed with each dentist since the trainee practised it, by the dentist's id."""
+        deck = self.store.deck(trainee)
+        found = {}
+        for dentist in self._running.field(field).dentists if deck else ():
+            history = self.history(field, dentist)
+            if history:
+                matter = self.matter(field, dentist)
+                places = {topic.place for topic in map(_read, deck) if topic is not None and topic.place}
+                used = [p.id for p in matter.pack.procedures if {p.id, p.tray} & places]
+                every = (matter.topics(one) for one in (None, *used))
+                own = dict.fromkeys(topic for some in every for topic in some)
+                found[dentist] = news(history, tuple(own), deck)
+        return {dentist: some for dentist, some in found.items() if some}
+
+    def dentists(self, field: str) -> dict[str, str]:
+        """The names of the dentists of a vocabulary, by id."""
+        return self._running.field(field).dentists
 
     def today(self, trainee: str, field: str | None = None) -> Today:
         """What a trainee is to practise now, in the vocabulary used most lately unless another is given."""
         deck, matter = self.store.deck(trainee), self.matter(field or self.field_used(trainee))
         answers = [review.answer for review in self.store.reviews(trainee)]
-        return today(matter.pack, matter.facts, deck, answers, matter.chair.options.procedure, self.now())
+        proposed, history = matter.chair.options.procedure, self.history(matter.pack.id)
+        asked = matter.trays.practised
+        return today(matter.pack, matter.facts, deck, answers, proposed, self.now(), history, asked)
 
     def due_elsewhere(self, trainee: str, field: str) -> dict[str, int]:
         """How many topics are due in each other vocabulary, by its id; what several ask counts once."""
@@ -205,7 +260,12 @@ class Places:
         return {pack: count for pack, count in found.items() if count}
 
     def _seat(
-        self, matter: Matter, trainee: Known, topics: Sequence[Topic], settings: SessionSettings
+        self,
+        matter: Matter,
+        trainee: Known,
+        topics: Sequence[Topic],
+        settings: SessionSettings,
+        changed: Sequence[New] = (),
     ) -> Place:
         with self._lock:
             seed = int(self._rng.integers(2**32))
@@ -217,7 +277,8 @@ class Places:
             Course(topics, partners(matter.pack)),
             self.now(),
             np.random.default_rng(seed),
-            settings,
+            replace(settings, first=frozenset(new.topic.key for new in changed)),
+            new_names(changed),
         )
         place = Place(desk, trainee, matter, self._clock)
         with self._lock:
@@ -268,3 +329,10 @@ class Places:
         since = self._clock() - FORGOTTEN_S
         for place in [p for p in self._places.values() if p.used_s < since]:
             del self._places[place.id]
+
+
+def _read(key: str) -> Topic | None:
+    try:
+        return Topic.read(key)
+    except ValueError:  # written by a later version
+        return None

@@ -1,7 +1,7 @@
 """How far one trainee is: what is known, how fast, what gets mixed up, and what will be remembered.
 
 From a course, a trainee's memories and answers, and a time it makes a `Progress`. It compares trainees with
-nobody and counts no streaks of days.
+nobody.
 """
 
 from __future__ import annotations

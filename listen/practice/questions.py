@@ -7,21 +7,37 @@ from `listen.practice.wordings`. It never judges an answer.
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
 
-from listen.practice.facts import Facts, Value
-from listen.practice.topics import Drill, PracticeError, Topic, partners
-from listen.practice.wordings import Wordings, wordings
-from vocab.language.by_language import plain_words
-from vocab.language.tokens import spoken_forms, words
-from vocab.pack.schema import Item, Name, Pack, Row, Slot, Tray
+from listen.chairside.handing import Arch
+from listen.practice.choices import (
+    FETCH,
+    AnswerChoice,
+    item_choice,
+    numbered_choice,
+    slot_choice,
+    value_choice,
+)
+from listen.practice.clues import sentence, without_names
+from listen.practice.facts import Facts
+from listen.practice.passing import FEWEST_WAYS, RIGHT_WAY, ways_to_pass
+from listen.practice.topics import (
+    KIT,
+    Drill,
+    PracticeError,
+    Topic,
+    in_kit,
+    laid_together,
+    partners,
+    stands_somewhere,
+)
+from listen.practice.wordings import wordings
+from vocab.pack.schema import Item, Kit, Pack, Slot, Tray
 from vocab.procedure.model import ProcedureModel
-from vocab.requests.lexicon import fold
 
 NEXT_SHARE = 0.25
 """Items at least this probable, relative to the likeliest, are right answers to what comes next."""
@@ -29,27 +45,14 @@ RIVALS = 24
 """How many other items a name is told from; look-alikes are always among them."""
 MOST_LAID = 10
 """Longer rows are laid in parts of about this many slots."""
-MOST_OFFERED = 8
+MOST_OFFERED = 6
 """Most choices that are shown to be touched where any item might be meant; others may be said or typed."""
+MOST_TOLD = 4
+"""Of more right answers so many are told, the likeliest."""
+MOST_WAYS = 4
+"""Most ways to pass something that are shown."""
 LAID = "@"
 """Joins item and slot in a choice when a row is laid ("wedge@14")."""
-
-
-@dataclass(frozen=True)
-class AnswerChoice:
-    """One thing an answer may be: an item, a slot or a value.
-
-    ways: all accepted wordings; shared: names that other items also have, so that more must be said.
-    """
-
-    id: str
-    shown: str
-    ways: tuple[str, ...]
-    shared: tuple[str, ...] = ()
-
-
-FETCH = AnswerChoice("fetch", "a sterile one from outside the tray", ("a sterile one", "fetch a sterile one"))
-"""In a rehearsal: what has fallen, and of which the tray has no other."""
 
 
 @dataclass(frozen=True)
@@ -67,8 +70,9 @@ class Question:
     prompt: shown; spoken: read out, in SLOT as a dentist would ask; right: ids of the right choices; choices:
     the closed set; answer: the sentence that tells the right answer; asked_name: the synonym that was
     used; tells: how a wrong choice differs; scene: slots to show; picture: an item to show, whose name is
-    not to be written; items: True where choices are items of the pack; offered: ids of the choices that are
-    shown to be touched, () where the answer is recalled or touched in the scene.
+    not to be written; items: True where choices are answered by names of items; offered: ids of the choices
+    that may be touched instead, () where the answer is recalled or touched in the scene; looks: what is shown
+    of a choice, in words, where its name is not to be written.
     """
 
     topic: Topic
@@ -83,6 +87,7 @@ class Question:
     picture: str | None = None
     items: bool = False
     offered: tuple[str, ...] = ()
+    looks: Mapping[str, str] = field(default_factory=dict)
 
     def choice(self, choice_id: str) -> AnswerChoice:
         """The choice with this id; KeyError if there is none."""
@@ -121,8 +126,20 @@ class Questions:
                 f"{topic.key!r} is no longer in the vocabulary {self.pack.id!r}; it is left out from now on."
             ) from None
 
+    def on_whole_tray(
+        self, item: str, tray: str, rng: np.random.Generator, name_weights: Mapping[str, float]
+    ) -> Question:
+        """Where an item lies among all places of a tray and its kits, as it is asked at the chair.
+
+        Raises:
+            KeyError: it does not lie there.
+        """
+        return self._slot(Topic(Drill.SLOT, item, tray), rng, name_weights, whole=True)
+
     def _make(self, topic: Topic, rng: np.random.Generator, weights: Mapping[str, float]) -> Question:
         match topic.drill:
+            case Drill.SLOT if topic.subject.startswith(KIT):
+                return self._kit(topic, rng)
             case Drill.SLOT:
                 return self._slot(topic, rng, weights)
             case Drill.NAME:
@@ -137,16 +154,22 @@ class Questions:
                 return self._lay(topic, rng)
             case Drill.FAULT:
                 return self._fault(topic, rng)
+            case Drill.PASS:
+                return self._pass(topic, rng)
 
     @cached_property
     def all_ways(self) -> tuple[str, ...]:
         """Every wording that any question of this pack may take as an answer."""
         ways = [way for choice in self._choices.values() for way in (*choice.ways, *choice.shared)]
         for tray in self.pack.trays:
-            ways += [way for slot in tray.slots for way in _slot_choice(slot.at, self.words).ways]
+            ways += [way for slot in tray.slots for way in slot_choice(slot.at, self.words).ways]
+            ways += [slot.at for kit in tray.opened for slot in kit.slots]
+        ways += [way for n in range(MOST_WAYS) for way in numbered_choice("", n + 1, "", self.words).ways]
+        ways += [way for side in self.words.sides for way in side]
+        ways += [way for place in self.words.stands for way in self.words.stands[place]]
         for fact in self.facts.facts:
             values = (fact.answer, *fact.instead)
-            ways += [way for value in values for way in _value_choice(value, fact.say).ways]
+            ways += [way for value in values for way in value_choice(value, fact.say).ways]
         if self.pack.language == "en":
             ways += FETCH.ways
         return tuple(dict.fromkeys(ways))
@@ -170,44 +193,85 @@ class Questions:
 
     # --- one method a drill ----------------------------------------------------------------------------
 
-    def _slot(self, topic: Topic, rng: np.random.Generator, weights: Mapping[str, float]) -> Question:
+    def _slot(
+        self, topic: Topic, rng: np.random.Generator, weights: Mapping[str, float], whole: bool = False
+    ) -> Question:
         tray, item = self.pack.tray(topic.place), self.pack.item(topic.subject)
         name, variant = _drawn(item, tray, rng, weights)
-        requests = self.words.requests
-        said = _sentence(requests[int(rng.integers(len(requests)))].format(name))
+        said = self._request(name, rng)
         right = tuple(slot.at for slot in tray.slots if _may_hold(slot, item.id, variant))
         if not right:
             raise KeyError(topic.subject)
         usual = item.name.text
         called = name if name == usual else self.words.called.format(name=name, usual=usual)
-        holds = {s.at: s.item for s in tray.slots}
+        kits = () if whole else tray.opened
+        kit = next((k for k in kits if set(right) <= {s.at for s in in_kit(k)}), None)
+        slots = tray.slots if kit is None else in_kit(kit)
+        if kit is None:
+            prompt = self.words.which_slot.format(said=said)
+        else:
+            prompt = self.words.where_in_kit.format(said=said, kit=kit.name)
+        answer = f"{sentence(called)}: {self._slots(right)}."
         tells = self.tells(item.id)
         return Question(
             topic,
-            prompt=self.words.which_slot.format(said=said),
+            prompt=prompt,
             spoken=said,
             right=right,
-            choices=tuple(_slot_choice(slot.at, self.words) for slot in tray.slots),
-            answer=f"{_sentence(called)}: {self._slots(right)}.",
+            choices=tuple(slot_choice(slot.at, self.words, kit.address if kit else "") for slot in slots),
+            answer=f"{answer} {self._stands(kit)}".strip() if kit else answer,
             asked_name=name,
-            tells={at: tells[held] for at, held in holds.items() if tells.get(held)},
-            scene=tuple(ShownSlot(s.at, s.item) for s in tray.slots),
+            tells={s.at: tells[s.item] for s in slots if tells.get(s.item)},
+            scene=tuple(ShownSlot(s.at, s.item) for s in slots),
+        )
+
+    def _kit(self, topic: Topic, rng: np.random.Generator) -> Question:
+        kit = next(k for k in self.pack.tray(topic.place).opened if f"{KIT}{k.id}" == topic.subject)
+        where = self.words.stands
+        prompt = self.words.where_kit.format(kit=kit.name)
+        return Question(
+            topic,
+            prompt=prompt,
+            spoken=prompt,
+            right=(kit.place.value,),
+            choices=tuple(AnswerChoice(place, ways[0], ways) for place, ways in where.items()),
+            answer=self._stands(kit),
+            picture=kit.drawn_as,
+            offered=tuple(where),
         )
 
     def _name(self, topic: Topic, rng: np.random.Generator) -> Question:
         item = self.pack.item(topic.subject)
         prompt = self.words.what_called.format(clue=self._clue(item, rng))
-        return self._of_items(topic, prompt, (item.id,), self._rivals(item.id, rng), picture=item.id)
+        rivals = self._rivals(item.id, rng)
+        question = self._of_items(topic, prompt, (item.id,), rivals, picture=item.id)
+        return replace(question, offered=self._handful((item.id,), rivals[: MOST_OFFERED - 1], rivals, rng))
 
     def _apart(self, topic: Topic, rng: np.random.Generator) -> Question:
-        one, other = topic.items
-        right, wrong = (one, other) if rng.random() < 0.5 else (other, one)
+        pair = tuple(topic.items[int(i)] for i in rng.permutation(2))
+        right, wrong = pair if rng.random() < 0.5 else pair[::-1]
         item = self.pack.item(right)
-        shown = sorted(self._choices[i].shown for i in (one, other))
-        clue = self._clue(item, rng)
-        prompt = self.words.which_of_two.format(one=shown[0], other=shown[1], clue=clue)
-        question = self._of_items(topic, prompt, (right,), (wrong,), picture=right)
-        return replace(question, offered=(right, wrong))
+        names = [name.text for name in item.own_names if not name.shared] or [item.name.text]
+        said = self._request(names[int(rng.integers(len(names)))], rng)
+        looks = {
+            one: without_names(self.pack.item(one).look, self.pack.item(one), self.pack.language)
+            for one in pair
+        }
+        tell = self.tells(right).get(wrong)
+        return Question(
+            topic,
+            prompt=self.words.which_of_two.format(said=said),
+            spoken=said,
+            right=(right,),
+            choices=tuple(
+                numbered_choice(one, n + 1, str(n + 1), self.words, self.words.sides[n])
+                for n, one in enumerate(pair)
+            ),
+            answer=f"{sentence(self.called(right))}. {item.look}",
+            tells={wrong: tell} if tell else {},
+            offered=pair,
+            looks=looks,
+        )
 
     def _next(self, topic: Topic, rng: np.random.Generator) -> Question:
         procedure = self.pack.procedure(topic.place)
@@ -244,8 +308,8 @@ class Questions:
 
     def _fact(self, topic: Topic, rng: np.random.Generator) -> Question:
         fact = self.facts.fact(topic.subject)
-        right = _value_choice(fact.answer, fact.say)
-        choices = [right, *(_value_choice(value) for value in fact.instead)]
+        right = value_choice(fact.answer, fact.say)
+        choices = [right, *(value_choice(value) for value in fact.instead)]
         note = f" {fact.note}" if fact.note else ""
         return Question(
             topic,
@@ -253,14 +317,14 @@ class Questions:
             spoken=fact.asks,
             right=(right.id,),
             choices=tuple(choices[i] for i in rng.permutation(len(choices))),
-            answer=f"{_sentence(right.shown)}.{note}",
+            answer=f"{sentence(right.shown)}.{note}",
             picture=None,
             offered=tuple(choice.id for choice in choices),
         )
 
     def _fault(self, topic: Topic, rng: np.random.Generator) -> Question:
         tray = self.pack.tray(topic.place)
-        slots = list(_row(tray, topic.subject).slots)
+        slots = list(_lying(tray, topic.subject))
         held: list[str | None] = [slot.item for slot in slots]
         differ = [i for i, s in enumerate(slots) if sum(t.item == s.item for t in slots) == 1]
         kind = int(rng.integers(3)) if len(differ) >= 2 else 0
@@ -279,7 +343,7 @@ class Questions:
             stranger = strangers[int(rng.integers(len(strangers)))]
             held[first], right = stranger, (stranger, one)
             answer = self.words.stranger.format(
-                at=_sentence(slots[first].at),
+                at=sentence(slots[first].at),
                 stranger=self._choices[stranger].shown,
                 item=self._choices[one].shown,
             )
@@ -294,7 +358,7 @@ class Questions:
 
     def _lay(self, topic: Topic, rng: np.random.Generator) -> Question:
         tray = self.pack.tray(topic.place)
-        slots = list(_row(tray, topic.subject).slots)
+        slots = list(_lying(tray, topic.subject))
         if len(slots) > MOST_LAID:
             parts = -(-len(slots) // MOST_LAID)
             slots = [list(part) for part in np.array_split(np.array(slots, object), parts)][
@@ -302,9 +366,9 @@ class Questions:
             ]
         items = list(dict.fromkeys(slot.item for slot in slots))
         order = [items[int(i)] for i in rng.permutation(len(items))]
-        choices = [self._choices[i] for i in order] + [_slot_choice(slot.at, self.words) for slot in slots]
+        choices = [self._choices[i] for i in order] + [slot_choice(slot.at, self.words) for slot in slots]
         listed = ", ".join(self._choices[i].shown for i in order)
-        prompt = self.words.lay.format(tray=tray.name, row=topic.subject, items=_sentence(listed))
+        prompt = self.words.lay.format(tray=tray.name, row=topic.subject, items=sentence(listed))
         return Question(
             topic,
             prompt=prompt,
@@ -313,6 +377,43 @@ class Questions:
             choices=tuple(choices),
             answer=", ".join(f"{slot.at} {self._choices[slot.item].shown}" for slot in slots) + ".",
             scene=tuple(ShownSlot(slot.at, None) for slot in slots),
+        )
+
+    def _pass(self, topic: Topic, rng: np.random.Generator) -> Question:
+        item = self.pack.item(topic.subject)
+        arch: Arch = "upper" if rng.random() < 0.5 else "lower"
+        ways = ways_to_pass(item, arch, self.pack.language)
+        handing = item.handing
+        if len(ways) < FEWEST_WAYS or handing is None:
+            raise KeyError(topic.subject)
+        faces = handing.part is not None
+        asked = (
+            self.words.pass_item
+            if not faces
+            else self.words.pass_upper
+            if arch == "upper"
+            else self.words.pass_lower
+        )
+        prompt = asked.format(item=self.called(item.id))
+        marks = list(ways)
+        aside = [mark for mark in marks if mark.startswith("faces=")][
+            :1
+        ]  # the arch was named, so it is asked
+        others = [mark for mark in marks if mark not in (RIGHT_WAY, *aside)]
+        drawn = [RIGHT_WAY, *aside, *(others[int(i)] for i in rng.permutation(len(others)))][:MOST_WAYS]
+        shown = [drawn[int(i)] for i in rng.permutation(len(drawn))]
+        note = f" {handing.note}" if handing.note else ""
+        return Question(
+            topic,
+            prompt=prompt,
+            spoken=prompt,
+            right=(RIGHT_WAY,),
+            choices=tuple(
+                numbered_choice(mark, n, ways[mark], self.words) for n, mark in enumerate(shown, 1)
+            ),
+            answer=f"{ways[RIGHT_WAY]}{note}",
+            picture=item.id,
+            offered=tuple(shown),
         )
 
     # --- parts ------------------------------------------------------------------------------------------
@@ -327,6 +428,11 @@ class Questions:
         after: str = "",
     ) -> Question:
         names = [self._choices[i].shown for i in right]
+        if len(names) > MOST_TOLD:
+            rest = self.words.and_more.format(count=len(names) - MOST_TOLD)
+            told = f"{', '.join(names[:MOST_TOLD])} {rest}"
+        else:
+            told = self._either(names)
         tells = {other: tell for item in right for other, tell in self.tells(item).items()}
         return Question(
             topic,
@@ -334,7 +440,7 @@ class Questions:
             spoken=prompt,
             right=right,
             choices=tuple(self._choices[i] for i in (*right, *rivals)),
-            answer=f"{_sentence(self._either(names))}.{after}",
+            answer=f"{sentence(told)}.{after}",
             tells={other: tell for other, tell in tells.items() if other not in right},
             picture=picture,
             items=True,
@@ -344,11 +450,21 @@ class Questions:
         self, right: Sequence[str], near: Sequence[str], others: Sequence[str], rng: np.random.Generator
     ) -> tuple[str, ...]:
         """Some right choices among their look-alikes, some that are `near`, and some others."""
-        shown = list(right[: MOST_OFFERED // 3 + 1])
+        shown = list(right[: MOST_OFFERED // 3])
         alike = [i for item in shown for i in sorted(self._partners[item]) if i in others]
         drawn = [some[int(i)] for some in (near, others) for i in rng.permutation(len(some))]
         rivals = [i for i in (*alike[: MOST_OFFERED // 4], *drawn) if i not in right]
         return tuple(dict.fromkeys((*shown, *rivals)))[:MOST_OFFERED]
+
+    def _request(self, name: str, rng: np.random.Generator) -> str:
+        """How a dentist asks for what has this name."""
+        requests = self.words.requests
+        return sentence(requests[int(rng.integers(len(requests)))].format(name))
+
+    def _stands(self, kit: Kit) -> str:
+        if not stands_somewhere(kit, self.pack.language):
+            return ""
+        return self.words.kit_stands.format(kit=kit.name, where=self.words.stands[kit.place.value][0])
 
     def _clue(self, item: Item, rng: np.random.Generator) -> str:
         text = item.purpose if rng.random() < 0.5 else item.look
@@ -371,83 +487,6 @@ class Questions:
         return (*sorted(alike), *(o.id for o in mixed[: max(0, RIVALS - len(alike))]))
 
 
-class Laying:
-    """A row being laid: what still has to go where, and how often it went wrong."""
-
-    def __init__(self, question: Question) -> None:
-        if question.topic.drill is not Drill.LAY:
-            raise ValueError("only a LAY question is laid")
-        self.question = question
-        self.laid: list[str] = []
-        self.mistakes = 0
-
-    @property
-    def open(self) -> tuple[str, ...]:
-        """The placements still to be made, as "item@slot"."""
-        return tuple(r for r in self.question.right if r not in self.laid)
-
-    @property
-    def done(self) -> bool:
-        """Whether everything is in its slot."""
-        return not self.open
-
-    def place(self, item: str, at: str) -> bool:
-        """Put an item into a slot; True where it belongs. A wrong place counts and stays empty."""
-        placement = f"{item}{LAID}{at}"
-        if placement in self.open:
-            self.laid.append(placement)
-            return True
-        if placement not in self.laid:
-            self.mistakes += 1
-        return False
-
-    @property
-    def share(self) -> float:
-        """Share of the attempts that were right, 1.0 before the first."""
-        tried = len(self.laid) + self.mistakes
-        return len(self.laid) / tried if tried else 1.0
-
-
-def without_names(text: str, item: Item, language: str = "en") -> str:
-    """A clue with the telling words of the item's own names blanked out."""
-    named = {word for name in item.names for word in fold(words(name.text), language)}
-    plain = plain_words(language)
-    telling = {word for word in named if word not in plain and not word.isdigit() and len(word) > 2}
-
-    def blank(match: re.Match[str]) -> str:
-        folded = fold(words(match.group()), language)
-        return "..." if folded and set(folded) & telling else match.group()
-
-    return re.sub(r"[^\W\d_]+(?:['-][^\W\d_]+)*", blank, text)
-
-
-def item_choice(item: Item) -> AnswerChoice:
-    """The choice of an item, by every name that it has."""
-
-    def wordings_of(names: Iterable[Name]) -> tuple[str, ...]:
-        return tuple(dict.fromkeys(text for name in names for text in name.ways_to_say))
-
-    own = [name for name in item.names if not name.shared] or [item.name]
-    shared = [name for name in item.names if name.shared]
-    return AnswerChoice(item.id, item.name.text, wordings_of(own), wordings_of(shared))
-
-
-def _slot_choice(at: str, said: Wordings) -> AnswerChoice:
-    ways = (at, said.number.format(at=at)) if at.isdigit() else (at,)
-    return AnswerChoice(at, at, ways)
-
-
-def _value_choice(value: Value, more: Sequence[str] = ()) -> AnswerChoice:
-    """A value with its spoken forms; thousands are said in words only."""
-    ways = [*value.say, *more]
-    if "," not in value.text:
-        plain = value.text.removeprefix("the ").replace("%", "percent")
-        spelled = re.sub(r"\bmm\b", "millimetres", plain)
-        ways = [plain, spelled, *(form for form in spoken_forms(spelled)[:1]), *ways]
-        ways += [re.sub(r" (millimetres|seconds|percent|degrees|micrometres)$", "", way) for way in ways]
-    return AnswerChoice(value.text, value.text, tuple(dict.fromkeys(ways)))
-
-
 def _drawn(
     item: Item, tray: Tray, rng: np.random.Generator, weights: Mapping[str, float]
 ) -> tuple[str, str | None]:
@@ -468,9 +507,5 @@ def _may_hold(slot: Slot, item: str, variant: str | None) -> bool:
     return slot.item == item and (variant is None or not slot.variants or variant in slot.variants)
 
 
-def _row(tray: Tray, name: str) -> Row:
-    return next(row for row in tray.rows if row.name == name)
-
-
-def _sentence(text: str) -> str:
-    return text[:1].upper() + text[1:]
+def _lying(tray: Tray, name: str) -> tuple[Slot, ...]:
+    return next(slots for found, slots in laid_together(tray) if found == name)

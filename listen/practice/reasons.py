@@ -6,6 +6,7 @@ where the item belongs, and either how the two are told apart or in which step t
 
 from __future__ import annotations
 
+from listen.practice.clues import sentence
 from listen.practice.questions import LAID, Question, Questions
 
 
@@ -23,7 +24,7 @@ def why_not_there(questions: Questions, question: Question, item: str, at: str) 
     around = [place for place in places[max(0, here - 1) : here + 2] if place not in (home, at)]
     beside = around[0] if around else at
     told = [
-        words.slot_is_for.format(at=_sentence(questions.place_name(at)), item=questions.called(other)),
+        words.slot_is_for.format(at=sentence(questions.place_name(at)), item=questions.called(other)),
         words.belongs_in.format(
             item=questions.called(item), at=questions.place_name(home), beside=questions.called(holds[beside])
         ),
@@ -35,10 +36,6 @@ def why_not_there(questions: Questions, question: Question, item: str, at: str) 
     elif step:
         told.append(words.asked_for_in.format(step=step))
     return " ".join(told)
-
-
-def _sentence(text: str) -> str:
-    return text[:1].upper() + text[1:]
 
 
 def _step(questions: Questions, tray: str, item: str) -> str | None:

@@ -42,18 +42,22 @@ PACES = {
     Drill.FACT: Pace(2.5, 7.0),
     Drill.LAY: Pace(3.0, 8.0),
     Drill.FAULT: Pace(5.0, 15.0),
+    Drill.PASS: Pace(5.0, 15.0),
 }
 """By drill; LAY uses the mean over its placements. Set by hand: a request is met within a few seconds."""
 
-FEW_CHOICES = frozenset((Drill.APART, Drill.FACT, Drill.LAY, Drill.FAULT))
-"""Drills in which a quick first answer may be a lucky guess."""
+FEW_CHOICES = frozenset((Drill.APART, Drill.FACT, Drill.LAY, Drill.FAULT, Drill.PASS))
+"""Drills in which a quick first answer may be a lucky guess, however it is given."""
 
 
-def rating(drill: Drill, right: bool, response_s: float | None, unsure: bool, new: bool) -> Rating:
+def rating(
+    drill: Drill, right: bool, response_s: float | None, unsure: bool, new: bool, chosen: bool = False
+) -> Rating:
     """How well a topic was known.
 
     A wrong answer is Again. A right one is Hard if slow or unsure, Easy if quick, Good otherwise. Without a
-    time (None) speed does not count, and a new topic that can be guessed is never Easy.
+    time (None) speed does not count, and a new topic that can be guessed, as it always can where some answers
+    were there to choose from (`chosen`), is never Easy.
     """
     if not right:
         return Rating.Again
@@ -61,7 +65,8 @@ def rating(drill: Drill, right: bool, response_s: float | None, unsure: bool, ne
     if unsure or (response_s is not None and response_s >= pace.slow_s):
         return Rating.Hard
     quick = response_s is not None and response_s <= pace.quick_s
-    return Rating.Easy if quick and not (new and drill in FEW_CHOICES) else Rating.Good
+    guessed = new and (chosen or drill in FEW_CHOICES)
+    return Rating.Easy if quick and not guessed else Rating.Good
 
 
 def rating_of_row(share: float, response_s: float | None, new: bool) -> Rating:
@@ -94,7 +99,7 @@ class SessionSettings:
     length: how long it lasts; group: most new topics among any 2 * `group` questions; gap: other questions
     before a topic comes back; most_extra: most questions asked past `length` to end on a success; new: most
     new topics, after which the session ends once nothing is due and what was missed came once more, None
-    for as many as fit.
+    for as many as fit; first: topics (keys) that are asked before all others.
     """
 
     length: timedelta = timedelta(minutes=10)
@@ -102,6 +107,7 @@ class SessionSettings:
     gap: int = 4
     most_extra: int = 5
     new: int | None = None
+    first: frozenset[str] = frozenset()
 
 
 class Course:
@@ -118,20 +124,19 @@ class Course:
     def may_start(self, topic: Topic, deck: Deck) -> bool:
         """Whether a new topic may be begun.
 
-        A pair is asked together only once each of its items is known by itself, where this course teaches it
-        by itself; an item waits while one of its look-alikes is being learned, so that the two are not
-        introduced together.
+        A pair is told apart once each of its items was met by itself, where this course teaches it by itself;
+        an item waits while one of its look-alikes is being learned, so that the two are not introduced
+        together.
         """
         if topic.drill is Drill.APART:
-            return all(self.knows(item, deck) for item in topic.items if item in self._of_item)
+            return all(self.met(item, deck) for item in topic.items if item in self._of_item)
         return not any(
             self._learning(other, deck) for item in topic.items for other in self._partners.get(item, ())
         )
 
-    def knows(self, item: str, deck: Deck) -> bool:
-        """Whether every topic about this item alone is known."""
-        keys = self._of_item.get(item, [])
-        return bool(keys) and all(is_known(deck.get(key)) for key in keys)
+    def met(self, item: str, deck: Deck) -> bool:
+        """Whether this item alone was asked about before."""
+        return any(key in deck for key in self._of_item.get(item, []))
 
     def _learning(self, item: str, deck: Deck) -> bool:
         """Whether an item has been started but is not known yet."""
@@ -164,10 +169,13 @@ def next_topic(
 ) -> Topic | None:
     """What to ask now; None only for an empty course, or when all that was wanted is done.
 
-    In this order: the weakest memory that is due, something new while there is room, the second turn of a
-    missed topic, and, unless new topics are limited, the topic not asked for longest.
+    In this order: what comes first, the weakest memory that is due, something new while there is room, the
+    second turn of a missed topic, and, unless new topics are limited, the topic not asked for longest.
     """
     last = set(trail.asked[-settings.gap :]) if settings.gap else set()
+    first = [t for t in course.topics if t.key in settings.first and t.key not in trail.asked]
+    if first:
+        return first[0]
     seen = {t.key: t for t in course.topics if t.key in deck}
     free = [key for key in seen if key not in last and key not in trail.missed]
     due = [key for key in free if deck[key].due <= now]

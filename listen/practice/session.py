@@ -13,7 +13,8 @@ from typing import Literal
 from fsrs import Card, Rating
 
 from listen.practice.judging import Marking, Outcome
-from listen.practice.questions import Laying, Question
+from listen.practice.laying import Laying
+from listen.practice.questions import Question
 from listen.practice.schedule import (
     Course,
     Deck,
@@ -71,8 +72,10 @@ def answered(
     response_s: float | None,
     by: By,
     repeated: bool = False,
+    chosen: bool = False,
 ) -> Answered:
-    """What to store about a judged answer; a question that had to be repeated counts as unsure.
+    """What to store about a judged answer; a question that had to be repeated counts as unsure, and `chosen`
+    is whether some answers were there to choose from.
 
     Raises:
         ValueError: the answer has to be said again, so it does not count.
@@ -81,7 +84,7 @@ def answered(
         raise ValueError("an unclear answer is asked again and never stored")
     right = judgement.outcome is Outcome.RIGHT
     unsure = judgement.unsure or repeated
-    given = rating(question.topic.drill, right, response_s, unsure, card is None)
+    given = rating(question.topic.drill, right, response_s, unsure, card is None, chosen)
     return Answered(
         token=token,
         at=at,

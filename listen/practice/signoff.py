@@ -22,6 +22,8 @@ from listen.shares import wilson
 from vocab.drawings.typeface import FAMILY, add_typeface, finished, style
 from vocab.files import write_atomically
 
+PLACES_LEFT_OUT = "without places on its tray"
+"""After the course, where its tray is not confirmed here, so that its places do not count."""
 NOTHING_TO_OBSERVE = "there is nothing to observe, because this vocabulary has no checklist."
 
 
@@ -80,6 +82,11 @@ class SignOff:
         return sum(w.seen is not None for w in self.watched)
 
     @property
+    def observers(self) -> tuple[str, ...]:
+        """Who watched, each once, in the order of the points."""
+        return tuple(dict.fromkeys(w.seen.observer for w in self.watched if w.seen))
+
+    @property
     def met(self) -> bool:
         """Whether all thresholds and all points that must be seen are met, and at least one was observed."""
         return self.seen > 0 and all(m.met for m in self.measures) and all(w.met for w in self.watched)
@@ -135,7 +142,9 @@ def sign_off(
         ),
         Measure(
             "right at the first try of a day",
-            f"{share.k} of {share.n}, so surely from {share.low:.0%} to {share.high:.0%}",
+            f"{share.k} of {share.n}, so surely from {share.low:.0%} to {share.high:.0%}"
+            if share.n
+            else "no answers yet",
             f"surely {wanted.right:.0%} or more",
             share.n > 0 and share.low >= wanted.right,
         ),
@@ -162,6 +171,10 @@ GROUPS: tuple[tuple[Literal["passing", "count", "sharps"], str], ...] = (
 )
 
 
+SIGNING_MM = 42.0
+"""What the verdict and the lines for signatures take."""
+
+
 def write_sheet(sheet: SignOff, path: Path) -> None:
     """Write the sheet as an A4 PDF; the same sheet gives the same file."""
     from fpdf import FPDF
@@ -170,16 +183,17 @@ def write_sheet(sheet: SignOff, path: Path) -> None:
     pdf.set_creation_date(_noon(sheet.day))
     pdf.set_title(f"Sign-off: {sheet.trainee}")
     add_typeface(pdf)
-    pdf.set_auto_page_break(True, margin=15)
+    pdf.set_auto_page_break(True, margin=10)
     pdf.add_page()
 
     def line(text: str, size: float = 10, bold: bool = False, gap: float = 0.0) -> None:
         pdf.set_font(FAMILY, style(bold), size)
-        pdf.multi_cell(0, size * 0.5, text, new_x="LMARGIN", new_y="NEXT")
+        pdf.multi_cell(0, size * 0.44, text, new_x="LMARGIN", new_y="NEXT")
         pdf.ln(gap)
 
     line("Sign-off sheet", 16, True, 1)
-    line(f"{sheet.trainee}    {sheet.course}    {sheet.day.isoformat()}", 11, False, 3)
+    whose = f"{sheet.trainee}    {sheet.course}    {sheet.day.isoformat()}"
+    line(whose, 11, False, 3)
     line("What was asked for and reached", 12, True, 1)
     for measure in sheet.measures:
         mark = "met" if measure.met else "NOT MET"
@@ -188,16 +202,21 @@ def write_sheet(sheet: SignOff, path: Path) -> None:
     line("What somebody watched (a quiz cannot show it)", 12, True, 1)
     if not sheet.watched:
         line(f"{NOTHING_TO_OBSERVE[0].upper()}{NOTHING_TO_OBSERVE[1:]}", 9)
+    if sheet.watched:
+        watcher = f"Watched by {sheet.observers[0]}. " if len(sheet.observers) == 1 else ""
+        line(f"{watcher}Points with * must be seen.", 9, False, 1)
     for group, title in GROUPS:
         points = [w for w in sheet.watched if w.point.group == group]
         if points:
             line(title, 10, True)
         for watched in points:
-            line(
-                f"{_mark(watched)}: {watched.point.text}{' (must be seen)' if watched.point.must else ''}", 9
-            )
+            must = "* " if watched.point.must else ""
+            line(f"{must}{_mark(watched, len(sheet.observers) > 1)}: {watched.point.text}", 9)
         pdf.ln(1)
     pdf.ln(2)
+    if pdf.will_page_break(SIGNING_MM):  # nobody signs a page that does not say what for
+        pdf.add_page()
+        line(whose, 11, True, 3)
     line(sheet.verdict, 11, True, 8)
     line("Faculty, name and signature: ______________________________    Date: ____________", 10, False, 5)
     line("Trainee, signature: ______________________________    Date: ____________", 10, False, 4)
@@ -205,11 +224,13 @@ def write_sheet(sheet: SignOff, path: Path) -> None:
     write_atomically(path, finished(pdf))
 
 
-def _mark(watched: Watched) -> str:
+def _mark(watched: Watched, named: bool) -> str:
+    """Whether and when a point was seen; and by whom, where several people watched."""
     if watched.seen is None:
         return "not seen yet"
     how = "seen" if watched.seen.passed else "NOT YET RIGHT"
-    return f"{how} {watched.seen.at.date().isoformat()} by {watched.seen.observer}"
+    by = f" by {watched.seen.observer}" if named else ""
+    return f"{how} {watched.seen.at.date().isoformat()}{by}"
 
 
 def _noon(day: date) -> datetime:

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import json
 import unicodedata
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass, fields
 from datetime import UTC, date, datetime
@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import Any
 
 from fsrs import Card, Rating
-from sqlalchemy import ColumnElement, delete, select
+from sqlalchemy import ColumnElement, delete, insert, select
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
@@ -38,6 +38,7 @@ from listen.practice.tables import (
     RehearsalRow,
     TraineeRow,
     card_of,
+    counted_by,
     memory_values,
     name_key,
 )
@@ -82,6 +83,18 @@ class Objection:
     trainee: str
     answer: Answered
     decided: bool | None
+
+
+@dataclass(frozen=True)
+class Record:
+    """What an export holds of one trainee. answers: each with what is kept of an objection to it ("open",
+    "right", "wrong" or None); since: when the trainee came, None where that is not told."""
+
+    trainee: str
+    answers: tuple[tuple[Answered, str | None], ...]
+    observations: tuple[Observed, ...] = ()
+    rehearsals: tuple[Played, ...] = ()
+    since: datetime | None = None
 
 
 @dataclass(frozen=True)
@@ -178,6 +191,33 @@ class PracticeStore:
         """Everything that is kept about one trainee, as plain JSON values."""
         with self._read() as session:
             return self._exported(session, self._trainee(session, name))
+
+    def take_in(self, records: Sequence[Record], now: datetime) -> tuple[str, ...]:
+        """Add trainees with all that an export kept of them, all or none; their names as they are kept.
+
+        Memories are worked out again from the answers, and nobody has a code: each chooses one.
+
+        Raises:
+            StoreError: a trainee of one of the names is here already, or two records are of one name.
+        """
+        names = [clean_name(record.trainee) for record in records]
+        keys = [name_key(name) for name in names]
+        twice = next((name for name, key in zip(names, keys, strict=True) if keys.count(key) > 1), None)
+        if twice is not None:
+            raise StoreError(f"{twice} stands in this file more than once; nothing was taken in.")
+        with self._write() as session:
+            here = session.scalars(select(TraineeRow.name).where(TraineeRow.name_key.in_(keys))).all()
+            if here:
+                raise StoreError(
+                    f"nothing was taken in, as {', '.join(here)} {'is' if len(here) == 1 else 'are'} here "
+                    "already, and nobody is overwritten: delete that first, or leave it out of the file."
+                )
+            for name, record in zip(names, records, strict=True):
+                row = TraineeRow(name=name, name_key=name_key(name), since=record.since or now)
+                session.add(row)
+                session.flush()
+                self._fill(session, row.id, record)
+        return tuple(names)
 
     def remove(self, name: str, keep: Callable[[dict[str, Any]], None] | None = None) -> dict[str, Any]:
         """Delete everything about one trainee and return what was deleted, in one transaction.
@@ -316,6 +356,17 @@ class PracticeStore:
                     raise StoreError(f"{trainee.name} cannot be the one who watched; name who did.")
                 session.add(ObservationRow(trainee_id=trainee.id, **{**asdict(one), "observer": observer}))
 
+    def everybody_observed(self) -> dict[str, tuple[Observed, ...]]:
+        """Everything that was observed of each trainee, by name, oldest first; those never observed are left
+        out."""
+        o, t = ObservationRow, TraineeRow
+        query = select(t.name, o.point, o.passed, o.observer, o.at).join(t, t.id == o.trainee_id)
+        found: dict[str, list[Observed]] = {}
+        with self._read() as session:
+            for who, point, passed, observer, at in session.execute(query.order_by(o.at, o.id)):
+                found.setdefault(who, []).append(Observed(point, passed, observer, at))
+        return {who: tuple(seen) for who, seen in found.items()}
+
     def observations(self, name: str) -> tuple[Observed, ...]:
         """Everything that was observed, oldest first."""
         with self._read() as session:
@@ -338,8 +389,7 @@ class PracticeStore:
             )
             known = session.scalar(same)
             if known is None:
-                timeline = json.dumps(played.timeline, ensure_ascii=False)
-                row = RehearsalRow(trainee_id=trainee.id, **{**vars(played), "timeline": timeline})
+                row = RehearsalRow(**_row_of(trainee.id, played))
                 session.add(row)
                 session.flush()
                 known = row.id
@@ -388,6 +438,32 @@ class PracticeStore:
                 row = session.scalars(same).one()
         return row
 
+    def _fill(self, session: Session, trainee: int, record: Record) -> None:
+        """Put answers, the memories that follow from them, and observations into a trainee's empty record."""
+        given = sorted(record.answers, key=lambda one: one[0].at)
+        rows = [
+            {"trainee_id": trainee, **asdict(answer), "at": answer.at.astimezone(UTC), "objection": objection}
+            for answer, objection in given
+        ]
+        cards: dict[str, Card] = {}
+        firsts: dict[str, bool] = {}
+        counted = [{**row, **about} for row, about in zip(rows, counted_by(rows), strict=True)]
+        for row in counted:
+            topic = str(row["topic"])
+            cards[topic] = reviewed(cards.get(topic), Rating(row["rating"]), row["at"])
+            if row["first_on_day"]:
+                firsts[topic] = row["right"]
+        memories = [
+            {"trainee_id": trainee, "topic": topic, **memory_values(card), "first_right": firsts[topic]}
+            for topic, card in cards.items()
+        ]
+        seen = [{"trainee_id": trainee, **asdict(one)} for one in record.observations]
+        played = [_row_of(trainee, one) for one in record.rehearsals]
+        tables = (AnswerRow, counted), (MemoryRow, memories), (ObservationRow, seen), (RehearsalRow, played)
+        for table, values in tables:
+            if values:
+                session.execute(insert(table), values)
+
     def _trainee(self, session: Session, name: str, lock: bool = False) -> TraineeRow:
         query = select(TraineeRow).where(TraineeRow.name_key == name_key(clean_name(name)))
         trainee = session.scalar(query.with_for_update() if lock else query)
@@ -397,7 +473,9 @@ class PracticeStore:
 
     def _exported(self, session: Session, trainee: TraineeRow) -> dict[str, Any]:
         def rows(table: type[Base]) -> list[dict[str, Any]]:
-            found = session.scalars(select(table).where(table.__table__.c.trainee_id == trainee.id))
+            columns = table.__table__.c
+            order = (columns.topic,) if table is MemoryRow else (columns.at, columns.id)
+            found = session.scalars(select(table).where(columns.trainee_id == trainee.id).order_by(*order))
             names = [c.key for c in table.__table__.columns if c.key not in ("id", "trainee_id")]
             return [{name: _plain(getattr(row, name)) for name in names} for row in found]
 
@@ -446,6 +524,11 @@ def _answer_row(session: Session, trainee: int, answer: Answered) -> AnswerRow:
         first_on_day=session.scalar(asked.limit(1)) is None,
         first_of_name=answer.asked_name is not None and session.scalar(by_name.limit(1)) is None,
     )
+
+
+def _row_of(trainee: int, played: Played) -> dict[str, Any]:
+    timeline = json.dumps(played.timeline, ensure_ascii=False)
+    return {**vars(played), "trainee_id": trainee, "timeline": timeline}
 
 
 def _played(row: RehearsalRow) -> Played:

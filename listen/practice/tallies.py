@@ -18,7 +18,7 @@ from sqlalchemy import ColumnElement, Connection, case, func, select
 
 from listen.database import Database
 from listen.practice.schedule import KNOWN_DAYS
-from listen.practice.tables import AnswerRow, MemoryRow, TraineeRow
+from listen.practice.tables import AnswerRow, MemoryRow, ObservationRow, RehearsalRow, TraineeRow
 from listen.practice.topics import Drill
 
 
@@ -86,8 +86,9 @@ class Tallies:
                 connection.execute(select(func.max(a.at))).scalar(),
                 connection.execute(select(func.count()).where(a.objection.is_not(None), a.right)).scalar(),
             )
+            seen = connection.execute(select(func.count(ObservationRow.id))).scalar()
             trainees = select(func.count(), func.sum(t.id), func.max(t.since), func.count(t.code))
-            return (*newest, *connection.execute(trainees).one())
+            return (*newest, seen, *connection.execute(trainees).one())
 
     def topics(self) -> frozenset[str]:
         """Every topic that was asked, as it is stored."""
@@ -173,6 +174,23 @@ class Tallies:
         )
         with self._counting() as connection:
             return tuple(Missed(who, str(item), *counts) for who, item, *counts in connection.execute(query))
+
+    def memories(self) -> dict[str, dict[str, bool]]:
+        """The topics that each trainee was asked, and whether each is known; by the trainee's name."""
+        m, t = MemoryRow, TraineeRow
+        query = select(t.name, m.topic, m.stability >= KNOWN_DAYS).join(t, t.id == m.trainee_id)
+        found = defaultdict[str, dict[str, bool]](dict)
+        with self._counting() as connection:
+            for who, topic, known in connection.execute(query):
+                found[who][topic] = bool(known)
+        return dict(found)
+
+    def rehearsals(self) -> tuple[tuple[str, str, str, int, int], ...]:
+        """Every rehearsal: the trainee's name, field and procedure, requests and how many were right."""
+        r, t = RehearsalRow, TraineeRow
+        query = select(t.name, r.field, r.procedure, r.requests, r.right).join(t, t.id == r.trainee_id)
+        with self._counting() as connection:
+            return tuple((who, field, done, n, k) for who, field, done, n, k in connection.execute(query))
 
     def requests(self) -> tuple[NameTally, ...]:
         """All answers to requests by the name used; each trainee's latest one says whether they know it."""

@@ -6,7 +6,7 @@ practised last, with everything begun elsewhere, and how many of them are due.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
@@ -14,9 +14,11 @@ from math import ceil
 from statistics import median
 
 from listen.practice.facts import Facts
+from listen.practice.plan import New, news, opened
 from listen.practice.schedule import Deck, SessionSettings
 from listen.practice.session import Answered
 from listen.practice.topics import Topic, curriculum
+from vocab.layers.vocabulary import Entry
 from vocab.pack.schema import Pack
 
 NEW = 8
@@ -35,8 +37,9 @@ class Today:
     """Today's practice.
 
     field: the vocabulary's id; procedure: its id, "" for none; topics: what may be asked; due: topics to
-    repeat now; new: topics that will be begun; tomorrow: topics due within a day; minutes: about how long it
-    takes; begun: whether this trainee has answered anything yet.
+    repeat now; new: topics that will be begun; changed: what has changed since it was practised, which is
+    asked first; tomorrow: topics due within a day; minutes: about how long it takes; begun: whether this
+    trainee has answered anything yet.
     """
 
     field: str
@@ -44,31 +47,49 @@ class Today:
     topics: tuple[Topic, ...]
     due: int
     new: int
+    changed: tuple[New, ...]
     tomorrow: int
     minutes: int
     begun: bool
 
 
 def today(
-    pack: Pack, facts: Facts, deck: Deck, answers: Sequence[Answered], proposed: str | None, now: datetime
+    pack: Pack,
+    facts: Facts,
+    deck: Deck,
+    answers: Sequence[Answered],
+    proposed: str | None,
+    now: datetime,
+    history: Sequence[Entry] = (),
+    asked: Callable[[Topic], bool] = lambda topic: True,
 ) -> Today:
-    """What is to be practised now; `proposed` is the procedure for somebody who practised none yet."""
+    """What is to be practised now, new things stage by stage.
+
+    Args:
+        proposed: the procedure for somebody who practised none yet; history: the clinic's changes; asked:
+            whether a topic may be asked at all.
+    """
     procedure = last_procedure(pack, answers) or proposed
-    own = curriculum(pack, facts, procedure)
-    begun = {topic.key: topic for topic in own}
+    own = tuple(filter(asked, curriculum(pack, facts, procedure)))
+    changed = news(history, own, deck)
+    begun = {t.key: t for t in (*opened(own, deck), *(t for t in own if t.key in deck))}
+    begun |= {new.topic.key: new.topic for new in changed}
     for other in (None, *(p.id for p in pack.procedures if p.id != procedure)):
-        begun |= {t.key: t for t in curriculum(pack, facts, other) if t.key in deck and t.key not in begun}
+        more = filter(asked, curriculum(pack, facts, other))
+        begun |= {t.key: t for t in more if t.key in deck and t.key not in begun}
     cards = [deck[key] for key in begun if key in deck]
-    due = sum(card.due <= now for card in cards)
-    new = min(NEW, len(begun) - len(cards))
+    first = {new.topic.key for new in changed}
+    due = sum(card.due <= now for key in begun if key not in first and (card := deck.get(key)))
+    new = min(NEW, sum(key not in deck and key not in first for key in begun))
     return Today(
         field=pack.id,
         procedure=procedure or "",
         topics=tuple(begun.values()),
         due=due,
         new=new,
+        changed=changed,
         tomorrow=sum(now < card.due <= now + timedelta(days=1) for card in cards),
-        minutes=minutes_for(due + new, answers, LONGEST),
+        minutes=minutes_for(len(changed) + due + new, answers, LONGEST),
         begun=bool(answers),
     )
 

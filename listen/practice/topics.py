@@ -6,14 +6,18 @@ sound alike. It does not know what a trainee can do already.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
 from listen.practice.facts import Facts
+from listen.practice.passing import is_passed
+from listen.practice.wordings import wordings
 from vocab.errors import TraycallError, nearest
-from vocab.pack.schema import Pack, Procedure, Row, Tray
+from vocab.pack.schema import Kit, Pack, Procedure, Slot, Tray
 
+KIT = "kit/"
+"""Before a kit's id where that is what a topic is about."""
 FEWEST_SLOTS = 3
 """A row with fewer slots is too short to lay or to search."""
 
@@ -25,9 +29,10 @@ class PracticeError(TraycallError):
 class Drill(StrEnum):
     """The kinds of question.
 
-    SLOT: hear a request, give its slot; NAME: hear a purpose or see a picture, say the name; NEXT: say what
-    is asked for next; LAY: lay a row of the tray; FAULT: find what is missing or misplaced; FACT: a number;
-    APART: tell two look-alikes apart.
+    SLOT: hear a request, give its slot, or where in its kit it lies, or where a kit stands; NAME: hear a
+    purpose or see a picture, give the name; NEXT: what is asked for next; LAY: lay a row of the tray; FAULT:
+    find what is missing or misplaced in a row or kit; FACT: a number; APART: hear a request, pick one of two
+    look-alikes; PASS: how an item is passed.
     """
 
     SLOT = "slot"
@@ -37,13 +42,19 @@ class Drill(StrEnum):
     FAULT = "fault"
     FACT = "fact"
     APART = "apart"
+    PASS = "pass"
+
+
+PLACED = frozenset((Drill.SLOT, Drill.LAY, Drill.FAULT))
+"""Drills about where things lie on a tray."""
 
 
 @dataclass(frozen=True, order=True)
 class Topic:
     """A drill on one subject.
 
-    subject: an item, a step (NEXT), a row's name (LAY, FAULT), a fact, or two items joined by "+" (APART);
+    subject: an item, a kit ("kit/dam_kit", SLOT), a step (NEXT), the name of a row or kit (LAY, FAULT), a
+    fact, or two items joined by "+" (APART);
     place: the tray or procedure it belongs to, "" where it belongs to none.
     """
 
@@ -64,14 +75,15 @@ class Topic:
 
     @property
     def items(self) -> tuple[str, ...]:
-        """The items it is about; () for steps, rows and facts."""
-        if self.drill in (Drill.SLOT, Drill.NAME):
-            return (self.subject,)
+        """The items it is about; () for steps, rows, kits and facts."""
+        if self.drill in (Drill.SLOT, Drill.NAME, Drill.PASS):
+            return () if self.subject.startswith(KIT) else (self.subject,)
         return tuple(self.subject.split("+")) if self.drill is Drill.APART else ()
 
 
 def item_of(topic: str, right: bool, choice: str | None) -> str | None:
-    """The item that an answer to this topic (its key) was about, where that is certain.
+    """The item that an answer to this topic (its key) was about, where that is certain and what was answered
+    is an item or its slot.
 
     For a pair, the choice and whether it was right tell which of the two was asked.
     """
@@ -80,7 +92,7 @@ def item_of(topic: str, right: bool, choice: str | None) -> str | None:
     except ValueError:  # written by a later version
         return None
     if found.drill in (Drill.SLOT, Drill.NAME):
-        return found.subject
+        return next(iter(found.items), None)
     if found.drill is Drill.APART and choice in found.items and len(found.items) == 2:
         one, other = found.items
         return one if (choice == one) == right else other
@@ -101,14 +113,25 @@ def curriculum(
         topics.append(Topic(Drill.NAME, item))
         if tray is not None and tray.slot_of(item) is not None:
             topics.append(Topic(Drill.SLOT, item, tray.id))
+        if is_passed(pack.item(item)):
+            topics.append(Topic(Drill.PASS, item))
     for one, other in look_alikes(pack):
         if {one, other} <= taught:
             topics.append(Topic(Drill.APART, f"{one}+{other}"))
     topics += [Topic(Drill.FACT, f.id) for f in facts.facts if f.item is None or f.item in taught]
     if procedure is not None and tray is not None:
         topics += [Topic(Drill.NEXT, step.id, procedure.id) for step in procedure.steps[1:]]
-        for row in _long_rows(tray):
-            topics += [Topic(Drill.LAY, row.name, tray.id), Topic(Drill.FAULT, row.name, tray.id)]
+        topics += [
+            Topic(Drill.SLOT, f"{KIT}{k.id}", tray.id)
+            for k in tray.opened
+            if stands_somewhere(k, pack.language)
+        ]
+        topics += [Topic(Drill.LAY, row.name, tray.id) for row in tray.rows if len(row.slots) >= FEWEST_SLOTS]
+        topics += [
+            Topic(Drill.FAULT, name, tray.id)
+            for name, slots in laid_together(tray)
+            if len(slots) >= FEWEST_SLOTS
+        ]
     topics = [topic for topic in topics if topic.drill in chosen]
     if not topics:
         where = "" if procedure_id else "; slots, steps and rows need a procedure: add --procedure ID"
@@ -131,6 +154,11 @@ def partners(pack: Pack) -> dict[str, frozenset[str]]:
     return {item: frozenset(others) for item, others in found.items()}
 
 
+def stands_somewhere(kit: Kit, language: str) -> bool:
+    """Whether it makes sense to ask where a kit stands: what lies on the counter is called that by itself."""
+    return not any(kit.address in ways for ways in wordings(language).stands.values())
+
+
 def _procedure(pack: Pack, procedure_id: str) -> Procedure:
     known = [p.id for p in pack.procedures]
     if procedure_id not in known:
@@ -139,8 +167,15 @@ def _procedure(pack: Pack, procedure_id: str) -> Procedure:
     return pack.procedure(procedure_id)
 
 
-def _long_rows(tray: Tray) -> list[Row]:
-    return [row for row in tray.rows if len(row.slots) >= FEWEST_SLOTS]
+def laid_together(tray: Tray) -> Iterator[tuple[str, tuple[Slot, ...]]]:
+    """What lies side by side on a tray: its rows and its kits, by name."""
+    yield from ((row.name, row.slots) for row in tray.rows)
+    yield from ((kit.name, in_kit(kit)) for kit in tray.opened)
+
+
+def in_kit(kit: Kit) -> tuple[Slot, ...]:
+    """What lies in a kit, by whole addresses ("bur kit 3"), without the box itself."""
+    return tuple(slot for slot in kit.on_tray if slot.at != kit.address)
 
 
 def _by_use(pack: Pack, procedures: Iterable[Procedure], tray: Tray | None) -> list[str]:

@@ -15,17 +15,27 @@ from dataclasses import dataclass
 class Wordings:
     """Sentences; braces stand for what the pack holds or what was counted.
 
-    requests: how a dentist asks; kinds: what stands above a question, by drill. How people answer stands in
-    the tables of `vocab.language`.
+    requests: how a dentist asks; kinds: what stands above a question, by drill; sides: what is said for the
+    first and for the second of two pictures; stands: where a kit stands, by `KitPlace` and "tray" for none of
+    these, as it is shown and then what else is said for it. How people answer stands in the tables of
+    `vocab.language`.
     """
 
     # asked
     requests: tuple[str, ...]
     kinds: Mapping[str, str]
+    sides: tuple[tuple[str, ...], tuple[str, ...]]
+    stands: Mapping[str, tuple[str, ...]]
     which_slot: str
+    where_in_kit: str
+    where_kit: str
+    kit_stands: str
     what_called: str
     which_of_two: str
     next_request: str
+    pass_item: str
+    pass_upper: str
+    pass_lower: str
     fault: str
     lay: str
     lay_spoken: str
@@ -61,6 +71,8 @@ class Wordings:
     look_again: str
     nothing_answered: str
     learnt: str
+    day_by_day: str
+    known_now: str
     comes_again: str
     tomorrow: str
     in_days: str
@@ -75,6 +87,10 @@ class Wordings:
     empty: str
     what_belongs: str
     touch_fault: str
+    choose: str
+    recall: str
+    number_keys: str
+    as_it_came: str
     dont_know: str
     i_was_right: str
 
@@ -82,18 +98,31 @@ class Wordings:
 ENGLISH = Wordings(
     requests=("{}, please.", "Could I have the {}, please?", "Hand me the {}.", "I need the {}.", "{}."),
     kinds={
-        "slot": "Which slot?",
+        "slot": "Where is it?",
         "name": "What is it called?",
         "apart": "Which of the two?",
         "next": "What comes next?",
         "lay": "Lay the row",
         "fault": "What is wrong here?",
         "fact": "Numbers",
+        "pass": "How is it passed?",
+    },
+    sides=(("left", "left one", "first one"), ("right", "right one", "second one")),
+    stands={
+        "chair": ("at the chair", "chair", "chairside", "beside the chair"),
+        "counter": ("on the counter", "counter"),
+        "tray": ("on the tray itself", "on the tray", "tray"),
     },
     which_slot='"{said}" Which slot?',
+    where_in_kit='"{said}" {kit}: which place?',
+    where_kit="{kit}: where does it stand?",
+    kit_stands="{kit}: {where}.",
     what_called="{clue} What is it called?",
-    which_of_two="The {one} or the {other}? {clue}",
+    which_of_two='"{said}" Which of the two?',
     next_request="{procedure}. The last request was the {item} ({step}). What will be asked for next?",
+    pass_item="The dentist asks for the {item}. How do you pass it?",
+    pass_upper="The dentist asks for the {item} for an upper tooth. How do you pass it?",
+    pass_lower="The dentist asks for the {item} for a lower tooth. How do you pass it?",
     fault="{tray}, {row}: what is missing or in the wrong place?",
     lay="{tray}, {row}: put each in its slot. {items}.",
     lay_spoken="Lay the {row}. Say an item and its slot.",
@@ -127,6 +156,8 @@ ENGLISH = Wordings(
     look_again="Worth another look",
     nothing_answered="Nothing was answered this time.",
     learnt="You know now",
+    day_by_day="Day by day",
+    known_now="{count} known this evening, {before} on the first of these days.",
     comes_again="What comes again, and when",
     tomorrow="Tomorrow",
     in_days="In {days} days",
@@ -140,6 +171,10 @@ ENGLISH = Wordings(
     empty="empty",
     what_belongs="What belongs in the empty slot?",
     touch_fault="Touch what is wrong, or name it.",
+    choose="Choose from a few names",
+    recall="Hide the names",
+    number_keys="Touch one, or press its number.",
+    as_it_came="as it came; your clinic has not confirmed how it lies here",
     dont_know="I don't know",
     i_was_right="I was right",
 )
@@ -148,18 +183,31 @@ SPANISH = Wordings(
     # A pack does not say a name's gender, so no article stands before one.
     requests=("{}, por favor.", "Por favor, {}.", "Ahora, {}.", "{}, cuando puedas.", "{}."),
     kinds={
-        "slot": "¿Qué hueco?",
+        "slot": "¿Dónde está?",
         "name": "¿Cómo se llama?",
         "apart": "¿Cuál de los dos?",
         "next": "¿Qué viene ahora?",
         "lay": "Colocar la fila",
         "fault": "¿Qué está mal aquí?",
         "fact": "Números",
+        "pass": "¿Cómo se entrega?",
+    },
+    sides=(("izquierda", "el de la izquierda", "primero"), ("derecha", "el de la derecha", "segundo")),
+    stands={
+        "chair": ("junto al sillón", "sillón", "al lado del sillón"),
+        "counter": ("en la encimera", "encimera", "en la mesa", "mesa"),
+        "tray": ("en la propia bandeja", "en la bandeja", "bandeja"),
     },
     which_slot="«{said}» ¿En qué hueco está?",
+    where_in_kit="«{said}» {kit}: ¿en qué lugar?",
+    where_kit="{kit}: ¿dónde está?",
+    kit_stands="{kit}: {where}.",
     what_called="{clue} ¿Cómo se llama?",
-    which_of_two="¿{one} o {other}? {clue}",
+    which_of_two="«{said}» ¿Cuál de los dos?",
     next_request="{procedure}. Lo último que se pidió: {item} ({step}). ¿Qué se pedirá ahora?",
+    pass_item="Piden: {item}. ¿Cómo se entrega?",
+    pass_upper="Piden, para un diente superior: {item}. ¿Cómo se entrega?",
+    pass_lower="Piden, para un diente inferior: {item}. ¿Cómo se entrega?",
     fault="{tray}, {row}: ¿qué falta o está fuera de su sitio?",
     lay="{tray}, {row}: cada cosa en su hueco. {items}.",
     lay_spoken="Coloca cada cosa en su hueco: {row}.",
@@ -193,6 +241,8 @@ SPANISH = Wordings(
     look_again="Para repasar",
     nothing_answered="Esta vez no se ha respondido nada.",
     learnt="Ya lo sabes",
+    day_by_day="Día a día",
+    known_now="Sabes {count} cosas hoy; el primero de estos días, {before}.",
     comes_again="Qué vuelve, y cuándo",
     tomorrow="Mañana",
     in_days="Dentro de {days} días",
@@ -206,6 +256,10 @@ SPANISH = Wordings(
     empty="vacío",
     what_belongs="¿Qué va en el hueco vacío?",
     touch_fault="Toca lo que está mal, o di su nombre.",
+    choose="Elegir entre unos pocos nombres",
+    recall="Ocultar los nombres",
+    number_keys="Toca una opción o pulsa su número.",
+    as_it_came="tal como vino; la clínica no ha confirmado cómo se coloca aquí",
     dont_know="No lo sé",
     i_was_right="Yo tenía razón",
 )

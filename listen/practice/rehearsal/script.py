@@ -20,10 +20,11 @@ import numpy as np
 
 from listen.chairside.events import Event, EventKind, Source
 from listen.chairside.tray_state import TrayState, apply, start
-from listen.practice.questions import FETCH, Question, Questions
+from listen.practice.choices import FETCH
+from listen.practice.questions import Question, Questions
 from listen.practice.rehearsal import lines
 from listen.practice.rehearsal.levels import PAUSE_SPREAD, Level
-from listen.practice.topics import Drill, PracticeError, Topic, partners
+from listen.practice.topics import PracticeError, partners
 from vocab.errors import nearest
 from vocab.pack.schema import Pack, Procedure, Reprocessing, Step, Tray
 from vocab.procedure.hmm import Array
@@ -364,7 +365,7 @@ class _Writer:
             else self._level.other_names * self._weights_of(item).get(name.text, 1.0)
             for name in known.names
         }
-        question = self._questions.ask(Topic(Drill.SLOT, item, self._tray.id), self._rng, weights)
+        question = self._questions.on_whole_tray(item, self._tray.id, self._rng, weights)
         return replace(question, choices=(*question.choices, FETCH))
 
     def _nothing(self) -> Question:

@@ -10,9 +10,10 @@ from datetime import datetime
 from statistics import median
 from typing import Any
 
+from listen.practice.choices import FETCH
 from listen.practice.judging import Marking, Outcome
 from listen.practice.played import Played
-from listen.practice.questions import FETCH, Questions
+from listen.practice.questions import Questions
 from listen.practice.rehearsal.running import Came, Entry, Rehearsal, asked
 from listen.practice.rehearsal.script import Kind, Line
 from listen.practice.session import Answered, answered

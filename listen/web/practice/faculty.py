@@ -1,16 +1,15 @@
-"""Faculty pages: the class, what is hard, who may be signed off, and exporting or deleting a trainee's data.
+"""Faculty pages: the class, what is hard, one trainee, and who may be signed off.
 
 They answer requests from anyone who gave the lead's pass code or, without a code, from anybody at this
-machine alone, with pages, CSV, PDF and JSON. They decide nothing: people sign.
+machine alone, with pages, CSV and PDF. They decide nothing: people sign. What hands out, takes in and deletes
+data is in `listen.web.practice.data`.
 """
 
 from __future__ import annotations
 
-import json
-import re
 import tempfile
 from collections.abc import Callable, Mapping, Sequence
-from datetime import date, tzinfo
+from datetime import UTC, date, datetime, time
 from pathlib import Path
 from typing import Any, TypeVar
 from urllib.parse import urlencode
@@ -23,17 +22,28 @@ from starlette.routing import BaseRoute, Route
 from listen.live.workers import Workers
 from listen.practice.matrix import shaded
 from listen.practice.places import Places, PracticeOptions
-from listen.practice.reports import (
-    confusion,
-    csv_text,
+from listen.practice.plan import Path as TraineePath
+from listen.practice.plan import path, went_well
+from listen.practice.reports import confusion, csv_text
+from listen.practice.signoff import GROUPS, PLACES_LEFT_OUT, Thresholds, sign_off, write_sheet
+from listen.practice.standing import (
+    RULES,
+    Readiness,
+    Standing,
+    StandingRow,
+    grouped,
+    readiness,
+    requests,
+    standings,
 )
-from listen.practice.signoff import GROUPS, Thresholds, sign_off, write_sheet
-from listen.practice.standing import Standing, grouped, standings
-from listen.practice.store import Objection, Observed, clean_name
+from listen.practice.store import Known, Objection, Observed, clean_name
 from listen.practice.topics import Drill, PracticeError, curriculum
 from listen.web.access.editors import LeadOnly
 from listen.web.pages import page, sessions_of
-from listen.web.practice.tables import NO_ROWS, called, cells_of, in_words, pairs_of, rows_of
+from listen.web.practice.data import DataPages
+from listen.web.practice.files import download, file_name
+from listen.web.practice.measured import measured
+from listen.web.practice.tables import NO_ROWS, called, cells_of, first_of, in_words, pairs_of, rows_of
 from vocab.language.numerals import whole_number
 from vocab.pack.schema import Pack
 
@@ -41,8 +51,10 @@ MOST_POINTS = 200
 """Most fields of the sheet of what was observed."""
 RESTS = 2.0
 """Few people read reports at a time, and the chairs come first (see `Workers`)."""
-MOST_ROWS = 40
+MOST_ROWS = 20
 """Most rows of a table on a page; the CSV has all of them."""
+MOST_PAIRS = 12
+"""Most pairs of what is mixed up on its page."""
 MOST_CROSSED = 12
 """Most items of the table of what is mixed up on its page."""
 
@@ -54,8 +66,8 @@ TABLES = {
     "ability": "Fair comparison",
 }
 STANDINGS = {
-    Standing.READY: ("Ready for you to look at", "They meet what a sign-off sheet usually asks of practice."),
-    Standing.HELP: ("Need help", "Surely below what a sign-off sheet asks for."),
+    Standing.READY: ("Ready", "For the procedures named. You decide, and sign."),
+    Standing.HELP: ("Need help", "Right at the first try surely less often than a sign-off sheet asks for."),
     Standing.AWAY: ("Have not practised for a week", ""),
     Standing.ON_THE_WAY: ("On the way", "Not there yet, or too few answers to tell."),
 }
@@ -85,22 +97,20 @@ class FacultyPages:
 
     Args:
         places: gives the app's trainees.
-        measured: gives a trainee's progress in a procedure ("" for everything that needs none, None for the
-            one that was practised last) of a vocabulary, in the clinic's zone, as the pages show it.
+        drills: what each kind of question is called.
     """
 
     def __init__(
         self,
         options: PracticeOptions,
         places: Callable[[Starlette], Places],
-        measured: Callable[[Places, str, str | None, str | None, tzinfo | None], dict[str, Any]],
         drills: Mapping[Drill, str],
     ) -> None:
         self._lead_code = options.lead_code
         self._workers, self._counted = Workers("faculty", 1, RESTS), Counted()
         self._door = LeadOnly(options.lead_code, "/practice/faculty", "the faculty pages")
-        self._places_of, self._measured = places, measured
-        self._drills = drills
+        self._places_of, self._drills = places, drills
+        self._data = DataPages(self._places, self._workers, TABLES)
 
     def routes(self) -> Sequence[BaseRoute]:
         """The routes to mount."""
@@ -111,11 +121,10 @@ class FacultyPages:
             Route(f"{own}/mixed", guarded(self.mixed)),
             Route(f"{own}/objections", guarded(self.objections), methods=["GET", "POST"]),
             Route(f"{own}/trainee", guarded(self.trainee)),
-            Route(f"{own}/observe", guarded(self.observe), methods=["POST"]),
+            Route(f"{own}/sheet", guarded(self.sheet), methods=["GET", "POST"]),
             Route(f"{own}/reset", guarded(self.reset_code), methods=["POST"]),
             Route(f"{own}/signoff.pdf", guarded(self.signoff)),
-            Route(f"{own}/export", guarded(self.export)),
-            Route(f"{own}/remove", guarded(self.remove), methods=["GET", "POST"]),
+            *self._data.routes(own, guarded),
             Route(f"{own}/{{table}}", guarded(self.table)),
         )
 
@@ -138,8 +147,9 @@ class FacultyPages:
                 problem = str(error)
             if as_csv:
                 file = f"practice-{name}-{pack.id}.csv" if len(places.packs) > 1 else f"practice-{name}.csv"
-                return _download(csv_text(rows).encode(), file, "text/csv; charset=utf-8")
-            heads, cells = cells_of(rows[:MOST_ROWS], pack, places)
+                return download(csv_text(rows).encode(), file, "text/csv; charset=utf-8")
+            first = first_of(rows, MOST_ROWS, places)
+            heads, cells = cells_of(first, places)
             return page(
                 request,
                 "practice_faculty.html",
@@ -148,10 +158,11 @@ class FacultyPages:
                 tables=TABLES,
                 heads=heads,
                 rows=cells,
-                parts=in_words(rows[:MOST_ROWS], pack, places),
+                rules=RULES,
+                parts=in_words(first, pack, places),
                 groups=self._groups(places, pack, rows) if name == "class" else (),
                 waiting=sum(o.decided is None for o in places.store.objections()),
-                more=max(0, len(rows) - MOST_ROWS),
+                more=len(rows) - len(first),
                 problem=problem,
                 unlocked=self._lead_code is None,
             )
@@ -160,12 +171,40 @@ class FacultyPages:
 
     def _groups(
         self, places: Places, pack: Pack, rows: Sequence[Any]
-    ) -> list[tuple[str, str, Sequence[Any]]]:
-        """The class by where each stands: heading, what that means, and its trainees."""
+    ) -> list[tuple[str, str, list[tuple[StandingRow, TraineePath | None]]]]:
+        """The class by where each stands: heading, what that means, and its trainees, each with their
+        place on the path of the procedure that they are on."""
         missed = self._counted.get(places, "missed", pack, places.store.tallies.missed)
+        memories = self._counted.get(places, "memories", pack, places.store.tallies.memories)
+        rehearsed = {
+            (who, field, procedure)
+            for who, field, procedure, requests, right in places.store.tallies.rehearsals()
+            if went_well(requests, right)
+        }
+        facts, seen = places.matter(pack.id).facts, places.everybody_seen(pack.id)
+
+        confirmed = places.matter(pack.id).trays.confirmed
+        asked = {one.id: requests(pack, one, confirmed) for one in pack.procedures}
+
+        def ready_for(who: str) -> tuple[Readiness, ...]:
+            known, done = memories.get(who, {}), seen.get(who, ())
+            return tuple(readiness(one, asked[one], facts.checklist, known, done) for one in asked)
+
+        ready = {row.trainee: ready_for(row.trainee) for row in rows}
         here = [one for one in missed if one.item in pack.by_id]
-        found = grouped(standings(rows, here, places.now()))
-        return [(*STANDINGS[standing], some) for standing, some in found.items() if some]
+
+        def placed(one: StandingRow) -> tuple[StandingRow, TraineePath | None]:
+            on, who = one.nearest or next(iter(one.ready), None), one.row.trainee
+            if on is None:
+                return one, None
+            topics = self._counted.get(
+                places, f"topics of {on.procedure}", pack, lambda: curriculum(pack, facts, on.procedure)
+            )
+            played = (who, pack.id, on.procedure) in rehearsed
+            return one, path(topics, memories.get(who, {}), facts.checklist, seen.get(who, ()), played)
+
+        found = grouped(standings(rows, here, places.now(), ready))
+        return [(*STANDINGS[group], [placed(one) for one in some]) for group, some in found.items() if some]
 
     async def mixed(self, request: Request) -> Response:
         """What is taken for what: the pairs, the most frequent first, and a table."""
@@ -183,7 +222,8 @@ class FacultyPages:
             pack=pack,
             tables=TABLES,
             name="mixed",
-            pairs=pairs[:MOST_ROWS],
+            pairs=pairs[:MOST_PAIRS],
+            more=max(0, len(pairs) - MOST_PAIRS),
             table=table,
             items=pack.by_id,
             names=pack.called,
@@ -217,23 +257,12 @@ class FacultyPages:
     # --- one trainee ----------------------------------------------------------------------------------
 
     async def trainee(self, request: Request) -> Response:
-        """Progress, checklist, sign-off and data of one trainee."""
-        places = await self._places(request)
-        name = clean_name(request.query_params.get("trainee", ""))
-        asked = request.query_params
-        known = await self._workers.run(places.store.known, name)
-        if known is None:
-            raise PracticeError(f"no trainee is called {name!r}; the class lists those there are.")
-        zone = sessions_of(request).settings.zone
+        """Where one trainee stands, their progress, code and data."""
+        places, known = await self._known(request)
+        asked, zone = request.query_params, sessions_of(request).settings.zone
         found = await self._workers.run(
-            self._measured, places, name, asked.get("procedure"), asked.get("field"), zone
+            measured, places, known.name, asked.get("procedure"), asked.get("field"), zone
         )
-        field = found["pack"].id
-        seen = {o.point: o for o in await self._workers.run(places.observations, name, field)}
-        checklist = (await self._workers.run(places.matter, field)).facts.checklist
-        points = [
-            (title, [(p, seen.get(p.id)) for p in checklist if p.group == group]) for group, title in GROUPS
-        ]
         return page(
             request,
             "practice_trainee.html",
@@ -241,30 +270,76 @@ class FacultyPages:
             has_code=known.code is not None,
             **found,
             drills=self._drills,
-            groups=[(title, own) for title, own in points if own],
-            usual=Thresholds(),
-            today=places.now().date().isoformat(),
+            rules=RULES,
             tables=TABLES,
             name="trainee",
         )
 
-    async def observe(self, request: Request) -> Response:
-        """Store what somebody observed: of each point of the sheet "yes", "no", or nothing today."""
-        places = await self._places(request)
-        form = await request.form(max_files=0, max_fields=MOST_POINTS)
-        name, observer = (
-            clean_name(str(form.get("trainee") or "")),
-            clean_name(str(form.get("observer") or "")),
+    async def sheet(self, request: Request) -> Response:
+        """The checklist of a field and the sign-off sheet of a trainee, on one page.
+
+        The form has of each point "yes", "no", or nothing today, one observer and one day for all of them.
+        """
+        places, known = await self._known(request)
+        if request.method == "POST":
+            return await self._observed(request, places, known.name)
+        asked, today = request.query_params, places.now().date()
+        found = await self._workers.run(
+            measured, places, known.name, asked.get("procedure"), asked.get("field"), None
         )
+        field = found["pack"].id
+        notes = await self._workers.run(places.observations, known.name, field)
+        latest = {one.point: one for one in notes}
+        checklist = (await self._workers.run(places.matter, field)).facts.checklist
+        points = [
+            (title, [(p, latest.get(p.id)) for p in checklist if p.group == group]) for group, title in GROUPS
+        ]
+        return page(
+            request,
+            "practice_sheet.html",
+            trainee=known.name,
+            **found,
+            groups=[(title, own) for title, own in points if own],
+            usual=Thresholds(),
+            rules=RULES,
+            today=today.isoformat(),
+            observer=notes[-1].observer if notes else "",
+            tables=TABLES,
+            name="trainee",
+        )
+
+    async def _observed(self, request: Request, places: Places, name: str) -> Response:
+        form = await request.form(max_files=0, max_fields=MOST_POINTS)
+        observer = clean_name(str(form.get("observer") or ""))
         field = str(form.get("field") or "") or await self._workers.run(places.field_used, name)
         checklist = (await self._workers.run(places.matter, field)).facts.checklist
+        now = places.now()
+        day = _day(str(form.get("day") or ""), "seen on") or now.date()
+        if day > now.date():
+            raise PracticeError("seen on: nothing was noted, as that day is still to come.")
+        at = now if day == now.date() else datetime.combine(day, time(12), UTC)
         noted = {p.id: form.get(f"see-{p.id}") for p in checklist}
-        seen = [Observed(p, how == "yes", observer, places.now()) for p, how in noted.items() if how]
+        seen = [Observed(p, how == "yes", observer, at) for p, how in noted.items() if how]
         if not seen:
             raise PracticeError("nothing is noted yet: say of at least one point whether it was seen.")
         await self._workers.run(places.observe, name, field, seen)
-        back = urlencode({"trainee": name, "field": field})
-        return RedirectResponse(f"/practice/faculty/trainee?{back}#checklist", 303)
+        back = {"trainee": name, "field": field, "procedure": str(form.get("procedure") or "")}
+        return RedirectResponse(
+            f"/practice/faculty/sheet?{urlencode({k: v for k, v in back.items() if v})}", 303
+        )
+
+    async def _known(self, request: Request) -> tuple[Places, Known]:
+        """The trainee that the address names.
+
+        Raises:
+            PracticeError: there is none.
+        """
+        places = await self._places(request)
+        name = clean_name(request.query_params.get("trainee", ""))
+        known = await self._workers.run(places.store.known, name)
+        if known is None:
+            raise PracticeError(f"no trainee is called {name!r}; the class lists those there are.")
+        return places, known
 
     async def reset_code(self, request: Request) -> Response:
         """Delete a trainee's code: the next practice begins with choosing a new one."""
@@ -284,8 +359,10 @@ class FacultyPages:
             store, used = places.store, values.get("field") or places.field_used(name)
             field, procedure = places.chosen(values.get("procedure", ""), used)
             matter = places.matter(field)
-            topics = curriculum(matter.pack, matter.facts, procedure or None)
+            every = matter.topics(procedure or None)
+            topics = tuple(filter(matter.trays.counts, every))
             course = matter.pack.procedure(procedure).name if procedure else matter.pack.name
+            course = course if len(topics) == len(every) else f"{course}, {PLACES_LEFT_OUT}"
             sheet = sign_off(
                 name,
                 course,
@@ -300,34 +377,7 @@ class FacultyPages:
             write_sheet(sheet, path)
 
         pdf = await self._workers.run(_file, "sheet.pdf", write)
-        return _download(pdf, f"signoff-{_file_name(name)}.pdf", "application/pdf", "inline")
-
-    async def export(self, request: Request) -> Response:
-        """Everything that is kept about a trainee, as JSON."""
-        places = await self._places(request)
-        name = clean_name(request.query_params.get("trainee", ""))
-        return _exported(await self._workers.run(places.store.export, name))
-
-    async def remove(self, request: Request) -> Response:
-        """Ask for confirmation; the form then deletes everything and hands it out in one action."""
-        places = await self._places(request)
-        if request.method == "GET":
-            name = clean_name(request.query_params.get("trainee", ""))
-            kept = await self._workers.run(places.store.export, name)
-            counts = {what: len(kept[what]) for what in ("answers", "memories", "observations")}
-            return page(
-                request,
-                "practice_remove.html",
-                pack=await self._workers.run(_field, places, request.query_params),
-                trainee=name,
-                counts=counts,
-                tables=TABLES,
-                name="trainee",
-            )
-        form = await request.form(max_files=0, max_fields=4)
-        if form.get("sure") != "yes":
-            raise PracticeError("nothing was deleted: tick the box first.")
-        return _exported(await self._workers.run(places.remove, str(form.get("trainee") or "")))
+        return download(pdf, f"signoff-{file_name(name)}.pdf", "application/pdf", "inline")
 
     async def _places(self, request: Request) -> Places:
         return await self._workers.run(self._places_of, request.app)
@@ -378,19 +428,3 @@ def _file(name: str, write: Callable[[Path], None]) -> bytes:
         path = Path(folder) / name
         write(path)
         return path.read_bytes()
-
-
-def _exported(data: Mapping[str, Any]) -> Response:
-    text = json.dumps(data, indent=1, ensure_ascii=False) + "\n"
-    return _download(text.encode(), f"trainee-{_file_name(data['trainee'])}.json", "application/json")
-
-
-def _file_name(name: str) -> str:
-    """A trainee's name as part of a file name; plain letters only, as it goes into a header."""
-    return re.sub(r"[^A-Za-z0-9]+", "-", name).strip("-") or "trainee"
-
-
-def _download(content: bytes, name: str, media_type: str, how: str = "attachment") -> Response:
-    return Response(
-        content, media_type=media_type, headers={"content-disposition": f'{how}; filename="{name}"'}
-    )

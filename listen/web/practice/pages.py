@@ -10,7 +10,6 @@ import threading
 import time
 from collections.abc import Awaitable, Callable, Sequence
 from dataclasses import asdict
-from datetime import tzinfo
 from pathlib import Path
 from typing import Any
 
@@ -26,13 +25,12 @@ from starlette.websockets import WebSocket
 from listen.engine import Samples
 from listen.live.workers import Workers
 from listen.practice.codes import SHORTEST
-from listen.practice.days import practice_days
 from listen.practice.place import Place
 from listen.practice.places import OF, NoPlace, Places, PracticeOptions
-from listen.practice.progress import progress
+from listen.practice.plan import New
 from listen.practice.store import Known, StoreError
-from listen.practice.today import hours_left, last_procedure, minutes_for
-from listen.practice.topics import Drill, curriculum
+from listen.practice.today import Today
+from listen.practice.topics import Drill
 from listen.practice.trainees import NotYours, Ticket, WrongCode
 from listen.practice.voice import any_voice, as_wav, in_chair_noise, noise_level_db, plainly
 from listen.practice.wordings import BY_LANGUAGE, wordings
@@ -43,12 +41,14 @@ from listen.web.pages import nameless_symbols, page, sessions_of
 from listen.web.practice import cookies
 from listen.web.practice.connection import Lines
 from listen.web.practice.faculty import FacultyPages
+from listen.web.practice.files import offered
+from listen.web.practice.measured import measured
 from listen.web.practice.rehearsal import RehearsalPages
 from listen.web.wire import Message, body, parsed
 from vocab.errors import TraycallError
 from vocab.language.numerals import whole_number
 from vocab.lint.findings import HEARD_LANGUAGES
-from vocab.pack.schema import Pack
+from vocab.pack.schema import Pack, Tray
 
 LARGEST_BODY = 4_000
 """Most bytes of one answer."""
@@ -57,6 +57,7 @@ DRILL_NAMES: dict[Drill, str] = {
     Drill.SLOT: "Hear a request, give the slot",
     Drill.NAME: "See it or hear its purpose, say the name",
     Drill.APART: "Tell look-alikes apart",
+    Drill.PASS: "Pass it the right way",
     Drill.NEXT: "Say what comes next",
     Drill.LAY: "Lay the tray",
     Drill.FAULT: "Find what is missing or misplaced",
@@ -135,7 +136,10 @@ class PracticePages:
         if trainee is None:
             raise NotYours("give your name and your code first, under Practice.")
         form = await request.form(max_files=0, max_fields=20)
-        if "today" in form:
+        if "dentist" in form:
+            field, dentist = str(form.get("field") or ""), str(form["dentist"])
+            place = await self._arrivals.run(places.sit_news, trainee, field, dentist)
+        elif "today" in form:
             place = await self._arrivals.run(places.sit_today, trainee, str(form.get("field") or "") or None)
         else:
             place = await self._arrivals.run(
@@ -196,6 +200,14 @@ class PracticePages:
             request, "practice_progress.html", trainee=trainee.name, today=today, drills=DRILL_NAMES, **found
         )
 
+    async def mine(self, request: Request) -> Response:
+        """Everything that is kept about the trainee of this browser, for them to keep."""
+        places, trainee = await self._who(request)
+        if trainee is None:
+            return RedirectResponse("/practice", 303)
+        kept = await self._workers.run(places.store.export, trainee.name)
+        return offered([kept], request.path_params["form"], trainee.name)
+
     async def _who(self, request: Request) -> tuple[Places, Known | None]:
         """The app's trainees, and the one signed in with this browser."""
 
@@ -216,9 +228,16 @@ class PracticePages:
         running = sessions_of(request)
         listed = trainee is None and not running.settings.is_open
         today, elsewhere = None, {}
+        found: dict[str, Any] = {}
+        fresh: dict[str, tuple[str, Sequence[New]]] = {}
         if trainee is not None:
             today = await self._arrivals.run(places.today, trainee.name)
             elsewhere = await self._arrivals.run(places.due_elsewhere, trainee.name, today.field)
+            new = await self._arrivals.run(places.news_of, trainee.name, today.field)
+            chosen, zone = f"{today.field}{OF}{today.procedure}", running.settings.zone
+            found = await self._arrivals.run(measured, places, trainee.name, chosen, today.field, zone)
+            called = places.dentists(today.field)
+            fresh = {dentist: (called.get(dentist, dentist), some) for dentist, some in new.items()}
         return page(
             request,
             "practice.html",
@@ -228,11 +247,13 @@ class PracticePages:
             problem=str(error or ""),
             trainees=await self._arrivals.run(places.store.trainees) if listed else (),
             drills=DRILL_NAMES,
-            minutes=MINUTES,
+            lengths=MINUTES,
             today=today,
             elsewhere=[(pack, elsewhere[pack.id]) for pack in places.packs if pack.id in elsewhere],
             proposed=f"{today.field}{OF}{today.procedure}" if today else "",
-            **({"pack": running.field(today.field).own.pack} if today else {}),
+            tray=None if today is None else await self._arrivals.run(unconfirmed, places, today),
+            fresh=fresh,
+            **found,
             unlocked=self._options.lead_code is None and not running.settings.is_open,
         )
 
@@ -269,10 +290,11 @@ class PracticePages:
         return known[1]
 
     async def now(self, request: Request) -> Response:
-        """The open question, or the summary."""
+        """The open question, or the summary; "?choose=yes" for names to choose from."""
+        choose = request.query_params.get("choose") == "yes"
 
         async def shown(place: Place) -> dict[str, Any]:
-            return await self._workers.run(place.now)
+            return await self._workers.run(place.now, choose)
 
         return await self._told(request, shown)
 
@@ -326,7 +348,7 @@ class PracticePages:
             return Response(status_code=204)
         question, card = asked
         rng = np.random.default_rng([number, *place.id.encode()])
-        request_drill = question.topic.drill is Drill.SLOT
+        request_drill = question.topic.drill in (Drill.SLOT, Drill.APART)
         level = noise_level_db(card) if request_drill else None
         language = place.pack.language
         many = request_drill and language == "en"  # only English has many voices
@@ -353,34 +375,15 @@ class PracticePages:
         return places, place
 
 
-def measured(
-    places: Places, trainee: str, procedure: str | None, field: str | None, zone: tzinfo | None
-) -> dict[str, Any]:
-    """A trainee's progress in a procedure (a choice as in `Places.chosen`, None for what was practised last)
-    of a vocabulary (None for the one used most lately), as the pages show it."""
-    used = field or places.field_used(trainee)
-    chosen_field, chosen = (used, None) if procedure is None else places.chosen(procedure, used)
-    matter, here, now = places.matter(chosen_field), places.asked_in(chosen_field), places.now()
-    pack = matter.pack
-    answers = [one.answer for one in places.store.reviews(trainee) if here(one.answer.topic)]
-    if chosen is None:
-        chosen = last_procedure(pack, answers) or ""
-    topics = curriculum(pack, matter.facts, chosen or None)
-    found = progress(topics, places.store.deck(trainee), answers, now)
-    asked = sum(standing.asked for standing in found.standings)
-    objections = places.store.objections(trainee)
-    return {
-        "pack": pack,
-        "rehearsals": [one for _, one in places.store.rehearsals(trainee) if one.field == pack.id],
-        "procedure": chosen,
-        "course": pack.procedure(chosen).name if chosen else pack.name,
-        "found": found,
-        "names": pack.called,
-        "days": practice_days(answers, {topic.key for topic in topics}, now.astimezone(zone)),
-        "hours_left": hours_left(found.known, asked, found.topics, answers),
-        "minutes": minutes_for(found.due[0], answers),
-        "objections": [(places.label(o.answer.topic), o) for o in objections if here(o.answer.topic)],
-    }
+def unconfirmed(places: Places, today: Today) -> tuple[Tray, bool] | None:
+    """The tray of today's procedure, and whether its places wait, if the clinic has not confirmed it."""
+    matter = places.matter(today.field)
+    if not today.procedure:
+        return None
+    tray = matter.pack.tray(matter.pack.procedure(today.procedure).tray)
+    if tray.id in matter.trays.confirmed:
+        return None
+    return tray, tray.id in matter.trays.waiting
 
 
 def _said(
@@ -408,12 +411,13 @@ def routes(options: PracticeOptions | None = None) -> Sequence[BaseRoute]:
     """The routes to mount: `create_app(..., more_routes=practice.routes(), more_links=practice.links())`."""
     options = options or PracticeOptions()
     pages = PracticePages(options)
-    faculty = FacultyPages(options, pages.places, measured, DRILL_NAMES)
+    faculty = FacultyPages(options, pages.places, DRILL_NAMES)
     return (
         Route("/practice", pages.start, methods=["GET", "POST"]),
         Route("/practice/enter", pages.enter, methods=["POST"]),
         Route("/practice/leave", pages.leave, methods=["POST"]),
         Route("/practice/progress", pages.progress),
+        Route("/practice/mine.{form:str}", pages.mine),
         *faculty.routes(),
         *RehearsalPages(pages.places, pages.lines, options.seed).routes(),
         Route("/practice/{place}", pages.drill),

@@ -135,11 +135,12 @@ class RehearsalPages:
     def _asking(self, request: Request, seats: Seats, places: Places, trainee: Known) -> Response:
         before = places.store.rehearsals(trainee.name)
         packs = seats.packs()
+        spoken = {pack.id for pack in packs}
         chosen = _proposed(packs, before[0][1] if before else None, places, trainee.name)
         return page(
             request,
             "practice_rehearsal.html",
-            rehearsed=packs,
+            rehearsed=[one for one in sessions_of(request).offered if one.own.pack.id in spoken],
             trainee=trainee.name,
             problem=seats.problem(),
             begin=_steps(packs, chosen),

@@ -7,8 +7,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import fields
-from datetime import datetime
 from typing import Any
 
 from listen.practice.ability import Estimate, rasch
@@ -28,27 +26,27 @@ from listen.practice.topics import Drill, Topic
 from listen.shares import Z_95
 from vocab.pack.schema import Pack
 
+_SHOWN: dict[type, tuple[str, ...]] = {
+    ClassRow: ("trainee", "right", "surely", "firsts", "response_s"),
+    HardRow: ("name", "wrong", "surely", "firsts", "trainees"),
+    NameRow: ("name", "asked", "trainees"),
+    Estimate: ("who", "logits", "error", "answers"),
+}
+"""The columns of a table on a page; the CSV has all that there are."""
 _HEADS = {
     "trainee": "Trainee",
-    "answers": "Answers",
-    "firsts": "First tries of a day",
-    "right": "Right",
-    "wrong": "Wrong",
-    "low": "Surely from",
-    "high": "to",
-    "response_s": "Usual time to answer, s",
-    "asked": "Asked",
-    "known": "Known",
-    "due": "Due",
-    "last": "Last answer",
-    "code": "Own code",
-    "item": "Item",
     "name": "Name",
-    "trainees": "Trainees",
-    "known_by": "Known by",
     "who": "Trainee or question",
+    "right": "Right",
+    "wrong": "Missed",
+    "surely": "Surely",
+    "firsts": "First tries",
+    "response_s": "Usual time, s",
+    "asked": "Asked",
+    "trainees": "Trainees",
     "logits": "Place on the scale",
     "error": "Give or take",
+    "answers": "Answers",
 }
 _KINDS = {
     Drill.SLOT: "its slot",
@@ -58,9 +56,12 @@ _KINDS = {
     Drill.LAY: "laid",
     Drill.FAULT: "its faults found",
     Drill.FACT: "a number",
+    Drill.PASS: "how it is passed",
 }
 """What is asked about something, in few words."""
-_SHARES = frozenset(("right", "wrong", "low", "high"))
+_SHARES = frozenset(("right", "wrong"))
+EASY, HARD = 0.8, 0.5
+"""From this share of right answers on a question is easy for most; below the other it is hard for most."""
 Rows = tuple[ClassRow | HardRow | NameRow | Estimate, ...]
 NO_ROWS: Rows = ()
 
@@ -80,7 +81,8 @@ def rows_of(places: Places, table: str, pack: Pack) -> Rows:
         return names_nobody_knows(tallies.requests(), pack)
     here = places.asked_in(pack.id)
     if table == "class":
-        return class_overview(tallies.trainees(places.now(), list(filter(here, tallies.topics()))))
+        keys = [key for key in tallies.topics() if here(key)]
+        return class_overview(tallies.trainees(places.now(), keys))
     found = rasch({one: right for one, right in tallies.latest_firsts().items() if here(one[1])})
     return (*found.trainees, *found.items)
 
@@ -94,6 +96,14 @@ def pairs_of(found: Confusion, pack: Pack) -> list[tuple[str, str, int]]:
         if i != j and found.counts[i, j]
     ]
     return sorted(pairs, key=lambda pair: (-pair[2], pack.called[pair[0]]))
+
+
+def first_of(rows: Sequence[Any], most: int, places: Places) -> list[Any]:
+    """The first rows, so many at most of trainees and so many of questions."""
+    kinds: dict[bool, list[Any]] = {False: [], True: []}
+    for row in rows:
+        kinds[isinstance(row, Estimate) and called(row.who, places)[1]].append(row)
+    return [row for kind in kinds.values() for row in kind[:most]]
 
 
 def in_words(rows: Sequence[Any], pack: Pack, places: Places) -> list[tuple[str, list[tuple[str, str, str]]]]:
@@ -126,10 +136,17 @@ def _line(row: ClassRow | HardRow | NameRow | Estimate, pack: Pack, places: Plac
     if is_topic:
         return (
             who,
-            f"A usual trainee gets it right {of_ten(share, low, high, ' times')}.",
+            f"{_how_hard(share)}: a usual trainee gets it right {of_ten(share, low, high, ' times')}.",
             _count(row.answers, "answer"),
         )
-    return who, f"Right in {of_ten(share, low, high, ' usual questions')}.", _count(row.answers, "answer")
+    return who, f"Knows {of_ten(share, low, high, ' usual questions')}.", _count(row.answers, "answer")
+
+
+def _how_hard(share: float) -> str:
+    """How hard a question is, by the share of usual trainees who get it right."""
+    if share >= EASY:
+        return "Easy for most"
+    return "Hard for most" if share < HARD else "Hard for some"
 
 
 def _count(number: int, one: str, many: str = "") -> str:
@@ -150,27 +167,26 @@ def called(who: str, places: Places) -> tuple[str, bool]:
 
 
 def cells_of(
-    rows: Sequence[Any], pack: Pack, places: Places
+    rows: Sequence[Any], places: Places
 ) -> tuple[list[tuple[str, bool]], list[list[tuple[str, str]]]]:
     """Heads (text, whether it is a number) and cells (text, the trainee it links to) of a table."""
     if not rows:
         return [], []
-    columns = [f.name for f in fields(rows[0])]
-    heads = [(_HEADS[column], column not in ("trainee", "item", "name", "who", "code")) for column in columns]
-    return heads, [[_cell(column, getattr(row, column), pack, places) for column in columns] for row in rows]
+    columns = _SHOWN[type(rows[0])]
+    heads = [(_HEADS[column], column not in ("trainee", "name", "who")) for column in columns]
+    return heads, [[_cell(column, row, places) for column in columns] for row in rows]
 
 
-def _cell(column: str, value: object, pack: Pack, places: Places) -> tuple[str, str]:
+def _cell(column: str, row: Any, places: Places) -> tuple[str, str]:
+    if column == "surely":
+        return f"{row.low:.0%} to {row.high:.0%}", ""
+    value = getattr(row, column)
     if value is None or value != value:
         return "–", ""
     if column == "trainee":
         return str(value), str(value)
-    if column == "item":
-        return pack.called.get(str(value), str(value)), ""
     if column == "who":
         return called(str(value), places)[0], ""
-    if isinstance(value, datetime):
-        return f"{value:%d %b %Y}", ""
     if isinstance(value, float):
         return (f"{value:.0%}" if column in _SHARES else f"{value:.1f}"), ""
     return str(value), ""

@@ -6,10 +6,15 @@ const DRAGGED_PX = 6;
 
 /** The elements for a question; `touched(value, at)` is called for an answer, `at` being when it was begun. */
 export function drawBoard(view, trays, words, touched) {
-  if (view.drill === "slot") return tray(view, trays[view.place] ?? [], words, touched);
+  if (view.drill === "slot" && view.scene.length) return tray(view, trays[view.place] ?? [], words, touched);
   if (view.drill === "lay") return row(view, words, touched);
   if (view.drill === "fault") return fault(view, words, touched);
-  return view.choices.length ? [choices(view, touched)] : [];
+  return view.choices.length ? [h("p", { class: "soft how by-number" }, words.number_keys), choices(view, touched)] : [];
+}
+
+/** The choices that are shown under numbers, in their order. */
+export function numbered(board) {
+  return [...board.querySelectorAll(".choice-list button")];
 }
 
 function spokenPlace(at, words) {
@@ -31,20 +36,29 @@ export function markBoard(board, reply) {
   for (const button of board.querySelectorAll("button")) button.disabled = true;
 }
 
+/** To choose from: pictures with names; names alone where the picture is asked about; pictures alone where
+ *  the name is. */
 function choices(view, touched) {
-  const pictures = view.drill !== "apart";
+  const pictures = view.picture === null && view.choices.some((choice) => choice.picture !== null);
+  const nameless = view.drill === "apart";
   return h(
     "ul",
-    { class: "choice-list" },
-    ...view.choices.map((choice) =>
+    { class: pictures ? "choice-list drawn" : "choice-list", "data-drill": view.drill },
+    ...view.choices.map((choice, index) =>
       h(
         "li",
         {},
         h(
           "button",
-          { type: "button", "data-value": choice.id, onclick: () => touched(choice.id, performance.now()) },
-          choice.picture === null || !pictures ? null : picture(choice.picture),
-          h("span", {}, choice.shown),
+          {
+            type: "button",
+            "data-value": choice.id,
+            "aria-label": nameless ? `${index + 1}: ${choice.shown}` : null,
+            onclick: () => touched(choice.id, performance.now()),
+          },
+          h("span", { class: "number" }, `${index + 1}`),
+          pictures ? picture(choice.picture) : null,
+          nameless ? null : h("span", {}, choice.shown),
         ),
       ),
     ),
@@ -82,11 +96,14 @@ function fault(view, words, touched) {
 
 function tray(view, groups, words, touched) {
   const pictures = new Map(view.scene.map((place) => [place.at, place.picture]));
-  return groups.flatMap((group) => [
+  const asked = groups
+    .map((group) => ({ ...group, slots: group.slots.filter(([at]) => pictures.has(at)) }))
+    .filter((group) => group.slots.length);
+  return asked.flatMap((group) => [
     h("h2", {}, group.name),
     h(
       "ul",
-      { class: group.slots.some(([, short]) => /\D/.test(short)) ? "places worded" : "places" },
+      { class: asked.length === 1 ? "places in-kit" : group.slots.some(([, short]) => /\D/.test(short)) ? "places worded" : "places" },
       ...group.slots.map(([at, short]) =>
         h(
           "li",
@@ -100,7 +117,7 @@ function tray(view, groups, words, touched) {
               onclick: () => touched(at, performance.now()),
             },
             h("span", { class: "at" }, short),
-            pictures.get(at) === null || !pictures.has(at) ? null : picture(pictures.get(at)),
+            pictures.get(at) === null ? null : picture(pictures.get(at)),
           ),
         ),
       ),

@@ -3,13 +3,14 @@
 import { fill, h, keep, kept, picture } from "./dom.js";
 import { Link } from "./link.js";
 import { Microphone, NoSound } from "./microphone.js";
-import { drawBoard, markBoard } from "./practice-board.js";
+import { drawBoard, markBoard, numbered } from "./practice-board.js";
 import { drawSummary } from "./practice-summary.js";
 import { ask as askServer, token } from "./server.js";
 
 const PATH = `/practice/${document.body.dataset.place}`;
 const RIGHT_MS = 1500;
 const WRONG_MS = 9000; // hands-free only: time to hear or read the difference
+const REQUESTS = ["slot", "apart"]; // drills that are asked as a dentist asks, so that hearing comes first
 const EARS = { deaf: "", loading: "Hearing is starting", listening: "Listening", speaking: "Hearing you", thinking: "One moment" };
 
 const by = (id) => document.getElementById(id);
@@ -29,7 +30,7 @@ let wrong = null; // the token of the answer that was last marked wrong
 
 async function load() {
   clearTimeout(goOn);
-  const next = await ask(`${PATH}/now`);
+  const next = await ask(`${PATH}/now${choosing() ? "?choose=yes" : ""}`);
   if (next?.type === "problem") return tell(next.text, "/practice");
   if (next) show(next);
 }
@@ -44,14 +45,42 @@ function show(next) {
   by("count").textContent = view.asked ? `· ${view.asked} answered` : "";
   by("kind").textContent = words.kinds[view.drill] ?? "";
   by("picture").replaceChildren(...(view.picture === null ? [] : [picture(view.picture)]));
+  by("as-it-came").hidden = !view.as_it_came;
   by("text").value = "";
   by("text").placeholder = view.drill === "lay" ? words.type_placing : words.type_answer;
   by("say").hidden = false;
+  drawAll();
+  if (view.number > 1) scrollTo({ top: 0 });
+  if (matchMedia("(pointer: fine)").matches) takeKeys();
+  speak();
+}
+
+function drawAll() {
   by("board").replaceChildren(...drawBoard(view, trays, words, touched));
   document.body.dataset.board = by("board").childElementCount ? "some" : "none";
-  if (view.number > 1) scrollTo({ top: 0 });
-  if (matchMedia("(pointer: fine)").matches) by("text").focus();
-  speak();
+  by("choose-line").hidden = view.drill !== "name";
+  by("choose").disabled = false;
+  by("choose").textContent = view.choices.length ? words.recall : words.choose;
+}
+
+/** Keys go where they are wanted: numbers to what is shown under them, anything else is typed. */
+function takeKeys() {
+  const shown = numbered(by("board"));
+  (shown.length ? by("prompt") : by("text")).focus({ preventScroll: true });
+}
+
+/** A name is chosen from a few instead of being recalled. */
+function choosing() {
+  return kept("practice.choose", "no") === "yes";
+}
+
+async function toggleChoosing() {
+  keep("practice.choose", choosing() ? "no" : "yes");
+  const next = choosing() ? await ask(`${PATH}/now?choose=yes`) : { ...view, choices: [] };
+  if (next?.number !== view.number || answering) return;
+  view = { ...view, choices: next.choices };
+  drawAll();
+  takeKeys();
 }
 
 /** Read the question out, if that is wanted; it ends when the sound does. */
@@ -59,7 +88,7 @@ async function speak() {
   const number = view.number;
   endedAt = null;
   link?.send({ do: "deaf" });
-  const heard = hearing() && view.drill === "slot";
+  const heard = hearing() && REQUESTS.includes(view.drill);
   if (heard) by("prompt").textContent = words.listen;
   else readIt();
   by("reveal-line").hidden = !heard;
@@ -134,7 +163,7 @@ function take(reply) {
   const said = reply.said ? `${fill(words.answered, reply)} ` : "";
   wrong = reply.token;
   by("object").hidden = wrong === null;
-  by("say").hidden = true;
+  by("say").hidden = by("choose").disabled = true;
   by("onward").hidden = false;
   verdict(right ? "right" : reply.outcome === "aside" ? "again" : "wrong", word, said + reply.explain);
   markBoard(by("board"), reply);
@@ -162,7 +191,7 @@ function stillOpen(reply) {
     return speak();
   }
   verdict("again", words.again, reply.said ? fill(words.unclear, reply) : "");
-  if (!microphone.isOpen) by("text").focus();
+  if (!microphone.isOpen) takeKeys();
   listen();
 }
 
@@ -265,6 +294,14 @@ by("say").addEventListener("submit", (event) => {
   answer("text", by("text").value, beganAt ?? performance.now());
 });
 by("text").addEventListener("input", () => (beganAt ??= performance.now()));
+addEventListener("keydown", (event) => {
+  const elsewhere = event.target instanceof HTMLInputElement || event.ctrlKey || event.altKey || event.metaKey;
+  if (elsewhere || event.key.length !== 1 || answering || view?.type !== "question") return;
+  const chosen = numbered(by("board"))[Number(event.key) - 1];
+  if (chosen) chosen.click();
+  else if (/[\p{L}\d]/u.test(event.key) && !by("say").hidden) by("text").focus();
+});
+by("choose").addEventListener("click", toggleChoosing);
 by("unknown").addEventListener("click", () => answer("text", words.dont_know, performance.now()));
 by("next").addEventListener("click", load);
 by("object").addEventListener("click", objectTo);

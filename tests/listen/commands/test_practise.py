@@ -153,6 +153,19 @@ def test_one_trainee_is_written_out_and_deleted(answered: Run, tmp_path: Path) -
 
 
 @pytest.mark.slow
+def test_what_was_written_out_is_taken_in_again_and_never_over_anybody(answered: Run, tmp_path: Path) -> None:
+    path, before = tmp_path / "ann.json", answered("class").stdout
+    answered("export", "--trainee", "Ann", str(path))
+    refused = answered("import", str(path))
+    assert refused.exit_code == 2 and "Ann is here already" in " ".join(refused.stderr.split())
+    answered("export", "--trainee", "Ann", "--delete", str(path))
+    assert answered("import", str(path)).stdout == "taken in: Ann\n"
+    assert answered("class").stdout == before
+    missing = answered("import", str(tmp_path / "nowhere.json"))
+    assert missing.exit_code == 2 and "Nothing was taken in" in " ".join(missing.stderr.split())
+
+
+@pytest.mark.slow
 def test_what_cannot_be_written_out_is_not_deleted(answered: Run, tmp_path: Path) -> None:
     result = answered("export", "--trainee", "Ann", "--delete", str(tmp_path / "nowhere" / "ann.json"))
     assert result.exit_code == 2 and "Nothing was deleted" in " ".join(result.stderr.split())

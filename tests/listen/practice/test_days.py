@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date, timedelta, timezone
 
-from listen.practice.days import practice_days
+from listen.practice.days import days_in_a_row, practice_days
 from listen.practice.topics import Drill, Topic
 from tests.listen.practice.classroom import NOON, answer, days
 
@@ -35,3 +35,13 @@ def test_a_day_is_that_of_the_clinic() -> None:
     eastern = timezone(timedelta(hours=2))
     (found,) = practice_days([answer(ONE, True, late)], {ONE}, late.astimezone(eastern))
     assert found.day == date(2024, 3, 5)
+
+
+def test_days_in_a_row_lead_up_to_today_and_a_day_not_over_breaks_nothing() -> None:
+    def row(*on: int, today: int) -> int:
+        return days_in_a_row(
+            practice_days([answer(ONE, True, NOON + days(n)) for n in on], {ONE}, NOON + days(today))
+        )
+
+    assert row(0, 1, 2, today=2) == row(0, 1, 2, today=3) == 3
+    assert row(0, 1, 2, today=4) == 0 and row(0, 2, today=2) == 1 and days_in_a_row(()) == 0

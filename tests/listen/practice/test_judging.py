@@ -52,10 +52,43 @@ def test_a_name_that_several_items_have_is_asked_back(judge: Judge, item: str, s
     assert judge.text(ask(Drill.NAME, item), pack().item(item).name.text).outcome is Outcome.RIGHT
 
 
-def test_of_two_look_alikes_a_name_that_both_have_tells_nothing(judge: Judge) -> None:
+@pytest.mark.parametrize(
+    ("said", "place"),
+    [
+        ("1", 0),
+        ("two", 1),
+        ("number one", 0),
+        ("the left one", 0),
+        ("right", 1),
+        ("it's the second one", 1),
+        ("I think the one on the left", 0),
+        ("needle", None),
+        ("long needle", None),
+    ],
+)
+def test_of_two_pictures_one_is_said_by_its_number_or_side(
+    judge: Judge, said: str, place: int | None
+) -> None:
     question = ask(Drill.APART, "needle_long+needle_short")
-    assert judge.text(question, "needle").outcome is Outcome.AGAIN
-    assert judge.text(question, "long needle").outcome is not Outcome.AGAIN
+    marked = judge.text(question, said)
+    assert marked.choice == (None if place is None else question.offered[place])
+    assert marked.outcome is not Outcome.AGAIN or place is None
+
+
+def test_a_way_to_pass_a_place_in_a_kit_and_where_a_kit_stands_are_said(judge: Judge) -> None:
+    passing = ask(Drill.PASS, "explorer_shepherd")
+    right = passing.offered.index(passing.right[0]) + 1
+    wrong = next(n for n in (1, 2, 3, 4) if n != right)
+    for said in (str(right), f"number {right}"):
+        assert judge.text(passing, said).outcome is Outcome.RIGHT
+    assert judge.text(passing, f"number {wrong}").outcome is Outcome.WRONG
+    stands = ask(Drill.SLOT, "kit/bur_kit", CLASS_TWO)
+    assert judge.text(stands, "at the chair").outcome is Outcome.RIGHT
+    assert judge.text(stands, "counter").outcome is Outcome.WRONG
+    in_kit = ask(Drill.SLOT, "bur_330", CLASS_TWO)
+    number = in_kit.right[0].rpartition(" ")[2]
+    for said in (number, f"number {number}", in_kit.right[0]):
+        assert judge.text(in_kit, said).outcome is Outcome.RIGHT
 
 
 def test_the_name_of_another_item_is_wrong_and_the_difference_is_told(judge: Judge) -> None:
@@ -214,7 +247,8 @@ def test_an_item_and_its_slot_are_said_in_either_order(judge: Judge) -> None:
     ],
 )
 def test_a_slot_in_free_words_is_the_last_that_was_meant(judge: Judge, said: str, choice: str) -> None:
-    assert judge.text(ask(Drill.SLOT, "wedge", CLASS_TWO), said).choice == choice
+    question = questions().on_whole_tray("wedge", CLASS_TWO, np.random.default_rng(0), {})
+    assert judge.text(question, said).choice == choice
 
 
 @pytest.mark.parametrize(

@@ -5,8 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from listen.practice.clues import without_names
 from listen.practice.facts import Facts
-from listen.practice.questions import LAID, MOST_OFFERED, Laying, Questions, without_names
+from listen.practice.laying import Laying
+from listen.practice.questions import LAID, MOST_OFFERED, Questions
 from listen.practice.topics import Drill, PracticeError, Topic, curriculum, look_alikes, partners
 from tests.listen.practice.classroom import CLASS_TWO, ask, facts, pack, questions
 from vocab.pack.load import shipped_pack
@@ -19,6 +21,7 @@ def test_every_topic_makes_a_question_whose_right_answers_can_be_given(procedure
         question = questions().ask(topic, rng)
         given = {choice.id for choice in question.choices}
         laid = topic.drill is Drill.LAY
+        assert set(question.offered) <= given and len(question.offered) <= MOST_OFFERED, topic.key
         wanted = {part for r in question.right for part in (r.split(LAID) if laid else [r])}
         assert wanted and wanted <= given, topic.key
         assert len(given) > len(question.right) or laid
@@ -124,6 +127,50 @@ def test_a_handful_is_offered_with_the_look_alikes_of_what_is_right() -> None:
         assert alike & set(question.offered) or not alike & known
         again = ask(Drill.NEXT, "matrix", CLASS_TWO, seed)
         assert again.offered == question.offered
+
+
+def test_a_name_may_be_chosen_among_its_look_alikes() -> None:
+    question = ask(Drill.NAME, "explorer_shepherd", seed=3)
+    assert question.right[0] in question.offered and len(question.offered) == MOST_OFFERED
+    assert set(question.offered) & partners(pack())["explorer_shepherd"]
+    assert question.offered == ask(Drill.NAME, "explorer_shepherd", seed=3).offered
+
+
+def test_two_pictures_are_shown_for_one_request_and_their_looks_name_neither() -> None:
+    for seed in range(20):
+        question = ask(Drill.APART, "needle_long+needle_short", seed=seed)
+        item = pack().item(question.right[0])
+        assert any(name.text.lower() in question.spoken.lower() for name in item.own_names)
+        assert set(question.offered) == set(question.looks) == {"needle_long", "needle_short"}
+        assert tuple(choice.id for choice in question.choices) == question.offered
+        for one, look in question.looks.items():
+            assert pack().item(one).name.text not in look
+
+
+def test_what_lies_in_a_kit_is_asked_for_within_the_kit() -> None:
+    kit = next(kit for kit in pack().tray(CLASS_TWO).opened if kit.id == "bur_kit")
+    question = ask(Drill.SLOT, "bur_330", CLASS_TWO)
+    assert [place.at for place in question.scene] == [f"bur kit {slot.at}" for slot in kit.slots]
+    assert kit.name in question.prompt and question.right == ("bur kit 1",)
+    assert "At the chair" in question.answer or "at the chair" in question.answer
+    whole = ask(Drill.SLOT, "mouth_mirror", CLASS_TWO)
+    assert len(whole.scene) == len(pack().tray(CLASS_TWO).slots)
+
+
+def test_a_kit_is_found_where_it_stands_and_the_counter_is_not_asked_for() -> None:
+    topics = curriculum(pack(), facts(), "amalgam_class_two", [Drill.SLOT])
+    tray = pack().tray(pack().procedure("amalgam_class_two").tray)
+    kits = {f"kit/{kit.id}": kit for kit in tray.opened}
+    asked = {topic.subject for topic in topics} & kits.keys()
+    assert asked == {kit for kit in kits if kits[kit].name != "Counter"}
+    for kit in asked:
+        question = ask(Drill.SLOT, kit, tray.id)
+        assert question.right == (kits[kit].place.value,) and len(question.offered) == 3
+
+
+def test_a_fault_is_looked_for_in_kits_too() -> None:
+    question = ask(Drill.FAULT, "Bur kit", CLASS_TWO, 4)
+    assert {place.at for place in question.scene} == {f"bur kit {n}" for n in range(1, 15)}
 
 
 def test_a_row_is_laid_when_everything_lies_in_its_slot() -> None:

@@ -257,6 +257,23 @@ def test_a_sheet_without_a_checklist_says_so_on_paper(tmp_path: Path) -> None:
     assert "All thresholds" not in text and "Sharps" not in text
 
 
+def test_who_watched_everything_stands_on_paper_once_and_otherwise_at_each_point(tmp_path: Path) -> None:
+    pypdf = pytest.importorskip("pypdf", reason="reading the sheet back needs pypdf")
+
+    def written(one: SignOff) -> str:
+        write_sheet(one, tmp_path / "sheet.pdf")
+        (page,) = pypdf.PdfReader(tmp_path / "sheet.pdf").pages  # all points on one page
+        return " ".join(page.extract_text().split())
+
+    text = written(sheet())
+    assert text.count("Dr. K") == 1 and text.count("seen 2024-03-04") == len(facts().checklist)
+    assert "Faculty, name and signature: ____" in text and "Trainee, signature: ____" in text
+    first, *rest = sheet().watched
+    by_two = replace(first, seen=Observed(first.point.id, True, "Dr. L", NOON))
+    text = written(replace(sheet(), watched=(by_two, *rest)))
+    assert text.count("by Dr. L") == 1 and text.count("by Dr. K") == len(rest)
+
+
 @pytest.mark.parametrize("name", shipped_names())
 def test_in_every_shipped_pack_passing_count_and_sharps_have_to_be_watched(name: str) -> None:
     points = facts_beside(name, shipped_pack(name)).checklist

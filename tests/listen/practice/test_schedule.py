@@ -99,6 +99,9 @@ def test_speed_and_doubt_count(
 def test_a_first_quick_answer_that_may_be_a_guess_is_not_easy() -> None:
     assert rating(Drill.FACT, True, 0.5, False, new=True) is GOOD
     assert rating(Drill.FACT, True, 0.5, False, new=False) is EASY
+    assert rating(Drill.NAME, True, 0.5, False, new=True, chosen=True) is GOOD
+    assert rating(Drill.NAME, True, 0.5, False, new=False, chosen=True) is EASY
+    assert rating(Drill.PASS, True, 0.5, False, new=True) is GOOD
 
 
 def test_a_row_counts_by_what_was_placed_right() -> None:
@@ -139,16 +142,15 @@ def _card(stability_days: float, due: datetime) -> Card:
     return card
 
 
-def test_a_pair_is_brought_together_only_after_both_are_known() -> None:
+def test_a_pair_is_told_apart_once_each_of_the_two_was_met() -> None:
     pair = Topic(Drill.APART, "amalgam_carrier+hollenback_carver")
     whole = course()
     one, other = (Topic(Drill.NAME, item).key for item in pair.items)
     sure, shaky = _card(30, NOON + days(9)), _card(0.5, NOON + days(9))
     assert not whole.may_start(pair, {})
     assert not whole.may_start(pair, {one: sure})
-    assert not whole.may_start(pair, {one: sure, other: shaky})
-    assert whole.may_start(pair, {one: sure, other: sure})
-    assert next_topic(whole, {one: sure, other: sure}, NOON, Trail(), SessionSettings()) == pair
+    assert whole.may_start(pair, {one: sure, other: shaky})
+    assert next_topic(whole, {one: sure, other: shaky}, NOON, Trail(), SessionSettings()) == pair
 
 
 def test_look_alikes_do_not_arrive_together() -> None:

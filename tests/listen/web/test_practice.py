@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import html
 import json
 import re
 import sqlite3
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import UTC, datetime
 from html.parser import HTMLParser
 from pathlib import Path
@@ -28,9 +30,14 @@ from listen.web import ServerSettings, create_app
 from listen.web.practice import pages as practice
 from tests.listen.web.desk_app import HERE, OWN, Clock, StandIn, begin, live_of, shared_chair
 from vocab.errors import Declined
+from vocab.layers import Vocabulary
+from vocab.layers.changes import AddName, Dentist, Operation, SetDentists
+from vocab.layers.draft import tray_fingerprint
 from vocab.pack.load import shipped_pack
+from vocab.pack.schema import Name
 
 LEAD = "lead-spoon-17"
+SHEET = "/practice/faculty/sheet?trainee=Ann"
 NOON = datetime(2024, 3, 4, 12, tzinfo=UTC)
 Json = dict[str, Any]
 
@@ -260,7 +267,7 @@ def test_a_session_lasts_as_long_as_it_was_set_and_ends_on_a_success(
 def test_today_is_what_is_due_then_something_new_and_ends(client: TestClient, clock: Clock) -> None:
     assert enter(client, "Ann") == 303
     page = client.get("/practice").text
-    assert "Begin: 8 new" in page and "About 2 minutes" in page
+    assert "Begin: 8 new" in page and "<strong>2</strong> minutes or so" in page
     path = str(client.post("/practice", data={"today": "yes"}, headers=OWN).headers["location"])
     first = answer_all(client, path)
     assert 8 <= first["asked"] <= 20 and first["again"] and first["learnt"]
@@ -307,6 +314,37 @@ def test_a_newcomer_has_look_alikes_to_tell_apart(client: TestClient) -> None:
     for procedure in ("composite_class_two", ""):
         view = now(client, sit(client, f"New {procedure}", "apart", procedure=procedure))
         assert view["drill"] == "apart" and len(view["choices"]) == 2
+        assert all(choice["picture"] is not None for choice in view["choices"])
+        names = [shared_chair().pack.item(choice["id"]).name.text for choice in view["choices"]]
+        assert not any(name == choice["shown"] for name in names for choice in view["choices"])
+
+
+def test_a_name_is_chosen_from_a_few_only_if_that_is_wanted_and_then_may_be_a_guess(
+    client: TestClient, tmp_path: Path
+) -> None:
+    path = sit(client, "Ann", "name")
+    view = now(client, path)
+    assert view["choices"] == [] and view["may_choose"]
+    recalled, *_ = asked(client, path).right
+    give(client, path, view["number"], shared_chair().pack.item(recalled).name.text)
+    chosen = client.get(f"{path}/now?choose=yes").json()
+    assert 4 <= len(chosen["choices"]) <= 6 and not chosen["may_choose"]
+    right = asked(client, path).right[0]
+    assert right in [choice["id"] for choice in chosen["choices"]]
+    assert now(client, path)["choices"] == []  # the next look recalls again, but the names were seen
+    give(client, path, chosen["number"], right, "touch", "a-choice-of-six")
+    first, second = (review.answer for review in store_of(tmp_path).reviews("Ann"))
+    assert (first.rating, second.rating) == (4, 3) and first.response_s == second.response_s
+
+
+def test_passing_is_answered_by_touch_and_told_as_the_vocabulary_says(client: TestClient) -> None:
+    path = sit(client, "Ann", "pass")
+    view, question = now(client, path), asked(client, path)
+    assert view["drill"] == "pass" and 3 <= len(view["choices"]) <= 4 and view["picture"] is not None
+    assert [choice["id"] for choice in view["choices"]] == list(question.offered)
+    wrong = next(one for one in question.offered if one not in question.right)
+    reply = give(client, path, view["number"], wrong, "touch")
+    assert reply["outcome"] == "wrong" and question.answer in reply["explain"]
 
 
 @pytest.mark.parametrize("drill", ["next", "fault"])
@@ -316,9 +354,9 @@ def test_a_handful_is_offered_and_the_right_one_is_among_it(client: TestClient, 
     for _ in range(14):
         view, question = now(client, path), asked(client, path)
         offered = [choice["id"] for choice in view["choices"]]
-        assert len(offered) == len(set(offered)) <= 8
+        assert len(offered) == len(set(offered)) <= 6
         if drill == "next":
-            assert len(offered) == 8 and 0 < len(set(offered) & set(question.right)) < 8
+            assert len(offered) == 6 and 0 < len(set(offered) & set(question.right)) <= 3
         else:
             held = {place["item"] for place in view["scene"]}
             assert set(question.right) & (held | set(offered)) and bool(offered) == (None in held)
@@ -557,9 +595,9 @@ def test_somebody_notes_what_was_watched_and_the_sheet_shows_it(client: TestClie
     pypdf = pytest.importorskip("pypdf")
     answered(client, "Ann", "slot")
     point = client.app.state.practice.matter("operative").facts.checklist[0]  # type: ignore[attr-defined]
-    form = {"trainee": "Ann", "observer": "Dr Lead", f"see-{point.id}": "yes"}
-    assert client.post("/practice/faculty/observe", data=form, headers=OWN).status_code == 303
-    assert "by Dr Lead" in client.get("/practice/faculty/trainee", params={"trainee": "Ann"}).text
+    form = {"observer": "Dr Lead", f"see-{point.id}": "yes"}
+    assert client.post(SHEET, data=form, headers=OWN).status_code == 303
+    assert "by Dr Lead" in client.get(SHEET).text
     wanted = {"trainee": "Ann", "procedure": "composite_class_two", "known": "80", "date": "2025-03-31"}
     pdf = client.get("/practice/faculty/signoff.pdf", params=wanted)
     assert pdf.headers["content-type"] == "application/pdf"
@@ -573,17 +611,22 @@ def test_somebody_notes_what_was_watched_and_the_sheet_shows_it(client: TestClie
 def test_an_observer_is_named_once_for_the_whole_sheet(client: TestClient, tmp_path: Path) -> None:
     sit(client)
     points = client.app.state.practice.matter("operative").facts.checklist  # type: ignore[attr-defined]
-    page = client.get("/practice/faculty/trainee", params={"trainee": "Ann"}).text
+    page = client.get(SHEET).text
     assert page.count('name="observer"') == 1 and len(points) > 10
-    form = {"trainee": "Ann", "observer": "Dr Lead"}
+    assert all(point.text in html.unescape(page) for point in points)
+    form = {"observer": "Dr Lead", "day": "2027-01-10"}
     noted = {f"see-{point.id}": "no" if n == 3 else "yes" for n, point in enumerate(points[:5])}
-    empty = client.post("/practice/faculty/observe", data=form, headers=OWN)
+    empty = client.post(SHEET, data=form, headers=OWN)
     assert empty.status_code == 400 and "nothing is noted yet" in empty.text.lower()
-    assert client.post("/practice/faculty/observe", data=form | noted, headers=OWN).status_code == 303
+    later = client.post(SHEET, data=form | noted | {"day": "2027-01-16"}, headers=OWN)
+    assert later.status_code == 400 and "still to come" in later.text
+    assert client.post(SHEET, data=form | noted, headers=OWN).status_code == 303
     seen = store_of(tmp_path).observations("Ann")
     assert [(o.point, o.passed, o.observer) for o in seen] == [
         (f"operative:{point.id}", n != 3, "Dr Lead") for n, point in enumerate(points[:5])
     ]
+    assert {str(o.at.date()) for o in seen} == {"2027-01-10"}
+    assert 'value="Dr Lead"' in client.get(SHEET).text  # and not asked again the next time
 
 
 def test_a_class_is_told_by_who_is_ready_who_needs_help_and_who_is_away(
@@ -597,10 +640,10 @@ def test_a_class_is_told_by_who_is_ready_who_needs_help_and_who_is_away(
     sit(client, "Never")
     text = client.get("/practice/faculty").text
     sections = {part.split(" <span")[0].split(">")[-1]: part for part in text.split("<h2")[1:]}
-    assert "Helpless" in sections["Need help"] and "practised today" in sections["Need help"]
+    assert "Helpless" in sections["Need help"] and "Practised today" in sections["Need help"]
     assert re.search(r"about 0 of 10; sure to within \d", sections["Need help"])
-    assert "last practised 9 days ago" in sections["Have not practised for a week"]
-    assert "never practised" in sections["Have not practised for a week"]
+    assert "Last practised 9 days ago" in sections["Have not practised for a week"]
+    assert "Never practised" in sections["Have not practised for a week"]
     assert "<details" in text and "logit" not in text.lower()
 
 
@@ -608,7 +651,16 @@ def test_a_class_is_told_by_who_is_ready_who_needs_help_and_who_is_away(
     "where",
     ["/practice", "/practice/progress"]
     + [
-        f"/practice/faculty{part}" for part in ("", "/items", "/mixed", "/objections", "/trainee?trainee=Ann")
+        f"/practice/faculty{part}"
+        for part in (
+            "",
+            "/items",
+            "/mixed",
+            "/objections",
+            "/trainee?trainee=Ann",
+            "/sheet?trainee=Ann",
+            "/data",
+        )
     ],
 )
 def test_no_page_says_what_only_developers_say(client: TestClient, where: str) -> None:
@@ -675,6 +727,139 @@ def test_one_action_hands_out_and_deletes_everything_about_a_trainee(
     assert len(gone.json()["answers"]) == 4 and "attachment" in gone.headers["content-disposition"]
     assert store_of(tmp_path).trainees() == ("Ben",)
     assert client.get(f"{path}/now").status_code == 404
+
+
+def test_what_was_exported_and_deleted_comes_back_by_import(client: TestClient, tmp_path: Path) -> None:
+    answered(client, "Ann", "slot")
+    answered(client, "Ben", "name")
+    tallies, data = store_of(tmp_path).tallies, "/practice/faculty/data"
+    before = tallies.trainees(NOON)[0]
+    gone = client.post("/practice/faculty/remove", data={"trainee": "Ann", "sure": "yes"}, headers=OWN)
+
+    def taken(content: bytes) -> Any:
+        return client.post(data, files={"file": ("ann.json", content)}, headers=OWN)
+
+    spoilt = taken(gone.content.replace(b'"rating": ', b'"rating": 7'))
+    assert spoilt.status_code == 400 and "Ann answer 1 rating" in spoilt.text
+    assert store_of(tmp_path).trainees() == ("Ben",) and taken(b"").status_code == 400
+    assert "Taken in: Ann" in taken(gone.content).text
+    assert tallies.trainees(NOON)[0] == replace(before, has_code=False)
+    again = taken(gone.content)
+    assert again.status_code == 400 and "Ann is here already" in again.text
+    everybody = client.get("/practice/faculty/export")
+    assert [one["trainee"] for one in everybody.json()["trainees"]] == ["Ann", "Ben"]
+    lines = client.get("/practice/faculty/export", params={"form": "csv"}).text.splitlines()
+    assert len(lines) == 1 + sum(row.answers for row in tallies.trainees(NOON))
+    assert client.get("/practice/faculty/export", params={"form": "exe"}).status_code == 400
+
+
+def test_one_trainees_addresses_show_nothing_to_another(tmp_path: Path, clock: Clock) -> None:
+    """Every address that Ann has met, tried by Ben, who is signed in, and by nobody."""
+    with client_of(tmp_path, clock, LEAD) as client:
+        path = sit(client, "Ann", "name")
+        give(client, path, now(client, path)["number"], "I don't know")
+        mine = client.get("/practice/mine.json")
+        assert mine.json()["trainee"] == "Ann" and len(mine.json()["answers"]) == 1
+        assert "Ann," in client.get("/practice/mine.csv").text
+        who = {"trainee": "Ann"}
+        tried = ["/practice", "/practice/progress", "/practice/mine.json", "/practice/mine.csv"]
+        tried += ["/practice/rehearsal"]
+        tried += [f"{path}{part}" for part in ("/now", "/say?n=1")]
+        tried += [
+            f"/practice/faculty{part}"
+            for part in (
+                "",
+                "/trainee",
+                "/sheet",
+                "/signoff.pdf",
+                "/export",
+                "/data",
+                "/remove",
+                "/class.csv",
+            )
+        ]
+        for other in (browser_of(client, "Ben"), browser_of(client)):
+            for address in tried:
+                answer = other.get(address, params=who)
+                shown = re.sub(r'"only Ann|nly Ann can go on here', "", answer.text)
+                listed = re.sub(r"<datalist.*?</datalist>", "", shown, flags=re.S)
+                assert "Ann" not in listed.replace("trainee=Ann", ""), address
+            form = {**who, "sure": "yes", "observer": "Ben", "number": "1", "right": "yes"}
+            for address in ("remove", "reset", "data", "sheet", "objections"):
+                answer = other.post(f"/practice/faculty/{address}", params=who, data=form, headers=OWN)
+                assert answer.status_code in (303, 401, 403) and "enter" in answer.headers.get(
+                    "location", "enter"
+                )
+        assert len(store_of(tmp_path).export("Ann")["answers"]) == 1
+        assert store_of(tmp_path).observations("Ann") == ()
+
+
+@contextmanager
+def changing(tmp_path: Path, clock: Clock) -> Iterator[tuple[TestClient, Callable[..., None]]]:
+    """A client in which Ann has practised slots, and a function that saves changes an hour later."""
+    chair = open_chair(ChairOptions(procedure="composite_class_two", layers=tmp_path / "layers"))
+    app = create_app(
+        lambda: chair,
+        ServerSettings(data=tmp_path, clock=clock),
+        StandIn,
+        practice.routes(PracticeOptions(seed=1)),
+        practice.links(),
+    )
+
+    def save(layer: str, *changes: Operation) -> None:
+        clock.now_s += 3600
+        vocabulary = Vocabulary(shipped_pack(), tmp_path / "layers", None if layer == "clinic" else layer)
+        vocabulary.record(layer, changes, "Kim", datetime.fromtimestamp(clock.now_s, UTC))
+        app.state.running.renew(open_chair(chair.options))
+        clock.now_s += 3600
+        assert enter(own, "Ann") == 303
+
+    with TestClient(app, base_url=HERE, follow_redirects=False) as own:
+        answered(own, "Ann", "slot")
+        yield own, save
+
+
+def practised(tmp_path: Path) -> str:
+    """The item that Ann was asked about first."""
+    return store_of(tmp_path).reviews("Ann")[0].answer.topic.split(":")[2]
+
+
+def names_asked(client: TestClient, path: str, turns: int) -> list[str | None]:
+    """The names by which the first questions ask."""
+    found = []
+    for _ in range(turns):
+        number = now(client, path)["number"]
+        found.append(asked(client, path).asked_name)
+        give(client, path, number, "I don't know")
+    return found
+
+
+def test_what_the_clinic_has_changed_comes_first_and_once(tmp_path: Path, clock: Clock) -> None:
+    with changing(tmp_path, clock) as (client, save):
+        save("clinic", AddName(item=practised(tmp_path), name=Name(text="odd little thing")))
+        page = client.get("/practice").text
+        assert "odd little thing" in page and "<strong>2</strong> changed" in page  # its name, and its slot
+        path = str(client.post("/practice", data={"today": "yes"}, headers=OWN).headers["location"])
+        assert "odd little thing" in names_asked(client, path, 2)
+        assert "changed" not in client.get("/practice").text.split("<main")[1].split("Your path")[0]
+
+
+def test_what_is_new_with_a_dentist_is_practised_with_that_dentists_names(
+    tmp_path: Path, clock: Clock
+) -> None:
+    with changing(tmp_path, clock) as (client, save):
+        save("clinic", SetDentists(dentists=(Dentist(id="grey", name="Dr. Grey"),)))
+        assert "New with" not in client.get("/practice").text
+        save("grey", AddName(item=practised(tmp_path), name=Name(text="odd little thing")))
+        page = client.get("/practice").text
+        assert "New with Dr. Grey" in page and "Practise 2 new" in page
+        form = {"field": "operative", "dentist": "grey"}
+        path = str(client.post("/practice", data=form, headers=OWN).headers["location"])
+        assert "odd little thing" in names_asked(client, path, 2)
+        client.post(f"{path}/stop", json={}, headers=OWN)
+        assert "New with" not in client.get("/practice").text
+        over = client.post("/practice", data=form, headers=OWN)
+        assert over.status_code == 400 and "nothing is new there any more" in over.text.lower()
 
 
 def test_the_faculty_pages_ask_for_the_leads_code(tmp_path: Path, clock: Clock) -> None:
@@ -845,8 +1030,8 @@ def test_the_lead_sees_who_has_no_code_and_resets_one(client: TestClient, tmp_pa
 def test_nobody_signs_off_what_they_did_themselves(client: TestClient) -> None:
     sit(client)
     point = client.app.state.practice.matter("operative").facts.checklist[0]  # type: ignore[attr-defined]
-    form = {"trainee": "Ann", "observer": "ANN", f"see-{point.id}": "yes"}
-    answer = client.post("/practice/faculty/observe", data=form, headers=OWN)
+    form = {"observer": "ANN", f"see-{point.id}": "yes"}
+    answer = client.post(SHEET, data=form, headers=OWN)
     assert answer.status_code == 400 and "cannot be the one who watched" in answer.text
 
 
@@ -963,6 +1148,27 @@ def test_a_store_that_cannot_be_used_is_told_and_the_chair_goes_on(
         with client.websocket_connect(f"{HERE.replace('http', 'ws')}/practice/x/live", headers=OWN) as live:
             assert "practice store" in live.receive_json()["text"]
         assert client.get(f"/chair/{begin(client)}").status_code == 200
+
+
+# --- trays as they lie here ----------------------------------------------------------------------------
+
+
+def test_places_of_a_tray_as_it_came_are_marked_and_wait_once_another_is_confirmed(
+    client: TestClient,
+) -> None:
+    assert now(client, sit(client, "Ann", "slot"))["as_it_came"]
+    assert not now(client, sit(client, "Ann", "name"))["as_it_came"]
+    assert "asked as it came" in client.get("/practice").text
+    running = client.app.state.running  # type: ignore[attr-defined]
+    tray = running.chair.pack.tray("examination")
+    clinic = replace(running.chair.clinic, confirmed={tray.id: tray_fingerprint(tray)})
+    running.renew(replace(running.chair, clinic=clinic))
+    assert "practised once your lead has confirmed" in client.get("/practice").text
+    data = {"procedure": "composite_class_two", "minutes": "10", "drill": "slot"}
+    refused = client.post("/practice", data=data, headers=OWN)
+    assert refused.status_code == 400 and "once your lead has confirmed" in refused.text
+    here = now(client, sit(client, "Ann", "slot", procedure="examination"))
+    assert here["place"] == "examination" and not here["as_it_came"]
 
 
 # --- the live connection -----------------------------------------------------------------------------

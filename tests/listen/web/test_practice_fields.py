@@ -14,6 +14,7 @@ from listen.chair import Chair, ChairOptions, open_chair
 from listen.practice.places import Places, PracticeOptions
 from listen.web import ServerSettings, create_app
 from listen.web.practice import pages as practice
+from listen.web.practice.measured import measured
 from tests.listen.web.desk_app import HERE, OWN, Clock, StandIn, shared_chair
 from tests.listen.web.test_practice import asked, enter, give, now, sit
 
@@ -71,7 +72,7 @@ def told(client: TestClient, path: str, **asked: str) -> str:
 
 def test_each_field_has_its_own_matter_made_when_it_is_first_needed(client: TestClient) -> None:
     sit(client, procedure=CLASS_TWO)
-    assert list(places(client)._matters) == ["operative"]
+    assert list(places(client)._matters) == [("operative", None)]
     (key,) = answer(client, CLEANING, "slot")
     matter = places(client).matter("hygiene")
     assert key.startswith("slot:prophylaxis:") and matter is places(client).matter("hygiene")
@@ -117,8 +118,8 @@ def test_progress_is_of_one_field(client: TestClient) -> None:
     answer(client, CLASS_TWO, "next", 2)
     answer(client, CLEANING, "slot", 3)
     zone = None
-    measured = practice.measured(places(client), "Ann", None, None, zone)
-    assert (measured["pack"].id, measured["procedure"], measured["found"].answers) == (
+    found = measured(places(client), "Ann", None, None, zone)
+    assert (found["pack"].id, found["procedure"], found["found"].answers) == (
         "hygiene",
         "prophylaxis",
         3,
@@ -126,7 +127,7 @@ def test_progress_is_of_one_field(client: TestClient) -> None:
     assert "of Adult cleaning" in told(client, "/practice/progress")
     other = told(client, "/practice/progress", procedure=CLASS_TWO)
     assert "of Composite, class II" in other
-    assert practice.measured(places(client), "Ann", CLASS_TWO, None, zone)["found"].answers == 2
+    assert measured(places(client), "Ann", CLASS_TWO, None, zone)["found"].answers == 2
 
 
 def test_the_figures_of_a_class_are_of_one_field(client: TestClient) -> None:
@@ -148,12 +149,12 @@ def test_the_figures_of_a_class_are_of_one_field(client: TestClient) -> None:
 def test_a_checklist_is_noted_and_signed_off_in_its_field(client: TestClient, tmp_path: Path) -> None:
     pypdf = pytest.importorskip("pypdf")
     answer(client, CLASS_TWO, "slot")
-    form = {"trainee": "Ann", "observer": "Dr. Grey", "field": "hygiene", "see-sharps_wipe": "yes"}
-    kept = client.post("/practice/faculty/observe", data=form, headers=OWN)
+    form = {"observer": "Dr. Grey", "field": "hygiene", "see-sharps_wipe": "yes"}
+    kept = client.post("/practice/faculty/sheet?trainee=Ann", data=form, headers=OWN)
     assert kept.status_code == 303 and "field=hygiene" in kept.headers["location"]
-    hygiene = told(client, "/practice/faculty/trainee", trainee="Ann", field="hygiene")
+    hygiene = told(client, "/practice/faculty/sheet", trainee="Ann", field="hygiene")
     assert "never pinches gauze round a blade" in hygiene and "by Dr. Grey" in hygiene
-    operative = told(client, "/practice/faculty/trainee", trainee="Ann")
+    operative = told(client, "/practice/faculty/sheet", trainee="Ann")
     assert "never pinches gauze round a tip" in operative and "by Dr. Grey" not in operative
 
     def sheet(procedure: str) -> str:
@@ -170,8 +171,8 @@ def test_a_checklist_is_noted_and_signed_off_in_its_field(client: TestClient, tm
 def test_a_trainee_is_exported_and_deleted_with_every_field(client: TestClient) -> None:
     answer(client, CLASS_TWO, "slot", 2)
     answer(client, CLEANING, "slot", 3)
-    form: dict[str, Any] = {"trainee": "Ann", "observer": "Dr. Grey", "field": "hygiene"}
-    client.post("/practice/faculty/observe", data={**form, "see-sharps_wipe": "no"}, headers=OWN)
+    form: dict[str, Any] = {"observer": "Dr. Grey", "field": "hygiene"}
+    client.post("/practice/faculty/sheet?trainee=Ann", data={**form, "see-sharps_wipe": "no"}, headers=OWN)
     kept = client.get("/practice/faculty/export", params={"trainee": "Ann"}).json()
     assert len(kept["answers"]) == 5 and [o["point"] for o in kept["observations"]] == ["hygiene:sharps_wipe"]
     gone = client.post("/practice/faculty/remove", data={"trainee": "Ann", "sure": "yes"}, headers=OWN)

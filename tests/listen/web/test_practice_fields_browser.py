@@ -89,7 +89,8 @@ def test_a_cleaning_is_practised_where_every_field_is_and_the_lead_opens_its_che
         shown.goto(f"{server.url}/practice/faculty")
         assert shown.input_value("select[name=field]") == "hygiene"
         shown.tap(".people a:has-text('Ann')")
+        shown.tap("text=Checklist and sign-off")
         shown.wait_for_selector("#checklist")
-        assert "Cleaning and periodontal care" in shown.inner_text("#checklist")
+        assert "Cleaning and periodontal care" in shown.inner_text("main > .lead")
         assert "never pinches gauze round a blade" in shown.inner_text(".sheet")
         assert page.complaints == []

@@ -14,8 +14,8 @@ import pytest
 import soundfile
 import soxr
 
+from listen.practice.choices import FETCH
 from listen.practice.places import PracticeOptions
-from listen.practice.questions import FETCH
 from listen.practice.rehearsal.running import whereabouts
 from listen.practice.rehearsal.script import Line
 from listen.practice.rehearsal.seats import Seat

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from listen.chairside.count import count_list
+from listen.practice.choices import FETCH
 from listen.practice.judging import Judge, Marking, Outcome
-from listen.practice.questions import FETCH
 from listen.practice.rehearsal.levels import LEVELS, level, next_level
 from listen.practice.rehearsal.running import Came, Rehearsal, Where, asked, whereabouts
 from listen.practice.rehearsal.script import Kind, Line, Script, write

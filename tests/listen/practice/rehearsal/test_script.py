@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from listen.chairside.events import EventKind
-from listen.practice.questions import FETCH
+from listen.practice.choices import FETCH
 from listen.practice.rehearsal import lines
 from listen.practice.rehearsal.levels import LEVELS, Level, level
 from listen.practice.rehearsal.lines import Manner

@@ -1,0 +1,184 @@
+"""The path of the first weeks: stages and their checks, what may be begun, and what is new."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+
+import pytest
+from fsrs import Card, Rating
+
+from listen.practice.facts import Observation
+from listen.practice.plan import (
+    MOST_NEW,
+    STAGES,
+    Path,
+    enough,
+    known_in,
+    new_names,
+    news,
+    opened,
+    path,
+    seen_well,
+    went_well,
+)
+from listen.practice.schedule import reviewed
+from listen.practice.store import Observed
+from listen.practice.today import today
+from listen.practice.topics import Drill, Topic, curriculum
+from tests.listen.practice.classroom import CLASS_TWO, NOON, answer, days, facts, pack
+from vocab.layers.changes import AddName, Change, ClearSlot, Operation, SetSlot, SetSteps, Undo
+from vocab.layers.vocabulary import Entry
+from vocab.pack.schema import Name
+
+TOPICS = curriculum(pack(), facts(), CLASS_TWO)
+CHECKLIST = facts().checklist
+MUST = frozenset(point.id for point in CHECKLIST if point.must)
+WEDGE = Topic(Drill.SLOT, "wedge", CLASS_TWO)
+
+
+def of(*drills: str) -> list[str]:
+    return [topic.key for topic in TOPICS if topic.drill in drills]
+
+
+def stands(memories: dict[str, bool], seen: Iterable[str] = (), rehearsed: bool = False) -> Path:
+    return path(TOPICS, memories, CHECKLIST, frozenset(seen), rehearsed)
+
+
+def test_every_drill_is_in_one_stage() -> None:
+    taught = [drill for stage in STAGES for drill in stage.drills]
+    assert len(taught) == len(set(taught)) and set(Drill) <= set(taught)
+    groups = [group for stage in STAGES for group in stage.groups]
+    assert sorted(groups) == sorted({point.group for point in CHECKLIST})
+
+
+@pytest.mark.parametrize(
+    ("known", "of", "is_enough"),
+    [(9, 10, True), (8, 9, False), (26, 29, False), (27, 29, True), (0, 0, False)],
+)
+def test_nine_of_ten_are_enough(known: int, of: int, is_enough: bool) -> None:
+    assert enough(known, of) is is_enough
+
+
+def test_a_newcomer_stands_on_the_first_stage_and_only_that_is_open() -> None:
+    found = stands({})
+    assert [step.name for step in found.steps] == [stage.name for stage in STAGES]
+    assert found.number == 1 and found.here is found.steps[0]
+    assert [step.open for step in found.steps] == [True, False, False, False, False]
+    assert {topic.drill for topic in opened(TOPICS, ())} == {Drill.NAME, Drill.APART, Drill.FACT}
+
+
+def test_a_stage_opens_halfway_and_is_passed_at_nine_of_ten() -> None:
+    names = of("name", "apart", "fact")
+    half = dict.fromkeys(names[: (len(names) + 1) // 2], False)
+    assert stands(half).steps[1].open and not stands(half).steps[0].passed
+    fewer = dict(list(half.items())[:-1])
+    assert not stands(fewer).steps[1].open
+    assert Drill.SLOT in {t.drill for t in opened(TOPICS, half)}
+    assert Drill.SLOT not in {t.drill for t in opened(TOPICS, fewer)}
+    nine = -(-9 * len(names) // 10)
+    known = {key: n < nine for n, key in enumerate(names)}
+    assert stands(known).number == 2
+    assert stands(known | {names[0]: False}).number == 1
+
+
+def test_a_stage_that_is_watched_needs_every_point_that_must_be_seen() -> None:
+    known = dict.fromkeys((topic.key for topic in TOPICS), True)
+    passing = {p.id for p in CHECKLIST if p.must and p.group == "passing"}
+    here = stands(known).here
+    assert here is not None and (here.name, here.seen) == ("Passing", 0)
+    assert stands(known, passing).number == 5
+    assert stands(known, MUST).number == 5  # it was not rehearsed
+    assert stands(known, MUST, True).here is None and stands(known, MUST, True).number == 6
+
+
+@pytest.mark.parametrize(("requests", "right", "well"), [(10, 9, True), (10, 8, False), (7, 7, False)])
+def test_a_rehearsal_goes_well_with_nine_of_ten_right_and_not_too_few(
+    requests: int, right: int, well: bool
+) -> None:
+    assert went_well(requests, right) is well
+
+
+def test_without_a_checklist_or_a_procedure_stages_with_nothing_in_them_are_left_out() -> None:
+    names = curriculum(pack(), facts(), drills=(Drill.NAME, Drill.APART, Drill.FACT))
+    assert [step.name for step in path(names, {}, (), (), None).steps] == ["Names"]
+
+
+def test_the_latest_note_of_a_point_counts() -> None:
+    seen = [Observed("a", True, "Lee", NOON), Observed("a", False, "Lee", NOON + days(1))]
+    assert seen_well(seen[:1]) == {"a"} and seen_well(seen[::-1]) == frozenset()
+
+
+def test_nobody_is_stuck_before_the_second_stage() -> None:
+    """Pairs wait until their items are known, so what can be begun without them must open what follows."""
+    for procedure in pack().procedures:
+        topics = curriculum(pack(), facts(), procedure.id)
+        first = [t for t in topics if t.drill in STAGES[0].drills]
+        alone = [t for t in first if t.drill is not Drill.APART]
+        assert 2 * len(alone) >= len(first), procedure.id
+
+
+# --- what is new ----------------------------------------------------------------------------------------
+
+
+def entry(do: Operation, when: datetime = NOON, counts: bool = True, ident: str = "c1") -> Entry:
+    return Entry("clinic", Change(id=ident, who="Kim", when=when, do=do), counts, f"about {ident}")
+
+
+def deck(*keys: str, at: datetime = NOON) -> dict[str, Card]:
+    return {key: reviewed(None, Rating.Good, at) for key in keys}
+
+
+def test_a_new_name_is_asked_by_that_name_until_it_was_answered() -> None:
+    change = entry(AddName(item="wedge", name=Name(text="wood chip")), NOON + days(1))
+    found = news([change], TOPICS, deck(WEDGE.key))
+    assert WEDGE in {new.topic for new in found} and new_names(found)["wedge"] == "wood chip"
+    assert all("wedge" in new.topic.items and new.text == "about c1" for new in found)
+    after = deck(*(new.topic.key for new in found), at=NOON + days(2))
+    assert news([change], TOPICS, after) == ()
+
+
+def test_a_change_concerns_only_who_practised_something_of_it_before() -> None:
+    moved = entry(SetSlot(tray=CLASS_TWO, at="1", item="wedge"), NOON + days(1))
+    other = deck(Topic(Drill.SLOT, "mouth_mirror", CLASS_TWO).key)
+    assert [new.topic for new in news([moved], TOPICS, other)] == [WEDGE]
+    assert news([moved], TOPICS, {}) == ()
+    assert news([moved], TOPICS, deck(Topic(Drill.SLOT, "mouth_mirror", "extraction").key)) == ()
+    late = deck(Topic(Drill.SLOT, "mouth_mirror", CLASS_TWO).key, at=NOON + days(2))
+    assert news([moved], TOPICS, late) == ()
+
+
+def test_a_changed_tray_and_changed_steps_are_laid_and_told_again() -> None:
+    cleared = entry(ClearSlot(tray=CLASS_TWO, at="1"), NOON + days(1))
+    begun = deck(WEDGE.key, Topic(Drill.NEXT, TOPICS[-1].subject, CLASS_TWO).key)
+    assert {new.topic.drill for new in news([cleared], TOPICS, begun)} == {Drill.LAY}
+    steps = entry(SetSteps(procedure=CLASS_TWO, steps=pack().procedure(CLASS_TWO).steps), NOON + days(1))
+    found = news([steps], TOPICS, begun)
+    assert {new.topic.drill for new in found} == {Drill.NEXT} and len(found) == MOST_NEW
+
+
+def test_what_was_taken_back_is_new_as_it_was_before() -> None:
+    named = AddName(item="wedge", name=Name(text="wood chip"))
+    history = [
+        entry(named, NOON + days(1), counts=False, ident="c1"),
+        entry(Undo(change="c1"), NOON + days(2), ident="c2"),
+    ]
+    found = news(history, TOPICS, deck(WEDGE.key))
+    assert WEDGE in {new.topic for new in found} and new_names(found) == {}
+    assert {new.text for new in found} == {"about c2"}
+
+
+def test_what_has_changed_is_part_of_today_and_not_counted_twice() -> None:
+    given = [answer(WEDGE.key, True)]
+    change = entry(SetSlot(tray=CLASS_TWO, at="1", item="wedge"), NOON + days(1))
+    memories = deck(WEDGE.key)
+    found = today(pack(), facts(), memories, given, CLASS_TWO, NOON + days(60), [change])
+    assert [new.topic for new in found.changed] == [WEDGE] and found.due == 0
+    assert today(pack(), facts(), memories, given, CLASS_TWO, NOON + days(60)).due == 1
+    assert known_in(memories) == {WEDGE.key: True}
+
+
+def test_an_observation_of_another_group_says_nothing() -> None:
+    point = Observation(id="x", group="passing", text="Passes well", must=True)
+    (step,) = path((), {}, (point,), {"y"}, None).steps
+    assert (step.name, step.must, step.seen, step.passed) == ("Passing", 1, 0, False)
