@@ -9,6 +9,7 @@ import sqlite3
 import threading
 import time
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -506,6 +507,33 @@ def test_sixty_trainees_answer_at_once_and_no_answer_is_lost(client: TestClient,
     store = store_of(tmp_path)
     kept = {name: len(store.reviews(name)) for name in store.trainees()}
     assert kept == counted and sum(kept.values()) == most * 6
+
+
+def test_whoever_comes_in_keeps_nobody_waiting_who_answers(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """While the codes of more trainees than there are threads are being looked at."""
+    path = sit(client, "Ann", "name")
+    looked_at, begun = threading.Event(), threading.Semaphore(0)
+
+    def is_their_code(*given: object) -> bool:
+        begun.release()
+        assert looked_at.wait(60)
+        return True
+
+    coming = [browser_of(client, f"T{number}") for number in range(8)]
+    monkeypatch.setattr("listen.practice.trainees.is_their_code", is_their_code)
+    with ThreadPoolExecutor(len(coming)) as pool:
+        entered = [pool.submit(enter, one, f"T{number}") for number, one in enumerate(coming)]
+        try:
+            assert begun.acquire(timeout=60)
+            for _ in range(6):  # by then all of them would have had their turn
+                view = now(client, path)
+                assert give(client, path, view["number"], "I don't know")["counted"]
+            assert not any(one.done() for one in entered)
+        finally:
+            looked_at.set()
+        assert [one.result() for one in entered] == [303] * len(coming)
 
 
 # --- progress and faculty ----------------------------------------------------------------------------
