@@ -731,6 +731,9 @@ def prediction(
     unruly: Annotated[
         float, typer.Option(min=0.0, help="Days so many times as unruly; 0 plays each dentist's script.")
     ] = 1.0,
+    watched: Annotated[
+        int, typer.Option(min=0, help="Sessions seen by who watched the scored dentist; 0: leave it out.")
+    ] = 0,
     step_time: Annotated[
         bool, typer.Option("--step-time", help="Time a step with 500 items and 20 procedures instead.")
     ] = False,
@@ -762,7 +765,8 @@ def prediction(
         raise TraycallError(f"--earlier takes numbers such as 0,3,10, not {earlier!r}.") from None
     if min(sessions) < 0:
         raise TraycallError("--earlier takes numbers from 0.")
-    scores = compare(open_pack(pack), rng, COMMON.of_a_day(unruly), teachers, held_out, lessons, sessions)
+    whims = COMMON.of_a_day(unruly)
+    scores = compare(open_pack(pack), rng, whims, teachers, held_out, lessons, sessions, watched)
     print(
         f"Pack {pack}, seed {seed}: {held_out} dentists held out, {teachers} others taught {lessons} times, "
         f"days {unruly:g} times as unruly as usual."

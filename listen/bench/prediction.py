@@ -2,11 +2,14 @@
 
 Takes a pack and a random generator; returns one `PredictionScore` for each predictor and number of earlier
 sessions of the same dentist. All predictors know the procedure and learn from the same sessions: those of the
-clinic's other dentists, and the dentist's own. The scored dentists are not among those other dentists.
+clinic's other dentists, and the dentist's own. The scored dentists are not among those other dentists. Beside
+them stands how much is to be had at all: somebody who has watched this very dentist do this procedure some
+hundred times.
 """
 
 from __future__ import annotations
 
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
@@ -22,6 +25,9 @@ Predictor = Callable[[Sequence[str]], Iterable[Array]]
 """For the items of a session, p (M,) of each item before each request."""
 
 BIGRAM = "last-item bigram"
+WATCHED = "who watched this dentist"
+LONGEST_CONTEXT = 6
+"""So many of the last items tell the watcher where the dentist is."""
 OWN_COUNTS = 5.0
 """How much more a dentist's own session counts in the baselines than another dentist's."""
 
@@ -50,12 +56,15 @@ def compare(
     held_out: int = 6,
     lessons: int = 3,
     earlier: Sequence[int] = (0, 1, 3, 5, 10),
+    watched: int = 0,
 ) -> list[PredictionScore]:
     """Scores on the last session of every procedure of `held_out` dentists.
 
     `teachers` other dentists of the clinic did each procedure `lessons` times; before the scored session the
-    dentist did it as often as each entry of `earlier` says.
+    dentist did it as often as each entry of `earlier` says. With `watched`, the scores of who saw that many
+    further sessions of the dentist come last, with `earlier` set to that number.
     """
+    (aside,) = rng.spawn(1)  # the watched days, so that they change no other figure
     clinic = Habits(
         tuple(
             draw_session(pack, dentist, procedure.id, rng, whims).logged
@@ -65,6 +74,7 @@ def compare(
         )
     )
     predicted: dict[tuple[str, int], list[tuple[float, float]]] = {}
+    last: list[tuple[float, float]] = []
     for i in range(held_out):
         dentist = draw_dentist(pack, f"held out {i}", rng, whims)
         for procedure in pack.procedures:
@@ -76,6 +86,12 @@ def compare(
                 predictors = _predictors(pack, procedure.id, clinic, own, dentist.name)
                 for name, predictor in predictors.items():
                     predicted.setdefault((name, count), []).extend(_judged(pack, predictor, days[-1]))
+            if watched:
+                seen = [draw_session(pack, dentist, procedure.id, aside, whims) for _ in range(watched)]
+                watcher = _watcher(pack, [day.logged for day in seen])
+                last.extend(_judged(pack, watcher, days[-1]))
+    if watched:
+        predicted[WATCHED, watched] = last
     return [_score(name, count, places) for (name, count), places in predicted.items()]
 
 
@@ -162,6 +178,34 @@ def _bigram(pack: Pack, frequency: Array, follows: Array, items: Sequence[str]) 
     for item in items[:-1]:
         row = follows[column[item]]
         yield (row + 4.0 * frequency) / (row.sum() + 4.0)
+
+
+def _watcher(pack: Pack, sessions: Sequence[PastSession]) -> Predictor:
+    """What followed the last items, in the longest run of them that was seen before, smoothed by shorter ones
+    as Witten and Bell do (IEEE Transactions on Information Theory 37 (1991) 1085, method C, from memory).
+
+    With more and more sessions this comes to know whatever the last items tell of the next one.
+    """
+    column = pack.order
+    follows: defaultdict[tuple[str, ...], Counter[str]] = defaultdict(Counter)
+    for session in sessions:
+        for at, item in enumerate(session.items):
+            for length in range(min(at, LONGEST_CONTEXT) + 1):
+                follows[session.items[at - length : at]][item] += 1
+
+    def predict(items: Sequence[str]) -> Iterable[Array]:
+        for at in range(len(items)):
+            p = np.full(len(column), 1 / len(column))
+            for length in range(min(at, LONGEST_CONTEXT) + 1):
+                seen = follows.get(tuple(items[at - length : at]))
+                if seen is None:
+                    break
+                row = np.zeros(len(column))
+                row[[column[item] for item in seen]] = list(seen.values())
+                p = (row + len(seen) * p) / (row.sum() + len(seen))
+            yield p
+
+    return predict
 
 
 def _judged(pack: Pack, predictor: Predictor, session: PastSession) -> list[tuple[float, float]]:

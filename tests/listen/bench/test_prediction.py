@@ -8,11 +8,13 @@ from typer.testing import CliRunner, Result
 
 from listen.bench.__main__ import app
 from listen.bench.prediction import (
+    WATCHED,
     PredictionScore,
     _bigram,
     _counts,
     _judged,
     _score,
+    _watcher,
     as_text,
     compare,
     counts,
@@ -136,3 +138,26 @@ def test_a_wrong_option_is_told(words: tuple[str, str]) -> None:
 
 def test_the_step_time_is_told_for_a_large_pack() -> None:
     assert "500 items, 20 procedures" in command("--step-time").stdout
+
+
+def test_who_watched_knows_what_followed_the_longest_run_seen_before() -> None:
+    """By hand, method C: (count + kinds * shorter) / (seen + kinds)."""
+    a, b, c = IDS[:3]
+    watcher = _watcher(PACK, [PastSession("sealant", (a, b, a, c)), PastSession("sealant", (a, b))])
+    first, second, third = watcher((a, b, a))
+    alone = 1 / WIDTH
+    assert first[0] == pytest.approx((3 + 3 * alone) / (6 + 3))
+    shorter = (2 + 3 * alone) / (6 + 3)  # b, whatever came before
+    assert second[1] == pytest.approx((2 + 2 * shorter) / (3 + 2))
+    assert all(p.sum() == pytest.approx(1.0) and p.min() > 0 for p in (first, second, third))
+
+
+def test_who_watched_most_knows_most() -> None:
+    pack = PACK.model_copy(update={"procedures": (PACK.procedure("sealant"),)})
+    few, many = (
+        compare(pack, np.random.default_rng(7), teachers=4, held_out=4, lessons=2, earlier=(3,), watched=n)
+        for n in (2, 200)
+    )
+    assert few[:-1] == many[:-1]  # watching changes no other figure
+    assert (few[-1].predictor, few[-1].earlier, few[-1].requests) == (WATCHED, 2, many[-1].requests)
+    assert many[-1].top3 > few[-1].top3 and many[-1].log_loss < few[-1].log_loss
