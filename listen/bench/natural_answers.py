@@ -95,7 +95,8 @@ def filled(questions: Questions, side: voices.Side, turns: int = 1) -> Iterator[
     topics: dict[Drill, list[Topic]] = {drill: [] for drill in DRILLS}
     for procedure in PROCEDURES:
         for topic in curriculum(questions.pack, questions.facts, procedure, DRILLS):
-            topics[topic.drill].append(topic)
+            if topic.items or topic.drill is not Drill.SLOT:  # where a whole kit stands is not asked here
+                topics[topic.drill].append(topic)
     for turn in range(turns):
         for way in ways(side):
             rng = np.random.default_rng([_SEED, side == "test", way.number, turn])

@@ -8,8 +8,7 @@ import pytest
 
 from listen.bench import judge as bench
 from listen.bench.natural import BadWays
-from listen.bench.natural_answers import GAP, Filled, _way, answers, filled, ways
-from listen.practice.topics import Drill
+from listen.bench.natural_answers import DRILLS, GAP, Filled, _way, answers, filled, ways
 from listen.speech import voices
 from listen.speech.voices import Side
 from tests.listen.practice.classroom import questions
@@ -21,7 +20,7 @@ def test_no_way_or_person_is_on_both_sides_and_there_are_enough() -> None:
     tune, test = ({GAP.sub("-", way.sentence.lower()) for way in ways(side)} for side in SIDES)
     assert not tune & test and len(tune) >= 120 and len(test) >= 60
     for side in SIDES:
-        assert {drill for way in ways(side) for drill in way.drills} == set(Drill)
+        assert {drill for way in ways(side) for drill in way.drills} == set(DRILLS)
         assert {way.label for way in ways(side)} == {
             "answer", "doubt", "either", "unknown", "repeat", "other",
         }  # fmt: skip

@@ -78,7 +78,7 @@ def test_a_session_is_held_by_typing_and_everything_is_logged(tmp_path: Path) ->
 
 def test_a_needle_is_checked_with_its_label_read_back(tmp_path: Path) -> None:
     said = held(tmp_path, "short needle please")
-    assert all(part in said.stdout for part in ("1  SHORT NEEDLE", "LONG NEEDLE", "label"))
+    assert all(part in said.stdout for part in ("1  SHORT NEEDLE", "LONG NEEDLE", "Read back"))
     (_, asked) = SessionLog(tmp_path / "sessions.db").events(1)
     assert asked.verdict == "check"
 
