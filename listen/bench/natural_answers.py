@@ -30,8 +30,9 @@ LABELS: dict[str, Kind] = {
     "either": "undecided", "unknown": "unknown", "repeat": "repeat", "other": "something else",
 }  # fmt: skip
 """What those deserve that give no answer; the others are filled with a right and with a wrong one."""
-ITEMS = (Drill.NAME, Drill.APART, Drill.NEXT, Drill.FAULT)
+ITEMS = (Drill.NAME, Drill.NEXT, Drill.FAULT)
 DRILLS = (*ITEMS, Drill.SLOT, Drill.FACT, Drill.LAY)
+"""What is answered with a name or a place; in the others the right picture or phrase is pointed out."""
 GAP = re.compile(r"\{(a|x|at|n|i)\}")
 _SEED = 2_203
 
