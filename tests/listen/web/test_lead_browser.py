@@ -72,8 +72,6 @@ def test_a_day_of_a_trainee_and_of_a_lead(server: Server, tmp_path: Path) -> Non
         shown.keyboard.press("Enter")  # the one step: the button has the focus
         shown.wait_for_selector("#kind:not(:empty)")
         shown.click("#stop")
-        shown.goto(f"{server.url}/practice/progress")
-        before = shown.inner_text("main")
 
         # the lead: who is ready
         shown.goto(f"{server.url}/practice/faculty")
@@ -104,6 +102,8 @@ def test_a_day_of_a_trainee_and_of_a_lead(server: Server, tmp_path: Path) -> Non
         assert course in ready.partition("\n")[0]
 
         # out, gone, and in again
+        shown.goto(f"{server.url}/practice/progress")
+        before = shown.inner_text("main")
         shown.goto(f"{server.url}/practice/faculty/remove?trainee=Ann")
         shown.check("input[name=sure]")
         with shown.expect_download() as downloaded:
