@@ -79,9 +79,8 @@ def too_few(recordings: int) -> str:
     if recordings >= LEAST:
         return ""
     return (
-        f"There are {recordings} recordings; two numbers can be fitted to about {LEAST} and more. Two "
-        "rounds of the "
-        "voice check are enough."
+        f"There are {recordings} recordings; two numbers can be fitted to about {LEAST} and more. Two rounds "
+        "of the voice check are enough."
     )
 
 
