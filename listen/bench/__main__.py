@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from listen.bench.commands import figures, hearing, practice, rooms, times  # noqa: F401
+from listen.bench.commands import figures, hearing, peers, practice, rooms, times  # noqa: F401
 from listen.bench.commands.common import app
 
 if __name__ == "__main__":

@@ -29,7 +29,6 @@ from listen.bench.said import SPEAKERS, Group, SaidClip
 from listen.engine import SAMPLE_RATE_HZ, Samples
 from listen.shares import wilson
 from listen.speech import noise, voices
-from listen.speech.voices import Voice
 from vocab.errors import TraycallError
 
 Kind = Literal["room", "noise", "talker", "song"]
@@ -39,17 +38,22 @@ RUNNING = ("high speed", "slow speed", "suction", "ultrasonic", "chair")
 MASK_DB = (20.0, 10.0)
 TALKER_DB = (12.0, 6.0, 0.0)
 SONG_DB = (10.0, 5.0)
-SUNG_LINES = 2
+LYRICS, SUNG_LINES = 6, 2
+"""Lines that may be sung, and how many are in a song."""
 LATEST_S = 0.5
 """The second talker begins within so much of the first."""
-OTHER_REQUESTS = 20
-"""So many of the requests in the tool's own phrasings are what a second talker may ask for."""
+OTHERS = 20, 6
+"""A second talker says one of so many of the requests in the tool's own phrasings, or of the chatter."""
 RECIPE = "1"
 """Part of every clip's id; raise it when `sound` or a place changes."""
 
 
 class NoKitchen(TraycallError):
     """The folder of people's recordings has no recorded noise."""
+
+
+class TooFew(TraycallError):
+    """There are too few sentences for two people to say different ones."""
 
 
 @dataclass(frozen=True)
@@ -131,6 +135,7 @@ def clips(
 
     Raises:
         NoKitchen: it is not there.
+        TooFew: a second talker would have nothing to say.
     """
     kitchen = people and people / KITCHEN_FILE
     if kitchen is not None and not kitchen.is_file():
@@ -152,21 +157,16 @@ def clips(
 def _other(one: SaidClip, said: Sequence[SaidClip]) -> tuple[str, str, str | None]:
     """What somebody else says at the same time: chatter, or a request for another item."""
     rng = noise.generator_for("other talker", one.clip.text, one.clip.voice)
-    voice = _others(one.clip.voice)[int(rng.integers(len(SPEAKERS) - 1))]
-    own = [other.clip for other in said if other.group == "own"][:OTHER_REQUESTS]
-    asked = [clip for clip in own if clip.item != one.clip.item]
-    if asked and rng.random() < 0.5:
-        clip = asked[int(rng.integers(len(asked)))]
-        return clip.text, voice.id, clip.item
-    lines = chatter("test")
-    return lines[int(rng.integers(len(lines)))], voice.id, None
-
-
-def _others(voice_id: str) -> list[Voice]:
-    """A voice of each of the other speakers."""
-    own = voices.voice(voice_id).speaker
-    every = {voice.speaker: voice for voice in voices.available("test") if voice.speaker in SPEAKERS}
-    return [every[speaker] for speaker in SPEAKERS if speaker != own]
+    own, talk = (
+        [other.clip for other in said if other.group == group][:most]
+        for group, most in zip(("own", "chatter"), OTHERS, strict=True)
+    )
+    beside = talk if talk and rng.random() < 0.5 else own
+    fitting = [c for c in beside if c.speaker != one.clip.speaker and c.item != one.clip.item]
+    if not fitting:
+        raise TooFew("a second talker needs more to say: give --requests and --chatter 6 or more")
+    other = fitting[int(rng.integers(len(fitting)))]
+    return other.text, other.voice, other.item
 
 
 # ---------------------------------------------------------------- sound
@@ -181,10 +181,12 @@ def spoken(clip: RoomClip) -> tuple[tuple[str, str], ...]:
 
 
 def _lyrics(clip: RoomClip) -> tuple[tuple[str, str], ...]:
+    """Two lines of chatter by one of the other speakers."""
     rng = noise.generator_for("lyrics", *clip.seed)
-    lines = rng.permutation(np.array(chatter("test")))[:SUNG_LINES]
-    voice = _others(clip.said.voice)[int(rng.integers(len(SPEAKERS) - 1))]
-    return tuple((str(line), voice.id) for line in lines)
+    lines = chatter("test")[:: len(chatter("test")) // LYRICS][:LYRICS]
+    singer = str(rng.choice([name for name in SPEAKERS if name != clip.said.speaker]))
+    voice = next(one for one in voices.available("test") if one.speaker == singer)
+    return tuple((lines[int(at)], voice.id) for at in rng.permutation(LYRICS)[:SUNG_LINES])
 
 
 def sound(clip: RoomClip, folder: Path) -> Samples:

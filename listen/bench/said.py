@@ -7,16 +7,15 @@ group. Three recorded speakers speak in turn, whichever others are installed. No
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Literal, TypeVar
+from dataclasses import dataclass, replace
+from typing import Literal
 
 from listen.bench import clips as clips_of
 from listen.bench import natural
-from listen.bench.clips import QUIET, Clip, ClipPlan
+from listen.bench.clips import QUIET, Clip, ClipPlan, NoVoices
+from listen.speech import voices
 from vocab.pack.schema import Pack
 
-T = TypeVar("T")
 Group = Literal["own", "natural", "mention", "chatter"]
 SPEAKERS = ("rms", "ked", "joe")
 """Held out from teaching and tuning: three American men by three methods (`listen.speech.voices`)."""
@@ -38,9 +37,10 @@ def said(pack: Pack, requests: int, ways: int, mentions: int, chatter: int) -> t
     Raises:
         NoVoices: one of `SPEAKERS` cannot speak here.
     """
-    plans = [ClipPlan("test", requests, chatter, (QUIET,), speaker=speaker) for speaker in SPEAKERS]
-    spoken = _in_turn([clips_of.clips(pack, plan) for plan in plans])
-    freely = _in_turn([natural.clips(pack, "test", (QUIET,), speaker=speaker) for speaker in SPEAKERS])
+    first, *_ = SPEAKERS
+    speaking = [_voice(speaker) for speaker in SPEAKERS]
+    spoken = clips_of.clips(pack, ClipPlan("test", requests, chatter, (QUIET,), speaker=first))
+    freely = natural.clips(pack, "test", (QUIET,), speaker=first)
     asks = [one.clip for one in freely if one.said.asks and len(one.said.wanted) == 1]
     mere = [one.clip for one in freely if one.said.way.label == "mention"]
     groups: dict[Group, list[Clip]] = {
@@ -50,13 +50,15 @@ def said(pack: Pack, requests: int, ways: int, mentions: int, chatter: int) -> t
         "chatter": [clip for clip in spoken if clip.item is None],
     }
     placed = [
-        ((place + 0.5) / len(some), SaidClip(group, clip))
+        ((place + 0.5) / len(some), SaidClip(group, replace(clip, voice=speaking[place % len(speaking)])))
         for group, some in groups.items()
         for place, clip in enumerate(some)
     ]
     return tuple(one for _, one in sorted(placed, key=lambda pair: pair[0]))
 
 
-def _in_turn(by_speaker: Sequence[Sequence[T]]) -> list[T]:
-    """The first by the first speaker, the second by the second, and so on: each sentence once."""
-    return [by_speaker[place % len(by_speaker)][place] for place in range(len(by_speaker[0]))]
+def _voice(speaker: str) -> str:
+    for voice in voices.available("test"):
+        if voice.speaker == speaker:
+            return voice.id
+    raise NoVoices(f"no voice of the speaker {speaker} is installed; python -m listen.bench --help says how")

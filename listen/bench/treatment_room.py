@@ -46,8 +46,8 @@ and hospitals talk was 55 to 66 dB(A) (Pearsons, Bennett and Fidell, EPA 1977, a
 Audiol. 7 (1998) 21)."""
 IDLE_DBA, LIGHT_DBA, HEAVY_DBA = 40.0, 65.0, 75.0
 """Nothing but the ventilation (from memory); and a clinic at work: beside the chair suction alone 63 to 79
-dB(A), with a handpiece 67 to 80 (Dutta, Mala and Acharya, J. Conserv. Dent. 16 (2013) 121); at 30 cm handpieces
-76 to 82, suction 75 to 77 (a study of 2002, AIHA J. 63, 231)."""
+dB(A), with a handpiece 67 to 80 (Dutta, Mala and Acharya, J. Conserv. Dent. 16 (2013) 121); 30 cm away
+handpieces 76 to 82, suction 75 to 77 (a study of 2002, AIHA J. 63, 231)."""
 
 SOUND_M_S = 343.0
 FULL_SCALE_DBA = 100.0

@@ -57,7 +57,7 @@ def rooms(
     todo = tried.clips(sentences, tried.conditions(people is not None), people)
     lines = dict.fromkeys(line for clip in todo for line in tried.spoken(clip))
     hearings.prepare([partial(voices.cached, voices.voice(v), text, keep) for text, v in lines], jobs)
-    hearings.prepare([clips_of.babblers(clip.said.voice, keep) for clip in todo], 1)
+    hearings.prepare([clips_of.babblers(v, keep) for v in {clip.said.voice for clip in todo}], 1)
     (neural,) = systems.find(["neural"], None)
     ears = [hearings.Ear(neural.engine, loaded)]
     records = hearings.hear(todo, partial(tried.sound, folder=keep), ears, out / HEARINGS, jobs, any_code)
