@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from listen.bench.commands import figures, hearing, peers, practice, rooms, times  # noqa: F401
+from listen.bench.commands import figures, hearing, peers, practice, rooms, times
 from listen.bench.commands.common import app
+
+__all__ = ["app", "figures", "hearing", "peers", "practice", "rooms", "times"]
+"""The application, and the modules whose commands are in it once they are imported."""
 
 if __name__ == "__main__":
     app()

@@ -115,10 +115,9 @@ def measured(
     vosk_model: Path | None = None,
     any_code: bool = False,
 ) -> dict[str, Any]:
-    """Counts by group, system and level, with the median time of an utterance in ms.
+    """Counts by group, system and level, with the median processor time of an utterance in ms.
 
-    All are heard one after the other in one process at a time, or the times would be worth nothing. The free
-    text of the own engine comes out of the same hearing as its scores, and has the same time.
+    The free text of the own engine comes out of the same hearing as its scores, and has the same time.
     """
     engines = list(dict.fromkeys(row.engine for row in rows))
     out: dict[str, Any] = {}
@@ -139,10 +138,10 @@ def _always(judge: systems.SystemJudge) -> Any:
 
 
 def counted(found: Mapping[str, Sequence[report.Result]], rows: Sequence[System]) -> dict[str, Any]:
-    """By system: what `listen.bench.report` counts at each level, and `ms`."""
+    """By system: what `listen.bench.report` counts at each level, and the processor's `ms` a clip."""
     made = report.study(found, rows, None, {})
     by_level = report.counts(made)
-    cost = {name: system["cost"].get("ms median", 0.0) for name, system in made["systems"].items()}
+    cost = {name: system["cost"].get("processor ms median", 0.0) for name, system in made["systems"].items()}
     return {name: {"ms": round(cost[name]), "levels": levels} for name, levels in by_level.items()}
 
 

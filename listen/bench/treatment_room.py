@@ -104,7 +104,8 @@ def a_weighted(samples: Samples) -> Wave:
     square = np.square(np.fft.rfftfreq(len(padded), 1.0 / SAMPLE_RATE_HZ))
     near = np.sqrt((square + 107.7**2) * (square + 737.9**2))
     gain = 10**0.1 * 12_194.0**2 * square**2 / ((square + 20.6**2) * near * (square + 12_194.0**2))
-    return np.fft.irfft(np.fft.rfft(padded) * gain, len(padded))[: len(samples)]
+    weighted: Wave = np.fft.irfft(np.fft.rfft(padded) * gain, len(padded))[: len(samples)]
+    return weighted
 
 
 def noise_dba(samples: Samples) -> float:
@@ -141,11 +142,13 @@ def in_room(spoken: Samples, microphone: Microphone, around: Samples, dba: float
     """
     heard = at_microphone(spoken, microphone)
     total = heard.astype(np.float64) + noise_of(around[: len(heard)], dba)
-    return (0.5 * total / np.max(np.abs(total))).astype(np.float32)
+    scaled: Samples = (0.5 * total / np.max(np.abs(total))).astype(np.float32)
+    return scaled
 
 
 def _times(samples: Samples, gain_db: float) -> Samples:
-    return (samples.astype(np.float64) * 10.0 ** (gain_db / 20.0)).astype(np.float32)
+    louder: Samples = (samples.astype(np.float64) * 10.0 ** (gain_db / 20.0)).astype(np.float32)
+    return louder
 
 
 def ventilation(n: int, rng: np.random.Generator) -> Samples:
@@ -153,4 +156,5 @@ def ventilation(n: int, rng: np.random.Generator) -> Samples:
     hz = np.fft.rfftfreq(n, 1.0 / SAMPLE_RATE_HZ)
     falling = np.maximum(hz, 60.0) ** (-5.0 / (20.0 * np.log10(2.0)))
     made = np.fft.irfft(np.fft.rfft(rng.standard_normal(n)) * falling, n)
-    return (noise.NOISE_RMS * made / np.sqrt(np.mean(made**2))).astype(np.float32)
+    scaled: Samples = (noise.NOISE_RMS * made / np.sqrt(np.mean(made**2))).astype(np.float32)
+    return scaled

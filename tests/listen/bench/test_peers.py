@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from listen.bench import hearings, orders, peers, systems
+from listen.bench import hearings, human, orders, peers, systems
 from listen.bench.hearings import Ear, Hearable
 from listen.engine import Hearing
 from listen.speech import voices
@@ -88,8 +88,8 @@ def test_a_missing_model_is_named_with_the_reason(monkeypatch: pytest.MonkeyPatc
 def test_people_ask_with_the_vocabulary_swapped_and_with_ours_for_nothing(
     pack: Pack, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(peers.human, "sets", lambda speech: ())
-    monkeypatch.setattr(peers.human, "chatter", lambda: ())
+    monkeypatch.setattr(human, "sets", lambda speech: ())
+    monkeypatch.setattr(human, "chatter", lambda: ())
     (tmp_path / "orders").mkdir()
     lines = [{"file": f"orders/{number}.flac", "coffeeDrink": f"drink {number}"} for number in range(6)]
     for file in ("kitchen.flac", *(line["file"] for line in lines)):
