@@ -43,12 +43,13 @@ AGAIN = (
     "run_sphinx",
     "run_mask",
     "run_turned",
+    "rooms",
     "screen",
     "screen_of_eight",
 )
 """What can be measured again, the quick ones first."""
 PREFIX = ("python", "-m", "listen.bench")
-_WITH_JOBS = frozenset({"run", "natural", "told", "human", "judge"})
+_WITH_JOBS = frozenset({"run", "natural", "told", "human", "judge", "rooms"})
 
 
 class NoFigure(TraycallError):

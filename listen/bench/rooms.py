@@ -80,11 +80,12 @@ class Condition:
         return f"{told if self.kind == 'noise' else self.kind}, {self.level:g} dB"
 
 
-def conditions(kitchen: bool) -> tuple[Condition, ...]:
-    """All that is tried; recorded kitchen noise only where there is some."""
-    levels = [(IDLE, treatment.IDLE_DBA)]
-    for dba in (treatment.LIGHT_DBA, treatment.HEAVY_DBA):
-        levels += [(around, dba) for around in ((CHAIR, KITCHEN) if kitchen else (CHAIR,))]
+def conditions(kitchen: bool = False) -> tuple[Condition, ...]:
+    """All that can be tried with what is made here; or each microphone in recorded kitchen noise."""
+    loud = (treatment.LIGHT_DBA, treatment.HEAVY_DBA)
+    if kitchen:
+        return tuple(Condition("room", dba, place, KITCHEN) for dba in loud for place in treatment.PLACES)
+    levels = ((IDLE, treatment.IDLE_DBA), *((CHAIR, dba) for dba in loud))
     muffles: tuple[Muffle, ...] = ("open", "mask")
     return (
         *(Condition("room", dba, place, around) for around, dba in levels for place in treatment.PLACES),

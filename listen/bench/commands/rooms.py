@@ -26,7 +26,7 @@ from vocab.pack.load import open_pack
 
 PeopleOption = Annotated[
     Path | None,
-    typer.Option("--people", metavar="FOLDER", help="Recordings of people, with kitchen.flac."),
+    typer.Option("--people", metavar="FOLDER", help="Only the room, in the kitchen.flac of this folder."),
 ]
 
 
@@ -47,7 +47,9 @@ def rooms(
     ),
 ) -> None:
     """Ask the same by headset, collar, tablet and ceiling microphones in a room as loud as a clinic; through
-    a mask; with somebody else talking; over a song with words."""
+    a mask; with somebody else talking; over a song with words.
+
+    With --people the microphones are heard in the recorded noise of a kitchen instead, and nothing else."""
     from listen.bench import report
     from listen.bench import rooms as tried
     from listen.bench.said import said

@@ -50,7 +50,7 @@ def some_clips(pack: Pack, requests: int, tried: tuple[Condition, ...]) -> tuple
 
 
 def test_every_condition_has_the_same_sentences_by_the_same_voices(pack: Pack) -> None:
-    clips = some_clips(pack, 6, rooms.conditions(kitchen=False))
+    clips = some_clips(pack, 6, rooms.conditions())
     by_condition: dict[str, set[tuple[str, str]]] = {}
     for clip in clips:
         by_condition.setdefault(clip.condition.name, set()).add((clip.said.text, clip.said.voice))
@@ -64,20 +64,21 @@ def test_every_condition_has_the_same_sentences_by_the_same_voices(pack: Pack) -
 
 
 def test_a_longer_run_takes_up_the_shorter_one(pack: Pack) -> None:
-    short, long = ({c.id for c in some_clips(pack, n, rooms.conditions(False))} for n in (20, 23))
+    short, long = ({c.id for c in some_clips(pack, n, rooms.conditions())} for n in (20, 23))
     assert short < long
 
 
 def test_a_run_cut_short_has_every_condition_of_each_sentence(pack: Pack) -> None:
-    tried = rooms.conditions(kitchen=False)
+    tried = rooms.conditions()
     first = some_clips(pack, 6, tried)[: len(tried)]
     assert len({clip.said.text for clip in first}) == 1 and {c.condition for c in first} == set(tried)
 
 
-def test_recorded_noise_is_tried_only_where_there_is_some(pack: Pack, tmp_path: Path) -> None:
-    assert not [c for c in rooms.conditions(kitchen=False) if c.around == "kitchen"]
+def test_recorded_noise_is_as_loud_as_the_made_and_must_be_there(pack: Pack, tmp_path: Path) -> None:
+    made = {(c.place, c.level) for c in rooms.conditions() if c.around == "chair"}
     with_kitchen = rooms.conditions(kitchen=True)
-    assert {c.level for c in with_kitchen if c.around == "kitchen"} == {65, 75}
+    assert {(c.place, c.level) for c in with_kitchen} == made
+    assert {c.around for c in with_kitchen} == {"kitchen"}
     with pytest.raises(rooms.NoKitchen, match=r"kitchen\.flac is missing"):
         rooms.clips(said.said(pack, 6, 6, 0, 6), with_kitchen, tmp_path)
 
