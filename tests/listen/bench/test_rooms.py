@@ -10,13 +10,14 @@ import pytest
 import soundfile
 from typer.testing import CliRunner
 
-from listen.bench import report, rooms, said, singing
+from listen.bench import card, report, rooms, said, singing
 from listen.bench.__main__ import app
 from listen.bench.rooms import Condition, RoomClip
 from listen.bench.systems import SystemOutcome
 from listen.engine import SAMPLE_RATE_HZ, Samples
 from listen.speech import noise, voices
 from listen.verdict import Verdict
+from listen.voicecheck import room
 from vocab.pack.load import shipped_pack
 from vocab.pack.schema import Pack
 
@@ -167,3 +168,11 @@ def test_what_the_other_voice_asked_for_is_counted_apart() -> None:
     }  # fmt: skip
     assert counted["headset, idle, 40 dB(A)"]["chatter"] == {"chatter": 1, "answered": 1, "asked": 0}
     assert "1/4" in rooms.table(counted) and "1/1" in rooms.table(counted)
+
+
+def test_what_the_voice_check_says_of_distance_is_what_was_measured() -> None:
+    measured = card.figures()["rooms"].counts
+    for place, right in room.HEARD_AT_ONCE.items():
+        own = measured[f"{place}, chair, 75 dB(A)"]["own"]
+        assert (right, room.HEARD_OF) == (own["right"], own["requests"]), place
+    assert all(str(right) in room.DISTANCE for right in room.HEARD_AT_ONCE.values())
