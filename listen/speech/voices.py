@@ -15,7 +15,7 @@ import importlib.util
 import io
 import shutil
 import tempfile
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -73,6 +73,10 @@ class Voice:
 _TUNED = ("af_kore", "af_sarah", "am_michael", "am_onyx", "bf_emma", "bm_lewis")
 
 
+def _formant(id: str, side: Side, setting: str, accent: str, sex: Sex) -> Voice:
+    return Voice(id, id, "espeak-ng", side, setting, accent, sex)
+
+
 def _style(name: str) -> Voice:
     side: Side = "tune" if name in _TUNED else "test"
     sex: Sex = "woman" if name[1] == "f" else "man"
@@ -91,14 +95,14 @@ VOICES: tuple[Voice, ...] = (
     Voice("festival-ked", "ked", "festival", "test", "ked_diphone", "American", "man"),
     Voice("piper-joe", "joe", "piper", "test", "en_US-joe-medium", "American", "man"),
     # formant voices, reported apart; one accent and variant is never on both sides
-    Voice("espeak-us-m3", "espeak-us-m3", "espeak-ng", "tune", "en-us+m3", "American", "man"),
-    Voice("espeak-us-f2", "espeak-us-f2", "espeak-ng", "tune", "en-us+f2", "American", "woman"),
-    Voice("espeak-gb-m1", "espeak-gb-m1", "espeak-ng", "tune", "en-gb+m1", "British", "man"),
-    Voice("espeak-rp-f3", "espeak-rp-f3", "espeak-ng", "tune", "en-gb-x-rp+f3", "British", "woman"),
-    Voice("espeak-us-nyc-m7", "espeak-us-nyc-m7", "espeak-ng", "test", "en-us-nyc+m7", "American", "man"),
-    Voice("espeak-gb-f4", "espeak-gb-f4", "espeak-ng", "test", "en-gb+f4", "British", "woman"),
-    Voice("espeak-scotland-m5", "espeak-scotland-m5", "espeak-ng", "test", "en-gb-scotland+m5", "Scottish", "man"),
-    Voice("espeak-caribbean-f5", "espeak-caribbean-f5", "espeak-ng", "test", "en-029+f5", "Caribbean", "woman"),
+    _formant("espeak-us-m3", "tune", "en-us+m3", "American", "man"),
+    _formant("espeak-us-f2", "tune", "en-us+f2", "American", "woman"),
+    _formant("espeak-gb-m1", "tune", "en-gb+m1", "British", "man"),
+    _formant("espeak-rp-f3", "tune", "en-gb-x-rp+f3", "British", "woman"),
+    _formant("espeak-us-nyc-m7", "test", "en-us-nyc+m7", "American", "man"),
+    _formant("espeak-gb-f4", "test", "en-gb+f4", "British", "woman"),
+    _formant("espeak-scotland-m5", "test", "en-gb-scotland+m5", "Scottish", "man"),
+    _formant("espeak-caribbean-f5", "test", "en-029+f5", "Caribbean", "woman"),
     *map(_style, kokoro.STYLES),
 )
 
@@ -122,7 +126,7 @@ def voice(voice_id: str) -> Voice:
 
 
 def available(
-    side: Side | None = None, formant: bool = False, kinds: Collection[Kind] = ()
+    side: Side | None = None, formant: bool = False, kinds: Sequence[Kind] = ()
 ) -> tuple[Voice, ...]:
     """Voices that can speak on this machine, in the order of `VOICES`: the recorded ones, unless others are
     asked for.
