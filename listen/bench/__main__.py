@@ -252,6 +252,7 @@ def speakers(
     requests: Annotated[int, typer.Option(min=0, help="In our own phrasings, by every speaker.")] = 24,
     ways: Annotated[int, typer.Option(min=0, help="In natural sentences, by every speaker.")] = 10,
     chatter: Annotated[int, typer.Option(min=0, help="That ask for nothing, by every speaker.")] = 6,
+    styles: Annotated[int, typer.Option(min=0, help="At most so many styles of the network; 0: all.")] = 0,
     speaker: Annotated[str | None, typer.Option(metavar="NAME", help="Only this one.")] = None,
     adapter: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Hear with this one, taught without --speaker.")
@@ -275,7 +276,7 @@ def speakers(
 
     loaded = open_pack(pack)
     said = by_speaker.lines(loaded, requests, ways, chatter)
-    todo = by_speaker.clips(said, by_speaker.chosen(speaker, adapter is not None), _levels(levels))
+    todo = by_speaker.clips(said, by_speaker.chosen(speaker, adapter is not None, styles), _levels(levels))
     neural = systems.find(["neural"], None)
     records = _hear(loaded, todo, neural, folder, out, jobs, any_code, None, adapter)
     judge = systems.SystemJudge(loaded)

@@ -29,6 +29,7 @@ AGAIN = (
     "human",
     "run",
     "natural",
+    "speakers",
     "run_one_field",
     "run_all_fields",
     "natural_one_field",
@@ -48,7 +49,7 @@ AGAIN = (
 )
 """What can be measured again, the quick ones first."""
 PREFIX = ("python", "-m", "listen.bench")
-_WITH_JOBS = frozenset({"run", "natural", "told", "human", "judge"})
+_WITH_JOBS = frozenset({"run", "natural", "speakers", "told", "human", "judge"})
 
 
 class NoFigure(TraycallError):

@@ -81,10 +81,11 @@ def lines(pack: Pack, of_requests: int, of_ways: int, of_chatter: int) -> tuple[
     )
 
 
-def chosen(speaker: str | None, taught_without: bool) -> tuple[Voice, ...]:
+def chosen(speaker: str | None, taught_without: bool, styles: int = 0) -> tuple[Voice, ...]:
     """One voice of each speaker of the test side; or of this speaker alone.
 
     Args:
+        styles: at most so many styles of the network; all when 0.
         taught_without: the engine was taught without this speaker, who may then be of the tune side.
 
     Raises:
@@ -102,7 +103,9 @@ def chosen(speaker: str | None, taught_without: bool) -> tuple[Voice, ...]:
             f"{speaker or 'nobody'} can speak here: missing, or of the tuning side, which is heard only with "
             "an adapter that was taught without the speaker (--adapter FILE --speaker NAME)"
         )
-    return tuple(v for v in here if found.get(v.speaker) == v)
+    some = [v for v in here if found.get(v.speaker) == v]
+    left_out = [v for v in some if v.kind == "style"][styles:] if styles else ()
+    return tuple(v for v in some if v not in left_out)
 
 
 def clips(said: Sequence[Line], by: Sequence[Voice], levels_db: Sequence[float | None]) -> tuple[Clip, ...]:

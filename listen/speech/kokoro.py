@@ -52,14 +52,14 @@ ACCENTS = {
 """By the first letter of a style: what its speaker speaks. The second letter is f (woman) or m (man)."""
 
 STYLES = (
-    *("af_alloy", "af_aoede", "af_bella", "af_heart", "af_jessica", "af_kore", "af_nicole", "af_nova"),
-    *("af_river", "af_sarah", "af_sky"),
-    *("am_adam", "am_echo", "am_eric", "am_fenrir", "am_liam", "am_michael", "am_onyx", "am_puck"),
-    *("am_santa",),
-    *("bf_alice", "bf_emma", "bf_isabella", "bf_lily", "bm_daniel", "bm_fable", "bm_george", "bm_lewis"),
-    *("em_alex", "ff_siwis", "hm_omega", "if_sara", "jf_alpha", "pm_alex", "zf_xiaoxiao"),
+    *("af_alloy", "am_adam", "bf_alice", "bm_daniel", "af_heart", "am_puck", "bf_lily", "bm_george"),
+    *("zf_xiaoxiao", "hm_omega", "af_bella", "am_echo", "if_sara", "em_alex", "af_sky", "am_eric"),
+    *("bf_isabella", "bm_fable", "jf_alpha", "pm_alex", "af_jessica", "am_liam", "ff_siwis", "af_nova"),
+    *("am_fenrir", "af_aoede", "am_santa", "af_nicole", "af_river"),
+    *("af_kore", "af_sarah", "am_michael", "am_onyx", "bf_emma", "bm_lewis"),
 )
-"""Those used here: all of speakers of English, and one of each other language."""
+"""Those used here: all of speakers of English, and one of each other language; women and men, and accents, in
+turn, so that the first few tell as much as they can."""
 
 _TOKENS = {
     sound: number

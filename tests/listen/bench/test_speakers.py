@@ -62,6 +62,15 @@ def test_everybody_of_the_test_side_speaks_once(every_voice: None) -> None:
     }
 
 
+def test_of_few_styles_half_are_women_and_some_are_british(every_voice: None) -> None:
+    few = [v for v in speakers.chosen(None, taught_without=False, styles=8) if v.kind == "style"]
+    assert len(few) == 8
+    assert len([v for v in few if v.sex == "woman"]) == len([v for v in few if v.accent == "British"]) == 4
+    everybody = speakers.chosen(None, taught_without=False)
+    others = [v for v in speakers.chosen(None, taught_without=False, styles=8) if v.kind != "style"]
+    assert others == [v for v in everybody if v.kind != "style"]
+
+
 def test_a_taught_speaker_is_heard_only_by_an_engine_taught_without(every_voice: None) -> None:
     assert [v.id for v in speakers.chosen("slt", taught_without=True)] == ["flite-slt"]
     for who, without in (("slt", False), ("af_kore", False), ("nobody", True)):
