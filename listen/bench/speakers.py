@@ -28,11 +28,7 @@ from vocab.pack.schema import Pack
 
 KINDS: tuple[Kind, ...] = ("recorded", "style", "formant")
 """In the order of the report."""
-TITLES: dict[Kind, str] = {
-    "recorded": "recorded for this voice alone",
-    "style": "styles of one network",
-    "formant": "rule-made",
-}
+TITLES: dict[Kind, str] = {"recorded": "recorded", "style": "one network", "formant": "rule-made"}
 Part = Literal["request", "way", "chatter"]
 Counts = dict[str, int]
 

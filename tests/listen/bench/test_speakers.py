@@ -116,14 +116,14 @@ def test_the_worst_heard_speaker_comes_first_and_kinds_of_voices_stay_apart() ->
     ]
     counted = speakers.counts(some)
     assert {title: list(own) for title, own in counted["speakers"].items()} == {
-        "recorded for this voice alone": ["rms, American man"],
-        "styles of one network": [
+        "recorded": ["rms, American man"],
+        "one network": [
             "bm_fable, British man",
             "zf_xiaoxiao, Mandarin woman",
             "af_sky, American woman",
         ],
     }
-    rms = counted["speakers"]["recorded for this voice alone"]["rms, American man"]
+    rms = counted["speakers"]["recorded"]["rms, American man"]
     assert {k: n for k, n in rms["quiet"].items() if n} == {"requests": 2, "missed": 1, "wrong": 1}
     assert {k: n for k, n in rms["5 dB"].items() if n} == {
         "ways": 1,
