@@ -96,8 +96,9 @@ def chosen(speaker: str | None, taught_without: bool, styles: int = 0) -> tuple[
     found = {v.speaker: v for v in reversed(side) if speaker in (None, v.speaker)}
     if not found:
         raise NoVoices(
-            f"{speaker or 'nobody'} can speak here: missing, or of the tuning side, which is heard only with "
-            "an adapter that was taught without the speaker (--adapter FILE --speaker NAME)"
+            f"{speaker or 'no speaker of the test side'} cannot be heard here: not installed, or of the "
+            "tuning side, and then heard only with an adapter taught without the speaker (--adapter FILE "
+            "--speaker NAME)"
         )
     some = [v for v in here if found.get(v.speaker) == v]
     left_out = [v for v in some if v.kind == "style"][styles:] if styles else ()
