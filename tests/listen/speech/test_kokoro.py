@@ -162,10 +162,10 @@ def engine() -> NeuralEngine:
 @pytest.mark.slow
 @pytest.mark.parametrize("style", kokoro.STYLES)
 def test_every_style_is_understood(style: str, can_speak: None, engine: NeuralEngine) -> None:
-    """Of ten words at least eight; of a speaker of another language at least six."""
+    """At least eight of ten words, whatever the speaker's language."""
     spoken = synthesize(voices.voice(f"kokoro-{style}"), SENTENCE)
     assert 1.5 < len(spoken) / SAMPLE_RATE_HZ < 6.0 and np.sqrt(np.mean(spoken**2)) > 0.01
     heard = engine.hear(spoken).free_text.lower().replace(",", "").strip(".?").split()
     said = SENTENCE.lower().replace(",", "").strip("?").split()
     understood = sum(word in heard for word in said)
-    assert understood >= (8 if style[0] in "ab" else 6), " ".join(heard)
+    assert understood >= 8, " ".join(heard)
