@@ -31,6 +31,8 @@ KINDS: tuple[Kind, ...] = ("recorded", "style", "formant")
 TITLES: dict[Kind, str] = {"recorded": "recorded", "style": "one network", "formant": "rule-made"}
 Part = Literal["request", "way", "chatter"]
 Counts = dict[str, int]
+SEED = 31
+DRAWS = 400
 
 
 @dataclass(frozen=True)
@@ -155,8 +157,9 @@ def counts(some: Sequence[Heard]) -> dict[str, Any]:
     Returns:
         "speakers": by kind, then by speaker ("af_sky, American woman"), the worst heard first, then by level.
         "groups": by title, `speakers` (how many), `off_percent` (expected calibration error of the right item
-        over all that asks, given that it does), `off_all_percent` (the same over everything, whether it asks
-        included), then by level.
+        over all that asks, given that it does), `chance_percent` (what that error would be on average if
+        confidence were honest: so few answers never fit exactly), the same two of natural ways alone, then
+        by level.
     """
     levels = list(dict.fromkeys(one.level for one in some))
     by_speaker: dict[str, dict[str, Any]] = {}
@@ -174,8 +177,8 @@ def counts(some: Sequence[Heard]) -> dict[str, Any]:
         if inside:
             groups[title] = {
                 "speakers": len({one.voice.speaker for one in inside}),
-                "off_percent": _off([o for o in inside if o.result.request], given_request=True),
-                "off_all_percent": _off(inside, given_request=False),
+                **_off([one for one in inside if one.result.request], ""),
+                **_off([one for one in inside if one.part == "way"], "ways_"),
                 **_by_level(inside, levels),
             }
     return {"speakers": by_speaker, "groups": groups}
@@ -205,11 +208,19 @@ def _cell(some: Sequence[Heard]) -> Counts:
     return out | {"chatter": len(talk)} | {kind: sum(one.kind == kind for one in talk) for kind in told}
 
 
-def _off(some: Sequence[Heard], given_request: bool) -> float:
-    """Expected calibration error in per cent, one decimal."""
-    rest = [max(1 - o.result.outcome.p_nothing, shares.LEAST_P) if given_request else 1.0 for o in some]
-    p = [min(1.0, one.result.outcome.p / whole) for one, whole in zip(some, rest, strict=True)]
-    return round(100 * shares.calibration_error([float(one.result.chosen) for one in some], p), 1)
+def _off(asked: Sequence[Heard], before: str) -> dict[str, float]:
+    """Expected calibration error, and what chance alone would make of it, in per cent with one decimal."""
+    if not asked:
+        return {}
+    outcomes = [one.result.outcome for one in asked]
+    p = np.array([min(1.0, o.p / max(1 - o.p_nothing, shares.LEAST_P)) for o in outcomes])
+    found = shares.calibration_error([float(one.result.chosen) for one in asked], p)
+    draws = np.random.default_rng(SEED).random((DRAWS, len(p))) < p
+    by_chance = float(np.mean([shares.calibration_error(drawn.astype(np.float64), p) for drawn in draws]))
+    return {
+        f"{before}off_percent": round(100 * found, 1),
+        f"{before}chance_percent": round(100 * by_chance, 1),
+    }
 
 
 # ---------------------------------------------------------------- in words
@@ -227,10 +238,12 @@ def table(counted: Mapping[str, Any]) -> str:
     parts += ["", "groups"]
     for title, cells in counted["groups"].items():
         levels = {level: cell for level, cell in cells.items() if isinstance(cell, dict)}
-        off = (
-            f"off by {cells['off_percent']} % where something is asked, {cells['off_all_percent']} % over all"
-        )
-        parts += [_rows(f"{title} ({cells['speakers']})", levels), f"{'':32}{off}"]
+        off = [
+            f"{what} off by {cells[f'{key}off_percent']} % (by chance {cells[f'{key}chance_percent']})"
+            for key, what in (("", "confidence"), ("ways_", "in own words"))
+            if f"{key}off_percent" in cells
+        ]
+        parts += [_rows(f"{title} ({cells['speakers']})", levels), f"{'':32}{', '.join(off)}"]
     return "\n".join(parts)
 
 
