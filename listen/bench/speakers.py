@@ -229,7 +229,7 @@ def _off(asked: Sequence[Heard], before: str) -> dict[str, float]:
 def table(counted: Mapping[str, Any]) -> str:
     """Speakers by kind, the worst heard first, and groups, as text with intervals of 95 % (Wilson)."""
     head = (
-        f"{'':32}{'level':8}{'right item':24}{'at once':9}{'wrong':7}{'missed':8}"
+        f"{'':36}{'level':8}{'right item':24}{'at once':9}{'wrong':7}{'missed':8}"
         f"{'own words: right item':24}{'at once':9}{'wrong':7}{'chatter answered':16}"
     )
     parts = [head]
@@ -243,7 +243,7 @@ def table(counted: Mapping[str, Any]) -> str:
             for key, what in (("", "confidence"), ("ways_", "in own words"))
             if f"{key}off_percent" in cells
         ]
-        parts += [_rows(f"{title} ({cells['speakers']})", levels), f"{'':32}{', '.join(off)}"]
+        parts += [_rows(f"{title} ({cells['speakers']})", levels), f"{'':36}{', '.join(off)}"]
     return "\n".join(parts)
 
 
@@ -257,7 +257,7 @@ def _row(name: str, level: str, cell: Counts) -> str:
         return f"{k}/{n} ({100 * part.low:.0f}-{100 * part.high:.0f} %)" if n else "-"
 
     return (
-        f"{name:32}{level:8}{share(cell['chosen'], cell['requests']):24}{cell['right']:<9}{cell['wrong']:<7}"
+        f"{name:36}{level:8}{share(cell['chosen'], cell['requests']):24}{cell['right']:<9}{cell['wrong']:<7}"
         f"{cell['missed']:<8}{share(cell['ways_chosen'], cell['ways']):24}{cell['ways_right']:<9}"
         f"{cell['ways_wrong']:<7}{cell['answered']}/{cell['chatter']}"
     )
