@@ -29,6 +29,7 @@ AGAIN = (
     "human",
     "run",
     "natural",
+    "speakers",
     "run_one_field",
     "run_all_fields",
     "natural_one_field",
@@ -49,7 +50,7 @@ AGAIN = (
 )
 """What can be measured again, the quick ones first."""
 PREFIX = ("python", "-m", "listen.bench")
-_WITH_JOBS = frozenset({"run", "natural", "told", "human", "judge", "rooms"})
+_WITH_JOBS = frozenset({"run", "natural", "speakers", "told", "human", "judge", "rooms"})
 
 
 class NoFigure(TraycallError):

@@ -33,7 +33,8 @@ pytestmark = pytest.mark.slow
 def _voices_are_there(monkeypatch: pytest.MonkeyPatch) -> None:
     """Which voices could speak matters to no text; nothing speaks here."""
     every = {
-        side: tuple(v for v in voices.VOICES if v.side == side and not v.formant) for side in ("tune", "test")
+        side: tuple(v for v in voices.VOICES if v.side == side and v.kind == "recorded")
+        for side in ("tune", "test")
     }
     monkeypatch.setattr(voices, "available", lambda side: every[side])
 
