@@ -14,7 +14,7 @@ import signal
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
-from functools import cache, partial
+from functools import cache
 from pathlib import Path
 
 from listen.bench import hearings, natural_answers, systems
@@ -105,8 +105,8 @@ def _reading() -> Judge:
 def _judge(adapter: Path) -> Judge:
     from listen.neural.engine import NeuralEngine
 
-    engine = partial(NeuralEngine, adapter=adapter, threads=1)
-    return Judge(_questions(), Lexicon(_questions().pack), engine)
+    engine = NeuralEngine(answers_pack(_questions().all_ways), adapter=adapter, threads=1)
+    return Judge(_questions(), Lexicon(_questions().pack), lambda _: engine)
 
 
 def _hear_one(spoken: MadeAnswer, folder: Path, adapter: Path) -> hearings.Record:

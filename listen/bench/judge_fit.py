@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from listen import shares
 from listen.bench.spoken_answers import MadeAnswer
 from listen.practice.judging import (
+    Expected,
     JudgeWeights,
     Listened,
     load_weights,
@@ -75,7 +76,7 @@ def fit(heard: Heard, costs: MarkingCosts | None = None) -> JudgeWeights:
 
 def _masses(spoken: MadeAnswer, listened: Listened, weights: JudgeWeights) -> tuple[float, float]:
     """The probabilities that the answer is right and that it is wrong."""
-    p = probabilities(spoken.question, listened, weights)
+    p = probabilities(listened, weights, Expected(spoken.question, weights))
     right = sum(p[meaning] for meaning in p if meaning in spoken.question.right)
     return right, sum(p.values()) - right - sum(p.get(meaning, 0.0) for meaning in UNMARKED)
 

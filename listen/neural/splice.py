@@ -2,7 +2,7 @@
 
 It takes what the network wrote freely and the names that the grammar's search favours, and returns the same
 sentence with a name in place of some of its words, once for each name that sounds like them, for the network
-to score. It never hears sound and never decides on an item.
+to score; a second name may be put beside a first one. It never hears sound and never decides on an item.
 """
 
 from __future__ import annotations
@@ -38,13 +38,15 @@ class Spliced:
     """A sentence with a name in it.
 
     text: all of it; tokens: from the beginning to `AFTER` tokens after the name; name: the tokens of the
-    name, as they stand in the grammar's trie of names; kept: tokens of the free decode up to the same place.
+    name, as they stand in the grammar's trie of names; kept: tokens of the free decode up to the same place;
+    place: where the name stands in the text, from its first letter to after its last.
     """
 
     text: str
     tokens: tuple[int, ...]
     name: tuple[int, ...]
     kept: int
+    place: tuple[int, int]
 
 
 @dataclass(frozen=True)
@@ -79,7 +81,12 @@ class NamesBySound:
         self._longest = max((len(written.split()) for written in self._written), default=0)
 
     def splices(
-        self, free: Sequence[int], favoured: Iterable[str], tokenizer: Tokenizer, most: int
+        self,
+        free: Sequence[int],
+        favoured: Iterable[str],
+        tokenizer: Tokenizer,
+        most: int,
+        beside: tuple[int, int] | None = None,
     ) -> tuple[Spliced, ...]:
         """Sentences to be scored, those that sound most like the free decode first.
 
@@ -87,9 +94,11 @@ class NamesBySound:
             free: tokens of the free decode.
             favoured: phrasings of the grammar; the names in them go in where they fit best.
             most: how many sentences.
+            beside: the place in the text that stays as it is, because a name was put there already.
         """
         text = tokenizer.decode(free)
-        spans = self._spans(text)
+        kept = beside or (0, 0)
+        spans = [span for span in self._spans(text) if span.end <= kept[0] or span.start >= kept[1]]
         if not spans:
             return ()
         said = [span.phones for span in spans]
@@ -158,7 +167,8 @@ def _spliced(
     behind = min(AFTER, len(rest))
     if tuple(free[: len(head)]) != head:
         return None
-    return Spliced(before + shown + after, (*head, *own, *rest[:behind]), own, kept + behind)
+    place = (len(before), len(before) + len(shown))
+    return Spliced(before + shown + after, (*head, *own, *rest[:behind]), own, kept + behind, place)
 
 
 def _spellings(name: str) -> tuple[str, ...]:
