@@ -138,10 +138,17 @@ class NeuralEngine:
         self._grammar, self._prior = grammar, prior
         self._names = NamesBySound(names_of(pack), _pronouncer())
 
-    def among(self, names: Iterable[str], pairs: bool = False, within: bool = False) -> NeuralEngine:
+    def among(
+        self,
+        names: Iterable[str],
+        pairs: bool = False,
+        within: bool = False,
+        places: Iterable[str] = (),
+    ) -> NeuralEngine:
         """The same engine bound to some of its pack's names, in a few milliseconds: the model, the cues
         and the bias tables are shared. With `pairs` two of the names may be joined, otherwise only one said;
-        with `within` they are put into the free decode too, two of them where it may hold two.
+        with `within` they are put into the free decode too, two of them where it may hold two, and each also
+        with one of `places` before it.
 
         Raises:
             KeyError: a name that the pack lacks.
@@ -150,7 +157,7 @@ class NeuralEngine:
         kept: dict[str, Iterable[tuple[int, ...]]] = dict(name_tokens(names, self._tokenizer))
         narrow = copy(self)
         narrow._grammar = self._grammar.among(kept if pairs else {**kept, "joiner": ()})
-        narrow._names = NamesBySound(names if within else (), _pronouncer())
+        narrow._names = NamesBySound(names if within else (), _pronouncer(), places)
         narrow._settings = replace(
             self._settings, spliced=_SPLICED_AMONG, spliced_beside=_SPLICED_BESIDE
         )
@@ -222,7 +229,7 @@ class NeuralEngine:
         """The likeliest sentence with a name in it, and a second name put beside that one. Second names
         compete with each other by their score, but with what was freely written by its probability alone:
         otherwise the bias of a rare name would put it into words that hold none."""
-        start, end = first.sentence.place
+        start, end = first.sentence.at
         text = first.sentence.text
         if len(f"{text[:start]} {text[end:]}".split()) < _FEWEST_BESIDE:
             return []

@@ -39,14 +39,14 @@ class Spliced:
 
     text: all of it; tokens: from the beginning to `AFTER` tokens after the name; name: the tokens of the
     name, as they stand in the grammar's trie of names; kept: tokens of the free decode up to the same place;
-    place: where the name stands in the text, from its first letter to after its last.
+    at: where the name stands in the text, from its first letter to after its last.
     """
 
     text: str
     tokens: tuple[int, ...]
     name: tuple[int, ...]
     kept: int
-    place: tuple[int, int]
+    at: tuple[int, int]
 
 
 @dataclass(frozen=True)
@@ -63,20 +63,24 @@ class NamesBySound:
 
     Args:
         names: as the pack writes them.
+        places: what may stand before a name and is then put in with it ("in", "in slot"), as the sound of a
+            short name alone is too little to find it by.
     """
 
-    def __init__(self, names: Iterable[str], pronouncer: Pronouncer) -> None:
+    def __init__(self, names: Iterable[str], pronouncer: Pronouncer, places: Iterable[str] = ()) -> None:
         self._pronouncer = pronouncer
-        sounds: dict[tuple[str, str], None] = {}
+        sounds: dict[tuple[str, str, str], None] = {}
         self._written: dict[str, str] = {}
-        names = tuple(names)
+        names, before = tuple(names), ("", *places)
         pronouncer.prepare(word for name in names for form in spoken_forms(name) for word in words(form))
         for name in names:
-            sounds.update({(_coded(pronouncer.phrase(form)), name): None for form in spoken_forms(name)})
+            for form in spoken_forms(name):
+                sounds |= {(_coded(pronouncer.phrase(f"{p} {form}".strip())), name, p): None for p in before}
             for written in written_forms(name):
                 self._written.setdefault(written, name)
-        self._sounds = [sound for sound, _ in sounds if sound]
-        self._names = [name for sound, name in sounds if sound]
+        self._sounds = [sound for sound, *_ in sounds if sound]
+        self._names = [name for sound, name, _ in sounds if sound]
+        self._places = [place for sound, _, place in sounds if sound]
         self._lengths = np.array([len(sound) for sound in self._sounds])
         self._longest = max((len(written.split()) for written in self._written), default=0)
 
@@ -107,7 +111,7 @@ class NamesBySound:
         made: dict[tuple[int, ...], Spliced] = {}
         for span, name in pairs:
             for written in _spellings(self._names[name]):
-                one = _spliced(text, free, spans[span], written, tokenizer)
+                one = _spliced(text, free, spans[span], self._places[name], written, tokenizer)
                 if one is not None and len(made) < most:
                     made.setdefault(one.tokens, one)
             if len(made) >= most:
@@ -156,19 +160,21 @@ class NamesBySound:
 
 
 def _spliced(
-    text: str, free: Sequence[int], span: _Span, written: str, tokenizer: Tokenizer
+    text: str, free: Sequence[int], span: _Span, place: str, written: str, tokenizer: Tokenizer
 ) -> Spliced | None:
-    """The sentence with a name, spelt as given, in place of the span."""
+    """The sentence with a name, spelt as given, and what stands before it, in place of the span."""
     before, after = text[: span.start], text[span.end :]
-    shown = written if before else written[:1].upper() + written[1:]
+    shown = f"{place} {written}" if place else written
+    shown = shown if before else shown[:1].upper() + shown[1:]
     head, own = tokenizer.encode(before.rstrip()), tokenizer.encode(shown)
     rest = tokenizer.encode_after_word(after)
     kept = len(tokenizer.encode(text[: span.end]))
     behind = min(AFTER, len(rest))
     if tuple(free[: len(head)]) != head:
         return None
-    place = (len(before), len(before) + len(shown))
-    return Spliced(before + shown + after, (*head, *own, *rest[:behind]), own, kept + behind, place)
+    name = tokenizer.encode(written) if place else own
+    at = (len(before), len(before) + len(shown))
+    return Spliced(before + shown + after, (*head, *own, *rest[:behind]), name, kept + behind, at)
 
 
 def _spellings(name: str) -> tuple[str, ...]:

@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING, Protocol
 import numpy as np
 
 from listen.engine import Engine, Hearing, Samples
-from listen.practice.answers import answers_pack, doubts
+from listen.practice.answers import answers_pack, doubts, places
 from listen.practice.choices import AnswerChoice
 from listen.practice.meanings import OPEN, OTHER, REPEAT, SHARED, UNKNOWN, UNMARKED, Meanings
 from listen.practice.questions import LAID, Question, Questions
@@ -74,9 +74,15 @@ class AnswerEngine(Protocol):
         """Score one utterance, shape = (n,), float32, 16 kHz mono."""
         ...
 
-    def among(self, names: Iterable[str], pairs: bool = False, within: bool = False) -> AnswerEngine:
+    def among(
+        self,
+        names: Iterable[str],
+        pairs: bool = False,
+        within: bool = False,
+        places: Iterable[str] = (),
+    ) -> AnswerEngine:
         """The same engine bound to these names; with `pairs` two of them may be joined, with `within` they
-        are also put into what was freely written."""
+        are also put into what was freely written, alone and after each of `places`."""
         ...
 
 
@@ -202,9 +208,14 @@ class Judge:
         """What the engine hears, bound to the question's own answers, and to every name where one is asked
         for."""
         with self._hearing:
-            pairs = question.topic.drill is Drill.LAY
-            engine = self._engine
-            own = engine.among(_ways(question.choices), pairs, within=not question.items).hear(samples)
+            drill, engine = question.topic.drill, self._engine
+            bound = engine.among(
+                _ways(question.choices),
+                pairs=drill is Drill.LAY,
+                within=not question.items,
+                places=places(self._language) if drill in (Drill.SLOT, Drill.LAY) else (),
+            )
+            own = bound.hear(samples)
             return AnswerHearing(own, self._every_name(engine).hear(samples) if question.items else None)
 
     def understand(self, question: Question, hearing: AnswerHearing) -> Listened:
@@ -222,7 +233,7 @@ class Judge:
         if any(self._meanings.of(question, sentence.text) for sentence in free.spliced):
             evidence_free = min(0.0, free.evidence_spliced)
         plainly = self._meanings.of(question, own.free_text)
-        if plainly & {UNKNOWN, REPEAT} or (not question.items and plainly and OPEN not in plainly):
+        if plainly & {UNKNOWN, REPEAT} or (plainly and not question.items):
             heard[own.free_text] = max(heard.get(own.free_text, -math.inf), self._weights.unnamed)
             evidence_free = 0.0
         texts: defaultdict[str, list[str]] = defaultdict(list)

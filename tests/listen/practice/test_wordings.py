@@ -144,7 +144,13 @@ def test_a_spoken_answer_in_spanish_is_heard_among_spanish_words() -> None:
                 (Phrasing("creo que es el explorador", -4.0),), "es el explorador", -5.0, -4.0, 1.0
             )
 
-        def among(self, names: Iterable[str], pairs: bool = False, within: bool = False) -> Scripted:
+        def among(
+            self,
+            names: Iterable[str],
+            pairs: bool = False,
+            within: bool = False,
+            places: Iterable[str] = (),
+        ) -> Scripted:
             return self
 
     def factory(answers: Pack) -> Scripted:
