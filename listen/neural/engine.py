@@ -163,8 +163,9 @@ class NeuralEngine:
         )
         return narrow
 
-    def hear(self, samples: Samples) -> Hearing:
-        """Score one utterance, shape = (n,), float32 at 16 kHz."""
+    def hear(self, samples: Samples, expected: Sequence[str] = ()) -> Hearing:
+        """Score one utterance, shape = (n,), float32 at 16 kHz; names that are expected are put into the free
+        decode however they sound."""
         heard = self._network.listen(at_level(samples))
         found = search(self._network, heard, self._grammar, self._settings.search)
         scores: dict[str, float] = {}
@@ -173,7 +174,9 @@ class NeuralEngine:
             scores[text] = float(np.logaddexp(scores.get(text, -math.inf), scored.score))
         best_raw = max((s.log_p for s in found.phrasings), default=-math.inf)
         ranked = sorted(scores.items(), key=lambda kv: -kv[1])
-        spliced, evidence = self._spliced(heard, found, [text for text, _ in ranked[:_FAVOURED]])
+        spliced, evidence = self._spliced(
+            heard, found, [text for text, _ in ranked[:_FAVOURED]], expected
+        )
         return Hearing(
             phrasings=tuple(Phrasing(text, score) for text, score in ranked),
             free_text=self._tokenizer.decode(found.written),
@@ -185,18 +188,19 @@ class NeuralEngine:
         )
 
     def _spliced(
-        self, heard: Encoded, found: Found, favoured: Sequence[str]
+        self, heard: Encoded, found: Found, favoured: Sequence[str], expected: Sequence[str]
     ) -> tuple[tuple[Phrasing, ...], float]:
         """The free decode with names put in, scored in one call, and the best one's evidence; nothing if
         the likeliest phrasing says just what was freely written. Where a sentence may hold two names, one of
         them taken back, a second is put beside the likeliest first one, in a further call."""
         if favoured and favoured[0] == plain(self._tokenizer.decode(found.written)):
             return (), 0.0
-        first = self._with_a_name(heard, found.written, favoured, self._settings.spliced)
+        settings = self._settings
+        first = self._with_a_name(heard, found.written, favoured, expected, settings.spliced)
         if not first:
             return (), 0.0
         best = max(first, key=lambda one: one.score)
-        beside = self._beside(heard, best, favoured) if self._settings.spliced_beside else ()
+        beside = self._beside(heard, best, favoured, expected) if settings.spliced_beside else ()
         scores = dict[str, float]()
         for one in (*first, *beside):
             text = one.sentence.text
@@ -210,11 +214,12 @@ class NeuralEngine:
         heard: Encoded,
         words: Sequence[int],
         favoured: Sequence[str],
+        expected: Sequence[str],
         most: int,
         beside: tuple[int, int] | None = None,
     ) -> list[_InWords]:
         """Some words, as tokens, with a name put in, and by how much more likely that makes them."""
-        sentences = self._names.splices(words, favoured, self._tokenizer, most, beside)
+        sentences = self._names.splices(words, favoured, self._tokenizer, most, beside, expected)
         if not sentences:
             return []
         paths = log_p_of(self._network, heard, [*(one.tokens for one in sentences), words])
@@ -225,7 +230,9 @@ class NeuralEngine:
             out.append(_InWords(one, gain, self._grammar.bias_of(trie, one.name)))
         return out
 
-    def _beside(self, heard: Encoded, first: _InWords, favoured: Sequence[str]) -> list[_InWords]:
+    def _beside(
+        self, heard: Encoded, first: _InWords, favoured: Sequence[str], expected: Sequence[str]
+    ) -> list[_InWords]:
         """The likeliest sentence with a name in it, and a second name put beside that one. Second names
         compete with each other by their score, but with what was freely written by its probability alone:
         otherwise the bias of a rare name would put it into words that hold none."""
@@ -234,7 +241,8 @@ class NeuralEngine:
         if len(f"{text[:start]} {text[end:]}".split()) < _FEWEST_BESIDE:
             return []
         words = self._tokenizer.encode(text)
-        found = self._with_a_name(heard, words, favoured, self._settings.spliced_beside, (start, end))
+        most = self._settings.spliced_beside
+        found = self._with_a_name(heard, words, favoured, expected, most, (start, end))
         if not found:
             return []
         level = max(found, key=lambda one: one.score).bias

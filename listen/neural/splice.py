@@ -27,6 +27,8 @@ WORST = 0.55
 """Edits of phones, as a share of the longer of the two, from which they no longer sound alike."""
 LONGER = 0.012
 """How much farther apart a longer match may be, per phone of its length, and still come first."""
+EXPECTED = 8
+"""How many of the names that are expected are put in however they sound."""
 AFTER = 4
 """Tokens after a name that are scored with it; what follows is the same for all."""
 _EDGES = ".,?!;:\"'"
@@ -81,6 +83,9 @@ class NamesBySound:
         self._sounds = [sound for sound, *_ in sounds if sound]
         self._names = [name for sound, name, _ in sounds if sound]
         self._places = [place for sound, _, place in sounds if sound]
+        self._forms: dict[str, list[int]] = {}
+        for place, name in enumerate(self._names):
+            self._forms.setdefault(name, []).append(place)
         self._lengths = np.array([len(sound) for sound in self._sounds])
         self._longest = max((len(written.split()) for written in self._written), default=0)
 
@@ -91,6 +96,7 @@ class NamesBySound:
         tokenizer: Tokenizer,
         most: int,
         beside: tuple[int, int] | None = None,
+        expected: Iterable[str] = (),
     ) -> tuple[Spliced, ...]:
         """Sentences to be scored, those that sound most like the free decode first.
 
@@ -98,6 +104,7 @@ class NamesBySound:
             free: tokens of the free decode.
             favoured: phrasings of the grammar; the names in them go in where they fit best.
             most: how many sentences.
+            expected: names of which the `EXPECTED` nearest go in where they fit best, too.
             beside: the place in the text that stays as it is, because a name was put there already.
         """
         text = tokenizer.decode(free)
@@ -107,7 +114,9 @@ class NamesBySound:
             return ()
         said = [span.phones for span in spans]
         apart = process.cdist(said, self._sounds, scorer=Levenshtein.normalized_distance, dtype=np.float32)
-        pairs = chain(self._favoured(favoured, apart), self._nearest(apart))
+        pairs = chain(
+            self._favoured(favoured, apart), self._expected(expected, apart), self._nearest(apart)
+        )
         made: dict[tuple[int, ...], Spliced] = {}
         for span, name in pairs:
             for written in _spellings(self._names[name]):
@@ -121,9 +130,17 @@ class NamesBySound:
     def _favoured(self, phrasings: Iterable[str], apart: NDArray[np.float32]) -> Iterable[tuple[int, int]]:
         """Each name of the phrasings where it is nearest."""
         for name in dict.fromkeys(name for text in phrasings for name in self._within(text)):
-            forms = [place for place, one in enumerate(self._names) if one == name]
-            span, form = np.unravel_index(int(apart[:, forms].argmin()), (len(apart), len(forms)))
-            yield int(span), forms[int(form)]
+            yield self._where_nearest(name, apart)
+
+    def _expected(self, names: Iterable[str], apart: NDArray[np.float32]) -> Iterable[tuple[int, int]]:
+        """The nearest of some names, each where it is nearest."""
+        pairs = [self._where_nearest(name, apart) for name in dict.fromkeys(names) if name in self._forms]
+        return sorted(pairs, key=lambda pair: float(apart[pair]))[:EXPECTED]
+
+    def _where_nearest(self, name: str, apart: NDArray[np.float32]) -> tuple[int, int]:
+        forms = self._forms[name]
+        span, form = np.unravel_index(int(apart[:, forms].argmin()), (len(apart), len(forms)))
+        return int(span), forms[int(form)]
 
     def _within(self, text: str) -> list[str]:
         """The longest names in a phrasing."""

@@ -53,14 +53,14 @@ class Said:
         """Whether a number here only stands for a thing ("the one beside it")."""
         token, known = self.tokens[place], tables(self.language).answers
         written = self.text[token.start : token.end]
-        if written not in (known.one, f"{known.one}s"):
+        if written not in (known.one, f"{known.one}s", f"{known.one}'s"):
             return False
         before = self.words[place - 1] if place and not self.breaks(place - 1, place + 1) else ""
         after = self.words[place + 1] if place + 1 < len(self.words) else ""
         return (
             written != known.one
             or before in known.before_one
-            or (after in known.after_one and not token.stop)
+            or (after in known.after_one and not token.stop and not token.comma)
         )
 
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 import json
 import math
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import cached_property
@@ -70,8 +70,9 @@ class Marking:
 class AnswerEngine(Protocol):
     """An engine that can be bound to some of its names without cost."""
 
-    def hear(self, samples: Samples) -> Hearing:
-        """Score one utterance, shape = (n,), float32, 16 kHz mono."""
+    def hear(self, samples: Samples, expected: Sequence[str] = ()) -> Hearing:
+        """Score one utterance, shape = (n,), float32, 16 kHz mono; names that are expected are put into what
+        was freely written however they sound."""
         ...
 
     def among(
@@ -215,8 +216,10 @@ class Judge:
                 within=not question.items,
                 places=places(self._language) if drill in (Drill.SLOT, Drill.LAY) else (),
             )
-            own = bound.hear(samples)
-            return AnswerHearing(own, self._every_name(engine).hear(samples) if question.items else None)
+            expected = _ways(c for c in question.choices if c.id in (*question.right, *question.tells))
+            own = bound.hear(samples, expected)
+            names = self._every_name(engine).hear(samples, expected) if question.items else None
+            return AnswerHearing(own, names)
 
     def understand(self, question: Question, hearing: AnswerHearing) -> Listened:
         """What each thing heard would mean."""

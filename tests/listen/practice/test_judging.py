@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
@@ -349,7 +349,7 @@ class Scripted:
     spliced: dict[str, float] = field(default_factory=dict)
     bound: list[tuple[str, ...]] = field(default_factory=list)
 
-    def hear(self, samples: Samples) -> Hearing:
+    def hear(self, samples: Samples, expected: Sequence[str] = ()) -> Hearing:
         ranked = sorted(self.heard.items(), key=lambda pair: -pair[1])
         best = ranked[0][1] if ranked else -math.inf
         return Hearing(
