@@ -1,8 +1,8 @@
 """Fits the weights of the judge of spoken answers.
 
 Takes answers of tuning voices with what the judge heard; returns `JudgeWeights` and writes them to a file as
-the judge reads them. Its weights are fitted by the likelihood of "right", "wrong" and "neither"; the thresholds
-are those whose mistakes cost least. It never hears anything.
+the judge reads them. Its weights are fitted by the likelihood of "right", "wrong" and "neither"; the
+thresholds are those whose mistakes cost least. It never hears anything.
 """
 
 from __future__ import annotations
@@ -93,8 +93,8 @@ def _masses(spoken: MadeAnswer, listened: Listened, weights: JudgeWeights) -> tu
 
 
 def _thresholds(heard: Heard, weights: JudgeWeights, costs: MarkingCosts) -> tuple[float, float]:
-    """The thresholds of "right" and "wrong" that cost least; of those that tie the strictest, as the engine was
-    taught with most of the tuning voices and hears them too well."""
+    """The thresholds of "right" and "wrong" that cost least; of those that tie the strictest, as the engine
+    was taught with most of the tuning voices and hears them too well."""
     marked = [(spoken, listened) for spoken, listened in heard if spoken.kind != "repeat"]
     p = np.array([_masses(spoken, listened, weights) for spoken, listened in marked])
     right = np.array([spoken.kind == "right" for spoken, _ in marked])

@@ -158,9 +158,7 @@ class NeuralEngine:
         narrow = copy(self)
         narrow._grammar = self._grammar.among(kept if pairs else {**kept, "joiner": ()})
         narrow._names = NamesBySound(names if within else (), _pronouncer(), places)
-        narrow._settings = replace(
-            self._settings, spliced=_SPLICED_AMONG, spliced_beside=_SPLICED_BESIDE
-        )
+        narrow._settings = replace(self._settings, spliced=_SPLICED_AMONG, spliced_beside=_SPLICED_BESIDE)
         return narrow
 
     def hear(self, samples: Samples, expected: Sequence[str] = ()) -> Hearing:
@@ -174,9 +172,7 @@ class NeuralEngine:
             scores[text] = float(np.logaddexp(scores.get(text, -math.inf), scored.score))
         best_raw = max((s.log_p for s in found.phrasings), default=-math.inf)
         ranked = sorted(scores.items(), key=lambda kv: -kv[1])
-        spliced, evidence = self._spliced(
-            heard, found, [text for text, _ in ranked[:_FAVOURED]], expected
-        )
+        spliced, evidence = self._spliced(heard, found, [text for text, _ in ranked[:_FAVOURED]], expected)
         return Hearing(
             phrasings=tuple(Phrasing(text, score) for text, score in ranked),
             free_text=self._tokenizer.decode(found.written),
@@ -246,9 +242,7 @@ class NeuralEngine:
         if not found:
             return []
         level = max(found, key=lambda one: one.score).bias
-        return [
-            replace(one, gain=first.gain + one.gain, bias=first.bias + one.bias - level) for one in found
-        ]
+        return [replace(one, gain=first.gain + one.gain, bias=first.bias + one.bias - level) for one in found]
 
 
 @dataclass(frozen=True)

@@ -114,9 +114,7 @@ class NamesBySound:
             return ()
         said = [span.phones for span in spans]
         apart = process.cdist(said, self._sounds, scorer=Levenshtein.normalized_distance, dtype=np.float32)
-        pairs = chain(
-            self._favoured(favoured, apart), self._expected(expected, apart), self._nearest(apart)
-        )
+        pairs = chain(self._favoured(favoured, apart), self._expected(expected, apart), self._nearest(apart))
         made: dict[tuple[int, ...], Spliced] = {}
         for span, name in pairs:
             for written in _spellings(self._names[name]):

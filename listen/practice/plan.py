@@ -189,8 +189,8 @@ def known_in(deck: Deck) -> dict[str, bool]:
 
 
 def opened(topics: Sequence[Topic], begun: Collection[str]) -> tuple[Topic, ...]:
-    """What may be begun, in the order of `topics`: the stages of the first group, then those of the next. Each
-    opens once half of each before is begun; pairs, which wait for their items, are not counted."""
+    """What may be begun, in the order of `topics`: the stages of the first group, then those of the next.
+    Each opens once half of each before is begun; pairs, which wait for their items, are not counted."""
     may: set[Topic] = set()
     for group in grouped(topics):
         for _, own in _staged(group):
