@@ -93,8 +93,7 @@ def _masses(spoken: MadeAnswer, listened: Listened, weights: JudgeWeights) -> tu
 
 
 def _thresholds(heard: Heard, weights: JudgeWeights, costs: MarkingCosts) -> tuple[float, float]:
-    """The thresholds of "right" and "wrong" that cost least; of those that tie the strictest, as the engine
-    was taught with most of the tuning voices and hears them too well."""
+    """The thresholds of "right" and "wrong" that cost least; the median of those that tie."""
     marked = [(spoken, listened) for spoken, listened in heard if spoken.kind != "repeat"]
     p = np.array([_masses(spoken, listened, weights) for spoken, listened in marked])
     right = np.array([spoken.kind == "right" for spoken, _ in marked])
@@ -113,7 +112,7 @@ def _thresholds(heard: Heard, weights: JudgeWeights, costs: MarkingCosts) -> tup
                 best, least = [], cost
             if cost == least:
                 best.append((float(for_right), float(for_wrong)))
-    return max(best)
+    return float(np.median([r for r, _ in best])), float(np.median([w for _, w in best]))
 
 
 def write(weights: JudgeWeights, heard: Heard, file: Path) -> str:
