@@ -157,7 +157,7 @@ def simulated(rng: np.random.Generator, count: int) -> list[tuple[MadeAnswer, Li
 def test_a_fit_explains_the_answers_better_and_pays_less_for_mistakes() -> None:
     rng = np.random.default_rng(4)
     heard, later = simulated(rng, 200), simulated(rng, 400)
-    start = replace(load_weights(), spellings=0.5, prior=3.0, scale=0.1)
+    start = replace(load_weights(), spellings=0.5, prior=3.0, scale=0.1, right=0.6, wrong=0.6)
     fitted = judge_fit.fit(heard)
     assert cost(fitted, later) < cost(start, later)
     assert fitted.scale == pytest.approx(0.5, abs=0.15)
