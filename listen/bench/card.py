@@ -206,7 +206,6 @@ def _filled(template: str, known: Mapping[str, Measured]) -> str:
         "day": lambda name: known[name].date,
         "command": lambda name: known[name].command,
         "made_by": lambda name: _made_by(known[name]),
-        "is_present": lambda name: known[name].engine == engine(),
         "at_commit": lambda name: f"commit {known[name].commit}" if known[name].commit else "",
     }
     try:
