@@ -144,7 +144,7 @@ class Desk:
         return self.question
 
     def _take(self, judgement: Marking, now: datetime, token: str, response_s: float | None, by: By) -> Reply:
-        question = self._open()
+        question, self._likely = self._open(), {}
         if judgement.outcome is Outcome.AGAIN:
             return self._again(judgement)
         if self.laying is not None and not judgement.gave_up:
