@@ -93,6 +93,11 @@ def between(language: str = "en") -> frozenset[str]:
     )
 
 
+def places(language: str = "en") -> tuple[str, ...]:
+    """What may stand before a slot."""
+    return tables(language).answers.places
+
+
 def value_key(text: str, language: str = "en") -> Words:
     """A value in one form: "15 s", "about fifteen seconds" and "15 seconds" are the same.
 
