@@ -26,6 +26,7 @@ from listen.practice.naming import topic_label
 from listen.practice.questions import LAID, Question, Questions
 from listen.practice.schedule import is_known
 from listen.practice.store import Known
+from listen.practice.story import Story
 from listen.practice.topics import Drill, PracticeError, Topic, curriculum
 from listen.practice.trainees import Ticket
 from listen.practice.trays_here import WAITING, TraysHere
@@ -163,12 +164,13 @@ class Place:
         with self._lock:
             self._stopped = True
 
-    def spoken(self, number: int) -> tuple[Question, Any] | None:
-        """The question with this number, if it is still open, and the memory of its topic."""
+    def spoken(self, number: int) -> tuple[Question, Any, Story | None] | None:
+        """The question with this number, if it is still open, the memory of its topic, and the story before
+        it."""
         with self._lock:
             if self._open is None or number != self._number:
                 return None
-            return self._open, self._desk.card()
+            return self._open, self._desk.card(), self._desk.story
 
     # --- parts ----------------------------------------------------------------------------------------
 
@@ -202,7 +204,7 @@ class Place:
             return shown
 
     def _question(self, question: Question, choose: bool) -> dict[str, Any]:
-        drill = question.topic.drill
+        drill, story = question.topic.drill, self._desk.story
         slots = {place.at for place in question.scene}
         recalled = drill is Drill.NAME and not choose
         offered = () if recalled else self._desk.offer()
@@ -221,18 +223,24 @@ class Place:
             "type": "question",
             "number": self._number,
             "drill": str(drill),
-            "prompt": question.spoken if drill is Drill.LAY else question.prompt,
+            "prompt": question.spoken if drill in (Drill.LAY, Drill.NEXT) else question.prompt,
+            "story": [line.said for line in story.lines] if story is not None else [],
             "picture": self._numbers.get(question.picture) if question.picture else None,
             "choices": listed,
             "as_it_came": not self.matter.trays.counts(question.topic),
             "may_choose": recalled and bool(question.offered),
             "place": question.topic.place,
+            "procedure": self._procedure(question),
             "row": question.topic.subject if drill in (Drill.LAY, Drill.FAULT) else None,
             "scene": [self._seen(question, place.at, place.item) for place in question.scene],
             "laid": self._laid(),
             "left": self._left(),
             "asked": self._desk.session.asked,
         }
+
+    def _procedure(self, question: Question) -> str:
+        """The procedure that a story runs in, by name; "" for none."""
+        return self.pack.procedure(question.topic.place).name if question.heard else ""
 
     def _seen(self, question: Question, at: str, item: str | None) -> dict[str, Any]:
         """A slot as it is shown: with a picture of its item, named only in the FAULT drill."""

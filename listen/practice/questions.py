@@ -24,6 +24,7 @@ from listen.practice.choices import (
 )
 from listen.practice.clues import sentence, without_names
 from listen.practice.facts import Facts
+from listen.practice.order import MOST_HEARD, run_up
 from listen.practice.passing import FEWEST_WAYS, RIGHT_WAY, ways_to_pass
 from listen.practice.topics import (
     KIT,
@@ -72,7 +73,8 @@ class Question:
     used; tells: how a wrong choice differs; scene: slots to show; picture: an item to show, whose name is
     not to be written; items: True where choices are answered by names of items; offered: ids of the choices
     that may be touched instead, () where the answer is recalled or touched in the scene; looks: what is shown
-    of a choice, in words, where its name is not to be written.
+    of a choice, in words, where its name is not to be written; heard: items that were asked for before, the
+    latest last, in NEXT.
     """
 
     topic: Topic
@@ -88,6 +90,7 @@ class Question:
     items: bool = False
     offered: tuple[str, ...] = ()
     looks: Mapping[str, str] = field(default_factory=dict)
+    heard: tuple[str, ...] = ()
 
     def choice(self, choice_id: str) -> AnswerChoice:
         """The choice with this id; KeyError if there is none."""
@@ -279,23 +282,19 @@ class Questions:
         if procedure.id not in self._models:
             self._models[procedure.id] = ProcedureModel(self.pack, [procedure.id])
         model = self._models[procedure.id]
+        before = run_up(self.pack, procedure, place, rng)
         belief = model.start()
-        last = ""
-        for step in procedure.steps[:place]:
-            if not step.optional or step is procedure.steps[place - 1]:
-                last = max(step.items, key=lambda i: step.items[i])
-                belief = model.after(belief, last)
+        for asked in before:
+            belief = model.after(belief, asked)
         likely = model.next_items(belief)
         top = max(likely.values())
         step = procedure.steps[place]
         usual = max(step.items, key=lambda i: step.items[i])
-        right = [i for i, p in likely.items() if p >= NEXT_SHARE * top and i != last]
+        right = [i for i, p in likely.items() if p >= NEXT_SHARE * top and i != before[-1]]
         right = list(dict.fromkeys((usual, *right)))
-        before = procedure.steps[place - 1].name
-        prompt = self.words.next_request.format(
-            procedure=procedure.name,
-            item=self._choices[last].shown,
-            step=f"{before[0].lower()}{before[1:]}",
+        heard = before[-MOST_HEARD:]
+        prompt = self.words.next_after.format(
+            procedure=procedure.name, items=", ".join(self._choices[i].shown for i in heard)
         )
         others = [slot.item for slot in self.pack.tray(procedure.tray).slots]
         others += [i for s in procedure.steps for i in s.items]
@@ -304,7 +303,12 @@ class Questions:
         question = self._of_items(topic, prompt, tuple(right), rivals, after=f" {after}")
         around = procedure.steps[max(0, place - 2) : place + 3]
         near = [i for s in around for i in s.items if i in rivals]
-        return replace(question, offered=self._handful(right, near, rivals, rng))
+        return replace(
+            question,
+            spoken=self.words.next_request,
+            heard=heard,
+            offered=self._handful(right, near, rivals, rng),
+        )
 
     def _fact(self, topic: Topic, rng: np.random.Generator) -> Question:
         fact = self.facts.fact(topic.subject)

@@ -33,6 +33,7 @@ class Wordings:
     what_called: str
     which_of_two: str
     next_request: str
+    next_after: str
     pass_item: str
     pass_upper: str
     pass_lower: str
@@ -79,6 +80,15 @@ class Wordings:
     and_more: str
     no_voice: str
     not_heard: str
+    # a story that is heard
+    story_read: str
+    story_hear: str
+    story_again: str
+    story_ask_again: str
+    story_play: str
+    story_no_voice: str
+    story_silent: str
+    story_was: str
     # what is typed or touched
     type_answer: str
     type_placing: str
@@ -119,7 +129,8 @@ ENGLISH = Wordings(
     kit_stands="{kit}: {where}.",
     what_called="{clue} What is it called?",
     which_of_two='"{said}" Which of the two?',
-    next_request="{procedure}. The last request was the {item} ({step}). What will be asked for next?",
+    next_request="What will be asked for next?",
+    next_after="{procedure}. Asked for, one after the other: {items}. What will be asked for next?",
     pass_item="The dentist asks for the {item}. How do you pass it?",
     pass_upper="The dentist asks for the {item} for an upper tooth. How do you pass it?",
     pass_lower="The dentist asks for the {item} for a lower tooth. How do you pass it?",
@@ -164,6 +175,14 @@ ENGLISH = Wordings(
     and_more="and {count} more",
     no_voice="No voice is installed to read the questions out (try espeak-ng).",
     not_heard="Answers are typed or touched.",
+    story_read="Read it instead",
+    story_hear="Hear it instead",
+    story_again="Hear it again",
+    story_ask_again="Say that again.",
+    story_play="Play",
+    story_no_voice="No voice is installed to speak the requests, so they are written.",
+    story_silent="Speech is switched off here, so the requests are written.",
+    story_was="What you heard:",
     type_answer="Type your answer",
     type_placing="Type an item and its slot",
     take_one="Take one, then touch its slot",
@@ -204,7 +223,8 @@ SPANISH = Wordings(
     kit_stands="{kit}: {where}.",
     what_called="{clue} ¿Cómo se llama?",
     which_of_two="«{said}» ¿Cuál de los dos?",
-    next_request="{procedure}. Lo último que se pidió: {item} ({step}). ¿Qué se pedirá ahora?",
+    next_request="¿Qué se pedirá ahora?",
+    next_after="{procedure}. Se ha pedido, por este orden: {items}. ¿Qué se pedirá ahora?",
     pass_item="Piden: {item}. ¿Cómo se entrega?",
     pass_upper="Piden, para un diente superior: {item}. ¿Cómo se entrega?",
     pass_lower="Piden, para un diente inferior: {item}. ¿Cómo se entrega?",
@@ -249,6 +269,14 @@ SPANISH = Wordings(
     and_more="y {count} más",
     no_voice="No hay ninguna voz en español instalada que lea las preguntas (por ejemplo, espeak-ng).",
     not_heard="Se responde escribiendo o tocando.",
+    story_read="Leerlo en vez de oírlo",
+    story_hear="Oírlo en vez de leerlo",
+    story_again="Oírlo otra vez",
+    story_ask_again="Otra vez.",
+    story_play="Reproducir",
+    story_no_voice="No hay ninguna voz instalada que diga las peticiones; por eso van escritas.",
+    story_silent="Aquí la voz está apagada; por eso las peticiones van escritas.",
+    story_was="Lo que se ha oído:",
     type_answer="Escribe la respuesta",
     type_placing="Escribe una cosa y su hueco",
     take_one="Toma una cosa y toca su hueco",
