@@ -25,6 +25,7 @@ from listen.practice.judging import EngineFactory, Judge, Outcome
 from listen.practice.naming import topic_label
 from listen.practice.questions import LAID, Question, Questions
 from listen.practice.schedule import is_known
+from listen.practice.sketches import sketch_id
 from listen.practice.store import Known
 from listen.practice.story import Story
 from listen.practice.topics import Drill, PracticeError, Topic, curriculum
@@ -213,6 +214,7 @@ class Place:
                 "id": c.id,
                 "shown": question.looks.get(c.id, c.shown),
                 "picture": self._numbers.get(c.id),
+                "sketches": _sketches(question, c.id),
             }
             for c in question.choices
             if (c.id not in slots if drill is Drill.LAY else c.id in offered)
@@ -312,6 +314,14 @@ class Place:
 
     def _time(self) -> datetime:
         return datetime.fromtimestamp(self._clock(), UTC)
+
+
+def _sketches(question: Question, choice: str) -> list[dict[str, str]]:
+    """The sketches that show a way to pass something, each with what it shows in words."""
+    way = question.ways.get(choice)
+    if way is None:
+        return []
+    return [{"id": sketch_id(name), "alt": alt} for name, alt in zip(way.sketches, way.alt, strict=True)]
 
 
 def check_token(token: str) -> None:

@@ -13,7 +13,7 @@ from functools import cached_property
 
 import numpy as np
 
-from listen.chairside.handing import Arch
+from listen.chairside.handing import Arch, passing
 from listen.practice.choices import (
     FETCH,
     AnswerChoice,
@@ -25,7 +25,7 @@ from listen.practice.choices import (
 from listen.practice.clues import sentence, without_names
 from listen.practice.facts import Facts
 from listen.practice.order import MOST_HEARD, run_up
-from listen.practice.passing import FEWEST_WAYS, RIGHT_WAY, ways_to_pass
+from listen.practice.passing import OVER_CHEST, RIGHT_WAY, WHERE, Way, drawn, is_passed, ways_to_pass
 from listen.practice.topics import (
     KIT,
     Drill,
@@ -50,8 +50,8 @@ MOST_OFFERED = 6
 """Most choices that are shown to be touched where any item might be meant; others may be said or typed."""
 MOST_TOLD = 4
 """Of more right answers so many are told, the likeliest."""
-MOST_WAYS = 4
-"""Most ways to pass something that are shown."""
+MOST_NUMBERED = 4
+"""Most things that are shown under a number, to be answered by it."""
 LAID = "@"
 """Joins item and slot in a choice when a row is laid ("wedge@14")."""
 
@@ -74,7 +74,7 @@ class Question:
     not to be written; items: True where choices are answered by names of items; offered: ids of the choices
     that may be touched instead, () where the answer is recalled or touched in the scene; looks: what is shown
     of a choice, in words, where its name is not to be written; heard: items that were asked for before, the
-    latest last, in NEXT.
+    latest last, in NEXT; ways: what is shown of each choice, in PASS.
     """
 
     topic: Topic
@@ -91,6 +91,7 @@ class Question:
     offered: tuple[str, ...] = ()
     looks: Mapping[str, str] = field(default_factory=dict)
     heard: tuple[str, ...] = ()
+    ways: Mapping[str, Way] = field(default_factory=dict)
 
     def choice(self, choice_id: str) -> AnswerChoice:
         """The choice with this id; KeyError if there is none."""
@@ -167,7 +168,7 @@ class Questions:
         for tray in self.pack.trays:
             ways += [way for slot in tray.slots for way in slot_choice(slot.at, self.words).ways]
             ways += [slot.at for kit in tray.opened for slot in kit.slots]
-        ways += [way for n in range(MOST_WAYS) for way in numbered_choice("", n + 1, "", self.words).ways]
+        ways += [way for n in range(MOST_NUMBERED) for way in numbered_choice("", n + 1, "", self.words).ways]
         ways += [way for side in self.words.sides for way in side]
         ways += [way for place in self.words.stands for way in self.words.stands[place]]
         for fact in self.facts.facts:
@@ -385,39 +386,32 @@ class Questions:
 
     def _pass(self, topic: Topic, rng: np.random.Generator) -> Question:
         item = self.pack.item(topic.subject)
-        arch: Arch = "upper" if rng.random() < 0.5 else "lower"
-        ways = ways_to_pass(item, arch, self.pack.language)
-        handing = item.handing
-        if len(ways) < FEWEST_WAYS or handing is None:
+        if item.handing is None or not is_passed(item):
             raise KeyError(topic.subject)
-        faces = handing.part is not None
-        asked = (
-            self.words.pass_item
-            if not faces
-            else self.words.pass_upper
-            if arch == "upper"
-            else self.words.pass_lower
-        )
+        arch: Arch = "upper" if rng.random() < 0.5 else "lower"
+        about = drawn(item.handing, arch, rng)
+        ways = ways_to_pass(item.handing, about, self.words, rng)
+        asked = self.words.pass_item
+        if item.handing.faces is not None:
+            asked = self.words.pass_upper if arch == "upper" else self.words.pass_lower
         prompt = asked.format(item=self.called(item.id))
-        marks = list(ways)
-        aside = [mark for mark in marks if mark.startswith("faces=")][
-            :1
-        ]  # the arch was named, so it is asked
-        others = [mark for mark in marks if mark not in (RIGHT_WAY, *aside)]
-        drawn = [RIGHT_WAY, *aside, *(others[int(i)] for i in rng.permutation(len(others)))][:MOST_WAYS]
-        shown = [drawn[int(i)] for i in rng.permutation(len(drawn))]
-        note = f" {handing.note}" if handing.note else ""
+        shown = [ways[int(i)] for i in rng.permutation(len(ways))]
+        where = self.words.sketches[OVER_CHEST][1] if any(one.name == WHERE for one in about) else None
+        how = passing(item.handing, arch, self.pack.language)
+        told = (how, where, item.handing.note, self.words.pass_source)
         return Question(
             topic,
             prompt=prompt,
             spoken=prompt,
             right=(RIGHT_WAY,),
             choices=tuple(
-                numbered_choice(mark, n, ways[mark], self.words) for n, mark in enumerate(shown, 1)
+                numbered_choice(way.mark, n, way.caption, self.words, (way.caption,))
+                for n, way in enumerate(shown, 1)
             ),
-            answer=f"{ways[RIGHT_WAY]}{note}",
+            answer=" ".join(part for part in told if part),
             picture=item.id,
-            offered=tuple(shown),
+            offered=tuple(way.mark for way in shown),
+            ways={way.mark: way for way in shown},
         )
 
     # --- parts ------------------------------------------------------------------------------------------

@@ -17,7 +17,8 @@ class Wordings:
 
     requests: how a dentist asks; kinds: what stands above a question, by drill; sides: what is said for the
     first and for the second of two pictures; stands: where a kit stands, by `KitPlace` and "tray" for none of
-    these, as it is shown and then what else is said for it. How people answer stands in the tables of
+    these, as it is shown and then what else is said for it; sketches: what stands under each sketch of
+    `listen.practice.sketches`, and what it shows, for those who do not see it. How people answer stands in the tables of
     `vocab.language`.
     """
 
@@ -26,6 +27,7 @@ class Wordings:
     kinds: Mapping[str, str]
     sides: tuple[tuple[str, ...], tuple[str, ...]]
     stands: Mapping[str, tuple[str, ...]]
+    sketches: Mapping[str, tuple[str, str]]
     which_slot: str
     where_in_kit: str
     where_kit: str
@@ -37,6 +39,8 @@ class Wordings:
     pass_item: str
     pass_upper: str
     pass_lower: str
+    pass_source: str
+    pass_legend: str
     fault: str
     lay: str
     lay_spoken: str
@@ -123,6 +127,34 @@ ENGLISH = Wordings(
         "counter": ("on the counter", "counter"),
         "tray": ("on the tray itself", "on the tray", "tray"),
     },
+    sketches={
+        "grasp=pen": ("pen grasp", "A hand holds it between thumb and two fingers, as a pen is held."),
+        "grasp=palm": ("palm grasp", "A fist around the handle, the thumb closed over the fingers."),
+        "grasp=palm and thumb": (
+            "palm and thumb grasp",
+            "A fist around the handle, the thumb stretched out along the instrument.",
+        ),
+        "hand=working": ("to the working hand", "It is brought to the hand that the operator works with."),
+        "hand=other": ("to the other hand", "It is brought to the operator's other hand."),
+        "end=offered": ("{offered} first", "It is held out to the operator with the {offered} in front."),
+        "end=part": ("{part} first", "It is held out to the operator with the {part} in front."),
+        "exchange=one hand": (
+            "one-hand exchange",
+            "One hand of the assistant takes the used instrument and gives the next.",
+        ),
+        "exchange=two hands": (
+            "two-hand exchange",
+            "One hand of the assistant takes the used instrument, the other gives the next.",
+        ),
+        "exchange=neutral zone": (
+            "neutral zone",
+            "It lies on a tray between the two, and nothing goes from hand to hand.",
+        ),
+        "faces=up": ("{part} up", "The {part} points up, to the upper teeth."),
+        "faces=down": ("{part} down", "The {part} points down, to the lower teeth."),
+        "where=chest": ("over the chest", "It changes hands low over the patient's chest."),
+        "where=face": ("over the face", "It changes hands over the patient's face."),
+    },
     which_slot='"{said}" Which slot?',
     where_in_kit='"{said}" {kit}: which place?',
     where_kit="{kit}: where does it stand?",
@@ -134,6 +166,8 @@ ENGLISH = Wordings(
     pass_item="The dentist asks for the {item}. How do you pass it?",
     pass_upper="The dentist asks for the {item} for an upper tooth. How do you pass it?",
     pass_lower="The dentist asks for the {item} for a lower tooth. How do you pass it?",
+    pass_source="Common practice, no source; your local rules decide.",
+    pass_legend="Solid sleeve: the operator. Solid hand: the one they work with.",
     fault="{tray}, {row}: what is missing or in the wrong place?",
     lay="{tray}, {row}: put each in its slot. {items}.",
     lay_spoken="Lay the {row}. Say an item and its slot.",
@@ -217,6 +251,34 @@ SPANISH = Wordings(
         "counter": ("en la encimera", "encimera", "en la mesa", "mesa"),
         "tray": ("en la propia bandeja", "en la bandeja", "bandeja"),
     },
+    sketches={
+        "grasp=pen": ("toma en lápiz", "Una mano lo sujeta entre el pulgar y dos dedos, como un lápiz."),
+        "grasp=palm": ("toma palmar", "Un puño alrededor del mango, con el pulgar cerrado sobre los dedos."),
+        "grasp=palm and thumb": (
+            "toma de palma y pulgar",
+            "Un puño alrededor del mango, con el pulgar extendido a lo largo del instrumento.",
+        ),
+        "hand=working": ("a la mano de trabajo", "Llega a la mano con la que trabaja el operador."),
+        "hand=other": ("a la otra mano", "Llega a la otra mano del operador."),
+        "end=offered": ("por delante, {offered}", "Se ofrece al operador con {offered} por delante."),
+        "end=part": ("por delante, {part}", "Se ofrece al operador con {part} por delante."),
+        "exchange=one hand": (
+            "intercambio con una mano",
+            "Una mano de quien asiste recoge el instrumento usado y entrega el siguiente.",
+        ),
+        "exchange=two hands": (
+            "intercambio con dos manos",
+            "Una mano de quien asiste recoge el instrumento usado y la otra entrega el siguiente.",
+        ),
+        "exchange=neutral zone": (
+            "zona neutra",
+            "Está en una bandeja entre los dos, y nada pasa de mano a mano.",
+        ),
+        "faces=up": ("{part} hacia arriba", "Con {part} hacia arriba, hacia los dientes superiores."),
+        "faces=down": ("{part} hacia abajo", "Con {part} hacia abajo, hacia los dientes inferiores."),
+        "where=chest": ("sobre el pecho", "Cambia de manos por lo bajo, sobre el pecho del paciente."),
+        "where=face": ("sobre la cara", "Cambia de manos sobre la cara del paciente."),
+    },
     which_slot="«{said}» ¿En qué hueco está?",
     where_in_kit="«{said}» {kit}: ¿en qué lugar?",
     where_kit="{kit}: ¿dónde está?",
@@ -228,6 +290,8 @@ SPANISH = Wordings(
     pass_item="Piden: {item}. ¿Cómo se entrega?",
     pass_upper="Piden, para un diente superior: {item}. ¿Cómo se entrega?",
     pass_lower="Piden, para un diente inferior: {item}. ¿Cómo se entrega?",
+    pass_source="Práctica habitual, sin fuente; deciden las normas locales.",
+    pass_legend="Manga maciza: el operador. Mano maciza: la mano con la que trabaja.",
     fault="{tray}, {row}: ¿qué falta o está fuera de su sitio?",
     lay="{tray}, {row}: cada cosa en su hueco. {items}.",
     lay_spoken="Coloca cada cosa en su hueco: {row}.",

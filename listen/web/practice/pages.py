@@ -29,6 +29,7 @@ from listen.practice.place import Place
 from listen.practice.places import OF, NoPlace, Places, PracticeOptions
 from listen.practice.plan import New
 from listen.practice.rehearsal.sound import can_speak
+from listen.practice.sketches import HEIGHT, SKETCHES, WIDTH, sketch, sketch_id
 from listen.practice.store import Known, StoreError
 from listen.practice.story import Story
 from listen.practice.story import spoken as story_line
@@ -90,6 +91,14 @@ class ObjectedTo(Message):
 
 OBJECTED = TypeAdapter(ObjectedTo)
 
+
+SKETCH_SYMBOLS = Markup("").join(
+    Markup('<symbol id="s-{}" viewBox="0 0 {} {}">{}</symbol>').format(
+        sketch_id(name), WIDTH, HEIGHT, Markup(sketch(name))
+    )
+    for name in SKETCHES
+)
+"""Every sketch of how something is passed."""
 
 THREADS, ARRIVALS, VOICES = 4, 2, 2
 """Threads for questions and answers; for whoever comes in, whose code and pages take ten times as long as an
@@ -276,7 +285,7 @@ class PracticePages:
                 words=asdict(wordings(language)),
                 heard=language in HEARD_LANGUAGES,
                 spoken=running.settings.spoken,
-                symbols=self._symbols(place.pack),
+                symbols=self._symbols(place.pack) + SKETCH_SYMBOLS,
                 trays=[(tray, groups(tray)) for tray in place.pack.trays],
                 voice=replies.voice_name(language) if running.settings.spoken else None,
                 story_voice=running.settings.spoken and can_speak(language),

@@ -49,6 +49,7 @@ function show(next) {
   by("text").placeholder = view.drill === "lay" ? words.type_placing : words.type_answer;
   by("say").hidden = by("story-way").disabled = by("text").disabled = by("give").disabled = false;
   document.body.dataset.story = "none";
+  document.body.dataset.drill = view.drill;
   drawAll();
   if (view.number > 1) scrollTo({ top: 0 });
   if (matchMedia("(pointer: fine)").matches) takeKeys();
