@@ -63,6 +63,9 @@ class Wordings:
     answered: str
     aside: str
     left_for_later: str
+    name_right: str
+    slot_right: str
+    both_wrong: str
     not_there: str
     slot_is_for: str
     belongs_in: str
@@ -188,6 +191,9 @@ ENGLISH = Wordings(
     answered="Answered: {said}.",
     aside="Set aside for now.",
     left_for_later="Left for later.",
+    name_right="The name is right, the slot is not.",
+    slot_right="The slot is right, the name is not: you said the {named}, and it was the {item}.",
+    both_wrong="Neither is right, slot nor name: you said the {named}, and it was the {item}.",
     not_there="Not there.",
     slot_is_for="{at} is for the {item}.",
     belongs_in="The {item} belongs in {at}, beside the {beside}.",
@@ -312,6 +318,9 @@ SPANISH = Wordings(
     answered="Respuesta: {said}.",
     aside="Se deja por ahora.",
     left_for_later="Queda para después.",
+    name_right="El nombre es correcto; el hueco, no.",
+    slot_right="El hueco es correcto; el nombre, no: has dicho {named}, y era {item}.",
+    both_wrong="Ni el hueco ni el nombre son correctos: has dicho {named}, y era {item}.",
     not_there="Ahí no.",
     slot_is_for="{at} es para: {item}.",
     belongs_in="{item}: va en {at}, junto a {beside}.",
