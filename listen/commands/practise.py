@@ -189,7 +189,7 @@ def _show_question(desk: Desk, question: Question) -> None:
         print("\n" + desk.words.still_open.format(count=len(desk.laying.open)))
         return
     if desk.story is not None:  # a terminal plays nothing: the story is read
-        say(f"\n{desk.questions.pack.procedure(question.topic.place).name}")
+        say(f"\n{desk.story.procedure}")
         for line in desk.story.lines:
             say(f"  {line.said}")
         say(question.spoken)

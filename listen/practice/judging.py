@@ -255,15 +255,19 @@ class Judge:
     # --- a slot and its item, said together -----------------------------------------------------------
 
     def _listen_for_both(self, question: Question, hearing: Hearing, samples: Samples) -> Both | None:
-        """Slot and item, where more was heard than a slot; what lies in the slots is listened for."""
+        """Slot and item, where more was heard than a slot; what lies in the slots is listened for, unless
+        both are right as they were freely written."""
         if not self._meanings.beyond_a_slot(question, hearing.free_text):
             return None
+        written = typed(self._meanings, question, hearing.free_text)
+        if written is not None and written.slot in question.right and written.agrees(question):
+            return written
         lying = self._meanings.ways_of(place.item for place in question.scene if place.item is not None)
         ways = tuple(dict.fromkeys((*_ways(question.choices), *lying)))
         with self._hearing:
             pairs = self._engine.among(ways, pairs=True, within=True).hear(samples)
         known = self._weights
-        return heard(self._meanings, question, pairs, known.prior, known.scale, known.wrong)
+        return heard(self._meanings, question, pairs, known.prior, known.scale, known.wrong) or written
 
     def _with_name(self, question: Question, marking: Marking, both: Both | None) -> Marking:
         """The marking of a slot with the item that was said with it: right only if both are."""

@@ -1,7 +1,7 @@
 """What was asked for in a procedure before the step that is asked about.
 
-Takes a procedure and the place of a step; draws items, one request after the other, as the steps before it ask
-for them. How they are asked for, `listen.practice.story` says.
+Takes a procedure and the place of a step; draws items, one request after the other, as the steps before it
+ask for them. How they are asked for, `listen.practice.story` says.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ MOST_HEARD = 4
 MOST_OF_A_STEP = 2
 """A step that takes several requests is told by so many of them."""
 USUAL = 2
-"""Only so many items of a step, those that it asks for most, are drawn from: a story goes as it mostly goes."""
+"""Only so many items of a step, those that it asks for most, are drawn from: a story goes as most do."""
 
 
 def run_up(pack: Pack, procedure: Procedure, place: int, rng: np.random.Generator) -> tuple[str, ...]:

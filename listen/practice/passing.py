@@ -1,9 +1,9 @@
 """Ways to pass an item: as the pack says, and others that differ from it, as sketches to choose from.
 
-Takes an item's `Handing`; gives what can be asked about it (`aspects`) and some ways, each under a mark of what
-makes it wrong ("grasp=palm"). Two aspects are asked about together where there are two, and every combination
-is shown, so that no way stands out by what it has in common with the others. Laying something into a neutral
-zone, which local rules may ask for anywhere, is never offered as a wrong way.
+Takes an item's `Handing`; gives what can be asked about it (`aspects`) and some ways, each under a mark of
+what makes it wrong ("grasp=palm"). Two aspects are asked about together where there are two, and every
+combination is shown, so that no way stands out by what it has in common with the others. Laying something
+into a neutral zone, which local rules may ask for anywhere, is never offered as a wrong way.
 
 Hands, grasps, ends and exchanges are the pack's. That things change hands low over the chest and never over
 the face, and by which hand, is common practice (four-handed dentistry), no source.
@@ -43,7 +43,7 @@ class Aspect:
 
 @dataclass(frozen=True)
 class Way:
-    """A way to pass something. mark: `RIGHT_WAY`, or what is wrong about it; sketches: with which it is shown;
+    """A way to pass something. mark: `RIGHT_WAY`, or what is wrong about it; sketches: which show it;
     caption: what they show, in a few words; alt: each of them in words."""
 
     mark: str
@@ -109,9 +109,7 @@ def drawn(handing: Handing, arch: Arch, rng: np.random.Generator) -> tuple[Aspec
 
 def _way(handing: Handing, asked: Sequence[Aspect], chosen: Sequence[str], words: Wordings) -> Way:
     sketches = tuple(f"{one.name}={value}" for one, value in zip(asked, chosen, strict=True))
-    wrong = [
-        name for name, one, value in zip(sketches, asked, chosen, strict=True) if value != one.right
-    ]
+    wrong = [name for name, one, value in zip(sketches, asked, chosen, strict=True) if value != one.right]
     said = [
         tuple(text.format(offered=handing.offered, part=handing.part) for text in words.sketches[name])
         for name in sketches

@@ -232,17 +232,13 @@ class Place:
             "as_it_came": not self.matter.trays.counts(question.topic),
             "may_choose": recalled and bool(question.offered),
             "place": question.topic.place,
-            "procedure": self._procedure(question),
+            "procedure": story.procedure if story is not None else "",
             "row": question.topic.subject if drill in (Drill.LAY, Drill.FAULT) else None,
             "scene": [self._seen(question, place.at, place.item) for place in question.scene],
             "laid": self._laid(),
             "left": self._left(),
             "asked": self._desk.session.asked,
         }
-
-    def _procedure(self, question: Question) -> str:
-        """The procedure that a story runs in, by name; "" for none."""
-        return self.pack.procedure(question.topic.place).name if question.heard else ""
 
     def _seen(self, question: Question, at: str, item: str | None) -> dict[str, Any]:
         """A slot as it is shown: with a picture of its item, named only in the FAULT drill."""

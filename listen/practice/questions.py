@@ -405,8 +405,7 @@ class Questions:
             spoken=prompt,
             right=(RIGHT_WAY,),
             choices=tuple(
-                numbered_choice(way.mark, n, way.caption, self.words, (way.caption,))
-                for n, way in enumerate(shown, 1)
+                numbered_choice(way.mark, n, way.caption, self.words) for n, way in enumerate(shown, 1)
             ),
             answer=" ".join(part for part in told if part),
             picture=item.id,

@@ -18,15 +18,14 @@ from listen.engine import Samples
 from listen.practice.clues import sentence
 from listen.practice.questions import Question, Questions
 from listen.practice.rehearsal.levels import PAUSE_SPREAD, Level, level
-from listen.practice.rehearsal.lines import LANGUAGE
-from listen.practice.rehearsal.script import overheard
+from listen.practice.rehearsal.script import may_rehearse, overheard
 from listen.practice.rehearsal.sound import Talkers, can_speak
 from listen.speech import noise
 
 LEVEL_DAYS = ((2.0, 2), (7.0, 3), (21.0, 4))
 TOP_LEVEL = 5
-"""The rehearsal's level by a memory's stability in days: 2 below 2 days, 3 below 7, 4 below 21, then 5. Level 1
-is left out, as nobody talks so plainly for long. Our choice, not measured."""
+"""The rehearsal's level by a memory's stability in days: 2 below 2 days, 3 below 7, 4 below 21, then 5. Level
+1 is left out, as nobody talks so plainly for long. Our choice, not measured."""
 FIRST_S, LAST_S = 0.6, 0.4
 """Chair noise before the first line and after the last."""
 
@@ -42,8 +41,10 @@ class StoryLine:
 
 @dataclass(frozen=True)
 class Story:
-    """What is heard before a question. level: how the dentist talks, and in which noise."""
+    """What is heard before a question. procedure: in which it is, by name; level: how the dentist talks, and
+    in which noise."""
 
+    procedure: str
     lines: tuple[StoryLine, ...]
     level: Level
 
@@ -56,12 +57,13 @@ def level_of(card: Card | None) -> Level:
 
 def told(questions: Questions, question: Question, card: Card | None, rng: np.random.Generator) -> Story:
     """The story before a NEXT question."""
-    at = level_of(card)
-    if questions.pack.language == LANGUAGE:
+    at, name = level_of(card), questions.pack.procedure(question.topic.place).name
+    if may_rehearse(questions.pack):
         lines = overheard(questions, question.topic.place, question.heard, at, rng)
-        return Story(tuple(StoryLine(one.said, one.talker, one.pause_s) for one in lines), at)
+        return Story(name, tuple(StoryLine(one.said, one.talker, one.pause_s) for one in lines), at)
     asks = questions.words.requests
     return Story(
+        name,
         tuple(
             StoryLine(
                 sentence(asks[int(rng.integers(len(asks)))].format(questions.called(item))),

@@ -18,8 +18,8 @@ class Wordings:
     requests: how a dentist asks; kinds: what stands above a question, by drill; sides: what is said for the
     first and for the second of two pictures; stands: where a kit stands, by `KitPlace` and "tray" for none of
     these, as it is shown and then what else is said for it; sketches: what stands under each sketch of
-    `listen.practice.sketches`, and what it shows, for those who do not see it. How people answer stands in the tables of
-    `vocab.language`.
+    `listen.practice.sketches`, and what it shows, for those who do not see it. How people answer stands
+    in the tables of `vocab.language`.
     """
 
     # asked

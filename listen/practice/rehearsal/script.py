@@ -156,7 +156,9 @@ def overheard(
     """The lines in which these items are asked for, in this order, with talk and changes of mind between them
     as the level has them; nothing falls, comes back or is kept. All of them lie on the procedure's tray."""
     calm = replace(level, drop=0.0, back=0.0, note=0.0)
-    return _Writer(questions, questions.pack.procedure(procedure_id), calm, rng, lambda item: {}).asking(items)
+    return _Writer(questions, questions.pack.procedure(procedure_id), calm, rng, lambda item: {}).asking(
+        items
+    )
 
 
 def _is_played(step: Step, pack: Pack, laid: set[str]) -> bool:

@@ -40,7 +40,11 @@ export function play(audio, sound) {
     audio.onended = audio.onpause = done;
     audio.onerror = failed;
     audio.src = url;
-    audio.play().catch(failed);
+    audio.play().catch((error) => {
+      audio.removeAttribute("src"); // nothing more of it is wanted
+      audio.load();
+      failed(error);
+    });
   }).finally(() => URL.revokeObjectURL(url));
 }
 

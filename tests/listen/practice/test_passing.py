@@ -49,7 +49,9 @@ def test_the_arch_decides_which_way_the_tip_faces() -> None:
     assert aspects(ring, "upper")[0].right == "down"
 
 
-def test_two_things_are_asked_together_and_the_right_picture_has_nothing_more_in_common_than_the_rest() -> None:
+def test_two_things_are_asked_together_and_the_right_picture_has_nothing_more_in_common_than_the_rest() -> (
+    None
+):
     """A picture that shares most with all others would be right without any knowledge."""
     for seed in range(30):
         question = ask(Drill.PASS, "explorer_shepherd", seed=seed)

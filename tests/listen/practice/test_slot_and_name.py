@@ -63,7 +63,8 @@ def test_a_wrong_slot_is_wrong_whatever_the_name_and_which_of_them_is_told(judge
 
 
 @pytest.mark.parametrize(
-    "said", ["slot {at}", "{at}, next to the perio probe", "not the perio probe, slot {at}", "{at}, the xyzzy"]
+    "said",
+    ["slot {at}", "{at}, next to the perio probe", "not the perio probe, slot {at}", "{at}, the xyzzy"],
 )
 def test_a_slot_alone_is_judged_alone(judge: Judge, said: str) -> None:
     marking = judge.text(MIRROR, said.format(at=AT))
@@ -110,7 +111,7 @@ class Hears:
     pairs: Hearing
     paired: int = 0
 
-    def among(self, names: Iterable[str], pairs: bool = False, **more: object) -> Hears:
+    def among(self, names: Iterable[str], pairs: bool = False, within: bool = False) -> Hears:
         self.paired += pairs
         return Hears(self.pairs if pairs else self.slots, self.pairs)
 
@@ -127,7 +128,9 @@ def hearing(free: str, **phrasings: float) -> Hearing:
 def spoken(free: str, pairs: Hearing, question: Question = MIRROR) -> tuple[Hears, Outcome, str]:
     number = {"1": "one", "3": "three"}[AT]
     engine = Hears(hearing(free, **{f"slot_{number}": 0.0}), pairs)
-    marking = Judge(questions(), lexicon(), lambda answers: engine).speech(question, np.zeros(16_000, np.float32))
+    marking = Judge(questions(), lexicon(), lambda answers: engine).speech(
+        question, np.zeros(16_000, np.float32)
+    )
     return engine, marking.outcome, marking.tell
 
 

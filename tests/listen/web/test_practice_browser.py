@@ -59,9 +59,12 @@ def enter(page: Page, code: str = "ivory-42", own_device: bool = False) -> None:
         page.page.click("main button[type=submit]")
 
 
-def begin(page: Page, server: Server, *drills: str) -> Any:
-    """Start a session as a person does; the browser's page."""
+def begin(page: Page, server: Server, *drills: str, written: bool = True) -> Any:
+    """Start a session as a person does; the browser's page. A story is there to be read, if `written`."""
     page.page.goto(server.url)
+    page.page.evaluate(
+        f"localStorage.setItem('traycall.practice.story', '{'written' if written else 'heard'}')"
+    )
     page.page.click("text=Practice")
     page.page.wait_for_selector("#enter, #continue")
     if page.page.is_visible("#enter"):
