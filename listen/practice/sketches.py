@@ -1,9 +1,9 @@
 """How something is passed, as small line drawings: hands, an instrument, the arches, a tray, a patient.
 
 Gives each sketch as SVG shapes in a field 160 wide and 100 high, in the colour of the text around it; skin
-and teeth take the colour of a card. They are schematic and our own, drawn for this. What a sketch shows in words
-is in `listen.practice.wordings`; which of them are right for an item, `listen.practice.passing` says. In all
-of them the operator is on the right with a solid sleeve, the assistant on the left with an outlined one.
+and teeth take the colour of a card. They are schematic and our own, drawn for this. What a sketch shows in
+words is in `listen.practice.wordings`; which of them are right for an item, `listen.practice.passing` says.
+The operator is on the right with a solid sleeve, the assistant on the left with an outlined one.
 """
 
 from __future__ import annotations

@@ -18,7 +18,7 @@ from listen.practice.topics import Drill, Topic
 from listen.speech import noise, voices
 from listen.web import create_app
 from listen.web.practice import pages as practice
-from tests.listen.web.browser import Page, Server, browser, need_browser, served
+from tests.listen.web.browser import Page, Server, axe_finds, browser, need_browser, served
 from tests.listen.web.desk_app import StandIn, shared_chair
 from tests.listen.web.mouth import Mouth
 from tests.listen.web.test_practice_browser import SETTLED, SHIFTS, begin, reviews, right_of
@@ -348,11 +348,7 @@ def test_axe_finds_nothing_while_a_story_runs_and_among_pictures(
         page = Page(context)
 
         def look(where: str) -> None:
-            page.page.evaluate(f"document.documentElement.dataset.theme = '{theme}'")
-            page.page.evaluate(axe)
-            run = "axe.run()" if theme == "light" else "axe.run({runOnly: ['color-contrast']})"
-            for violation in page.page.evaluate(run)["violations"]:
-                found.append(f"{where}: {violation['id']}: {violation['nodes'][0]['html'][:120]}")
+            found.extend(f"{where}: {one}" for one in axe_finds(page.page, axe, theme))
 
         only(NEXT)
         shown = begin(page, server, written=False)
