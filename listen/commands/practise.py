@@ -188,7 +188,13 @@ def _show_question(desk: Desk, question: Question) -> None:
     if desk.laying is not None and desk.laying.laid:
         print("\n" + desk.words.still_open.format(count=len(desk.laying.open)))
         return
-    say(f"\n{question.prompt}")
+    if desk.story is not None:  # a terminal plays nothing: the story is read
+        say(f"\n{desk.story.procedure}")
+        for line in desk.story.lines:
+            say(f"  {line.said}")
+        say(question.spoken)
+    else:
+        say(f"\n{question.prompt}")
     names = {choice.id: choice.shown for choice in question.choices}
     if question.topic.drill == "fault":
         for place in question.scene:

@@ -22,6 +22,7 @@ from listen.practice.reports import name_weights
 from listen.practice.schedule import Course, SessionSettings
 from listen.practice.session import MOST_AGAIN, Answered, By, PracticeSession, answered, laid
 from listen.practice.store import PracticeStore, Review
+from listen.practice.story import Story, told
 from listen.practice.topics import Drill
 from vocab.errors import TraycallError
 
@@ -75,6 +76,7 @@ class Desk:
         self._reviews = list(store.reviews(trainee))
         self.question: Question | None = None
         self.laying: Laying | None = None
+        self.story: Story | None = None
         self._unclear = 0
         self._likely: Mapping[str, float] = {}
         self._repeated = self._offered = False
@@ -94,6 +96,9 @@ class Desk:
                 weights[name] = _SURELY
         self.question = self._questions.ask(topic, self._rng, weights)
         self.laying = Laying(self.question) if topic.drill is Drill.LAY else None
+        self.story = None
+        if topic.drill is Drill.NEXT:
+            self.story = told(self._questions, self.question, self.card(), self._rng)
         self._unclear, self._repeated, self._offered, self._placed_s = 0, False, False, []
         self._likely = {}
         return self.question

@@ -12,7 +12,7 @@ import json
 import math
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from functools import cached_property
 from importlib.resources import files
@@ -26,6 +26,7 @@ from listen.practice.answers import answers_pack, doubts, places
 from listen.practice.choices import AnswerChoice
 from listen.practice.meanings import OPEN, OTHER, REPEAT, SHARED, UNKNOWN, UNMARKED, Meanings
 from listen.practice.questions import LAID, Question, Questions
+from listen.practice.slot_and_name import Both, heard, typed
 from listen.practice.topics import Drill
 from vocab.language.tokens import words
 from vocab.pack.schema import Pack
@@ -189,7 +190,8 @@ class Judge:
         meaning, p = self._meanings.typed(question, said)
         if meaning is None:
             return Marking(Outcome.AGAIN, None, said, p)
-        return self._of_meaning(question, meaning, said, p)
+        marking = self._of_meaning(question, meaning, said, p)
+        return self._with_name(question, marking, typed(self._meanings, question, said))
 
     def speech(
         self, question: Question, samples: Samples, before: Mapping[str, float] | None = None
@@ -199,7 +201,9 @@ class Judge:
         Args:
             before: `likely` of its last marking, where it is said again.
         """
-        return self.weigh(question, self.listen(question, samples), before)
+        listened = self.listen(question, samples)
+        both = self._listen_for_both(question, listened.hearing, samples)
+        return self._with_name(question, self.weigh(question, listened, before), both)
 
     def listen(self, question: Question, samples: Samples) -> Listened:
         """Score a spoken answer against the question's own answers, against every name, and as free words."""
@@ -275,6 +279,43 @@ class Judge:
                 return self._of_meaning(question, best, listened.meanings[best].wording, total)
         best = max(sorted(p), key=lambda meaning: p[meaning])
         return Marking(Outcome.AGAIN, None, listened.meanings[best].wording, p[best], likely=p)
+
+    # --- a slot and its item, said together -----------------------------------------------------------
+
+    def _listen_for_both(self, question: Question, hearing: Hearing, samples: Samples) -> Both | None:
+        """Slot and item, where more was heard than a slot; what lies in the slots is listened for, unless
+        both are right as they were freely written."""
+        if not self._meanings.beyond_a_slot(question, hearing.free_text):
+            return None
+        written = typed(self._meanings, question, hearing.free_text)
+        if written is not None and written.slot in question.right and written.agrees(question):
+            return written
+        lying = self._meanings.ways_of(place.item for place in question.scene if place.item is not None)
+        ways = tuple(dict.fromkeys((*_ways(question.choices), *lying)))
+        with self._hearing:
+            pairs = self._engine.among(ways, pairs=True, within=True).hear(samples)
+        known = self._weights
+        return heard(self._meanings, question, pairs, known.prior, known.scale, known.wrong) or written
+
+    def _with_name(self, question: Question, marking: Marking, both: Both | None) -> Marking:
+        """The marking of a slot with the item that was said with it: right only if both are."""
+        if both is None or marking.gave_up or marking.repeat:
+            return marking
+        words, named = self._questions.words, both.agrees(question)
+        of_slot = self._of_choice(question, both.slot, marking.said, marking.p, marking.unsure)
+        if of_slot.outcome is Outcome.RIGHT and named:
+            return of_slot
+        asked, other = (self._questions.called(item) for item in (question.topic.subject, min(both.items)))
+        if named:
+            tell = words.name_right
+        elif of_slot.outcome is Outcome.RIGHT:
+            tell = words.slot_right.format(named=other, item=asked)
+        else:
+            tell = words.both_wrong.format(named=other, item=asked)
+        slot = None if of_slot.outcome is Outcome.RIGHT else both.slot
+        return replace(
+            of_slot, outcome=Outcome.WRONG, choice=slot, tell=" ".join(filter(None, (tell, of_slot.tell)))
+        )
 
     # --- meanings -------------------------------------------------------------------------------------
 

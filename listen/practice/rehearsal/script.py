@@ -150,6 +150,17 @@ def write(
     return writer.written(first_step or begin[0].id, 60.0 * minutes)
 
 
+def overheard(
+    questions: Questions, procedure_id: str, items: Sequence[str], level: Level, rng: np.random.Generator
+) -> tuple[Line, ...]:
+    """The lines in which these items are asked for, in this order, with talk and changes of mind between them
+    as the level has them; nothing falls, comes back or is kept. All of them lie on the procedure's tray."""
+    calm = replace(level, drop=0.0, back=0.0, note=0.0)
+    return _Writer(questions, questions.pack.procedure(procedure_id), calm, rng, lambda item: {}).asking(
+        items
+    )
+
+
 def _is_played(step: Step, pack: Pack, laid: set[str]) -> bool:
     """Whether a step can be rehearsed: something of it is laid, and nothing of it is always checked."""
     return any(item in laid for item in step.items) and not any(
@@ -193,6 +204,13 @@ class _Writer:
             if self._seconds >= most_s:
                 break
         return Script(self._procedure, self._tray, self._level, tuple(self._lines), frozenset(self._noted))
+
+    def asking(self, items: Sequence[str]) -> tuple[Line, ...]:
+        """The lines that ask for these items."""
+        for item in items:
+            self._between()
+            self._ask(item)
+        return tuple(self._lines)
 
     @property
     def _seconds(self) -> float:

@@ -107,9 +107,9 @@ def told(entry: Entry, questions: Questions) -> str:
         return f"{where}: right{quick}"
     if came is Came.SLOW:
         return f"{where}: not within {line.wait_s:g} s"
-    if entry.choice is None:
-        return where
     tell = entry.marking.tell if entry.marking is not None else ""
+    if entry.choice is None:
+        return f"{where}. {tell}" if tell else where
     return " ".join(part for part in (f"{where}, not {_place(entry.choice, questions)}.", tell) if part)
 
 
