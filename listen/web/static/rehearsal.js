@@ -135,7 +135,7 @@ function take(reply) {
 /** It was not understood, or is wanted once more: the same line waits on. */
 function stillOpen(reply) {
   if (reply.repeat) return speak();
-  say("again", "That was not clear. Touch it, or say the slot again.");
+  say("again", document.body.dataset.unclear);
   const { number, wait_s } = line;
   state("listening");
   listen();
@@ -290,7 +290,7 @@ function shut(why) {
 
 by("go").addEventListener("click", () => {
   by("go").hidden = true;
-  say("", "Listen.");
+  say("", document.body.dataset.listen);
   tray.focus(tray.slots[0]);
   load();
 });

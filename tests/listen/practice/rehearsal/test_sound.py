@@ -82,7 +82,7 @@ def test_a_voice_that_fails_leaves_the_plain_one(talkers: Talkers, monkeypatch: 
 
 
 def test_a_machine_without_any_voice_knows_it(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(sound, "_voices", lambda: ())
+    monkeypatch.setattr(sound, "_voices", lambda language: ())
     monkeypatch.setattr(replies, "voice_name", lambda language: None)
     assert not can_speak("en")
     monkeypatch.setattr(replies, "voice_name", lambda language: "this machine's own voice")
