@@ -37,6 +37,7 @@ from listen.practice.store import Known, PracticeStore
 from listen.practice.topics import PracticeError
 from listen.practice.trainees import Ticket
 from vocab.errors import Declined
+from vocab.lint.findings import HEARD_LANGUAGES
 from vocab.pack.schema import Pack
 
 MOST_SEATS = 40
@@ -294,7 +295,8 @@ class Seats:
         return no_voice(worded[0].language)
 
     def remarks(self) -> tuple[str, ...]:
-        """What is to be known of the voices here: which language has none, and which only rule-made ones."""
+        """What is to be known before: of which languages there is no voice, or only rule-made ones, and which
+        are not understood when they are spoken."""
         languages = dict.fromkeys(pack.language for pack in self._places.packs if may_rehearse(pack))
         told = []
         for language in languages:
@@ -304,6 +306,11 @@ class Seats:
                 told.append(
                     f"The voices that speak {NAMES[language]} here are made by rules (espeak-ng), not "
                     "recorded from people: good enough to practise with, harder to understand than a person."
+                )
+            if can_speak(language) and language not in HEARD_LANGUAGES:
+                told.append(
+                    f"What is asked in {NAMES[language]} is answered by touch or by keys: spoken answers are "
+                    "understood in English only."
                 )
         return tuple(told)
 

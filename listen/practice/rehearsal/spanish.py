@@ -156,16 +156,16 @@ WORDINGS = Wordings(
     fetch=AnswerChoice(
         FETCH.id,
         "una unidad estéril de fuera de la bandeja",
-        ("una unidad estéril", "una estéril", "uno estéril", "traer una unidad estéril"),
+        ("una unidad estéril", "una estéril", "uno estéril", "traer uno estéril"),
     ),
     listen="Escucha.",
     unclear="No queda claro. Tócalo o escribe el hueco otra vez.",
     once_more="Otra vez",
-    fetch_one="Traer una unidad estéril",
+    fetch_one="Traer uno estéril",
     type_slot="o escribe el hueco",
     place="El número o el lugar de un hueco",
     enter="Pasar",
-    not_heard="Se responde tocando o escribiendo: el reconocimiento de voz solo entiende inglés.",
+    not_heard="Aquí se responde sin hablar: la voz solo se entiende en inglés.",
     count="El recuento: ¿dónde está ahora?",
     count_note=(
         "Según lo que has oído; lo que se pasó volvió con la petición siguiente, si no oíste otra cosa. "

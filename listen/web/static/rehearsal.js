@@ -10,12 +10,16 @@ import { Tray } from "./tray.js";
 
 const PATH = `/practice/rehearsal/${document.body.dataset.seat}`;
 const EARS = { deaf: "", loading: "Hearing is starting", listening: "Listening", speaking: "Hearing you", thinking: "One moment" };
+const UNDERSTOOD_MS = 500; // nobody has understood a line before: what is touched then was meant for the last one
+const TYPING_MS = 8000; // who has begun to type is waited for
 const by = (id) => document.getElementById(id);
 const audio = new Audio();
 const tray = new Tray(by("tray"), (slot) => act("touch", slot.dataset.at));
 
 let line = null; // the open line
-let endedAt = null; // when it ended, ms
+let begunAt = null; // when it began to sound, ms
+let endedAt = null; // when it ended
+let typedAt = null; // when an answer to it began to be typed
 let busy = false; // something is being sent
 let timer = 0;
 let link = null;
@@ -31,6 +35,7 @@ async function load() {
   if (now.type !== "line") return;
   line = now;
   by("progress").textContent = `· ${line.number} of ${line.of}`;
+  mark([]);
   tray.close(); // every place can be reached again
   state("speaking");
   await speak();
@@ -38,7 +43,7 @@ async function load() {
 
 async function speak() {
   const { number } = line;
-  endedAt = null;
+  begunAt = endedAt = typedAt = null;
   clearTimeout(timer);
   link?.send({ do: "deaf" });
   let sound = null;
@@ -77,6 +82,7 @@ function stalled() {
 function play(sound) {
   const url = URL.createObjectURL(sound);
   return new Promise((done, failed) => {
+    audio.onplaying = () => (begunAt = performance.now());
     audio.onended = audio.onpause = done;
     audio.onerror = failed;
     audio.src = url;
@@ -105,8 +111,10 @@ async function again() {
 // --- what is done ----------------------------------------------------------------------------------------
 
 function act(kind, value) {
-  if (!line || busy || !value.trim()) return;
-  const response_s = endedAt === null ? 0 : Math.max(0, (performance.now() - endedAt) / 1000);
+  const now = performance.now();
+  if (!line || busy || !value.trim() || begunAt === null || now - begunAt < UNDERSTOOD_MS) return;
+  const at = kind === "text" ? (typedAt ?? now) : now;
+  const response_s = endedAt === null ? 0 : Math.max(0, (at - endedAt) / 1000);
   send({ number: line.number, kind, value, response_s });
 }
 
@@ -137,6 +145,7 @@ function stillOpen(reply) {
   if (reply.repeat) return speak();
   say("again", document.body.dataset.unclear);
   const { number, wait_s } = line;
+  typedAt = null;
   state("listening");
   listen();
   timer = setTimeout(() => send({ number, kind: "silence" }), wait_s * 1000);
@@ -152,6 +161,7 @@ function say(came, text) {
   by("told").textContent = `${text[0]?.toUpperCase() ?? ""}${text.slice(1)}`;
 }
 
+/** Light the right places, and mark the one that was chosen; what was marked before no longer is. */
 function mark(right, chosen) {
   for (const slot of tray.slots) {
     const is = right.includes(slot.dataset.at);
@@ -300,6 +310,14 @@ by("mic").addEventListener("click", toggle);
 by("say").addEventListener("submit", (event) => {
   event.preventDefault();
   act("text", by("text").value);
+});
+by("text").addEventListener("input", () => {
+  if (!line || busy) return;
+  typedAt ??= performance.now();
+  if (endedAt === null) return;
+  const { number } = line;
+  clearTimeout(timer);
+  timer = setTimeout(() => send({ number, kind: "silence" }), TYPING_MS);
 });
 by("stop").addEventListener("click", async () => {
   clearTimeout(timer);
