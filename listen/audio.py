@@ -35,8 +35,8 @@ _MIC_BLOCK_S = 0.032
 _MIC_QUEUE_S = 30.0
 _READABLE = "give a WAV, FLAC or Ogg file (ffmpeg -i YOURS out.wav converts most others)"
 _PORTAUDIO_MISSING = (
-    "PortAudio, which microphone and loudspeaker need, is missing: apt install libportaudio2 (Debian, Ubuntu), "
-    "brew install portaudio (macOS); on Windows it comes with pip install sounddevice."
+    "PortAudio, which microphone and loudspeaker need, is missing: apt install libportaudio2 (Debian, "
+    "Ubuntu), brew install portaudio (macOS); on Windows it comes with pip install sounddevice."
 )
 
 

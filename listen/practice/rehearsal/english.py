@@ -136,7 +136,7 @@ WORDINGS = Wordings(
     unheard="This could not be spoken, so it does not count.",
     fetch=FETCH,
     listen="Listen.",
-    unclear="That was not clear. Touch it, or say the slot again.",
+    unclear="That was not clear. Give the slot again.",
     once_more="Say again",
     fetch_one="Fetch a sterile one",
     type_slot="or type the slot",
@@ -150,6 +150,14 @@ WORDINGS = Wordings(
     ),
     done="Done",
     places={where: where.value for where in Where},
+    how=(
+        "Type the slot (“7”, “bur kit 3”) or the name, and Enter. “back”: it is given back. “fetch”: a "
+        "sterile one from outside the tray. “again”: say it once more. “end”: stop here. To "
+        "talk, answer nothing."
+    ),
+    back=("back", "put back", "put it back", "take it back", "it's back"),
+    fetched=("fetch", "fetch it", "fetch one", "fetch another", "sterile", "fetch a sterile one"),
+    end=("end", "stop", "quit"),
     came={came: came.value for came in Came} | {Came.TAKEN_BACK: "taken back in time"},
     of="{some} of {all}",
     alarms="false alarms",

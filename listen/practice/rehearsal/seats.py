@@ -10,7 +10,6 @@ from __future__ import annotations
 import secrets
 import threading
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -24,14 +23,14 @@ from listen.practice.place import Matter, check_token, seconds
 from listen.practice.places import Places
 from listen.practice.played import Played
 from listen.practice.questions import Question
+from listen.practice.rehearsal.beginning import Wish, begun, proposed
 from listen.practice.rehearsal.languages import NAMES, wordings
-from listen.practice.rehearsal.levels import Level, level, next_level
+from listen.practice.rehearsal.levels import MOST_PAUSE_S, Level
 from listen.practice.rehearsal.outcomes import Came
 from listen.practice.rehearsal.running import Entry, Rehearsal
-from listen.practice.rehearsal.script import MINUTES, NO_LINES, may_rehearse, write
+from listen.practice.rehearsal.script import NO_LINES, may_rehearse
 from listen.practice.rehearsal.sound import Talkers, can_speak, is_rule_made, no_voice
 from listen.practice.rehearsal.timeline import played, stored, told
-from listen.practice.reports import name_weights
 from listen.practice.session import By
 from listen.practice.store import Known, PracticeStore
 from listen.practice.topics import PracticeError
@@ -43,7 +42,6 @@ from vocab.pack.schema import Pack
 MOST_SEATS = 40
 FORGOTTEN_S = 2 * 3600.0
 """A rehearsal unused for this long is removed; answers that were given are stored already."""
-MOST_PAUSE_S = 20.0
 
 
 class Seat:
@@ -243,18 +241,6 @@ class Seat:
         return datetime.fromtimestamp(self._clock(), UTC)
 
 
-@dataclass(frozen=True)
-class Wish:
-    """What is to be rehearsed. field: the vocabulary's id; level: None for the proposed one; first_step: None
-    for the beginning."""
-
-    field: str
-    procedure: str
-    minutes: int
-    level: int | None = None
-    first_step: str | None = None
-
-
 class Seats:
     """All open rehearsals of one app.
 
@@ -316,7 +302,7 @@ class Seats:
 
     def proposed(self, trainee: str) -> Level:
         """The level that comes next for a trainee."""
-        return next_level([one for _, one in self._places.store.rehearsals(trainee)])
+        return proposed(self._places.store, trainee)
 
     def begin(self, trainee: Known, wish: Wish) -> Seat:
         """Begin a rehearsal for a trainee who has given their code.
@@ -327,23 +313,10 @@ class Seats:
         matter = self._places.matter(wish.field)
         if (problem := self.problem(matter.pack)) is not None:
             raise PracticeError(problem)
-        if wish.minutes not in MINUTES:
-            raise Declined(f"a rehearsal lasts {', '.join(map(str, MINUTES))} minutes at most.")
-        chosen = self.proposed(trainee.name) if wish.level is None else level(wish.level)
-        reviews = self._places.store.reviews(trainee.name)
         with self._lock:
             rng = np.random.default_rng(int(self._rng.integers(2**32)))
-        script = write(
-            matter.questions,
-            wish.procedure,
-            chosen,
-            rng,
-            wish.minutes,
-            wish.first_step,
-            lambda item: name_weights(reviews, item),
-        )
-        talkers = Talkers(chosen.talkers, matter.pack.language, rng, self._folder)
-        rehearsal = Rehearsal(script, matter.pack, self._clock())
+        store, name = self._places.store, trainee.name
+        rehearsal, talkers = begun(wish, matter.questions, store, name, rng, self._folder, self._clock())
         return self._seats.add(Seat(rehearsal, talkers, matter, self._places.store, trainee, self._clock))
 
     def seat(self, seat_id: str) -> Seat:

@@ -159,7 +159,7 @@ WORDINGS = Wordings(
         ("una unidad estéril", "una estéril", "uno estéril", "traer uno estéril"),
     ),
     listen="Escucha.",
-    unclear="No queda claro. Tócalo o escribe el hueco otra vez.",
+    unclear="No queda claro. Da el hueco otra vez.",
     once_more="Otra vez",
     fetch_one="Traer uno estéril",
     type_slot="o escribe el hueco",
@@ -178,6 +178,14 @@ WORDINGS = Wordings(
         Where.MOUTH: "en la boca",
         Where.FELL: "se cayó",
     },
+    how=(
+        "Escribe el hueco («7», «caja de fresas 3») o el nombre, y Entrar. «vuelve»: lo devuelven. "
+        "«traer»: uno estéril de fuera de la bandeja. «repite»: oírlo otra vez. «fin»: terminar aquí. Si "
+        "solo hablan, nada."
+    ),
+    back=("vuelve", "de vuelta", "devuelto", "guardar", "guardado", "a su sitio"),
+    fetched=("traer", "traigo otro", "traigo otra", "estéril", "traer uno estéril", "traer una estéril"),
+    end=("fin", "terminar", "parar"),
     came={
         Came.RIGHT: "correcto",
         Came.WRONG: "incorrecto",

@@ -19,7 +19,7 @@ class Wordings:
 
     item, called: a name with its article, as `lines.worded` fills it, alone and with the usual name beside
     it; fetch: the answer where the tray has no other; places: where a piece may be; came: what came of a
-    line, in few words.
+    line, in few words; back, fetched, end: what may be typed for each.
     """
 
     # told of a line
@@ -50,6 +50,11 @@ class Wordings:
     count_note: str
     done: str
     places: Mapping[Where, str]
+    # at a keyboard
+    how: str
+    back: tuple[str, ...]
+    fetched: tuple[str, ...]
+    end: tuple[str, ...]
     # the timeline
     came: Mapping[Came, str]
     of: str

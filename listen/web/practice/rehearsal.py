@@ -22,10 +22,11 @@ from listen.live.workers import Workers
 from listen.practice.held import NoPlace
 from listen.practice.places import OF, Places
 from listen.practice.played import Played
+from listen.practice.rehearsal.beginning import Wish
 from listen.practice.rehearsal.languages import wordings
 from listen.practice.rehearsal.levels import LEVELS
 from listen.practice.rehearsal.script import MINUTES, Kind, steps_to_begin
-from listen.practice.rehearsal.seats import Seat, Seats, Wish
+from listen.practice.rehearsal.seats import Seat, Seats
 from listen.practice.schedule import PACES
 from listen.practice.store import Known
 from listen.practice.today import last_procedure

@@ -17,7 +17,7 @@ const audio = new Audio();
 const tray = new Tray(by("tray"), (slot) => act("touch", slot.dataset.at));
 
 let line = null; // the open line
-let begunAt = null; // when it began to sound, ms
+let begunAt = null; // when it first began to sound, ms
 let endedAt = null; // when it ended
 let typedAt = null; // when an answer to it began to be typed
 let busy = false; // something is being sent
@@ -34,6 +34,7 @@ async function load() {
   if (now.type === "over") return over(now.record);
   if (now.type !== "line") return;
   line = now;
+  begunAt = null;
   by("progress").textContent = `· ${line.number} of ${line.of}`;
   mark([]);
   tray.close(); // every place can be reached again
@@ -43,7 +44,7 @@ async function load() {
 
 async function speak() {
   const { number } = line;
-  begunAt = endedAt = typedAt = null;
+  endedAt = typedAt = null;
   clearTimeout(timer);
   link?.send({ do: "deaf" });
   let sound = null;
@@ -82,7 +83,7 @@ function stalled() {
 function play(sound) {
   const url = URL.createObjectURL(sound);
   return new Promise((done, failed) => {
-    audio.onplaying = () => (begunAt = performance.now());
+    audio.onplaying = () => (begunAt ??= performance.now());
     audio.onended = audio.onpause = done;
     audio.onerror = failed;
     audio.src = url;

@@ -12,7 +12,8 @@ from listen.chairside.count import count_list
 from listen.practice.choices import FETCH
 from listen.practice.judging import Judge, Marking, Outcome
 from listen.practice.rehearsal.levels import LEVELS, level, next_level
-from listen.practice.rehearsal.running import Came, Rehearsal, Where, asked, whereabouts
+from listen.practice.rehearsal.outcomes import Came, Where
+from listen.practice.rehearsal.running import Rehearsal, asked, whereabouts
 from listen.practice.rehearsal.script import Kind, Line, Script, write
 from listen.practice.rehearsal.timeline import played, stored, told
 from tests.listen.practice.classroom import CLASS_TWO, NOON, lexicon, pack, questions
