@@ -82,6 +82,7 @@ class Keys:
     def line(self, until: Callable[[], bool], typing_s: float) -> TypedLine | None:
         """See `Keyboard`."""
         while True:
+            self._wait(0.0)
             while self._keys:
                 if (line := self._press(self._keys.pop(0))) is not None:
                     return line

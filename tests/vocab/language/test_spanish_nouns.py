@@ -51,6 +51,6 @@ def test_anything_that_a_clinic_may_call_a_thing_has_an_article() -> None:
     for name, usual in (("Espejo", "Espejo"), ("3", "3"), ("", "x"), ("(nuevo)", "¿?"), ("ñ", "ñ")):
         assert forms(name, usual)["el"] in ("el", "la", "los", "las")
     for item in shipped_pack("operativa_es").items:
-        for name in item.names:
-            assert noun_forms(name.text, item.name.text, "es")["el"]
+        for one in item.names:
+            assert noun_forms(one.text, item.name.text, "es")["el"]
     assert noun_forms("mirror", "mouth mirror", "en") == {}
