@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
-from listen.engine import Samples
+from listen.engine import SAMPLE_RATE_HZ, Samples
 from listen.practice import voice
 from listen.practice.rehearsal.languages import NAMES
 from listen.speech import noise, replies, voices
@@ -22,6 +22,9 @@ from vocab.errors import TraycallError
 SPEECH_DB = -23.0
 """Active level (ITU-T P.56) of every line, in dB re full scale; voices come at levels 10 dB apart."""
 HIGHEST_PEAK = 0.98
+FAINTEST_DB, MARGIN_S = -40.0, 0.05
+"""What is fainter than this below the peak at either end is cut off but for a margin: voices leave up to half
+a second of silence there, and who listens to one of them would seem to answer the sooner."""
 SPANISH_VOICES = tuple(
     Voice(f"espeak-{how.replace('+', '-')}", f"espeak-{how.replace('+', '-')}", "espeak-ng", "tune", how)
     for how in ("es-419+f2", "es+m3", "es-419+m1", "es+f4", "es-419+m7")
@@ -83,7 +86,7 @@ class Talkers:
         if samples is None or not np.any(samples):
             return None
         rng = np.random.default_rng([self._seed, number])
-        return voice.in_chair_noise(at_level(samples), snr_db, rng)
+        return voice.in_chair_noise(at_level(trimmed(samples)), snr_db, rng)
 
     def _spoken(self, text: str, talker: int) -> Samples | None:
         if self._voices and self._folder is not None:
@@ -92,6 +95,13 @@ class Talkers:
             except (TraycallError, ImportError, OSError):
                 pass  # the plain voice will do
         return voice.plainly(text, self._language)
+
+
+def trimmed(samples: Samples) -> Samples:
+    """The same speech without the silence around it; shape = (at most n,)."""
+    heard = np.flatnonzero(np.abs(samples) >= 10.0 ** (FAINTEST_DB / 20.0) * np.max(np.abs(samples)))
+    margin = round(MARGIN_S * SAMPLE_RATE_HZ)
+    return samples[max(0, heard[0] - margin) : heard[-1] + margin + 1]
 
 
 def at_level(samples: Samples) -> Samples:
