@@ -33,6 +33,7 @@ from vocab.layers.changes import (
     SetSteps,
     SetTrayKits,
     Undo,
+    UseItem,
 )
 from vocab.layers.vocabulary import Entry
 
@@ -229,7 +230,8 @@ def news(history: Sequence[Entry], topics: Sequence[Topic], deck: Deck) -> tuple
     """What of the history (oldest first) concerns a trainee, the latest first, `MOST_NEW` at most.
 
     A topic is new from the change until it is answered. A topic that was never asked counts where its tray,
-    procedure or item was practised before the change.
+    procedure or item was practised before the change; the name of an item that is itself new, where a tray
+    was that now holds it.
     """
     changes = {entry.change.id: entry.change.do for entry in history}
     found: dict[Topic, New] = {}
@@ -241,7 +243,9 @@ def news(history: Sequence[Entry], topics: Sequence[Topic], deck: Deck) -> tuple
         name = target.name if isinstance(target, AddName | RenameItem | MoveName) else None
         said = None if isinstance(do, Undo) or name is None else str(getattr(name, "text", name))
         for topic in _concerned(target, topics):
-            if topic not in found and _since(topic, deck, entry.change.when):
+            is_new = isinstance(target, AddItem | UseItem) and topic.key not in deck
+            places = _places(topic, topics) if is_new else ()
+            if topic not in found and any(_since(one, deck, entry.change.when) for one in (topic, *places)):
                 found[topic] = New(topic, entry.text, said)
     return tuple(found.values())[:MOST_NEW]
 
@@ -276,7 +280,7 @@ def _touched(do: Operation) -> tuple[frozenset[str], frozenset[str], frozenset[s
     procedures: set[str] = set()
     if isinstance(do, AddItem):
         items = {do.item.id}
-    elif isinstance(do, RenameItem | AddName | MoveName | RemoveName | Mean | SetField):
+    elif isinstance(do, UseItem | RenameItem | AddName | MoveName | RemoveName | Mean | SetField):
         items = {do.item}
     elif isinstance(do, AskBack):
         items = set(do.items)
@@ -293,6 +297,13 @@ def _touched(do: Operation) -> tuple[frozenset[str], frozenset[str], frozenset[s
     elif isinstance(do, AddProcedure):
         procedures = {do.procedure.id}
     return frozenset(items), frozenset(trays), frozenset(procedures)
+
+
+def _places(topic: Topic, topics: Sequence[Topic]) -> tuple[Topic, ...]:
+    """Where the item lies of whose name a topic is; () of any other topic."""
+    if topic.drill is not Drill.NAME:
+        return ()
+    return tuple(one for one in topics if one.drill is Drill.SLOT and one.subject == topic.subject)
 
 
 def _since(topic: Topic, deck: Deck, when: datetime) -> bool:

@@ -29,7 +29,17 @@ from listen.practice.store import Observed
 from listen.practice.today import NEW, today
 from listen.practice.topics import Drill, Topic, curriculum, partners
 from tests.listen.practice.classroom import CLASS_TWO, NOON, answer, days, facts, pack
-from vocab.layers.changes import AddName, Change, ClearSlot, Operation, SetSlot, SetSteps, Undo
+from vocab.layers.changes import (
+    AddItem,
+    AddName,
+    Change,
+    ClearSlot,
+    Operation,
+    SetSlot,
+    SetSteps,
+    Undo,
+    UseItem,
+)
 from vocab.layers.vocabulary import Entry
 from vocab.pack.schema import Name
 
@@ -174,6 +184,24 @@ def test_a_change_concerns_only_who_practised_something_of_it_before() -> None:
     assert news([moved], TOPICS, deck(Topic(Drill.SLOT, "mouth_mirror", "extraction").key)) == ()
     late = deck(Topic(Drill.SLOT, "mouth_mirror", CLASS_TWO).key, at=NOON + days(2))
     assert news([moved], TOPICS, late) == ()
+
+
+@pytest.mark.parametrize("own", [True, False])
+def test_of_an_item_that_is_new_here_name_and_place_are_asked(own: bool) -> None:
+    """Whether the clinic has made it, or uses one of another vocabulary."""
+    item = pack().item("wedge")
+    use = AddItem(item=item) if own else UseItem(item="wedge", field="endodontics")
+    history = [
+        entry(use, NOON + days(1), ident="c1"),
+        entry(SetSlot(tray=CLASS_TWO, at="1", item="wedge"), NOON + days(1), ident="c2"),
+    ]
+    mirror = deck(Topic(Drill.SLOT, "mouth_mirror", CLASS_TWO).key)
+    found = {new.topic: new.text for new in news(history, TOPICS, mirror)}
+    assert found == {WEDGE: "about c2", Topic(Drill.NAME, "wedge"): "about c1"}
+    named = mirror | deck(Topic(Drill.NAME, "wedge").key, at=NOON + days(2))
+    assert [new.topic for new in news(history, TOPICS, named)] == [WEDGE]
+    elsewhere = deck(Topic(Drill.SLOT, "mouth_mirror", "extraction").key)
+    assert news(history, TOPICS, elsewhere) == () and news(history, TOPICS, {}) == ()
 
 
 def test_a_changed_tray_and_changed_steps_are_laid_and_told_again() -> None:
