@@ -93,6 +93,11 @@ def between(language: str = "en") -> frozenset[str]:
     )
 
 
+def places(language: str = "en") -> tuple[str, ...]:
+    """What may stand before a slot."""
+    return tables(language).answers.places
+
+
 def linking(language: str = "en") -> frozenset[str]:
     """The words that may stand between a slot and the item that is said with it ("seven, I think it's the
     mirror")."""

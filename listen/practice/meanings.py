@@ -155,16 +155,15 @@ class Meanings:
         said, drill = said_in(text, self._language), question.topic.drill
 
         def find(said: Said, start: int, end: int) -> tuple[str, ...]:
-            key = said.words[start:end]
+            forms = said.forms(start, end)
             if end - start == 1 and said.is_pronoun(start):
                 return ()
             if drill is Drill.FACT:
                 return _value_at(question, said, start, end)
-            if key not in index and question.items and key in self._shared:
+            if forms[0] not in index and question.items and forms[0] in self._shared:
                 return (SHARED,)
-            return (
-                index.get(key) or index.get(said.owner(start, end)) or _other_slot(question, said, start, end)
-            )
+            found = next((index[form] for form in forms if form in index), ())
+            return found or _other_slot(question, said, start, end)
 
         longest = LONGEST_VALUE if drill is Drill.FACT else max(map(len, index), default=0)
         if drill is Drill.LAY:

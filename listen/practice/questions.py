@@ -195,6 +195,11 @@ class Questions:
         """An address as it stands in a sentence: "slot 3", or the address itself where it is in words."""
         return self.words.slot.format(at=at) if at.isdigit() else at
 
+    def either(self, names: Sequence[str]) -> str:
+        """Some names, any of which will do: "slot 3 or slot 4"."""
+        *some, last = names
+        return self.words.either.format(some=", ".join(some), last=last) if some else last
+
     # --- one method a drill ----------------------------------------------------------------------------
 
     def _slot(
@@ -429,7 +434,7 @@ class Questions:
             rest = self.words.and_more.format(count=len(names) - MOST_TOLD)
             told = f"{', '.join(names[:MOST_TOLD])} {rest}"
         else:
-            told = self._either(names)
+            told = self.either(names)
         tells = {other: tell for item in right for other, tell in self.tells(item).items()}
         return Question(
             topic,
@@ -468,11 +473,7 @@ class Questions:
         return without_names(text, item, self.pack.language)
 
     def _slots(self, places: Sequence[str]) -> str:
-        return self._either([self.place_name(at) for at in places])
-
-    def _either(self, names: Sequence[str]) -> str:
-        *some, last = names
-        return self.words.either.format(some=", ".join(some), last=last) if some else last
+        return self.either([self.place_name(at) for at in places])
 
     def _rivals(self, item: str, rng: np.random.Generator) -> tuple[str, ...]:
         """Look-alikes, then others of the same class, then anything."""

@@ -59,6 +59,7 @@ class Wordings:
     wrong: str
     again: str
     unclear: str
+    or_else: str
     repeat: str
     answered: str
     aside: str
@@ -186,7 +187,8 @@ ENGLISH = Wordings(
     right="Right.",
     wrong="No.",
     again="Say it again, please.",
-    unclear="Understood as “{said}”, which is not clear enough.",
+    unclear="That came across as “{said}”.",
+    or_else="You may also type it or touch it.",
     repeat="Once more.",
     answered="Answered: {said}.",
     aside="Set aside for now.",
@@ -313,7 +315,8 @@ SPANISH = Wordings(
     right="Correcto.",
     wrong="No.",
     again="Repite, por favor.",
-    unclear="Se ha entendido «{said}», y no queda claro.",
+    unclear="Se ha entendido «{said}».",
+    or_else="También se puede escribir o tocar.",
     repeat="Otra vez.",
     answered="Respuesta: {said}.",
     aside="Se deja por ahora.",

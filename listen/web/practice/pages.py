@@ -25,8 +25,9 @@ from starlette.websockets import WebSocket
 from listen.engine import Samples
 from listen.live.workers import Workers
 from listen.practice.codes import SHORTEST
+from listen.practice.held import NoPlace
 from listen.practice.place import Place
-from listen.practice.places import OF, NoPlace, Places, PracticeOptions
+from listen.practice.places import OF, Places, PracticeOptions
 from listen.practice.plan import New
 from listen.practice.rehearsal.sound import can_speak
 from listen.practice.sketches import HEIGHT, SKETCHES, WIDTH, sketch, sketch_id

@@ -214,7 +214,7 @@ function stillOpen(reply) {
     verdict("again", words.repeat, "");
     return speak();
   }
-  verdict("again", words.again, reply.said ? fill(words.unclear, reply) : "");
+  verdict("again", words.again, reply.said ? `${fill(words.unclear, reply)} ${words.or_else}` : words.or_else);
   if (!ear.isOpen) takeKeys();
   ear.listen();
 }

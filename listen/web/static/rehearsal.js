@@ -8,13 +8,18 @@ import { token } from "./server.js";
 import { Tray } from "./tray.js";
 
 const PATH = `/practice/rehearsal/${document.body.dataset.seat}`;
+const UNDERSTOOD_MS = 500; // nobody has understood a line before: what is touched then was meant for the last one
+const TYPING_MS = 8000; // who has begun to type is waited for
 const by = (id) => document.getElementById(id);
 const audio = new Audio();
+audio.onplaying = () => (begunAt ??= performance.now());
 const desk = new Desk({ href: "/practice/rehearsal", text: "To rehearsals" });
 const tray = new Tray(by("tray"), (slot) => act("touch", slot.dataset.at));
 
 let line = null; // the open line
-let endedAt = null; // when it ended, ms
+let begunAt = null; // when it first began to sound, ms
+let endedAt = null; // when it ended
+let typedAt = null; // when an answer to it began to be typed
 let busy = false; // something is being sent
 let timer = 0;
 
@@ -28,7 +33,9 @@ async function load() {
   if (now.type === "over") return over(now.record);
   if (now.type !== "line") return;
   line = now;
+  begunAt = null;
   by("progress").textContent = `· ${line.number} of ${line.of}`;
+  mark([]);
   tray.close(); // every place can be reached again
   state("speaking");
   await speak();
@@ -36,7 +43,7 @@ async function load() {
 
 async function speak() {
   const { number } = line;
-  endedAt = null;
+  endedAt = typedAt = null;
   clearTimeout(timer);
   ear.deaf();
   let sound = null;
@@ -93,8 +100,10 @@ async function again() {
 // --- what is done ----------------------------------------------------------------------------------------
 
 function act(kind, value) {
-  if (!line || busy || !value.trim()) return;
-  const response_s = endedAt === null ? 0 : Math.max(0, (performance.now() - endedAt) / 1000);
+  const now = performance.now();
+  if (!line || busy || !value.trim() || begunAt === null || now - begunAt < UNDERSTOOD_MS) return;
+  const at = kind === "text" ? (typedAt ?? now) : now;
+  const response_s = endedAt === null ? 0 : Math.max(0, (at - endedAt) / 1000);
   send({ number: line.number, kind, value, response_s });
 }
 
@@ -122,8 +131,9 @@ function take(reply) {
 /** It was not understood, or is wanted once more: the same line waits on. */
 function stillOpen(reply) {
   if (reply.repeat) return speak();
-  say("again", "That was not clear. Touch it, or say the slot again.");
+  say("again", document.body.dataset.unclear);
   const { number, wait_s } = line;
+  typedAt = null;
   state("listening");
   ear.listen();
   timer = setTimeout(() => send({ number, kind: "silence" }), wait_s * 1000);
@@ -139,6 +149,7 @@ function say(came, text) {
   by("told").textContent = `${text[0]?.toUpperCase() ?? ""}${text.slice(1)}`;
 }
 
+/** Light the right places, and mark the one that was chosen; what was marked before no longer is. */
 function mark(right, chosen) {
   for (const slot of tray.slots) {
     const is = right.includes(slot.dataset.at);
@@ -223,7 +234,7 @@ function onward() {
 
 by("go").addEventListener("click", () => {
   by("go").hidden = true;
-  say("", "Listen.");
+  say("", document.body.dataset.listen);
   tray.focus(tray.slots[0]);
   load();
 });
@@ -232,6 +243,14 @@ by("fetch").addEventListener("click", () => act("touch", "fetch"));
 by("say").addEventListener("submit", (event) => {
   event.preventDefault();
   act("text", by("text").value);
+});
+by("text").addEventListener("input", () => {
+  if (!line || busy) return;
+  typedAt ??= performance.now();
+  if (endedAt === null) return;
+  const { number } = line;
+  clearTimeout(timer);
+  timer = setTimeout(() => send({ number, kind: "silence" }), TYPING_MS);
 });
 by("stop").addEventListener("click", async () => {
   clearTimeout(timer);

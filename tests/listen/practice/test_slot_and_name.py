@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -111,11 +111,17 @@ class Hears:
     pairs: Hearing
     paired: int = 0
 
-    def among(self, names: Iterable[str], pairs: bool = False, within: bool = False) -> Hears:
+    def among(
+        self,
+        names: Iterable[str],
+        pairs: bool = False,
+        within: bool = False,
+        places: Iterable[str] = (),
+    ) -> Hears:
         self.paired += pairs
         return Hears(self.pairs if pairs else self.slots, self.pairs)
 
-    def hear(self, samples: Samples) -> Hearing:
+    def hear(self, samples: Samples, expected: Sequence[str] = ()) -> Hearing:
         return self.slots
 
 

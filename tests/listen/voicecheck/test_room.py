@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from listen.engine import Samples
-from listen.voicecheck.room import Running, measured, room_advice, speech_advice, speech_db
+from listen.voicecheck.room import DISTANCE, Running, measured, room_advice, speech_advice, speech_db
 
 N = 3 * 16_000
 
@@ -73,6 +73,8 @@ def test_speech_is_compared_with_the_room(speech: float, room_db: float | None, 
     spoken = np.clip(hiss(speech), -1, 1)
     found = speech_advice(None if room_db is None else measured(hiss(room_db)), [spoken])
     assert says in " ".join(found) if says else found == ()
+    too_far = says.startswith(("hardly", "arrives"))
+    assert (DISTANCE in " ".join(found)) == too_far  # what being far costs is told where it is too far
 
 
 def test_pauses_do_not_make_speech_softer() -> None:
