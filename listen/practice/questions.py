@@ -288,7 +288,7 @@ class Questions:
         if procedure.id not in self._models:
             self._models[procedure.id] = ProcedureModel(self.pack, [procedure.id])
         model = self._models[procedure.id]
-        before = run_up(self.pack, procedure, place, rng)
+        before = run_up(self.pack, procedure, place, rng.spawn(1)[0])  # draws nothing from the rest
         belief = model.start()
         for asked in before:
             belief = model.after(belief, asked)
