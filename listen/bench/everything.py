@@ -29,6 +29,7 @@ AGAIN = (
     "human",
     "run",
     "natural",
+    "speakers",
     "run_one_field",
     "run_all_fields",
     "natural_one_field",
@@ -36,8 +37,9 @@ AGAIN = (
     "told",
     "told_naturally",
     "talk",
-    "judge",
-    "judge_present",
+    "judge_natural",
+    "judge_natural_typed",
+    "judge_own_words",
     "run_chatter",
     "run_untaught",
     "run_sphinx",
@@ -49,7 +51,7 @@ AGAIN = (
 )
 """What can be measured again, the quick ones first."""
 PREFIX = ("python", "-m", "listen.bench")
-_WITH_JOBS = frozenset({"run", "natural", "told", "human", "judge", "rooms"})
+_WITH_JOBS = frozenset({"run", "natural", "speakers", "told", "human", "judge", "rooms"})
 
 
 class NoFigure(TraycallError):

@@ -14,7 +14,8 @@ import signal
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
-from functools import cache, partial
+from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 from listen.bench import hearings, natural_answers, systems
@@ -105,8 +106,8 @@ def _reading() -> Judge:
 def _judge(adapter: Path) -> Judge:
     from listen.neural.engine import NeuralEngine
 
-    engine = partial(NeuralEngine, adapter=adapter, threads=1)
-    return Judge(_questions(), Lexicon(_questions().pack), engine)
+    engine = NeuralEngine(answers_pack(_questions().all_ways), adapter=adapter, threads=1)
+    return Judge(_questions(), Lexicon(_questions().pack), lambda _: engine)
 
 
 def _hear_one(spoken: MadeAnswer, folder: Path, adapter: Path) -> hearings.Record:
@@ -145,14 +146,9 @@ def report(judged: Sequence[tuple[MadeAnswer, Marking]]) -> str:
         f"{name.replace('_', ' '):20} {one['k']} of {one['n']}: {_percent(wilson(one['k'], one['n']))}"
         for name, one in counts(judged).items()
     ]
-    for name in _levels(judged) if len(_levels(judged)) > 1 else ():
-        of_level = counts([one for one in judged if level(one[0]) == name])
-        lines.append(
-            f"{name}: "
-            + ", ".join(
-                f"{what.replace('_', ' ')} {one['k']} of {one['n']}" for what, one in of_level.items()
-            )
-        )
+    for name, of_part in counts_by_part(judged).items():
+        told = (f"{what.replace('_', ' ')} {one['k']} of {one['n']}" for what, one in of_part.items())
+        lines.append(f"{name}: {', '.join(told)}")
     return "\n".join(lines)
 
 
@@ -170,14 +166,13 @@ def counts(judged: Sequence[tuple[MadeAnswer, Marking]]) -> dict[str, dict[str, 
     return {name: {"k": some.count(outcome), "n": len(some)} for name, some, outcome in rows}
 
 
-def counts_by_level(judged: Sequence[tuple[MadeAnswer, Marking]]) -> dict[str, dict[str, dict[str, int]]]:
-    """The same for each level, and for "all" of them."""
-    by_level = {name: [one for one in judged if level(one[0]) == name] for name in _levels(judged)}
-    return {"all": counts(judged), **{name: counts(some) for name, some in by_level.items()}}
-
-
-def _levels(judged: Sequence[tuple[MadeAnswer, Marking]]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(level(spoken) for spoken, _ in judged))
+def counts_by_part(judged: Sequence[tuple[MadeAnswer, Marking]]) -> dict[str, dict[str, dict[str, int]]]:
+    """The same for each level, for each drill, and for "all" of them."""
+    parts = {"all": list(judged)}
+    for part in (level, drill):
+        for name in dict.fromkeys(part(spoken) for spoken, _ in judged):
+            parts[name] = [one for one in judged if part(one[0]) == name]
+    return {name: counts(some) for name, some in parts.items()}
 
 
 def _percent(share: Share) -> str:
@@ -219,9 +214,35 @@ def typed(side: Side, turns: int) -> list[tuple[MadeAnswer, Marking]]:
     return [(one, _reading().text(one.question, one.text)) for one in asked]
 
 
+def once_more(
+    judged: Sequence[tuple[MadeAnswer, Marking]], side: Side, adapter: Path | None, jobs: int, folder: Path
+) -> list[tuple[MadeAnswer, Marking]]:
+    """The same, those that were asked again marked by what is heard when they are said a second time, by the
+    same voice, slower and in other noise; what was heard first counts with it."""
+    unclear = [
+        (spoken, marking)
+        for spoken, marking in judged
+        if marking.outcome is Outcome.AGAIN and not marking.repeat and spoken.kind in CLEAR
+    ]
+    asked = [replace(spoken, again=True) for spoken, _ in unclear]
+    judge = _reading()
+    settled = {
+        spoken.id: (spoken, judge.weigh(spoken.question, listened, marking.likely))
+        for (spoken, marking), (_, listened) in zip(
+            unclear, _all_heard(asked, side, adapter, jobs, folder), strict=True
+        )
+    }
+    return [settled.get(spoken.id, (spoken, marking)) for spoken, marking in judged]
+
+
 def level(spoken: MadeAnswer) -> str:
     """How it reached the judge: "quiet", "10 dB", or typed."""
     return TYPED if spoken.voice == TYPED else level_name(spoken.snr_db)
+
+
+def drill(spoken: MadeAnswer) -> str:
+    """What was asked for: "name", "slot"."""
+    return str(spoken.question.topic.drill)
 
 
 def judged(heard: Sequence[tuple[MadeAnswer, Listened]]) -> list[tuple[MadeAnswer, Marking]]:

@@ -1,8 +1,8 @@
 """Fits the weights of the judge of spoken answers.
 
 Takes answers of tuning voices with what the judge heard; returns `JudgeWeights` and writes them to a file as
-the judge reads them. The weights of what was meant are fitted by the likelihood of "right" and "not right";
-the thresholds are those whose mistakes cost least. It never hears anything.
+the judge reads them. Its weights are fitted by the likelihood of "right", "wrong" and "neither"; the
+thresholds are those whose mistakes cost least. It never hears anything.
 """
 
 from __future__ import annotations
@@ -15,9 +15,9 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from listen import shares
 from listen.bench.spoken_answers import MadeAnswer
 from listen.practice.judging import (
+    Expected,
     JudgeWeights,
     Listened,
     load_weights,
@@ -28,8 +28,17 @@ from listen.practice.meanings import UNMARKED
 Heard = Sequence[tuple[MadeAnswer, Listened]]
 Floats = NDArray[np.float64]
 
-SPELLINGS, PRIORS, SCALES = (0.0, 1.5), (-2.0, 6.0), (0.1, 2.0)
-"""The ranges in which the weights are searched."""
+RANGES = {
+    "spellings": (0.0, 1.5), "prior": (-2.0, 6.0), "unsettled": (0.0, 8.0), "scale": (0.1, 2.0),
+    "bias": (0.0, 16.0), "evidence": (0.05, 1.0), "free_words": (-2.0, 0.0), "bias_free": (0.0, 8.0),
+    "evidence_free": (0.05, 1.0),
+}  # fmt: skip
+"""The weights that are fitted, and where they are searched."""
+STIFF = 2.0
+"""How many answers' worth of loss it costs to move a weight through half of its range: few of the answers
+are something else, and those are long, so that alone they would teach that a single word is always one."""
+LEAST_P = 0.002
+"""No answer is held to be less likely than this: one that was heard as another teaches nothing more."""
 NOT_MARKED = ("something else", "undecided")
 """Kinds that are neither a right answer nor a wrong one."""
 THRESHOLDS = np.arange(0.6, 0.985, 0.01)
@@ -46,36 +55,39 @@ class MarkingCosts:
 
 
 def fit(heard: Heard, costs: MarkingCosts | None = None) -> JudgeWeights:
-    """Weights fitted to these answers. `repeat`, `unnamed` and what tells an answer from something else keep
-    their values: the few sentences of something else are long, and would teach that a single word is always
-    an answer."""
+    """Weights fitted to these answers, starting from those in use; those that are not in `RANGES` keep their
+    values, but for the thresholds of right and wrong."""
     from scipy.optimize import minimize
 
-    weights = load_weights()
-    clear = [(spoken, listened) for spoken, listened in heard if spoken.kind not in NOT_MARKED]
-    right = np.array([spoken.kind == "right" for spoken, _ in clear])
+    start, names = load_weights(), tuple(RANGES)
+    low, high = np.array(list(RANGES.values())).T
+    begin = np.clip([getattr(start, name) for name in names], low, high)
 
     def loss(at: Floats) -> float:
-        tried = replace(weights, spellings=at[0], prior=at[1], scale=at[2])
-        p = np.array([_masses(spoken, listened, tried)[0] for spoken, listened in clear])
-        return shares.log_loss(np.where(right, p, 1 - p))
+        tried = replace(start, **dict(zip(names, at, strict=True)))
+        p = np.array([_of_its_kind(spoken, listened, tried) for spoken, listened in heard])
+        moved = float(np.sum(((at - begin) / ((high - low) / 2)) ** 2))
+        return -float(np.log(np.clip(p, LEAST_P, 1.0)).sum()) + STIFF * moved
 
-    found = minimize(
-        loss,
-        np.array([weights.spellings, weights.prior, weights.scale]),
-        method="Nelder-Mead",
-        bounds=(SPELLINGS, PRIORS, SCALES),
-        options={"xatol": 1e-3, "fatol": 1e-5},
-    )
-    spellings, prior, scale = (float(v) for v in found.x)
-    weights = replace(weights, spellings=spellings, prior=prior, scale=scale)
+    options = {"xatol": 1e-2, "fatol": 1e-3, "maxfev": 3000, "adaptive": True}
+    found = minimize(loss, begin, method="Nelder-Mead", bounds=list(RANGES.values()), options=options)
+    weights = replace(start, **{name: float(v) for name, v in zip(names, found.x, strict=True)})
+    clear = [(spoken, listened) for spoken, listened in heard if spoken.kind not in NOT_MARKED]
     least_right, least_wrong = _thresholds(clear, weights, costs or MarkingCosts())
     return replace(weights, right=least_right, wrong=least_wrong)
 
 
+def _of_its_kind(spoken: MadeAnswer, listened: Listened, weights: JudgeWeights) -> float:
+    """The probability of what an answer is: right, wrong, or neither."""
+    right, wrong = _masses(spoken, listened, weights)
+    if spoken.kind == "right":
+        return right
+    return 1 - right - wrong if spoken.kind in (*NOT_MARKED, "repeat") else wrong
+
+
 def _masses(spoken: MadeAnswer, listened: Listened, weights: JudgeWeights) -> tuple[float, float]:
     """The probabilities that the answer is right and that it is wrong."""
-    p = probabilities(spoken.question, listened, weights)
+    p = probabilities(listened, weights, Expected(spoken.question, weights))
     right = sum(p[meaning] for meaning in p if meaning in spoken.question.right)
     return right, sum(p.values()) - right - sum(p.get(meaning, 0.0) for meaning in UNMARKED)
 

@@ -28,7 +28,7 @@ from listen.bench.corpus import LONG_U, VOWELS, with_letters
 from listen.bench.systems import SystemOutcome
 from listen.shares import wilson
 from listen.speech import noise, voices
-from listen.speech.voices import Side
+from listen.speech.voices import Kind, Side
 from vocab.errors import TraycallError
 from vocab.language.tokens import spoken_forms
 from vocab.pack.schema import Item, Name, Pack, Reprocessing
@@ -200,20 +200,25 @@ class NaturalClip:
 
 
 def clips(
-    pack: Pack, side: Side, levels_db: Sequence[float | None], most: int = 0, speaker: str | None = None
+    pack: Pack,
+    side: Side,
+    levels_db: Sequence[float | None],
+    most: int = 0,
+    speaker: str | None = None,
+    kind: Kind = "recorded",
 ) -> tuple[NaturalClip, ...]:
     """Every way of a side, each said once by one voice of that side, at every level.
 
     Args:
         most: how many ways; all when 0.
-        speaker: only this person's voices.
+        speaker: only this one's voices, of whichever kind.
 
     Raises:
-        NoVoices: no recorded voice of this side can speak here.
+        NoVoices: no such voice of this side can speak here.
     """
-    speaking = [v for v in voices.available(side) if speaker in (None, v.speaker)]
+    speaking = voices.speaking(side, kind, speaker)
     if not speaking:
-        raise NoVoices(f"no recorded voice of the {side} side is installed; see DEVELOPERS.md")
+        raise NoVoices(f"no such voice of the {side} side is installed; see DEVELOPERS.md")
     filler, all_ways = Filler(pack), ways(side)
     order = noise.generator_for("natural clips", side).permutation(len(all_ways))
     said = [filler.said(all_ways[int(place)]) for place in order[: most or len(order)]]

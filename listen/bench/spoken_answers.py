@@ -61,17 +61,20 @@ FOREIGN: dict[voices.Side, tuple[str, ...]] = {
 PROCEDURES = ("composite_class_two", "amalgam_class_two", "dam_placement")
 SNRS_DB = (None, 20.0)
 CHAIR = "chair"
+AGAIN_RATE = 0.9
+"""The pace of what is said once more."""
 
 
 @dataclass(frozen=True)
 class MadeAnswer:
-    """One spoken answer; `snr_db` None is quiet."""
+    """One spoken answer; `snr_db` None is quiet; again: it is said once more, as it was not clear."""
 
     question: Question
     kind: Kind
     text: str
     voice: str
     snr_db: float | None
+    again: bool = False
 
     @property
     def id(self) -> str:
@@ -84,6 +87,7 @@ class MadeAnswer:
             self.text,
             self.voice,
             self.snr_db,
+            *(("again",) if self.again else ()),
         )
         return hashlib.sha256(repr((voices.RECIPE, *parts)).encode()).hexdigest()[:16]
 
@@ -131,12 +135,14 @@ def answers(
 
 
 def sound(spoken: MadeAnswer, folder: Path) -> Samples:
-    """The samples of an answer, 0.2 s of silence or noise around it."""
-    samples = voices.cached(voices.voice(spoken.voice), spoken.text, folder)
+    """The samples of an answer, 0.2 s of silence or noise around it. Said again it is a little slower, and in
+    other noise."""
+    rate = AGAIN_RATE if spoken.again else 1.0
+    samples = voices.cached(voices.voice(spoken.voice), spoken.text, folder, rate)
     samples = noise.pad(samples, 0.2, 0.2)
     if spoken.snr_db is None:
         return samples
-    rng = noise.generator_for(spoken.text, spoken.voice, CHAIR)
+    rng = noise.generator_for(spoken.text, spoken.voice, f"{CHAIR} again" if spoken.again else CHAIR)
     return noise.mix(samples, noise.chair(len(samples), rng), spoken.snr_db).samples
 
 

@@ -367,6 +367,7 @@ def _mount(group: typer.Typer) -> None:
     import listen.commands.practise
     import listen.commands.session
     import listen.commands.voice_check
+    from listen.commands.rehearse import rehearse
     from listen.commands.screen import serve
     from listen.commands.try_name import try_name
     from listen.commands.turnover import pick, restock, turn_over
@@ -374,7 +375,12 @@ def _mount(group: typer.Typer) -> None:
     group.add_typer(
         listen.commands.session.app, name="session", help="Hold sessions by typing; set-up, count, report."
     )
-    group.add_typer(listen.commands.practise.app, name="practise", help="Drill, see progress, sign off.")
+    listen.commands.practise.app.command("rehearse", short_help="Hear a procedure, and pass in time.")(
+        rehearse
+    )
+    group.add_typer(
+        listen.commands.practise.app, name="practise", help="Drill, rehearse, see progress, sign off."
+    )
     listen.commands.edit.app.command("try-name", short_help="Say a name, and hear what it is taken for.")(
         try_name
     )

@@ -129,7 +129,7 @@ def drill(
     from vocab.lint.findings import HEARD_LANGUAGES
     from vocab.requests.lexicon import Lexicon
 
-    drilling = _drilling(pack, layers, dentist, store)
+    drilling = open_practice(pack, layers, dentist, store)
     if voice and drilling.pack.language not in HEARD_LANGUAGES:
         raise PracticeError(
             f"no engine understands speech in the language {drilling.pack.language}: leave "
@@ -154,7 +154,7 @@ def drill(
         np.random.default_rng(seed),
         SessionSettings(length=timedelta(minutes=minutes)),
     )
-    listener = _listener() if voice else None
+    listener = open_listener() if voice else None
     while (question := desk.next(_now())) is not None:
         reply = _ask_by_voice(desk, question, listener) if listener else _ask_by_text(desk, question)
         if reply is None:
@@ -188,7 +188,13 @@ def _show_question(desk: Desk, question: Question) -> None:
     if desk.laying is not None and desk.laying.laid:
         print("\n" + desk.words.still_open.format(count=len(desk.laying.open)))
         return
-    say(f"\n{question.prompt}")
+    if desk.story is not None:  # a terminal plays nothing: the story is read
+        say(f"\n{desk.story.procedure}")
+        for line in desk.story.lines:
+            say(f"  {line.said}")
+        say(question.spoken)
+    else:
+        say(f"\n{question.prompt}")
     names = {choice.id: choice.shown for choice in question.choices}
     if question.topic.drill == "fault":
         for place in question.scene:
@@ -223,7 +229,7 @@ def progress(
     from listen.practice.fields import belongs
     from listen.practice.progress import progress as measured
 
-    drilling = _drilling(pack, layers, dentist, store)
+    drilling = open_practice(pack, layers, dentist, store)
     topics = drilling.topics(procedure)
     given = (review.answer for review in drilling.store.reviews(trainee))
     answers = [one for one in given if belongs(one.topic, drilling.pack, drilling.facts)]
@@ -287,7 +293,7 @@ def hardest(
     """The items (or names) that are most surely hard: not known often, and asked often enough to tell."""
     from listen.practice.reports import hardest_items, hardest_names
 
-    drilling = _drilling(pack, layers, dentist, store)
+    drilling = open_practice(pack, layers, dentist, store)
     tallies, day = drilling.store.tallies, _day(since)
     found = (
         hardest_names(tallies.names(day), drilling.pack)
@@ -314,7 +320,7 @@ def unknown(
     """Names in requests that no trainee found the slot of when last asked."""
     from listen.practice.reports import names_nobody_knows
 
-    drilling = _drilling(pack, layers, dentist, store)
+    drilling = open_practice(pack, layers, dentist, store)
     found = names_nobody_knows(drilling.store.tallies.requests(), drilling.pack, fewest)
     called = drilling.pack.called
     rows = [(row.name, called[row.item], str(row.asked), str(row.trainees)) for row in found]
@@ -334,7 +340,7 @@ def confusions(
     from listen.practice.matrix import write_confusion
     from listen.practice.reports import confusion
 
-    drilling = _drilling(pack, layers, dentist, store)
+    drilling = open_practice(pack, layers, dentist, store)
     write_confusion(
         confusion(drilling.store.tallies.confusions(_day(since)), drilling.pack), drilling.pack, out
     )
@@ -357,7 +363,7 @@ def ability(
     from listen.practice.ability import of_topics, of_trainees, rasch
     from listen.practice.fields import belongs
 
-    drilling = _drilling(pack, layers, dentist, store)
+    drilling = open_practice(pack, layers, dentist, store)
     given = drilling.store.tallies.latest_firsts()
     found = rasch(
         {one: right for one, right in given.items() if belongs(one[1], drilling.pack, drilling.facts)}
@@ -434,7 +440,7 @@ def signoff(
     from listen.practice.fields import observed_in
     from listen.practice.signoff import PLACES_LEFT_OUT, Thresholds, sign_off, write_sheet
 
-    drilling = _drilling(pack, layers, dentist, store)
+    drilling = open_practice(pack, layers, dentist, store)
     every = drilling.topics(procedure)
     topics = tuple(filter(drilling.trays.counts, every))
     course = drilling.pack.procedure(procedure).name
@@ -511,7 +517,8 @@ def reset_code(trainee: Trainee, store: StoreOption = None) -> None:
 # --- parts --------------------------------------------------------------------------------------------
 
 
-def _drilling(pack: str, layers: Path | None, dentist: str | None, store: str | None) -> _Drilling:
+def open_practice(pack: str, layers: Path | None, dentist: str | None, store: str | None) -> _Drilling:
+    """A vocabulary with its changes, and the store."""
     from listen.practice.facts import facts_in_use
     from listen.practice.trays_here import TraysHere
     from vocab.layers import open_vocabulary
@@ -536,7 +543,8 @@ def _drills(names: Sequence[str] | None) -> list[Any] | None:
     return [Drill(name) for name in names] if names else None
 
 
-def _listener() -> AnswerListener:
+def open_listener() -> AnswerListener:
+    """This machine's microphone, or whose `make_listener` gives."""
     from listen.audio import AudioError, microphone_blocks, microphone_problem
     from listen.practice.voice import StreamListener
 

@@ -24,7 +24,7 @@ from listen.neural.grammar import Grammar, Trie, build_grammar, name_tokens, nam
 from listen.neural.network import Array, Encoded, Network
 from listen.neural.prior import trie_prior
 from listen.neural.search import Found, SearchSettings, log_p_of, search
-from listen.neural.splice import NamesBySound
+from listen.neural.splice import NamesBySound, Spliced
 from listen.neural.tokenizer import Tokenizer
 from listen.neural.weights import ADAPTER, model_folder
 from vocab.language.pronounce import Pronouncer
@@ -36,6 +36,10 @@ _FAVOURED = 6
 """How many of the grammar's phrasings have their names put into the free decode however they sound."""
 _SPLICED_AMONG = 32
 """How many sentences are scored where there are only some names; most of those may be numbers."""
+_SPLICED_BESIDE = 24
+"""How many of those with a second name beside a first one."""
+_FEWEST_BESIDE = 3
+"""Words beside a name among which a second one is looked for."""
 _SILENCE_S = 1.5
 _BEFORE_A_NAME = "Can I have the"
 """The cue after which the prior of names inside a sentence is taken."""
@@ -60,12 +64,14 @@ WEIGHED = {"name": "name", "capital name": "name", "sentence": "name", "opener":
 class NeuralSettings:
     """Everything about the embedded engine that was fitted on tuning voices.
 
-    spliced: how many sentences with a name put into the free decode are scored.
+    spliced: how many sentences with a name put into the free decode are scored; spliced_beside: how many
+    with a second name beside the likeliest.
     """
 
     bias: BiasSettings = field(default_factory=BiasSettings)
     search: SearchSettings = field(default_factory=SearchSettings)
     spliced: int = 14
+    spliced_beside: int = 0
 
 
 class NeuralEngine:
@@ -132,10 +138,17 @@ class NeuralEngine:
         self._grammar, self._prior = grammar, prior
         self._names = NamesBySound(names_of(pack), _pronouncer())
 
-    def among(self, names: Iterable[str], pairs: bool = False, within: bool = False) -> NeuralEngine:
+    def among(
+        self,
+        names: Iterable[str],
+        pairs: bool = False,
+        within: bool = False,
+        places: Iterable[str] = (),
+    ) -> NeuralEngine:
         """The same engine bound to some of its pack's names, in a few milliseconds: the model, the cues
         and the bias tables are shared. With `pairs` two of the names may be joined, otherwise only one said;
-        with `within` they are put into the free decode too.
+        with `within` they are put into the free decode too, two of them where it may hold two, and each also
+        with one of `places` before it.
 
         Raises:
             KeyError: a name that the pack lacks.
@@ -144,12 +157,13 @@ class NeuralEngine:
         kept: dict[str, Iterable[tuple[int, ...]]] = dict(name_tokens(names, self._tokenizer))
         narrow = copy(self)
         narrow._grammar = self._grammar.among(kept if pairs else {**kept, "joiner": ()})
-        narrow._names = NamesBySound(names if within else (), _pronouncer())
-        narrow._settings = replace(self._settings, spliced=_SPLICED_AMONG)
+        narrow._names = NamesBySound(names if within else (), _pronouncer(), places)
+        narrow._settings = replace(self._settings, spliced=_SPLICED_AMONG, spliced_beside=_SPLICED_BESIDE)
         return narrow
 
-    def hear(self, samples: Samples) -> Hearing:
-        """Score one utterance, shape = (n,), float32 at 16 kHz."""
+    def hear(self, samples: Samples, expected: Sequence[str] = ()) -> Hearing:
+        """Score one utterance, shape = (n,), float32 at 16 kHz; names that are expected are put into the free
+        decode however they sound."""
         heard = self._network.listen(at_level(samples))
         found = search(self._network, heard, self._grammar, self._settings.search)
         scores: dict[str, float] = {}
@@ -158,7 +172,7 @@ class NeuralEngine:
             scores[text] = float(np.logaddexp(scores.get(text, -math.inf), scored.score))
         best_raw = max((s.log_p for s in found.phrasings), default=-math.inf)
         ranked = sorted(scores.items(), key=lambda kv: -kv[1])
-        spliced, evidence = self._spliced(heard, found, [text for text, _ in ranked[:_FAVOURED]])
+        spliced, evidence = self._spliced(heard, found, [text for text, _ in ranked[:_FAVOURED]], expected)
         return Hearing(
             phrasings=tuple(Phrasing(text, score) for text, score in ranked),
             free_text=self._tokenizer.decode(found.written),
@@ -170,26 +184,79 @@ class NeuralEngine:
         )
 
     def _spliced(
-        self, heard: Encoded, found: Found, favoured: Sequence[str]
+        self, heard: Encoded, found: Found, favoured: Sequence[str], expected: Sequence[str]
     ) -> tuple[tuple[Phrasing, ...], float]:
         """The free decode with names put in, scored in one call, and the best one's evidence; nothing if
-        the likeliest phrasing says just what was freely written."""
+        the likeliest phrasing says just what was freely written. Where a sentence may hold two names, one of
+        them taken back, a second is put beside the likeliest first one, in a further call."""
         if favoured and favoured[0] == plain(self._tokenizer.decode(found.written)):
             return (), 0.0
-        names = self._names
-        sentences = names.splices(found.written, favoured, self._tokenizer, self._settings.spliced)
-        if not sentences:
+        settings = self._settings
+        first = self._with_a_name(heard, found.written, favoured, expected, settings.spliced)
+        if not first:
             return (), 0.0
-        paths = log_p_of(self._network, heard, [*(one.tokens for one in sentences), found.written])
-        free, scores, evidence = paths.pop(), dict[str, float](), -math.inf
-        for one, path in zip(sentences, paths, strict=True):
-            gain = float(path.sum() - free[: one.kept].sum())
-            trie = "capital name" if one.tokens[: len(one.name)] == one.name else "name"
-            score = gain + self._grammar.bias_of(trie, one.name)
-            evidence = max(evidence, gain)
-            scores[one.text] = float(np.logaddexp(scores.get(one.text, -math.inf), score))
+        best = max(first, key=lambda one: one.score)
+        beside = self._beside(heard, best, favoured, expected) if settings.spliced_beside else ()
+        scores = dict[str, float]()
+        for one in (*first, *beside):
+            text = one.sentence.text
+            scores[text] = float(np.logaddexp(scores.get(text, -math.inf), one.score))
         ranked = sorted(scores.items(), key=lambda kv: -kv[1])
+        evidence = max(one.gain for one in (*first, *beside))
         return tuple(Phrasing(text, score) for text, score in ranked), evidence
+
+    def _with_a_name(
+        self,
+        heard: Encoded,
+        words: Sequence[int],
+        favoured: Sequence[str],
+        expected: Sequence[str],
+        most: int,
+        beside: tuple[int, int] | None = None,
+    ) -> list[_InWords]:
+        """Some words, as tokens, with a name put in, and by how much more likely that makes them."""
+        sentences = self._names.splices(words, favoured, self._tokenizer, most, beside, expected)
+        if not sentences:
+            return []
+        paths = log_p_of(self._network, heard, [*(one.tokens for one in sentences), words])
+        free, out = paths.pop(), []
+        for one, path in zip(sentences, paths, strict=True):
+            trie = "capital name" if one.tokens[: len(one.name)] == one.name else "name"
+            gain = float(path.sum() - free[: one.kept].sum())
+            out.append(_InWords(one, gain, self._grammar.bias_of(trie, one.name)))
+        return out
+
+    def _beside(
+        self, heard: Encoded, first: _InWords, favoured: Sequence[str], expected: Sequence[str]
+    ) -> list[_InWords]:
+        """The likeliest sentence with a name in it, and a second name put beside that one. Second names
+        compete with each other by their score, but with what was freely written by its probability alone:
+        otherwise the bias of a rare name would put it into words that hold none."""
+        start, end = first.sentence.at
+        text = first.sentence.text
+        if len(f"{text[:start]} {text[end:]}".split()) < _FEWEST_BESIDE:
+            return []
+        words = self._tokenizer.encode(text)
+        most = self._settings.spliced_beside
+        found = self._with_a_name(heard, words, favoured, expected, most, (start, end))
+        if not found:
+            return []
+        level = max(found, key=lambda one: one.score).bias
+        return [replace(one, gain=first.gain + one.gain, bias=first.bias + one.bias - level) for one in found]
+
+
+@dataclass(frozen=True)
+class _InWords:
+    """A sentence with a name put in: by how many nats it is likelier than the free decode, and its bias."""
+
+    sentence: Spliced
+    gain: float
+    bias: float
+
+    @property
+    def score(self) -> float:
+        """What such sentences are compared by."""
+        return self.gain + self.bias
 
 
 def _words(pack: Pack) -> tuple[frozenset[str], Speech]:

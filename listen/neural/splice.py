@@ -2,7 +2,7 @@
 
 It takes what the network wrote freely and the names that the grammar's search favours, and returns the same
 sentence with a name in place of some of its words, once for each name that sounds like them, for the network
-to score. It never hears sound and never decides on an item.
+to score; a second name may be put beside a first one. It never hears sound and never decides on an item.
 """
 
 from __future__ import annotations
@@ -27,6 +27,8 @@ WORST = 0.55
 """Edits of phones, as a share of the longer of the two, from which they no longer sound alike."""
 LONGER = 0.012
 """How much farther apart a longer match may be, per phone of its length, and still come first."""
+EXPECTED = 8
+"""How many of the names that are expected are put in however they sound."""
 AFTER = 4
 """Tokens after a name that are scored with it; what follows is the same for all."""
 _EDGES = ".,?!;:\"'"
@@ -38,13 +40,15 @@ class Spliced:
     """A sentence with a name in it.
 
     text: all of it; tokens: from the beginning to `AFTER` tokens after the name; name: the tokens of the
-    name, as they stand in the grammar's trie of names; kept: tokens of the free decode up to the same place.
+    name, as they stand in the grammar's trie of names; kept: tokens of the free decode up to the same place;
+    at: where the name stands in the text, from its first letter to after its last.
     """
 
     text: str
     tokens: tuple[int, ...]
     name: tuple[int, ...]
     kept: int
+    at: tuple[int, int]
 
 
 @dataclass(frozen=True)
@@ -61,25 +65,38 @@ class NamesBySound:
 
     Args:
         names: as the pack writes them.
+        places: what may stand before a name and is then put in with it ("in", "in slot"), as the sound of a
+            short name alone is too little to find it by.
     """
 
-    def __init__(self, names: Iterable[str], pronouncer: Pronouncer) -> None:
+    def __init__(self, names: Iterable[str], pronouncer: Pronouncer, places: Iterable[str] = ()) -> None:
         self._pronouncer = pronouncer
-        sounds: dict[tuple[str, str], None] = {}
+        sounds: dict[tuple[str, str, str], None] = {}
         self._written: dict[str, str] = {}
-        names = tuple(names)
+        names, before = tuple(names), ("", *places)
         pronouncer.prepare(word for name in names for form in spoken_forms(name) for word in words(form))
         for name in names:
-            sounds.update({(_coded(pronouncer.phrase(form)), name): None for form in spoken_forms(name)})
+            for form in spoken_forms(name):
+                sounds |= {(_coded(pronouncer.phrase(f"{p} {form}".strip())), name, p): None for p in before}
             for written in written_forms(name):
                 self._written.setdefault(written, name)
-        self._sounds = [sound for sound, _ in sounds if sound]
-        self._names = [name for sound, name in sounds if sound]
+        self._sounds = [sound for sound, *_ in sounds if sound]
+        self._names = [name for sound, name, _ in sounds if sound]
+        self._places = [place for sound, _, place in sounds if sound]
+        self._forms: dict[str, list[int]] = {}
+        for place, name in enumerate(self._names):
+            self._forms.setdefault(name, []).append(place)
         self._lengths = np.array([len(sound) for sound in self._sounds])
         self._longest = max((len(written.split()) for written in self._written), default=0)
 
     def splices(
-        self, free: Sequence[int], favoured: Iterable[str], tokenizer: Tokenizer, most: int
+        self,
+        free: Sequence[int],
+        favoured: Iterable[str],
+        tokenizer: Tokenizer,
+        most: int,
+        beside: tuple[int, int] | None = None,
+        expected: Iterable[str] = (),
     ) -> tuple[Spliced, ...]:
         """Sentences to be scored, those that sound most like the free decode first.
 
@@ -87,18 +104,21 @@ class NamesBySound:
             free: tokens of the free decode.
             favoured: phrasings of the grammar; the names in them go in where they fit best.
             most: how many sentences.
+            expected: names of which the `EXPECTED` nearest go in where they fit best, too.
+            beside: the place in the text that stays as it is, because a name was put there already.
         """
         text = tokenizer.decode(free)
-        spans = self._spans(text)
+        kept = beside or (0, 0)
+        spans = [span for span in self._spans(text) if span.end <= kept[0] or span.start >= kept[1]]
         if not spans:
             return ()
         said = [span.phones for span in spans]
         apart = process.cdist(said, self._sounds, scorer=Levenshtein.normalized_distance, dtype=np.float32)
-        pairs = chain(self._favoured(favoured, apart), self._nearest(apart))
+        pairs = chain(self._favoured(favoured, apart), self._expected(expected, apart), self._nearest(apart))
         made: dict[tuple[int, ...], Spliced] = {}
         for span, name in pairs:
             for written in _spellings(self._names[name]):
-                one = _spliced(text, free, spans[span], written, tokenizer)
+                one = _spliced(text, free, spans[span], self._places[name], written, tokenizer)
                 if one is not None and len(made) < most:
                     made.setdefault(one.tokens, one)
             if len(made) >= most:
@@ -108,9 +128,17 @@ class NamesBySound:
     def _favoured(self, phrasings: Iterable[str], apart: NDArray[np.float32]) -> Iterable[tuple[int, int]]:
         """Each name of the phrasings where it is nearest."""
         for name in dict.fromkeys(name for text in phrasings for name in self._within(text)):
-            forms = [place for place, one in enumerate(self._names) if one == name]
-            span, form = np.unravel_index(int(apart[:, forms].argmin()), (len(apart), len(forms)))
-            yield int(span), forms[int(form)]
+            yield self._where_nearest(name, apart)
+
+    def _expected(self, names: Iterable[str], apart: NDArray[np.float32]) -> Iterable[tuple[int, int]]:
+        """The nearest of some names, each where it is nearest."""
+        pairs = [self._where_nearest(name, apart) for name in dict.fromkeys(names) if name in self._forms]
+        return sorted(pairs, key=lambda pair: float(apart[pair]))[:EXPECTED]
+
+    def _where_nearest(self, name: str, apart: NDArray[np.float32]) -> tuple[int, int]:
+        forms = self._forms[name]
+        span, form = np.unravel_index(int(apart[:, forms].argmin()), (len(apart), len(forms)))
+        return int(span), forms[int(form)]
 
     def _within(self, text: str) -> list[str]:
         """The longest names in a phrasing."""
@@ -147,18 +175,21 @@ class NamesBySound:
 
 
 def _spliced(
-    text: str, free: Sequence[int], span: _Span, written: str, tokenizer: Tokenizer
+    text: str, free: Sequence[int], span: _Span, place: str, written: str, tokenizer: Tokenizer
 ) -> Spliced | None:
-    """The sentence with a name, spelt as given, in place of the span."""
+    """The sentence with a name, spelt as given, and what stands before it, in place of the span."""
     before, after = text[: span.start], text[span.end :]
-    shown = written if before else written[:1].upper() + written[1:]
+    shown = f"{place} {written}" if place else written
+    shown = shown if before else shown[:1].upper() + shown[1:]
     head, own = tokenizer.encode(before.rstrip()), tokenizer.encode(shown)
     rest = tokenizer.encode_after_word(after)
     kept = len(tokenizer.encode(text[: span.end]))
     behind = min(AFTER, len(rest))
     if tuple(free[: len(head)]) != head:
         return None
-    return Spliced(before + shown + after, (*head, *own, *rest[:behind]), own, kept + behind)
+    name = tokenizer.encode(written) if place else own
+    at = (len(before), len(before) + len(shown))
+    return Spliced(before + shown + after, (*head, *own, *rest[:behind]), name, kept + behind, at)
 
 
 def _spellings(name: str) -> tuple[str, ...]:

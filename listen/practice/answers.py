@@ -93,6 +93,19 @@ def between(language: str = "en") -> frozenset[str]:
     )
 
 
+def places(language: str = "en") -> tuple[str, ...]:
+    """What may stand before a slot."""
+    return tables(language).answers.places
+
+
+def linking(language: str = "en") -> frozenset[str]:
+    """The words that may stand between a slot and the item that is said with it ("seven, I think it's the
+    mirror")."""
+    known = tables(language).answers
+    frames = (text for some in (known.frames, known.usual, known.placed) for text in some)
+    return between(language) | {word for text in frames for word in read_words(text, language)}
+
+
 def value_key(text: str, language: str = "en") -> Words:
     """A value in one form: "15 s", "about fifteen seconds" and "15 seconds" are the same.
 

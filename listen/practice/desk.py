@@ -22,6 +22,7 @@ from listen.practice.reports import name_weights
 from listen.practice.schedule import Course, SessionSettings
 from listen.practice.session import MOST_AGAIN, Answered, By, PracticeSession, answered, laid
 from listen.practice.store import PracticeStore, Review
+from listen.practice.story import Story, told
 from listen.practice.topics import Drill
 from vocab.errors import TraycallError
 
@@ -75,7 +76,9 @@ class Desk:
         self._reviews = list(store.reviews(trainee))
         self.question: Question | None = None
         self.laying: Laying | None = None
+        self.story: Story | None = None
         self._unclear = 0
+        self._likely: Mapping[str, float] = {}
         self._repeated = self._offered = False
         self._placed_s: list[float] = []
 
@@ -93,7 +96,11 @@ class Desk:
                 weights[name] = _SURELY
         self.question = self._questions.ask(topic, self._rng, weights)
         self.laying = Laying(self.question) if topic.drill is Drill.LAY else None
+        self.story = None
+        if topic.drill is Drill.NEXT:
+            self.story = told(self._questions, self.question, self.card(), self._rng)
         self._unclear, self._repeated, self._offered, self._placed_s = 0, False, False, []
+        self._likely = {}
         return self.question
 
     def offer(self) -> tuple[str, ...]:
@@ -116,8 +123,10 @@ class Desk:
         return self._take(self._judge.text(self._open(), said), now, token, response_s, "text")
 
     def by_voice(self, samples: Samples, now: datetime, token: str, response_s: float | None) -> Reply:
-        """Take a spoken answer, shape = (n,), float32, 16 kHz mono."""
-        return self._take(self._judge.speech(self._open(), samples), now, token, response_s, "voice")
+        """Take a spoken answer, shape = (n,), float32, 16 kHz mono; what was heard before counts with it
+        where the question was asked again."""
+        judgement = self._judge.speech(self._open(), samples, self._likely)
+        return self._take(judgement, now, token, response_s, "voice")
 
     def by_touch(self, choice_id: str, now: datetime, token: str, response_s: float | None) -> Reply:
         """Take a touched choice, or "item@slot" for what was dragged into a slot."""
@@ -140,7 +149,7 @@ class Desk:
         return self.question
 
     def _take(self, judgement: Marking, now: datetime, token: str, response_s: float | None, by: By) -> Reply:
-        question = self._open()
+        question, self._likely = self._open(), {}
         if judgement.outcome is Outcome.AGAIN:
             return self._again(judgement)
         if self.laying is not None and not judgement.gave_up:
@@ -161,7 +170,10 @@ class Desk:
             return Reply(judgement, None, True, False, "")
         self._unclear += 1
         if self._unclear < MOST_AGAIN:
-            return Reply(judgement, None, True, False, self.words.again)
+            self._likely = judgement.likely
+            said = judgement.said.rstrip(".")
+            heard = self.words.unclear.format(said=said) if said else ""
+            return Reply(judgement, None, True, False, f"{heard} {self.words.again}".strip())
         question = self._open()
         self.session.put_aside(question.topic)
         self.question = self.laying = None

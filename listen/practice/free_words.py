@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, cached_property
 
-from vocab.language.by_language import plain_word, read_numbers, read_words, tables
+from vocab.language.by_language import fold_word, plain_word, read_numbers, read_words, tables
 from vocab.language.english import OH
 from vocab.language.forms import Words
 from vocab.language.tokens import Token, tidy, tokens
@@ -37,11 +37,13 @@ class Said:
         """The text of some tokens."""
         return self.text[self.tokens[start].start : self.tokens[end - 1].end]
 
-    def owner(self, start: int, end: int) -> Words:
-        """The words of some tokens without an "'s" at their end ("the chisel's gone")."""
+    def forms(self, start: int, end: int) -> tuple[Words, ...]:
+        """The words of some tokens: as they are, without an "'s" at their end ("the chisel's gone"), and
+        without its plural, as what is written of speech leaves the apostrophe out."""
         words = self.words[start:end]
         owned = self.between(start, end).endswith("'s") and words[-1].endswith("s")
-        return (*words[:-1], words[-1][:-1]) if owned else ()
+        lasts = (words[-1], words[-1][:-1] if owned else "", fold_word(words[-1], self.language))
+        return tuple((*words[:-1], last) for last in dict.fromkeys(lasts) if last)
 
     def breaks(self, start: int, end: int) -> bool:
         """Whether a comma or the end of a sentence parts some tokens."""
@@ -51,14 +53,14 @@ class Said:
         """Whether a number here only stands for a thing ("the one beside it")."""
         token, known = self.tokens[place], tables(self.language).answers
         written = self.text[token.start : token.end]
-        if written not in (known.one, f"{known.one}s"):
+        if written not in (known.one, f"{known.one}s", f"{known.one}'s"):
             return False
         before = self.words[place - 1] if place and not self.breaks(place - 1, place + 1) else ""
         after = self.words[place + 1] if place + 1 < len(self.words) else ""
         return (
             written != known.one
             or before in known.before_one
-            or (after in known.after_one and not token.stop)
+            or (after in known.after_one and not token.stop and not token.comma)
         )
 
 

@@ -11,8 +11,8 @@ from __future__ import annotations
 import json
 import math
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from functools import cached_property
 from importlib.resources import files
@@ -22,10 +22,11 @@ from typing import TYPE_CHECKING, Protocol
 import numpy as np
 
 from listen.engine import Engine, Hearing, Samples
-from listen.practice.answers import answers_pack, doubts
+from listen.practice.answers import answers_pack, doubts, places
 from listen.practice.choices import AnswerChoice
 from listen.practice.meanings import OPEN, OTHER, REPEAT, SHARED, UNKNOWN, UNMARKED, Meanings
 from listen.practice.questions import LAID, Question, Questions
+from listen.practice.slot_and_name import Both, heard, typed
 from listen.practice.topics import Drill
 from vocab.language.tokens import words
 from vocab.pack.schema import Pack
@@ -52,7 +53,8 @@ class Marking:
 
     choice: id of the choice (or item) that was meant, None if none was; said: the answer in words; p: how
     sure the judge is of that; unsure: the trainee showed doubt; gave_up: "I don't know" (outcome WRONG);
-    repeat: the trainee asked for the question again; tell: how the wrong choice differs from the right one.
+    repeat: the trainee asked for the question again; tell: how the wrong choice differs from the right one;
+    likely: where it has to be said again, how likely each thing is that may have been said.
     """
 
     outcome: Outcome
@@ -63,18 +65,26 @@ class Marking:
     gave_up: bool = False
     repeat: bool = False
     tell: str = ""
+    likely: Mapping[str, float] = field(default_factory=dict)
 
 
 class AnswerEngine(Protocol):
     """An engine that can be bound to some of its names without cost."""
 
-    def hear(self, samples: Samples) -> Hearing:
-        """Score one utterance, shape = (n,), float32, 16 kHz mono."""
+    def hear(self, samples: Samples, expected: Sequence[str] = ()) -> Hearing:
+        """Score one utterance, shape = (n,), float32, 16 kHz mono; names that are expected are put into what
+        was freely written however they sound."""
         ...
 
-    def among(self, names: Iterable[str], pairs: bool = False, within: bool = False) -> AnswerEngine:
+    def among(
+        self,
+        names: Iterable[str],
+        pairs: bool = False,
+        within: bool = False,
+        places: Iterable[str] = (),
+    ) -> AnswerEngine:
         """The same engine bound to these names; with `pairs` two of them may be joined, with `within` they
-        are also put into what was freely written."""
+        are also put into what was freely written, alone and after each of `places`."""
         ...
 
 
@@ -88,14 +98,16 @@ class JudgeWeights:
     spellings: how much of the log of a choice's number of wordings is taken off its score; prior: nats by
     which a right choice leads before anything is heard; scale: multiplies score differences; bias, evidence,
     free_words: log-odds that "this was an answer at all" (see `evidence`); bias_free, evidence_free: the same
-    of a sentence in free words (see `Listened`); unnamed: nats by which free words that give up or ask again
-    lead over names that might be put into them; more_words: nats that a wording of the closed set costs for
-    each word that was freely written beyond its own and one more; right, wrong, repeat: least probability for
-    each outcome.
+    of a sentence in free words (see `Listened`); unnamed: nats by which free words that give up, ask again or
+    say a place or a value just as they were written lead over what might be put into them; more_words: nats
+    that a wording of the closed set costs for each word that was freely written beyond its own and one more;
+    right, wrong, repeat: least probability for each outcome.
     """
 
     spellings: float
     prior: float
+    unsettled: float
+    same: float
     scale: float
     bias: float
     evidence: float
@@ -178,11 +190,20 @@ class Judge:
         meaning, p = self._meanings.typed(question, said)
         if meaning is None:
             return Marking(Outcome.AGAIN, None, said, p)
-        return self._of_meaning(question, meaning, said, p)
+        marking = self._of_meaning(question, meaning, said, p)
+        return self._with_name(question, marking, typed(self._meanings, question, said))
 
-    def speech(self, question: Question, samples: Samples) -> Marking:
-        """Judge a spoken answer, shape = (n,), float32, 16 kHz mono."""
-        return self.weigh(question, self.listen(question, samples))
+    def speech(
+        self, question: Question, samples: Samples, before: Mapping[str, float] | None = None
+    ) -> Marking:
+        """Judge a spoken answer, shape = (n,), float32, 16 kHz mono.
+
+        Args:
+            before: `likely` of its last marking, where it is said again.
+        """
+        listened = self.listen(question, samples)
+        both = self._listen_for_both(question, listened.hearing, samples)
+        return self._with_name(question, self.weigh(question, listened, before), both)
 
     def listen(self, question: Question, samples: Samples) -> Listened:
         """Score a spoken answer against the question's own answers, against every name, and as free words."""
@@ -192,10 +213,17 @@ class Judge:
         """What the engine hears, bound to the question's own answers, and to every name where one is asked
         for."""
         with self._hearing:
-            pairs = question.topic.drill is Drill.LAY
-            engine = self._engine
-            own = engine.among(_ways(question.choices), pairs, within=not question.items).hear(samples)
-            return AnswerHearing(own, self._every_name(engine).hear(samples) if question.items else None)
+            drill, engine = question.topic.drill, self._engine
+            bound = engine.among(
+                _ways(question.choices),
+                pairs=drill is Drill.LAY,
+                within=not question.items,
+                places=places(self._language) if drill in (Drill.SLOT, Drill.LAY) else (),
+            )
+            expected = _ways(c for c in question.choices if c.id in (*question.right, *question.tells))
+            own = bound.hear(samples, expected)
+            names = self._every_name(engine).hear(samples, expected) if question.items else None
+            return AnswerHearing(own, names)
 
     def understand(self, question: Question, hearing: AnswerHearing) -> Listened:
         """What each thing heard would mean."""
@@ -211,7 +239,8 @@ class Judge:
         evidence_free = -math.inf
         if any(self._meanings.of(question, sentence.text) for sentence in free.spliced):
             evidence_free = min(0.0, free.evidence_spliced)
-        if self._meanings.of(question, own.free_text) & {UNKNOWN, REPEAT}:
+        plainly = self._meanings.of(question, own.free_text)
+        if plainly & {UNKNOWN, REPEAT} or (plainly and not question.items):
             heard[own.free_text] = max(heard.get(own.free_text, -math.inf), self._weights.unnamed)
             evidence_free = 0.0
         texts: defaultdict[str, list[str]] = defaultdict(list)
@@ -229,9 +258,12 @@ class Judge:
         }
         return Listened(meanings, own, evidence_free)
 
-    def weigh(self, question: Question, listened: Listened) -> Marking:
-        """Decide what was meant, and mark it."""
-        p = probabilities(question, listened, self._weights)
+    def weigh(
+        self, question: Question, listened: Listened, before: Mapping[str, float] | None = None
+    ) -> Marking:
+        """Decide what was meant, and mark it; `before` as in `speech`."""
+        expected = Expected(question, self._weights, len(self._meanings.ways(question)), before or {})
+        p = probabilities(listened, self._weights, expected)
         if not p:
             return Marking(Outcome.AGAIN, None, listened.hearing.free_text, 0.0)
         right = {meaning for meaning in p if meaning in question.right}
@@ -246,7 +278,44 @@ class Judge:
                 best = max(sorted(group), key=lambda meaning: p[meaning])
                 return self._of_meaning(question, best, listened.meanings[best].wording, total)
         best = max(sorted(p), key=lambda meaning: p[meaning])
-        return Marking(Outcome.AGAIN, None, listened.meanings[best].wording, p[best])
+        return Marking(Outcome.AGAIN, None, listened.meanings[best].wording, p[best], likely=p)
+
+    # --- a slot and its item, said together -----------------------------------------------------------
+
+    def _listen_for_both(self, question: Question, hearing: Hearing, samples: Samples) -> Both | None:
+        """Slot and item, where more was heard than a slot; what lies in the slots is listened for, unless
+        both are right as they were freely written."""
+        if not self._meanings.beyond_a_slot(question, hearing.free_text):
+            return None
+        written = typed(self._meanings, question, hearing.free_text)
+        if written is not None and written.slot in question.right and written.agrees(question):
+            return written
+        lying = self._meanings.ways_of(place.item for place in question.scene if place.item is not None)
+        ways = tuple(dict.fromkeys((*_ways(question.choices), *lying)))
+        with self._hearing:
+            pairs = self._engine.among(ways, pairs=True, within=True).hear(samples)
+        known = self._weights
+        return heard(self._meanings, question, pairs, known.prior, known.scale, known.wrong) or written
+
+    def _with_name(self, question: Question, marking: Marking, both: Both | None) -> Marking:
+        """The marking of a slot with the item that was said with it: right only if both are."""
+        if both is None or marking.gave_up or marking.repeat:
+            return marking
+        words, named = self._questions.words, both.agrees(question)
+        of_slot = self._of_choice(question, both.slot, marking.said, marking.p, marking.unsure)
+        if of_slot.outcome is Outcome.RIGHT and named:
+            return of_slot
+        asked, other = (self._questions.called(item) for item in (question.topic.subject, min(both.items)))
+        if named:
+            tell = words.name_right
+        elif of_slot.outcome is Outcome.RIGHT:
+            tell = words.slot_right.format(named=other, item=asked)
+        else:
+            tell = words.both_wrong.format(named=other, item=asked)
+        slot = None if of_slot.outcome is Outcome.RIGHT else both.slot
+        return replace(
+            of_slot, outcome=Outcome.WRONG, choice=slot, tell=" ".join(filter(None, (tell, of_slot.tell)))
+        )
 
     # --- meanings -------------------------------------------------------------------------------------
 
@@ -304,7 +373,34 @@ class Judge:
         return choice_id
 
 
-def probabilities(question: Question, listened: Listened, weights: JudgeWeights) -> dict[str, float]:
+@dataclass(frozen=True)
+class Expected:
+    """What is expected of an answer before it is heard: a right choice more than any other; and where it is
+    said again, what was heard before, as the person most likely says the same thing twice.
+
+    known: how many things an answer to the question may mean; before: `Marking.likely` of the hearing before,
+    empty for the first, for which `known` makes no difference.
+    """
+
+    question: Question
+    weights: JudgeWeights
+    known: int = 0
+    before: Mapping[str, float] = field(default_factory=dict)
+
+    def log_p(self, meaning: str) -> float:
+        """How likely a meaning is, as a logarithm (nats)."""
+        lead, right = self.weights.scale * self.weights.prior, len(self.question.right)
+        each = 1.0 / (right * math.exp(lead) + max(1, self.known - right))
+        first = each * (math.exp(lead) if meaning in self.question.right else 1.0)
+        if meaning in (OPEN, SHARED):
+            first *= math.exp(-self.weights.scale * self.weights.unsettled)
+        if not self.before:
+            return math.log(first)
+        again = 0.0 if meaning in UNMARKED else self.before.get(meaning, 0.0)
+        return math.log(self.weights.same * again + (1 - self.weights.same) * first)
+
+
+def probabilities(listened: Listened, weights: JudgeWeights, expected: Expected) -> dict[str, float]:
     """The probability of each meaning of a spoken answer; the remainder to 1 is "no answer at all"."""
     if not listened.meanings:
         return {}
@@ -314,11 +410,9 @@ def probabilities(question: Question, listened: Listened, weights: JudgeWeights)
         weights.bias_free + weights.evidence_free * listened.evidence_free,
     )
     p_answer = 1.0 / (1.0 + math.exp(-max(-50.0, min(50.0, logit))))
-    log_p = weights.scale * np.array(
+    log_p = np.array(
         [
-            heard.log_p
-            - weights.spellings * math.log(heard.ways)
-            + (weights.prior if meaning in question.right else 0.0)
+            weights.scale * (heard.log_p - weights.spellings * math.log(heard.ways)) + expected.log_p(meaning)
             for meaning, heard in listened.meanings.items()
         ]
     )

@@ -7,6 +7,7 @@ meanings below that are no choices. `listen.practice.answers` reads the words ar
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from functools import cached_property, lru_cache
 
@@ -15,6 +16,7 @@ from listen.practice.answers import (
     bare,
     between,
     gives_up,
+    linking,
     unit_words,
     value_key,
     without_units,
@@ -85,6 +87,8 @@ class Meanings:
         alone = _special(text, self._language)
         if alone is not None:
             return {alone}
+        if both := self.together(question, text):
+            return {both[0]}
         index = self._index(question.choices, self._others if question.items else (), self._language)
         for core in bare(text, self._language):
             if question.topic.drill is Drill.LAY:
@@ -97,6 +101,45 @@ class Meanings:
         if question.topic.drill is Drill.FACT and (value := self._whole_value(question, text)):
             return {value}
         return self._freely(question, text, index)
+
+    def together(self, question: Question, text: str) -> tuple[str, frozenset[str]] | None:
+        """The slot of an answer that says a slot and an item ("slot seven, the mirror"; "the mirror, seven"),
+        and the items that its name may mean; None for any other answer."""
+        if question.topic.drill is not Drill.SLOT:
+            return None
+        slots = self._index(question.choices, (), self._language)
+        skipped = linking(self._language)
+        for core in bare(" ".join(said_in(text, self._language).words), self._language):
+            for at in range(1, len(core)):
+                first, rest = core[:at], core[at:]
+                while rest and rest[0] in skipped:
+                    rest = rest[1:]
+                for slot, name in ((first, rest), (rest, first)):
+                    if slot in slots and name in self._named and name not in slots:
+                        return slots[slot][0], self._named[name]
+        return None
+
+    def beyond_a_slot(self, question: Question, text: str) -> bool:
+        """Whether an answer to where something lies says more than a slot."""
+        slots = self._index(question.choices, (), self._language)
+        return question.topic.drill is Drill.SLOT and not any(
+            core in slots for core in bare(text, self._language)
+        )
+
+    def ways_of(self, items: Iterable[str]) -> tuple[str, ...]:
+        """Everything that these items are called."""
+        wanted = set(items)
+        ways = (way for one in self._others if one.id in wanted for way in (*one.ways, *one.shared))
+        return tuple(dict.fromkeys(ways))
+
+    @cached_property
+    def _named(self) -> dict[Key, frozenset[str]]:
+        """The items that each name may mean."""
+        named: defaultdict[Key, set[str]] = defaultdict(set)
+        for choice in self._others:
+            for form in _forms((*choice.ways, *choice.shared), self._language):
+                named[form].add(choice.id)
+        return {form: frozenset(items) for form, items in named.items()}
 
     def _whole_value(self, question: Question, text: str) -> str | None:
         """The value that an answer is, whole; None where it is none, or several."""
@@ -112,16 +155,15 @@ class Meanings:
         said, drill = said_in(text, self._language), question.topic.drill
 
         def find(said: Said, start: int, end: int) -> tuple[str, ...]:
-            key = said.words[start:end]
+            forms = said.forms(start, end)
             if end - start == 1 and said.is_pronoun(start):
                 return ()
             if drill is Drill.FACT:
                 return _value_at(question, said, start, end)
-            if key not in index and question.items and key in self._shared:
+            if forms[0] not in index and question.items and forms[0] in self._shared:
                 return (SHARED,)
-            return (
-                index.get(key) or index.get(said.owner(start, end)) or _other_slot(question, said, start, end)
-            )
+            found = next((index[form] for form in forms if form in index), ())
+            return found or _other_slot(question, said, start, end)
 
         longest = LONGEST_VALUE if drill is Drill.FACT else max(map(len, index), default=0)
         if drill is Drill.LAY:

@@ -25,7 +25,9 @@ from listen.practice.judging import EngineFactory, Judge, Outcome
 from listen.practice.naming import topic_label
 from listen.practice.questions import LAID, Question, Questions
 from listen.practice.schedule import is_known
+from listen.practice.sketches import sketch_id
 from listen.practice.store import Known
+from listen.practice.story import Story
 from listen.practice.topics import Drill, PracticeError, Topic, curriculum
 from listen.practice.trainees import Ticket
 from listen.practice.trays_here import WAITING, TraysHere
@@ -163,12 +165,13 @@ class Place:
         with self._lock:
             self._stopped = True
 
-    def spoken(self, number: int) -> tuple[Question, Any] | None:
-        """The question with this number, if it is still open, and the memory of its topic."""
+    def spoken(self, number: int) -> tuple[Question, Any, Story | None] | None:
+        """The question with this number, if it is still open, the memory of its topic, and the story before
+        it."""
         with self._lock:
             if self._open is None or number != self._number:
                 return None
-            return self._open, self._desk.card()
+            return self._open, self._desk.card(), self._desk.story
 
     # --- parts ----------------------------------------------------------------------------------------
 
@@ -202,7 +205,7 @@ class Place:
             return shown
 
     def _question(self, question: Question, choose: bool) -> dict[str, Any]:
-        drill = question.topic.drill
+        drill, story = question.topic.drill, self._desk.story
         slots = {place.at for place in question.scene}
         recalled = drill is Drill.NAME and not choose
         offered = () if recalled else self._desk.offer()
@@ -211,6 +214,7 @@ class Place:
                 "id": c.id,
                 "shown": question.looks.get(c.id, c.shown),
                 "picture": self._numbers.get(c.id),
+                "sketches": _sketches(question, c.id),
             }
             for c in question.choices
             if (c.id not in slots if drill is Drill.LAY else c.id in offered)
@@ -221,12 +225,14 @@ class Place:
             "type": "question",
             "number": self._number,
             "drill": str(drill),
-            "prompt": question.spoken if drill is Drill.LAY else question.prompt,
+            "prompt": question.spoken if drill in (Drill.LAY, Drill.NEXT) else question.prompt,
+            "story": [line.said for line in story.lines] if story is not None else [],
             "picture": self._numbers.get(question.picture) if question.picture else None,
             "choices": listed,
             "as_it_came": not self.matter.trays.counts(question.topic),
             "may_choose": recalled and bool(question.offered),
             "place": question.topic.place,
+            "procedure": story.procedure if story is not None else "",
             "row": question.topic.subject if drill in (Drill.LAY, Drill.FAULT) else None,
             "scene": [self._seen(question, place.at, place.item) for place in question.scene],
             "laid": self._laid(),
@@ -304,6 +310,14 @@ class Place:
 
     def _time(self) -> datetime:
         return datetime.fromtimestamp(self._clock(), UTC)
+
+
+def _sketches(question: Question, choice: str) -> list[dict[str, str]]:
+    """The sketches that show a way to pass something, each with what it shows in words."""
+    way = question.ways.get(choice)
+    if way is None:
+        return []
+    return [{"id": sketch_id(name), "alt": alt} for name, alt in zip(way.sketches, way.alt, strict=True)]
 
 
 def check_token(token: str) -> None:

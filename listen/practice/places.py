@@ -19,10 +19,11 @@ import numpy as np
 from listen.engine import SAMPLE_RATE_HZ
 from listen.live.dentists import DentistChairs
 from listen.live.pass_codes import secret_key
-from listen.live.sessions import NoSession, Sessions
+from listen.live.sessions import Sessions
 from listen.practice.desk import Desk
 from listen.practice.facts import Facts
 from listen.practice.fields import belongs, latest, observed_in, point_of
+from listen.practice.held import Held
 from listen.practice.judging import AnswerEngines
 from listen.practice.naming import topic_label
 from listen.practice.place import Matter, Place
@@ -48,10 +49,6 @@ OF = "/"
 """Joins vocabulary and procedure where a procedure is chosen ("hygiene/prophylaxis")."""
 
 
-class NoPlace(NoSession):
-    """A place that does not exist, or no longer does."""
-
-
 @dataclass(frozen=True)
 class PracticeOptions:
     """The options of practice on the web.
@@ -73,7 +70,13 @@ class Places:
     def __init__(self, running: Sessions, options: PracticeOptions) -> None:
         self._running, self._options = running, options
         self._clock = running.settings.clock
-        self._places: dict[str, Place] = {}
+        self._places: Held[Place] = Held(
+            MOST_PLACES,
+            FORGOTTEN_S,
+            self._clock,
+            f"{MOST_PLACES} trainees are already practising; wait until one has finished.",
+            "this session is no longer open; start a new one. What was answered is kept.",
+        )
         self._lock, self._making = threading.Lock(), threading.Lock()
         self._rng = np.random.default_rng(options.seed)
         self._engines = AnswerEngines(running.engine_queue.loaded)
@@ -280,13 +283,7 @@ class Places:
             replace(settings, first=frozenset(new.topic.key for new in changed)),
             new_names(changed),
         )
-        place = Place(desk, trainee, matter, self._clock)
-        with self._lock:
-            self._forget()
-            if len(self._places) >= MOST_PLACES:
-                raise Declined(f"{MOST_PLACES} trainees are already practising; wait until one has finished.")
-            self._places[place.id] = place
-        return place
+        return self._places.add(Place(desk, trainee, matter, self._clock))
 
     def place(self, place_id: str) -> Place:
         """The place with this id.
@@ -294,11 +291,7 @@ class Places:
         Raises:
             NoPlace: it never existed, or no longer does.
         """
-        with self._lock:
-            place = self._places.get(place_id)
-        if place is None:
-            raise NoPlace("this session is no longer open; start a new one. What was answered is kept.")
-        return place
+        return self._places.get(place_id)
 
     def remove(self, trainee: str) -> dict[str, Any]:
         """Delete everything about a trainee, end their sessions, and return what was deleted."""
@@ -318,17 +311,8 @@ class Places:
 
     def _end(self, trainee: str) -> None:
         key = name_key(clean_name(trainee))
-        with self._lock:
-            ended = [p for p in self._places.values() if name_key(p.trainee) == key]
-            for place in ended:
-                del self._places[place.id]
-        for place in ended:
+        for place in self._places.drop(lambda place: name_key(place.trainee) == key):
             place.stop()  # waits for an answer that is being taken
-
-    def _forget(self) -> None:
-        since = self._clock() - FORGOTTEN_S
-        for place in [p for p in self._places.values() if p.used_s < since]:
-            del self._places[place.id]
 
 
 def _read(key: str) -> Topic | None:

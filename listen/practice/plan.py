@@ -33,6 +33,7 @@ from vocab.layers.changes import (
     SetSteps,
     SetTrayKits,
     Undo,
+    UseItem,
 )
 from vocab.layers.vocabulary import Entry
 
@@ -40,6 +41,8 @@ OF_TEN = 9
 """So many of 10 topics of a stage are to be known."""
 FEWEST = 8
 """A rehearsal with fewer requests says nothing."""
+GROUP = 10
+"""So many items are taken together through the stages, those asked for most first."""
 MOST_NEW = 8
 """A drill of what is new asks about so many things at most."""
 
@@ -97,10 +100,24 @@ class Step:
 
 
 @dataclass(frozen=True)
+class Group:
+    """Some items that are learned together: how many of the topics about them are known, of how many."""
+
+    known: int
+    topics: int
+
+    @property
+    def passed(self) -> bool:
+        """Its check: at least 9 of 10 known."""
+        return enough(self.known, self.topics)
+
+
+@dataclass(frozen=True)
 class Path:
-    """The stages of one procedure in their order."""
+    """The stages of one procedure in their order, and its groups of items, those asked for most first."""
 
     steps: tuple[Step, ...]
+    groups: tuple[Group, ...] = ()
 
     @property
     def here(self) -> Step | None:
@@ -111,6 +128,11 @@ class Path:
     def number(self) -> int:
         """Which step that is, from 1; one more than there are once all are passed."""
         return next((n for n, step in enumerate(self.steps, 1) if not step.passed), len(self.steps) + 1)
+
+    @property
+    def group(self) -> int:
+        """The first group whose check is not passed, from 1; one more than there are once all are passed."""
+        return next((n for n, group in enumerate(self.groups, 1) if not group.passed), len(self.groups) + 1)
 
 
 def path(
@@ -126,7 +148,7 @@ def path(
         memories: the topics (keys) that were begun, and whether each is known; seen: as `seen_well` gives it;
             rehearsed: whether a rehearsal of the procedure went well, None where there is no procedure.
     """
-    steps, opens = [], True
+    steps, opens, may = [], True, set(opened(topics, memories))
     for stage, own in _staged(topics):
         points = [p for p in checklist if p.group in stage.groups and p.must]
         played = rehearsed if stage.rehearsed else None
@@ -135,9 +157,31 @@ def path(
         begun = sum(topic.key in memories for topic in own)
         known = sum(memories.get(topic.key, False) for topic in own)
         well = sum(point.id in seen for point in points)
-        steps.append(Step(stage.name, len(own), begun, known, len(points), well, opens, played))
+        is_open = not may.isdisjoint(own) if own else opens
+        steps.append(Step(stage.name, len(own), begun, known, len(points), well, is_open, played))
         opens = opens and 2 * begun >= len(own)
-    return Path(tuple(steps))
+    return Path(tuple(steps), tuple(_group(some, memories) for some in grouped(topics)))
+
+
+def grouped(topics: Sequence[Topic]) -> tuple[tuple[Topic, ...], ...]:
+    """The topics in groups of `GROUP` items, in the order in which those come. A pair belongs to the later of
+    its items; what is about no item (steps, rows, numbers) is spread over the groups in its own order."""
+    rank = {item: n for n, item in enumerate(dict.fromkeys(item for t in topics for item in t.items))}
+    groups: list[list[Topic]] = [[] for _ in range(max(1, -(-len(rank) // GROUP)))]
+    others: dict[Drill, list[Topic]] = {}
+    for topic in topics:
+        if topic.items:
+            groups[max(rank[item] for item in topic.items) // GROUP].append(topic)
+        else:
+            others.setdefault(topic.drill, []).append(topic)
+    for some in others.values():
+        for n, topic in enumerate(some):
+            groups[n * len(groups) // len(some)].append(topic)
+    return tuple(map(tuple, groups))
+
+
+def _group(topics: Sequence[Topic], memories: Mapping[str, bool]) -> Group:
+    return Group(sum(memories.get(topic.key, False) for topic in topics), len(topics))
 
 
 def known_in(deck: Deck) -> dict[str, bool]:
@@ -146,13 +190,16 @@ def known_in(deck: Deck) -> dict[str, bool]:
 
 
 def opened(topics: Sequence[Topic], begun: Collection[str]) -> tuple[Topic, ...]:
-    """What may be begun, in the order of `topics`: a stage opens once half of each stage before is begun."""
+    """What may be begun, in the order of `topics`: the stages of the first group, then those of the next.
+    Each opens once half of each before is begun; pairs, which wait for their items, are not counted."""
     may: set[Topic] = set()
-    for _, own in _staged(topics):
-        may |= set(own)
-        if 2 * sum(topic.key in begun for topic in own) < len(own):
-            break
-    return tuple(topic for topic in topics if topic in may)
+    for group in grouped(topics):
+        for _, own in _staged(group):
+            may |= set(own)
+            alone = [topic for topic in own if topic.drill is not Drill.APART]
+            if 2 * sum(topic.key in begun for topic in alone) < len(alone):
+                return tuple(topic for topic in topics if topic in may)
+    return tuple(topics)
 
 
 def went_well(requests: int, right: int) -> bool:
@@ -183,7 +230,8 @@ def news(history: Sequence[Entry], topics: Sequence[Topic], deck: Deck) -> tuple
     """What of the history (oldest first) concerns a trainee, the latest first, `MOST_NEW` at most.
 
     A topic is new from the change until it is answered. A topic that was never asked counts where its tray,
-    procedure or item was practised before the change.
+    procedure or item was practised before the change; the name of an item that is itself new, where a tray
+    was that now holds it.
     """
     changes = {entry.change.id: entry.change.do for entry in history}
     found: dict[Topic, New] = {}
@@ -195,7 +243,9 @@ def news(history: Sequence[Entry], topics: Sequence[Topic], deck: Deck) -> tuple
         name = target.name if isinstance(target, AddName | RenameItem | MoveName) else None
         said = None if isinstance(do, Undo) or name is None else str(getattr(name, "text", name))
         for topic in _concerned(target, topics):
-            if topic not in found and _since(topic, deck, entry.change.when):
+            is_new = isinstance(target, AddItem | UseItem) and topic.key not in deck
+            places = _places(topic, topics) if is_new else ()
+            if topic not in found and any(_since(one, deck, entry.change.when) for one in (topic, *places)):
                 found[topic] = New(topic, entry.text, said)
     return tuple(found.values())[:MOST_NEW]
 
@@ -230,7 +280,7 @@ def _touched(do: Operation) -> tuple[frozenset[str], frozenset[str], frozenset[s
     procedures: set[str] = set()
     if isinstance(do, AddItem):
         items = {do.item.id}
-    elif isinstance(do, RenameItem | AddName | MoveName | RemoveName | Mean | SetField):
+    elif isinstance(do, UseItem | RenameItem | AddName | MoveName | RemoveName | Mean | SetField):
         items = {do.item}
     elif isinstance(do, AskBack):
         items = set(do.items)
@@ -247,6 +297,13 @@ def _touched(do: Operation) -> tuple[frozenset[str], frozenset[str], frozenset[s
     elif isinstance(do, AddProcedure):
         procedures = {do.procedure.id}
     return frozenset(items), frozenset(trays), frozenset(procedures)
+
+
+def _places(topic: Topic, topics: Sequence[Topic]) -> tuple[Topic, ...]:
+    """Where the item lies of whose name a topic is; () of any other topic."""
+    if topic.drill is not Drill.NAME:
+        return ()
+    return tuple(one for one in topics if one.drill is Drill.SLOT and one.subject == topic.subject)
 
 
 def _since(topic: Topic, deck: Deck, when: datetime) -> bool:

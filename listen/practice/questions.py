@@ -13,7 +13,7 @@ from functools import cached_property
 
 import numpy as np
 
-from listen.chairside.handing import Arch
+from listen.chairside.handing import Arch, passing
 from listen.practice.choices import (
     FETCH,
     AnswerChoice,
@@ -24,7 +24,8 @@ from listen.practice.choices import (
 )
 from listen.practice.clues import sentence, without_names
 from listen.practice.facts import Facts
-from listen.practice.passing import FEWEST_WAYS, RIGHT_WAY, ways_to_pass
+from listen.practice.order import MOST_HEARD, run_up
+from listen.practice.passing import OVER_CHEST, RIGHT_WAY, WHERE, Way, drawn, is_passed, ways_to_pass
 from listen.practice.topics import (
     KIT,
     Drill,
@@ -49,8 +50,8 @@ MOST_OFFERED = 6
 """Most choices that are shown to be touched where any item might be meant; others may be said or typed."""
 MOST_TOLD = 4
 """Of more right answers so many are told, the likeliest."""
-MOST_WAYS = 4
-"""Most ways to pass something that are shown."""
+MOST_NUMBERED = 4
+"""Most things that are shown under a number, to be answered by it."""
 LAID = "@"
 """Joins item and slot in a choice when a row is laid ("wedge@14")."""
 
@@ -72,7 +73,8 @@ class Question:
     used; tells: how a wrong choice differs; scene: slots to show; picture: an item to show, whose name is
     not to be written; items: True where choices are answered by names of items; offered: ids of the choices
     that may be touched instead, () where the answer is recalled or touched in the scene; looks: what is shown
-    of a choice, in words, where its name is not to be written.
+    of a choice, in words, where its name is not to be written; heard: items that were asked for before, the
+    latest last, in NEXT; ways: what is shown of each choice, in PASS.
     """
 
     topic: Topic
@@ -88,6 +90,8 @@ class Question:
     items: bool = False
     offered: tuple[str, ...] = ()
     looks: Mapping[str, str] = field(default_factory=dict)
+    heard: tuple[str, ...] = ()
+    ways: Mapping[str, Way] = field(default_factory=dict)
 
     def choice(self, choice_id: str) -> AnswerChoice:
         """The choice with this id; KeyError if there is none."""
@@ -164,7 +168,7 @@ class Questions:
         for tray in self.pack.trays:
             ways += [way for slot in tray.slots for way in slot_choice(slot.at, self.words).ways]
             ways += [slot.at for kit in tray.opened for slot in kit.slots]
-        ways += [way for n in range(MOST_WAYS) for way in numbered_choice("", n + 1, "", self.words).ways]
+        ways += [way for n in range(MOST_NUMBERED) for way in numbered_choice("", n + 1, "", self.words).ways]
         ways += [way for side in self.words.sides for way in side]
         ways += [way for place in self.words.stands for way in self.words.stands[place]]
         for fact in self.facts.facts:
@@ -190,6 +194,11 @@ class Questions:
     def place_name(self, at: str) -> str:
         """An address as it stands in a sentence: "slot 3", or the address itself where it is in words."""
         return self.words.slot.format(at=at) if at.isdigit() else at
+
+    def either(self, names: Sequence[str]) -> str:
+        """Some names, any of which will do: "slot 3 or slot 4"."""
+        *some, last = names
+        return self.words.either.format(some=", ".join(some), last=last) if some else last
 
     # --- one method a drill ----------------------------------------------------------------------------
 
@@ -279,23 +288,19 @@ class Questions:
         if procedure.id not in self._models:
             self._models[procedure.id] = ProcedureModel(self.pack, [procedure.id])
         model = self._models[procedure.id]
+        before = run_up(self.pack, procedure, place, rng)
         belief = model.start()
-        last = ""
-        for step in procedure.steps[:place]:
-            if not step.optional or step is procedure.steps[place - 1]:
-                last = max(step.items, key=lambda i: step.items[i])
-                belief = model.after(belief, last)
+        for asked in before:
+            belief = model.after(belief, asked)
         likely = model.next_items(belief)
         top = max(likely.values())
         step = procedure.steps[place]
         usual = max(step.items, key=lambda i: step.items[i])
-        right = [i for i, p in likely.items() if p >= NEXT_SHARE * top and i != last]
+        right = [i for i, p in likely.items() if p >= NEXT_SHARE * top and i != before[-1]]
         right = list(dict.fromkeys((usual, *right)))
-        before = procedure.steps[place - 1].name
-        prompt = self.words.next_request.format(
-            procedure=procedure.name,
-            item=self._choices[last].shown,
-            step=f"{before[0].lower()}{before[1:]}",
+        heard = before[-MOST_HEARD:]
+        prompt = self.words.next_after.format(
+            procedure=procedure.name, items=", ".join(self._choices[i].shown for i in heard)
         )
         others = [slot.item for slot in self.pack.tray(procedure.tray).slots]
         others += [i for s in procedure.steps for i in s.items]
@@ -304,7 +309,12 @@ class Questions:
         question = self._of_items(topic, prompt, tuple(right), rivals, after=f" {after}")
         around = procedure.steps[max(0, place - 2) : place + 3]
         near = [i for s in around for i in s.items if i in rivals]
-        return replace(question, offered=self._handful(right, near, rivals, rng))
+        return replace(
+            question,
+            spoken=self.words.next_request,
+            heard=heard,
+            offered=self._handful(right, near, rivals, rng),
+        )
 
     def _fact(self, topic: Topic, rng: np.random.Generator) -> Question:
         fact = self.facts.fact(topic.subject)
@@ -381,39 +391,31 @@ class Questions:
 
     def _pass(self, topic: Topic, rng: np.random.Generator) -> Question:
         item = self.pack.item(topic.subject)
-        arch: Arch = "upper" if rng.random() < 0.5 else "lower"
-        ways = ways_to_pass(item, arch, self.pack.language)
-        handing = item.handing
-        if len(ways) < FEWEST_WAYS or handing is None:
+        if item.handing is None or not is_passed(item):
             raise KeyError(topic.subject)
-        faces = handing.part is not None
-        asked = (
-            self.words.pass_item
-            if not faces
-            else self.words.pass_upper
-            if arch == "upper"
-            else self.words.pass_lower
-        )
+        arch: Arch = "upper" if rng.random() < 0.5 else "lower"
+        about = drawn(item.handing, arch, rng)
+        ways = ways_to_pass(item.handing, about, self.words, rng)
+        asked = self.words.pass_item
+        if item.handing.faces is not None:
+            asked = self.words.pass_upper if arch == "upper" else self.words.pass_lower
         prompt = asked.format(item=self.called(item.id))
-        marks = list(ways)
-        aside = [mark for mark in marks if mark.startswith("faces=")][
-            :1
-        ]  # the arch was named, so it is asked
-        others = [mark for mark in marks if mark not in (RIGHT_WAY, *aside)]
-        drawn = [RIGHT_WAY, *aside, *(others[int(i)] for i in rng.permutation(len(others)))][:MOST_WAYS]
-        shown = [drawn[int(i)] for i in rng.permutation(len(drawn))]
-        note = f" {handing.note}" if handing.note else ""
+        shown = [ways[int(i)] for i in rng.permutation(len(ways))]
+        where = self.words.sketches[OVER_CHEST][1] if any(one.name == WHERE for one in about) else None
+        how = passing(item.handing, arch, self.pack.language)
+        told = (how, where, item.handing.note, self.words.pass_source)
         return Question(
             topic,
             prompt=prompt,
             spoken=prompt,
             right=(RIGHT_WAY,),
             choices=tuple(
-                numbered_choice(mark, n, ways[mark], self.words) for n, mark in enumerate(shown, 1)
+                numbered_choice(way.mark, n, way.caption, self.words) for n, way in enumerate(shown, 1)
             ),
-            answer=f"{ways[RIGHT_WAY]}{note}",
+            answer=" ".join(part for part in told if part),
             picture=item.id,
-            offered=tuple(shown),
+            offered=tuple(way.mark for way in shown),
+            ways={way.mark: way for way in shown},
         )
 
     # --- parts ------------------------------------------------------------------------------------------
@@ -432,7 +434,7 @@ class Questions:
             rest = self.words.and_more.format(count=len(names) - MOST_TOLD)
             told = f"{', '.join(names[:MOST_TOLD])} {rest}"
         else:
-            told = self._either(names)
+            told = self.either(names)
         tells = {other: tell for item in right for other, tell in self.tells(item).items()}
         return Question(
             topic,
@@ -471,11 +473,7 @@ class Questions:
         return without_names(text, item, self.pack.language)
 
     def _slots(self, places: Sequence[str]) -> str:
-        return self._either([self.place_name(at) for at in places])
-
-    def _either(self, names: Sequence[str]) -> str:
-        *some, last = names
-        return self.words.either.format(some=", ".join(some), last=last) if some else last
+        return self.either([self.place_name(at) for at in places])
 
     def _rivals(self, item: str, rng: np.random.Generator) -> tuple[str, ...]:
         """Look-alikes, then others of the same class, then anything."""

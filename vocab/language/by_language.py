@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from vocab.language import english, spanish
+from vocab.language import english, spanish, spanish_nouns
 from vocab.language.english import NO_PLURAL, PLAIN, SPELLINGS
 from vocab.language.tables import Tables
 from vocab.language.tokens import is_number, tidy, words
@@ -54,6 +54,12 @@ def of_a_name(phrase: str, language: str) -> tuple[str, ...]:
 def as_typed(phrase: str, language: str) -> tuple[str, ...]:
     """A phrase as it may be typed: also without accents where those are often left out."""
     return spanish.as_typed(phrase) if language == "es" else (phrase,)
+
+
+def noun_forms(name: str, usual: str, language: str) -> Mapping[str, str]:
+    """The words that agree with a name, as fields for a sentence around it (see `spanish_nouns.forms`); none
+    in a language where nothing does. `usual` is the usual name of what it names."""
+    return spanish_nouns.forms(name, usual) if language == "es" else {}
 
 
 def plain_words(language: str) -> frozenset[str]:

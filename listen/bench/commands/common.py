@@ -18,7 +18,7 @@ from typer.core import TyperGroup
 from listen.bench import clips as clips_of
 from listen.bench import hearings, systems
 from listen.bench.clips import Clip
-from listen.speech.voices import Side
+from listen.speech.voices import Kind, Side
 from vocab.errors import TraycallError
 from vocab.pack.schema import Pack
 
@@ -58,6 +58,10 @@ app = typer.Typer(
 
 EndpointOption = Annotated[
     float, typer.Option("--endpoint", min=0.1, max=5, help="Silence that ends an utterance, in s.")
+]
+
+VoicesOption = Annotated[
+    Kind, typer.Option("--voices", help="Of people, styles of the Kokoro network, or rule-made.")
 ]
 
 SideOption = Annotated[

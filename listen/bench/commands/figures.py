@@ -22,6 +22,7 @@ from listen.bench.commands.common import (
     RequestsOption,
     SideOption,
     VocabularyOption,
+    VoicesOption,
     app,
     hear_clips,
     keep_counts,
@@ -41,7 +42,8 @@ def fit(
     request_share: Annotated[
         float, typer.Option(min=0.01, max=0.99, help="How many utterances at the chair are requests.")
     ] = 0.5,
-    speaker: Annotated[str | None, typer.Option(metavar="NAME", help="Only this person's voices.")] = None,
+    voices: VoicesOption = "recorded",
+    speaker: Annotated[str | None, typer.Option(metavar="NAME", help="Only this one's voices.")] = None,
     adapter: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Hear with this one in place of the shipped one.")
     ] = None,
@@ -60,7 +62,8 @@ def fit(
     """Fit the embedded engine's calibration on tuning voices; test voices are refused.
 
     A voice that the adapter was taught with is heard too well to learn doubt from: leave a speaker out of
-    the teaching (`python -m listen.adapt train --without`), and fit on that one alone with that adapter.
+    the teaching (`python -m listen.adapt train --without`), and fit on that one alone with that adapter. The
+    styles of the Kokoro network took no part in it.
     """
     import json
 
@@ -71,9 +74,9 @@ def fit(
     if side != "tune":
         raise fitting.NotForTest("nothing is fitted on test voices; use --side tune")
     loaded = open_pack(pack)
-    plan = ClipPlan(side, requests, chatter, levels_db(levels), widen=widen, speaker=speaker)
+    plan = ClipPlan(side, requests, chatter, levels_db(levels), voices=voices, widen=widen, speaker=speaker)
     rows = systems.find(["neural"], None)
-    said = freely.clips(loaded, "tune", levels_db(levels), ways, speaker)
+    said = freely.clips(loaded, "tune", levels_db(levels), ways, speaker, voices)
     single = [one.clip for one in said if len(one.said.wanted) < 2]
     todo = (*clips_of.clips(loaded, plan), *single)
     records = hear_clips(loaded, todo, rows, folder, out, jobs, any_code, None, adapter)

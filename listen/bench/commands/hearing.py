@@ -27,6 +27,7 @@ from listen.bench.commands.common import (
     RequestsOption,
     SideOption,
     VocabularyOption,
+    VoicesOption,
     VoskOption,
     app,
     hear_clips,
@@ -36,7 +37,10 @@ from listen.bench.commands.common import (
     size_of,
     spoken_folder,
 )
+from listen.speech.voices import Kind
 from vocab.pack.load import open_pack
+
+KINDS: dict[Kind, str] = {"recorded": "recorded", "style": "one network's", "formant": "rule-made"}
 
 
 @app.command()
@@ -50,7 +54,7 @@ def run(
         str,
         typer.Option("--systems", metavar="LIST", help=f"Of {', '.join(s.name for s in systems.SYSTEMS)}."),
     ] = PEERS,
-    formant: Annotated[bool, typer.Option("--formant", help="Rule-made voices instead of recorded.")] = False,
+    voices: VoicesOption = "recorded",
     widen: Annotated[bool, typer.Option("--widen", help="Change pace, pitch and vocal tract.")] = False,
     room: Annotated[bool, typer.Option("--room", help="In a small treatment room.")] = False,
     muffle: Annotated[Muffle, typer.Option(help="A mask, or a head turned by 90 degrees.")] = "open",
@@ -71,7 +75,7 @@ def run(
 
     loaded = clips_of.cut(open_pack(pack), names) if names else open_pack(pack)
     plan = ClipPlan(
-        side, requests, chatter, levels_db(levels), formant=formant, widen=widen, room=room, muffle=muffle
+        side, requests, chatter, levels_db(levels), voices=voices, widen=widen, room=room, muffle=muffle
     )
     rows = systems.find(systems_.split(","), vosk_model)
     known = known_pack(loaded, all_fields)
@@ -81,7 +85,7 @@ def run(
     about = {
         "pack": f"{loaded.name} {loaded.version}, {size_of(loaded)}"
         + (f"; heard among {size_of(known)}" if all_fields else ""),
-        "speech": f"{side} side, {'rule-made' if formant else 'recorded'} voices"
+        "speech": f"{side} side, {KINDS[voices]} voices"
         + (", widened" if widen else "")
         + (", small room" if room else "")
         + ("" if muffle == "open" else f", {muffle}"),

@@ -170,8 +170,13 @@ def judge(
         print(judging.report(marked))
         if mistakes:
             print(judging.mistakes(marked))
-        counts = judging.counts_by_level(marked) if natural else judging.counts(marked)
-        keep_counts(context, keep_as, counts)
+        if natural:
+            settled = judging.once_more(marked, whose, adapter, jobs, out)
+            print(f"\nwhat was asked again, said once more:\n{judging.report(settled)}")
+            after = judging.counts(settled)
+            keep_counts(context, keep_as, {**judging.counts_by_part(marked), "once more": after})
+        else:
+            keep_counts(context, keep_as, judging.counts(marked))
 
 
 @app.command()

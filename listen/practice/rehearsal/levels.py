@@ -16,6 +16,8 @@ from listen.practice.rehearsal.lines import Manner
 from listen.practice.topics import PracticeError
 
 PAUSE_SPREAD = 0.6
+MOST_PAUSE_S = 10.0
+"""No silence is longer: after that one wonders whether it goes on."""
 
 
 @dataclass(frozen=True)

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 
 from listen.chairside.count import count_list
 from listen.chairside.events import EventKind
 from listen.chairside.tray_state import Holding, TrayState, start
 from listen.practice.judging import Marking, Outcome
+from listen.practice.rehearsal.outcomes import Came, Where
 from listen.practice.rehearsal.script import Kind, Line, Script, moved
 from listen.practice.session import By, response_time
 from vocab.errors import Declined
@@ -21,31 +21,6 @@ from vocab.pack.schema import Pack, Reprocessing
 
 MOST_COUNTED = 8
 """Most items that the count at the end asks about."""
-
-
-class Came(StrEnum):
-    """What came of a line."""
-
-    RIGHT = "right"
-    WRONG = "wrong"
-    SLOW = "too slow"
-    TAKEN_BACK = "taken back"
-    """nobody could have met it before it was taken back"""
-    LEFT = "left alone"
-    """nothing was asked for, and nothing was done"""
-    ALARM = "false alarm"
-    """nothing was asked for, and something was done"""
-    UNHEARD = "not heard"
-    """it could not be spoken, so it does not count"""
-
-
-class Where(StrEnum):
-    """Where a piece may be at the end."""
-
-    BACK = "back on the tray"
-    OUT = "still with the dentist"
-    MOUTH = "in the mouth"
-    FELL = "fell"
 
 
 @dataclass(frozen=True)
@@ -93,6 +68,7 @@ class Rehearsal:
         self.state: TrayState = start(script.tray, pack)
         self.counted: tuple[Counted, ...] | None = None
         self._again = 0
+        self._first_s: float | None = None
         self._stopped = False
 
     @property
@@ -107,11 +83,21 @@ class Rehearsal:
         return None if self._stopped or done >= len(self.script.lines) else self.script.lines[done]
 
     def act(self, marking: Marking, now_s: float, response_s: float | None, by: By) -> Entry | None:
-        """Take what was done; None where the line stays open (it was unclear, or is wanted once more)."""
+        """Take what was done; None where the line stays open: it was unclear or is wanted once more, or the
+        act was for what this line was just taking back.
+
+        Args:
+            response_s: from the end of the line, 0 while it was still spoken. Where an answer was not
+                understood, its time counts, and not that of the second try.
+        """
         line = self._open()
         if marking.outcome is Outcome.AGAIN:
             if marking.repeat:
                 self.again()
+            elif self._first_s is None:
+                self._first_s = response_s
+            return None
+        if response_s == 0 and self._crossed(marking.choice):
             return None
         if not line.asks:
             came = Came.ALARM
@@ -120,13 +106,14 @@ class Rehearsal:
         else:
             came = Came.WRONG
         ended_s = now_s - (response_s or 0.0)
-        entry = self._entry(line, came, ended_s, marking.choice, response_s, by, marking)
+        began_s = response_s if self._first_s is None else self._first_s
+        entry = self._entry(line, came, ended_s, marking.choice, began_s, by, marking)
         return self._close(entry, now_s)
 
     def again(self) -> None:
         """The open line is wanted once more."""
         self._open()
-        self._again += 1
+        self._again, self._first_s = self._again + 1, None
 
     def silence(self, now_s: float) -> Entry:
         """Nothing was done until the line's time was over."""
@@ -190,6 +177,11 @@ class Rehearsal:
             raise ValueError("no line is open")
         return self.line
 
+    def _crossed(self, choice: str | None) -> bool:
+        """Whether an act was on its way when the request for it was taken back, and this line does that."""
+        before = self.entries[-1] if self.entries else None
+        return before is not None and before.came is Came.TAKEN_BACK and choice in before.line.question.right
+
     def _entry(
         self,
         line: Line,
@@ -212,7 +204,7 @@ class Rehearsal:
             other = before.line.item
             self.state = moved(self.state, ((EventKind.RETURNED, other),) if other else (), now_s)
         self.entries.append(entry)
-        self._again, self.ended_s = 0, now_s
+        self._again, self._first_s, self.ended_s = 0, None, now_s
         return entry
 
     def _is_used_once(self, item: str) -> bool:

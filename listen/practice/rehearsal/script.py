@@ -22,8 +22,9 @@ from listen.chairside.events import Event, EventKind, Source
 from listen.chairside.tray_state import TrayState, apply, start
 from listen.practice.choices import FETCH
 from listen.practice.questions import Question, Questions
-from listen.practice.rehearsal import lines
+from listen.practice.rehearsal.languages import LINES, wordings
 from listen.practice.rehearsal.levels import PAUSE_SPREAD, Level
+from listen.practice.rehearsal.lines import worded
 from listen.practice.topics import PracticeError, partners
 from vocab.errors import nearest
 from vocab.pack.schema import Pack, Procedure, Reprocessing, Step, Tray
@@ -39,6 +40,7 @@ TALK_GAP_S = 1.2
 SHORTEST_S = 0.8
 MOST_KEPT = 2
 TAKEN_OUT_P = 0.15
+NO_LINES = "a rehearsal has nothing to say yet in the language of this vocabulary"
 WORD_S, LINE_S, MET_S = 0.36, 0.5, 2.5
 """About what a word, a line and meeting a request take, to bound the length; our estimate."""
 
@@ -107,7 +109,7 @@ class Script:
 
 def may_rehearse(pack: Pack) -> bool:
     """Whether there are lines in the pack's language."""
-    return pack.language == lines.LANGUAGE
+    return pack.language in LINES
 
 
 def steps_to_begin(pack: Pack, procedure: Procedure) -> tuple[Step, ...]:
@@ -137,7 +139,7 @@ def write(
     pack = questions.pack
     known = {procedure.id: procedure for procedure in pack.procedures}
     if not may_rehearse(pack):
-        raise PracticeError("a rehearsal speaks English only so far; choose an English vocabulary.")
+        raise PracticeError(f"{NO_LINES}: choose another vocabulary.")
     if procedure_id not in known:
         raise PracticeError(f"no procedure is called {procedure_id!r}{nearest(procedure_id, known)}.")
     procedure = known[procedure_id]
@@ -148,6 +150,17 @@ def write(
         raise PracticeError(f"{procedure.name} has no step {first_step!r} to begin with.")
     writer = _Writer(questions, procedure, level, rng, weights_of)
     return writer.written(first_step or begin[0].id, 60.0 * minutes)
+
+
+def overheard(
+    questions: Questions, procedure_id: str, items: Sequence[str], level: Level, rng: np.random.Generator
+) -> tuple[Line, ...]:
+    """The lines in which these items are asked for, in this order, with talk and changes of mind between them
+    as the level has them; nothing falls, comes back or is kept. All of them lie on the procedure's tray."""
+    calm = replace(level, drop=0.0, back=0.0, note=0.0)
+    return _Writer(questions, questions.pack.procedure(procedure_id), calm, rng, lambda item: {}).asking(
+        items
+    )
 
 
 def _is_played(step: Step, pack: Pack, laid: set[str]) -> bool:
@@ -171,6 +184,8 @@ class _Writer:
         self._questions, self._procedure = questions, procedure
         self._level, self._rng, self._weights_of = level, rng, weights_of
         self._pack = questions.pack
+        self._says = LINES[self._pack.language]
+        self._fetch = wordings(self._pack.language).fetch
         self._tray = self._pack.tray(procedure.tray)
         self._laid = {slot.item for slot in self._tray.slots}
         self._sized = {slot.item for slot in self._tray.slots if slot.variants}
@@ -182,7 +197,7 @@ class _Writer:
         self._noted: set[str] = set()
         self._lines: list[Line] = []
         self._decks: dict[Sequence[str], list[str]] = {}
-        self._step = ""
+        self._step = self._called = ""
 
     def written(self, first_step: str, most_s: float) -> Script:
         for step, item in self._walk(first_step):
@@ -193,6 +208,13 @@ class _Writer:
             if self._seconds >= most_s:
                 break
         return Script(self._procedure, self._tray, self._level, tuple(self._lines), frozenset(self._noted))
+
+    def asking(self, items: Sequence[str]) -> tuple[Line, ...]:
+        """The lines that ask for these items."""
+        for item in items:
+            self._between()
+            self._ask(item)
+        return tuple(self._lines)
 
     @property
     def _seconds(self) -> float:
@@ -255,14 +277,14 @@ class _Writer:
             self._talk()
         if self._in_mouth and self._chance(TAKEN_OUT_P):
             item = self._in_mouth.pop(0)
-            self._note(lines.TAKEN_OUT, item, (EventKind.OUT_OF_MOUTH, item))
+            self._note(self._says.taken_out, item, (EventKind.OUT_OF_MOUTH, item))
         held = [*self._kept, *((self._working,) if self._working and not self._once(self._working) else ())]
         if held and self._chance(level.back):
             item = held[0]
             self._kept = [kept for kept in self._kept if kept != item]
             self._working = None if item == self._working else self._working
             question = self._question(item, usual=True)
-            self._say(Kind.BACK, lines.BACKS, question, item, ((EventKind.RETURNED, item),))
+            self._say(Kind.BACK, self._says.backs, question, item, ((EventKind.RETURNED, item),))
 
     def _ask(self, item: str) -> None:
         """The request, now and then for something else first."""
@@ -274,6 +296,7 @@ class _Writer:
             )
             kind = Kind.CORRECTION
         question = self._question(item)
+        self._called = question.asked_name or ""
         moves: list[Move] = []
         if self._working is not None:
             moves.append(
@@ -281,7 +304,7 @@ class _Writer:
             )
         moves.append((EventKind.PASSED, item))
         if kind is Kind.CORRECTION:
-            self._say(kind, lines.CORRECTIONS, question, item, tuple(moves))
+            self._say(kind, self._says.corrections, question, item, tuple(moves))
         else:
             self._add(kind, self._request(question), question, item, tuple(moves))
         self._working = item
@@ -296,38 +319,39 @@ class _Writer:
             if not another:
                 question = replace(question, right=(FETCH.id,))
             moves = ((EventKind.DROPPED, item), *brought, (EventKind.PASSED, item))
-            self._say(Kind.DROP, lines.DROPS, question, item, moves)
+            said = self._worded(self._one_of(self._says.drops), item, self._called)
+            self._add(Kind.DROP, said, question, item, moves)
             self._noted.add(item)
         if not self._chance(level.note):
             return
         if known.counted and self._once(item):
             self._in_mouth.append(item)
             self._working = None
-            self._note(lines.STAYS, item, (EventKind.IN_MOUTH, item))
+            self._note(self._says.stays, item, (EventKind.IN_MOUTH, item))
         elif self._tool(item) and len(self._kept) < MOST_KEPT:
             self._kept.append(item)
             self._working = None
-            self._note(lines.KEEPS, item)
+            self._note(self._says.keeps, item)
 
     def _talk(self) -> None:
         named = self._chance(self._level.mention)
-        text = self._one_of(lines.MENTIONS if named else lines.CHATTER)
+        text = self._one_of(self._says.mentions if named else self._says.chatter)
         item = None
         if named:
             some = [item for item in sorted(self._laid) if self._tool(item) and not self._checked(item)]
             item = some[int(self._rng.integers(len(some)))]
-            text = text.format(self._pack.item(item).name.text)
+            text = self._worded(text, item)
         self._add(Kind.CHATTER, text, self._nothing(), item, ())
 
     def _note(self, some: tuple[str, ...], item: str, *moves: Move) -> None:
         self._noted.add(item)
-        text = self._one_of(some).format(self._pack.item(item).name.text)
+        text = self._worded(self._one_of(some), item)
         self._add(Kind.NOTE, text, self._nothing(), item, moves)
 
     def _say(
         self, kind: Kind, some: tuple[str, ...], question: Question, item: str, moves: tuple[Move, ...]
     ) -> None:
-        self._add(kind, self._one_of(some).format(question.asked_name), question, item, moves)
+        self._add(kind, self._worded(self._one_of(some), item, question.asked_name), question, item, moves)
 
     def _add(
         self,
@@ -366,7 +390,7 @@ class _Writer:
             for name in known.names
         }
         question = self._questions.on_whole_tray(item, self._tray.id, self._rng, weights)
-        return replace(question, choices=(*question.choices, FETCH))
+        return replace(question, choices=(*question.choices, self._fetch))
 
     def _nothing(self) -> Question:
         """A question to which nothing is right."""
@@ -377,8 +401,14 @@ class _Writer:
         manners = self._level.manners
         shares = np.array(list(manners.values()))
         manner = list(manners)[int(self._rng.choice(len(shares), p=shares / shares.sum()))]
-        fitting = lines.requests(manner, self._tool(question.topic.subject), self._pack)
-        return self._one_of(fitting).format(question.asked_name)
+        item = question.topic.subject
+        fitting = self._says.requests(manner, self._tool(item), self._pack)
+        return self._worded(self._one_of(fitting), item, question.asked_name)
+
+    def _worded(self, sentence: str, item: str, name: str | None = None) -> str:
+        """A sentence around an item's name, the usual one unless another is given."""
+        usual = self._pack.item(item).name.text
+        return worded(sentence, name or usual, usual, self._pack.language)
 
     def _other(self, item: str) -> str | None:
         """What is asked for by mistake: a look-alike on the tray, or else another instrument."""

@@ -10,7 +10,6 @@ from __future__ import annotations
 import secrets
 import threading
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -18,29 +17,31 @@ from typing import Any
 import numpy as np
 
 from listen.engine import Samples
-from listen.practice.judging import Judge, Marking
+from listen.practice.held import Held
+from listen.practice.judging import Judge, Marking, Outcome
 from listen.practice.place import Matter, check_token, seconds
-from listen.practice.places import NoPlace, Places
+from listen.practice.places import Places
 from listen.practice.played import Played
 from listen.practice.questions import Question
-from listen.practice.rehearsal.levels import Level, level, next_level
-from listen.practice.rehearsal.lines import LANGUAGE
-from listen.practice.rehearsal.running import Came, Entry, Rehearsal, Where
-from listen.practice.rehearsal.script import MINUTES, may_rehearse, write
-from listen.practice.rehearsal.sound import NO_VOICE, Talkers, can_speak
+from listen.practice.rehearsal.beginning import Wish, begun, proposed
+from listen.practice.rehearsal.languages import NAMES, wordings
+from listen.practice.rehearsal.levels import MOST_PAUSE_S, Level
+from listen.practice.rehearsal.outcomes import Came
+from listen.practice.rehearsal.running import Entry, Rehearsal
+from listen.practice.rehearsal.script import NO_LINES, may_rehearse
+from listen.practice.rehearsal.sound import Talkers, can_speak, is_rule_made, no_voice
 from listen.practice.rehearsal.timeline import played, stored, told
-from listen.practice.reports import name_weights
 from listen.practice.session import By
 from listen.practice.store import Known, PracticeStore
 from listen.practice.topics import PracticeError
 from listen.practice.trainees import Ticket
 from vocab.errors import Declined
+from vocab.lint.findings import HEARD_LANGUAGES
 from vocab.pack.schema import Pack
 
 MOST_SEATS = 40
 FORGOTTEN_S = 2 * 3600.0
 """A rehearsal unused for this long is removed; answers that were given are stored already."""
-MOST_PAUSE_S = 20.0
 
 
 class Seat:
@@ -61,7 +62,7 @@ class Seat:
         self.kept: int | None = None
         self._talkers, self._store, self._clock = talkers, store, clock
         self._judge: Judge = matter.judge
-        self._questions = matter.questions
+        self._questions, self._said = matter.questions, wordings(matter.pack.language)
         self._lock, self._speaking = threading.Lock(), threading.Lock()
         self._replied: tuple[str, dict[str, Any]] | None = None
         self._sounds: dict[int, Samples | None] = {}
@@ -132,7 +133,7 @@ class Seat:
         with self._lock:
             if self.kept is None:
                 if self.rehearsal.counted is None:
-                    known = {where.value: where for where in Where}
+                    known = {shown: where for where, shown in self._said.places.items()}
                     if not set(answers.values()) <= known.keys():
                         raise Declined("that is no place to be; load the page again.")
                     said = {item: known[where] for item, where in answers.items()}
@@ -173,7 +174,8 @@ class Seat:
                 marking = marked(line.question)
                 entry = self.rehearsal.act(marking, self._clock(), seconds(response_s), by)
                 if entry is None:
-                    return {"type": "reply", "number": number, "open": True, "repeat": marking.repeat}
+                    repeat = marking.repeat or marking.outcome is not Outcome.AGAIN  # or it crossed this line
+                    return {"type": "reply", "number": number, "open": True, "repeat": repeat}
                 return self._done(entry, token)
 
             return self._replying(number, token, act)
@@ -223,7 +225,7 @@ class Seat:
             order = self.matter.pack.order
             return {
                 "type": "count",
-                "places": [where.value for where in Where],
+                "places": list(self._said.places.values()),
                 "items": [
                     {"id": item, "name": self._questions.called(item), "picture": order[item]}
                     for item in self.rehearsal.to_count()
@@ -237,18 +239,6 @@ class Seat:
 
     def _time(self) -> datetime:
         return datetime.fromtimestamp(self._clock(), UTC)
-
-
-@dataclass(frozen=True)
-class Wish:
-    """What is to be rehearsed. field: the vocabulary's id; level: None for the proposed one; first_step: None
-    for the beginning."""
-
-    field: str
-    procedure: str
-    minutes: int
-    level: int | None = None
-    first_step: str | None = None
 
 
 class Seats:
@@ -265,24 +255,54 @@ class Seats:
     ) -> None:
         self._places, self._folder, self._speaks, self._clock = places, folder, speaks, clock
         self._rng = np.random.default_rng(seed)
-        self._seats: dict[str, Seat] = {}
         self._lock = threading.Lock()
+        self._seats: Held[Seat] = Held(
+            MOST_SEATS,
+            FORGOTTEN_S,
+            clock,
+            f"{MOST_SEATS} rehearsals are open already; wait until one is over.",
+            "this rehearsal is no longer open; start a new one. What was answered is kept.",
+        )
 
     def packs(self) -> tuple[Pack, ...]:
-        """The vocabularies that can be rehearsed."""
-        return tuple(pack for pack in self._places.packs if may_rehearse(pack))
+        """The vocabularies that can be rehearsed here."""
+        return tuple(pack for pack in self._places.packs if may_rehearse(pack) and can_speak(pack.language))
 
-    def problem(self) -> str | None:
-        """Why nothing can be rehearsed here, in words that say what to do; None where it can be."""
-        if not self.packs():
-            return "A rehearsal speaks English only so far; the drills speak this vocabulary's language."
+    def problem(self, pack: Pack | None = None) -> str | None:
+        """Why nothing, or a vocabulary, cannot be rehearsed here, in words that say what to do; None where it
+        can be."""
+        worded = tuple(filter(may_rehearse, self._places.packs if pack is None else (pack,)))
+        if not worded:
+            return f"{NO_LINES[:1].upper()}{NO_LINES[1:]}; the drills speak it."
         if not self._speaks:
             return "A rehearsal is heard and never read; this app was started without speech (--silent)."
-        return None if can_speak(LANGUAGE) else NO_VOICE
+        if any(can_speak(one.language) for one in worded):
+            return None
+        return no_voice(worded[0].language)
+
+    def remarks(self) -> tuple[str, ...]:
+        """What is to be known before: of which languages there is no voice, or only rule-made ones, and which
+        are not understood when they are spoken."""
+        languages = dict.fromkeys(pack.language for pack in self._places.packs if may_rehearse(pack))
+        told = []
+        for language in languages:
+            if not can_speak(language):
+                told.append(no_voice(language))
+            elif is_rule_made(language):
+                told.append(
+                    f"The voices that speak {NAMES[language]} here are made by rules (espeak-ng), not "
+                    "recorded from people: good enough to practise with, harder to understand than a person."
+                )
+            if can_speak(language) and language not in HEARD_LANGUAGES:
+                told.append(
+                    f"What is asked in {NAMES[language]} is answered by touch or by keys: spoken answers are "
+                    "understood in English only."
+                )
+        return tuple(told)
 
     def proposed(self, trainee: str) -> Level:
         """The level that comes next for a trainee."""
-        return next_level([one for _, one in self._places.store.rehearsals(trainee)])
+        return proposed(self._places.store, trainee)
 
     def begin(self, trainee: Known, wish: Wish) -> Seat:
         """Begin a rehearsal for a trainee who has given their code.
@@ -291,33 +311,13 @@ class Seats:
             TraycallError: it cannot be rehearsed here, or too many rehearse at once.
         """
         matter = self._places.matter(wish.field)
-        if (problem := self.problem()) is not None:
+        if (problem := self.problem(matter.pack)) is not None:
             raise PracticeError(problem)
-        if wish.minutes not in MINUTES:
-            raise Declined(f"a rehearsal lasts {', '.join(map(str, MINUTES))} minutes at most.")
-        chosen = self.proposed(trainee.name) if wish.level is None else level(wish.level)
-        reviews = self._places.store.reviews(trainee.name)
         with self._lock:
             rng = np.random.default_rng(int(self._rng.integers(2**32)))
-        script = write(
-            matter.questions,
-            wish.procedure,
-            chosen,
-            rng,
-            wish.minutes,
-            wish.first_step,
-            lambda item: name_weights(reviews, item),
-        )
-        talkers = Talkers(chosen.talkers, matter.pack.language, rng, self._folder)
-        rehearsal = Rehearsal(script, matter.pack, self._clock())
-        seat = Seat(rehearsal, talkers, matter, self._places.store, trainee, self._clock)
-        with self._lock:
-            since_s = self._clock() - FORGOTTEN_S
-            self._seats = {key: one for key, one in self._seats.items() if one.used_s >= since_s}
-            if len(self._seats) >= MOST_SEATS:
-                raise Declined(f"{MOST_SEATS} rehearsals are open already; wait until one is over.")
-            self._seats[seat.id] = seat
-        return seat
+        store, name = self._places.store, trainee.name
+        rehearsal, talkers = begun(wish, matter.questions, store, name, rng, self._folder, self._clock())
+        return self._seats.add(Seat(rehearsal, talkers, matter, self._places.store, trainee, self._clock))
 
     def seat(self, seat_id: str) -> Seat:
         """The rehearsal with this id.
@@ -325,8 +325,4 @@ class Seats:
         Raises:
             NoPlace: it never existed, or no longer does.
         """
-        with self._lock:
-            seat = self._seats.get(seat_id)
-        if seat is None:
-            raise NoPlace("this rehearsal is no longer open; start a new one. What was answered is kept.")
-        return seat
+        return self._seats.get(seat_id)

@@ -14,7 +14,10 @@ from listen.practice.choices import FETCH
 from listen.practice.judging import Marking, Outcome
 from listen.practice.played import Played
 from listen.practice.questions import Questions
-from listen.practice.rehearsal.running import Came, Entry, Rehearsal, asked
+from listen.practice.rehearsal.languages import wordings
+from listen.practice.rehearsal.lines import worded
+from listen.practice.rehearsal.outcomes import Came
+from listen.practice.rehearsal.running import Entry, Rehearsal, asked
 from listen.practice.rehearsal.script import Kind, Line
 from listen.practice.session import Answered, answered
 
@@ -29,6 +32,7 @@ def played(rehearsal: Rehearsal, questions: Questions, token: str, at: datetime)
     some = asked(entries)
     times = [e.response_s for e in some if e.came is Came.RIGHT and e.response_s is not None]
     counted = rehearsal.counted or ()
+    places = wordings(questions.pack.language).places
     seconds = round(rehearsal.ended_s - rehearsal.started_s, 1)
     return Played(
         token=token,
@@ -47,6 +51,7 @@ def played(rehearsal: Rehearsal, questions: Questions, token: str, at: datetime)
         seconds=seconds,
         timeline={
             "version": VERSION,
+            "language": questions.pack.language,
             "field": questions.pack.id,
             "procedure": script.procedure.id,
             "procedure_name": script.procedure.name,
@@ -59,8 +64,8 @@ def played(rehearsal: Rehearsal, questions: Questions, token: str, at: datetime)
                 {
                     "item": one.item,
                     "name": questions.called(one.item),
-                    "answered": None if one.answered is None else str(one.answered),
-                    "truth": [str(where) for where in one.truth],
+                    "answered": None if one.answered is None else places[one.answered],
+                    "truth": [places[where] for where in one.truth],
                     "right": one.right,
                 }
                 for one in counted
@@ -93,38 +98,43 @@ def _line(entry: Entry, questions: Questions) -> dict[str, Any]:
 def told(entry: Entry, questions: Questions) -> str:
     """What the trainee is told: "the Hollenback condenser, slot 7: right, 1.8 s"."""
     line, came = entry.line, entry.came
+    said = wordings(questions.pack.language)
     if came is Came.LEFT:
-        return "Nothing was asked for, and you left it alone."
+        return said.left
     if came is Came.ALARM:
-        return f"Nothing was asked for. “{line.said}”"
+        return said.alarm.format(said=line.said)
     if came is Came.TAKEN_BACK:
-        return "Taken back before you could have passed it."
+        return said.taken_back
     if came is Came.UNHEARD:
-        return "This could not be spoken, so it does not count."
+        return said.unheard
     where = _where(line, questions)
     if came is Came.RIGHT:
-        quick = "" if entry.response_s is None else f", {entry.response_s:.1f} s"
-        return f"{where}: right{quick}"
+        if entry.response_s is None:
+            return said.met.format(where=where)
+        return said.met_in.format(where=where, seconds=f"{entry.response_s:.1f}")
     if came is Came.SLOW:
-        return f"{where}: not within {line.wait_s:g} s"
-    if entry.choice is None:
-        return where
+        return said.slow.format(where=where, seconds=f"{line.wait_s:g}")
     tell = entry.marking.tell if entry.marking is not None else ""
-    return " ".join(part for part in (f"{where}, not {_place(entry.choice, questions)}.", tell) if part)
+    if entry.choice is None:
+        return f"{where}. {tell}" if tell else where
+    instead = said.instead.format(where=where, other=_place(entry.choice, questions))
+    return f"{instead} {tell}".strip()
 
 
 def _where(line: Line, questions: Questions) -> str:
     """ "the Hollenback (the small condenser), slot 7"."""
+    language = questions.pack.language
+    said = wordings(language)
     called, usual = line.question.asked_name or "", questions.called(line.item or "")
-    name = f"the {called}" if called == usual else f"the {called} (the {usual})"
-    places = " or ".join(_place(at, questions) for at in line.question.right)
+    name = worded(said.item if called == usual else said.called, called, usual, language)
     if line.kind is Kind.DROP and FETCH.id in line.question.right:
-        return f"{name} fell and the tray has no other: {places}"
-    return f"{name}, {places}"
+        return said.no_other.format(name=name, fetch=said.fetch.shown)
+    places = questions.either([_place(at, questions) for at in line.question.right])
+    return said.at.format(name=name, places=places)
 
 
 def _place(at: str, questions: Questions) -> str:
-    return FETCH.shown if at == FETCH.id else questions.place_name(at)
+    return wordings(questions.pack.language).fetch.shown if at == FETCH.id else questions.place_name(at)
 
 
 def stored(entry: Entry, at: datetime, token: str) -> Answered | None:

@@ -20,8 +20,9 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from listen.engine import Samples
 from listen.live.workers import Workers
+from listen.practice.held import NoPlace
 from listen.practice.place import Matter
-from listen.practice.places import NoPlace, Places
+from listen.practice.places import Places
 from listen.practice.questions import Question
 from listen.practice.session import response_time
 from listen.practice.trainees import NotYours

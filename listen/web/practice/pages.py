@@ -25,10 +25,15 @@ from starlette.websockets import WebSocket
 from listen.engine import Samples
 from listen.live.workers import Workers
 from listen.practice.codes import SHORTEST
+from listen.practice.held import NoPlace
 from listen.practice.place import Place
-from listen.practice.places import OF, NoPlace, Places, PracticeOptions
+from listen.practice.places import OF, Places, PracticeOptions
 from listen.practice.plan import New
+from listen.practice.rehearsal.sound import can_speak
+from listen.practice.sketches import HEIGHT, SKETCHES, WIDTH, sketch, sketch_id
 from listen.practice.store import Known, StoreError
+from listen.practice.story import Story
+from listen.practice.story import spoken as story_line
 from listen.practice.today import Today
 from listen.practice.topics import Drill
 from listen.practice.trainees import NotYours, Ticket, WrongCode
@@ -87,6 +92,14 @@ class ObjectedTo(Message):
 
 OBJECTED = TypeAdapter(ObjectedTo)
 
+
+SKETCH_SYMBOLS = Markup("").join(
+    Markup('<symbol id="s-{}" viewBox="0 0 {} {}">{}</symbol>').format(
+        sketch_id(name), WIDTH, HEIGHT, Markup(sketch(name))
+    )
+    for name in SKETCHES
+)
+"""Every sketch of how something is passed."""
 
 THREADS, ARRIVALS, VOICES = 4, 2, 2
 """Threads for questions and answers; for whoever comes in, whose code and pages take ten times as long as an
@@ -273,9 +286,10 @@ class PracticePages:
                 words=asdict(wordings(language)),
                 heard=language in HEARD_LANGUAGES,
                 spoken=running.settings.spoken,
-                symbols=self._symbols(place.pack),
+                symbols=self._symbols(place.pack) + SKETCH_SYMBOLS,
                 trays=[(tray, groups(tray)) for tray in place.pack.trays],
                 voice=replies.voice_name(language) if running.settings.spoken else None,
+                story_voice=running.settings.spoken and can_speak(language),
             )
 
         answer = await self._arrivals.run(drawn)
@@ -340,20 +354,27 @@ class PracticePages:
         return answer
 
     async def say(self, request: Request) -> Response:
-        """The question, spoken; a request in any voice, with more chair noise the better it is known."""
+        """The question, spoken; a request in any voice, with more chair noise the better it is known; of a
+        story the line "?line=" with the silence after it."""
         _, place = await self._place(request)
         number = whole_number(request.query_params.get("n", ""))
         asked = None if number is None else await self._voices.run(place.spoken, number)
-        if number is None or asked is None or not sessions_of(request).settings.spoken:
+        settings = sessions_of(request).settings
+        if number is None or asked is None or not settings.spoken:
             return Response(status_code=204)
-        question, card = asked
-        rng = np.random.default_rng([number, *place.id.encode()])
-        request_drill = question.topic.drill in (Drill.SLOT, Drill.APART)
-        level = noise_level_db(card) if request_drill else None
-        language = place.pack.language
-        many = request_drill and language == "en"  # only English has many voices
-        folder = sessions_of(request).settings.data / "spoken" if many else None
-        sound = await self._voices.run(_said, question.spoken, language, rng, folder, level)
+        question, card, story = asked
+        seed, language, folder = [number, *place.id.encode()], place.pack.language, settings.data / "spoken"
+        if story is not None:
+            line = whole_number(request.query_params.get("line", ""), 2)
+            sound = await self._voices.run(_told, story, -1 if line is None else line, language, seed, folder)
+        else:
+            request_drill = question.topic.drill in (Drill.SLOT, Drill.APART)
+            level = noise_level_db(card) if request_drill else None
+            many = request_drill and language == "en"  # only English has many voices
+            rng = np.random.default_rng(seed)
+            sound = await self._voices.run(
+                _said, question.spoken, language, rng, folder if many else None, level
+            )
         return Response(status_code=204) if sound is None else Response(sound, media_type="audio/wav")
 
     async def live(self, socket: WebSocket) -> None:
@@ -400,6 +421,11 @@ def _said(
     if samples is None:
         return None
     return as_wav(in_chair_noise(samples, level_db, rng))
+
+
+def _told(story: Story, line: int, language: str, seed: Sequence[int], folder: Path) -> bytes | None:
+    samples = story_line(story, line, language, seed, folder)
+    return None if samples is None else as_wav(samples)
 
 
 def links() -> Sequence[Link]:

@@ -19,11 +19,14 @@ from starlette.routing import BaseRoute, Route, WebSocketRoute
 from starlette.websockets import WebSocket
 
 from listen.live.workers import Workers
-from listen.practice.places import OF, NoPlace, Places
+from listen.practice.held import NoPlace
+from listen.practice.places import OF, Places
 from listen.practice.played import Played
+from listen.practice.rehearsal.beginning import Wish
+from listen.practice.rehearsal.languages import wordings
 from listen.practice.rehearsal.levels import LEVELS
 from listen.practice.rehearsal.script import MINUTES, Kind, steps_to_begin
-from listen.practice.rehearsal.seats import Seat, Seats, Wish
+from listen.practice.rehearsal.seats import Seat, Seats
 from listen.practice.schedule import PACES
 from listen.practice.store import Known
 from listen.practice.today import last_procedure
@@ -37,12 +40,15 @@ from listen.web.practice.connection import Lines
 from listen.web.wire import Message, body, parsed
 from vocab.errors import TraycallError
 from vocab.language.numerals import whole_number
+from vocab.lint.findings import HEARD_LANGUAGES
 from vocab.pack.schema import Pack
 
 LARGEST_BODY = 4_000
 HOME = "/practice/rehearsal"
 USUAL_MINUTES = 5
 MOST_LISTED = 10
+FIRST_LANGUAGE = "en"
+"""That of all rehearsals which were kept before others were spoken; their timelines do not say it."""
 
 
 class Done(Message):
@@ -143,6 +149,7 @@ class RehearsalPages:
             rehearsed=[one for one in sessions_of(request).offered if one.own.pack.id in spoken],
             trainee=trainee.name,
             problem=seats.problem(),
+            remarks=seats.remarks(),
             begin=_steps(packs, chosen),
             chosen=chosen,
             levels=LEVELS,
@@ -170,6 +177,9 @@ class RehearsalPages:
                 "practice_rehearsing.html",
                 seat=seat,
                 pack=pack,
+                lang=pack.language,
+                said=wordings(pack.language),
+                heard=pack.language in HEARD_LANGUAGES,
                 script=script,
                 numbers=pack.order,
                 drawn=Drawn.of(script.tray),
@@ -258,13 +268,15 @@ class RehearsalPages:
     async def record(self, request: Request) -> Response:
         """The timeline of a rehearsal that is over."""
         played = await self._workers.run(self._kept, request)
-        lines = played.timeline["lines"]
+        lines, language = played.timeline["lines"], str(played.timeline.get("language", FIRST_LANGUAGE))
         longest_s = max([8.0, *(line["response_s"] or 0.0 for line in lines)])
         return page(
             request,
             "practice_rehearsal_record.html",
             number=request.path_params["number"],
             played=played,
+            lang=language,
+            said=wordings(language),
             when=_when(request, played),
             longest_s=longest_s,
             slow_s=PACES[Drill.SLOT].slow_s,

@@ -40,18 +40,28 @@ async function want(item) {
   symbols.append(symbol);
 }
 
-/** The drawing of an item, from the page's own symbols or, where it has none of it, from the server. */
-export function picture(item) {
-  want(item);
+function used(id, name) {
   const svg = document.createElementNS(SVG, "svg");
-  svg.setAttribute("aria-hidden", "true");
+  if (name) svg.setAttribute("role", "img");
+  svg.setAttribute(name ? "aria-label" : "aria-hidden", name || "true");
   svg.setAttribute("viewBox", "0 0 160 100");
   const use = document.createElementNS(SVG, "use");
-  use.setAttribute("href", `#d-${item}`);
+  use.setAttribute("href", `#${id}`);
   svg.append(use);
   const box = h("div", { class: "pic" });
   box.append(svg);
   return box;
+}
+
+/** A sketch from the page's own symbols; `alt` is what it shows, in words. */
+export function sketch(id, alt) {
+  return used(`s-${id}`, alt);
+}
+
+/** The drawing of an item, from the page's own symbols or, where it has none of it, from the server. */
+export function picture(item) {
+  want(item);
+  return used(`d-${item}`);
 }
 
 /** Sets a data attribute, or takes it away (null). */

@@ -1,6 +1,6 @@
 // What is touched to answer: choices, the slots of a tray, or a row that is laid.
 
-import { fill, h, picture } from "./dom.js";
+import { fill, h, picture, sketch } from "./dom.js";
 
 const DRAGGED_PX = 6;
 
@@ -9,7 +9,10 @@ export function drawBoard(view, trays, words, touched) {
   if (view.drill === "slot" && view.scene.length) return tray(view, trays[view.place] ?? [], words, touched);
   if (view.drill === "lay") return row(view, words, touched);
   if (view.drill === "fault") return fault(view, words, touched);
-  return view.choices.length ? [h("p", { class: "soft how by-number" }, words.number_keys), choices(view, touched)] : [];
+  if (!view.choices.length) return [];
+  const how = h("p", { class: "soft how by-number" }, words.number_keys);
+  const legend = view.drill === "pass" ? [h("p", { class: "soft how" }, words.pass_legend)] : [];
+  return [...legend, how, choices(view, touched)];
 }
 
 /** The choices that are shown under numbers, in their order. */
@@ -58,6 +61,7 @@ function choices(view, touched) {
           },
           h("span", { class: "number" }, `${index + 1}`),
           pictures ? picture(choice.picture) : null,
+          ...choice.sketches.map(({ id, alt }) => sketch(id, alt)),
           nameless ? null : h("span", {}, choice.shown),
         ),
       ),

@@ -1,37 +1,36 @@
 // The drill page: shows questions, takes answers by voice, touch or typing, and measures how long they took.
 
+import { Desk, SpokenAnswers, play } from "./answering.js";
 import { fill, h, keep, kept, picture } from "./dom.js";
-import { Link } from "./link.js";
-import { Microphone, NoSound } from "./microphone.js";
 import { drawBoard, markBoard, numbered } from "./practice-board.js";
+import { Story, readingTime } from "./practice-story.js";
 import { drawSummary } from "./practice-summary.js";
-import { ask as askServer, token } from "./server.js";
+import { token } from "./server.js";
 
 const PATH = `/practice/${document.body.dataset.place}`;
 const RIGHT_MS = 1500;
 const WRONG_MS = 9000; // hands-free only: time to hear or read the difference
 const REQUESTS = ["slot", "apart"]; // drills that are asked as a dentist asks, so that hearing comes first
-const EARS = { deaf: "", loading: "Hearing is starting", listening: "Listening", speaking: "Hearing you", thinking: "One moment" };
 
 const by = (id) => document.getElementById(id);
 const trays = JSON.parse(by("trays").textContent);
 const words = JSON.parse(by("words").textContent); // what is asked and told, in the pack's language
 const audio = new Audio();
+const desk = new Desk({ href: "/practice", text: "To practice" });
+const story = new Story(by("story-lines"));
 
 let view = null;
 let endedAt = null; // when the question ended, ms
 let beganAt = null; // when the answer in the field was begun, ms
 let answering = false;
 let goOn = 0;
-let link = null;
 let wrong = null; // the token of the answer that was last marked wrong
 
 // --- questions -----------------------------------------------------------------------------------------
 
 async function load() {
   clearTimeout(goOn);
-  const next = await ask(`${PATH}/now${choosing() ? "?choose=yes" : ""}`);
-  if (next?.type === "problem") return tell(next.text, "/practice");
+  const next = await desk.ask(`${PATH}/now${choosing() ? "?choose=yes" : ""}`, undefined, true);
   if (next) show(next);
 }
 
@@ -43,12 +42,14 @@ function show(next) {
   by("onward").hidden = true;
   if (view.type === "summary") return finish();
   by("count").textContent = view.asked ? `· ${view.asked} answered` : "";
-  by("kind").textContent = words.kinds[view.drill] ?? "";
+  by("kind").textContent = [words.kinds[view.drill] ?? "", view.procedure].filter(Boolean).join(" · ");
   by("picture").replaceChildren(...(view.picture === null ? [] : [picture(view.picture)]));
   by("as-it-came").hidden = !view.as_it_came;
   by("text").value = "";
   by("text").placeholder = view.drill === "lay" ? words.type_placing : words.type_answer;
-  by("say").hidden = false;
+  by("say").hidden = by("story-way").disabled = by("text").disabled = by("give").disabled = false;
+  document.body.dataset.story = "none";
+  document.body.dataset.drill = view.drill;
   drawAll();
   if (view.number > 1) scrollTo({ top: 0 });
   if (matchMedia("(pointer: fine)").matches) takeKeys();
@@ -76,7 +77,7 @@ function choosing() {
 
 async function toggleChoosing() {
   keep("practice.choose", choosing() ? "no" : "yes");
-  const next = choosing() ? await ask(`${PATH}/now?choose=yes`) : { ...view, choices: [] };
+  const next = choosing() ? await desk.ask(`${PATH}/now?choose=yes`) : { ...view, choices: [] };
   if (next?.number !== view.number || answering) return;
   view = { ...view, choices: next.choices };
   drawAll();
@@ -87,7 +88,10 @@ async function toggleChoosing() {
 async function speak() {
   const number = view.number;
   endedAt = null;
-  link?.send({ do: "deaf" });
+  ear.deaf();
+  story.stop();
+  by("story").hidden = view.story.length === 0;
+  if (view.story.length) return tellStory(view);
   const heard = hearing() && REQUESTS.includes(view.drill);
   if (heard) by("prompt").textContent = words.listen;
   else readIt();
@@ -95,7 +99,7 @@ async function speak() {
   if (hearing()) {
     try {
       const reply = await fetch(`${PATH}/say?n=${number}`);
-      if (reply.status === 200 && view.number === number) await play(await reply.blob());
+      if (reply.status === 200 && view.number === number) await play(audio, await reply.blob());
       else if (view.number === number) readIt();
     } catch {
       if (view.number === number) readIt(); // what cannot be heard is read
@@ -109,23 +113,40 @@ function readIt() {
   by("reveal-line").hidden = true;
 }
 
-function play(sound) {
-  const url = URL.createObjectURL(sound);
-  return new Promise((done, failed) => {
-    audio.onended = audio.onpause = done;
-    audio.onerror = failed;
-    audio.src = url;
-    audio.play().catch(failed);
-  }).finally(() => URL.revokeObjectURL(url));
+/** Play what was asked for so far, or show it; then the story stops, and what comes next is asked. */
+async function tellStory(asked) {
+  let written = by("story").dataset.voice !== "yes" || kept("practice.story", "heard") === "written";
+  stage(written ? "told" : "playing", asked);
+  if (!written) {
+    const came = await story.play(asked.story.length, (line) => `${PATH}/say?n=${asked.number}&line=${line}`);
+    if (came === "stopped" || view !== asked || answering) return;
+    if (came === "blocked") return stage("waiting", asked);
+    written = came === "unspoken";
+    by("story-unspoken").hidden = !written;
+  }
+  if (written) story.write(asked.story);
+  stage("told", asked);
+  ended(written ? readingTime(asked.story) : 0);
 }
 
-function ended() {
-  endedAt = performance.now();
-  listen();
+/** How far a story is: "playing", "waiting" (to be played) or "told". Only then answers are taken. */
+function stage(now, asked) {
+  document.body.dataset.story = now;
+  by("prompt").textContent = now === "told" ? asked.prompt : words.listen;
+  by("text").disabled = by("give").disabled = now !== "told";
+  const speaks = by("story").dataset.voice === "yes";
+  const read = kept("practice.story", "heard") === "written";
+  by("story-again").textContent = now === "waiting" ? words.story_play : words.story_again;
+  by("story-again").hidden = !speaks || read;
+  by("story-again").disabled = now === "playing";
+  by("story-way").hidden = !speaks;
+  by("story-way").textContent = read ? words.story_hear : words.story_read;
 }
 
-function listen() {
-  if (microphone.isOpen && !answering && view?.type === "question" && endedAt !== null) link?.send({ do: "listen", number: view.number });
+/** The question has ended; `later_ms` is for reading it first. */
+function ended(later_ms = 0) {
+  endedAt = performance.now() + later_ms;
+  ear.listen();
 }
 
 function hearing() {
@@ -143,16 +164,16 @@ async function answer(kind, value, at) {
   if (answering || view?.type !== "question" || !value.trim()) return;
   answering = true;
   audio.pause();
-  link?.send({ do: "deaf" });
+  story.stop();
+  ear.deaf();
   const waited = Math.max(0, (at - (endedAt ?? at)) / 1000);
   const given = { number: view.number, token: token(), kind, value, response_s: waited };
-  const reply = await ask(`${PATH}/answer`, given);
+  const reply = await desk.ask(`${PATH}/answer`, given);
   answering = false;
   if (reply) take(reply);
 }
 
 function take(reply) {
-  if (reply.type === "problem") return tell(reply.text);
   if (reply.stale || reply.number !== view?.number) return load();
   by("text").value = "";
   beganAt = null;
@@ -165,13 +186,16 @@ function take(reply) {
   by("object").hidden = wrong === null;
   by("say").hidden = by("choose").disabled = true;
   by("onward").hidden = false;
-  verdict(right ? "right" : reply.outcome === "aside" ? "again" : "wrong", word, said + reply.explain);
+  const heard = view.story.length && by("story-lines").dataset.way === "heard";
+  const was = heard ? [h("p", {}, [words.story_was, ...view.story.map((line) => `“${line}”`)].join(" "))] : [];
+  by("story-again").disabled = by("story-way").disabled = true;
+  verdict(right ? "right" : reply.outcome === "aside" ? "again" : "wrong", word, said + reply.explain, ...was);
   markBoard(by("board"), reply);
   uncover(by("board").querySelector("[data-mark=right]"));
   by("next").focus();
   answering = true; // nothing more is taken for this question
   if (right) goOn = setTimeout(load, RIGHT_MS);
-  else if (microphone.isOpen) goOn = setTimeout(load, WRONG_MS);
+  else if (ear.isOpen) goOn = setTimeout(load, WRONG_MS);
 }
 
 function stillOpen(reply) {
@@ -190,14 +214,14 @@ function stillOpen(reply) {
     verdict("again", words.repeat, "");
     return speak();
   }
-  verdict("again", words.again, reply.said ? fill(words.unclear, reply) : "");
-  if (!microphone.isOpen) takeKeys();
-  listen();
+  verdict("again", words.again, reply.said ? `${fill(words.unclear, reply)} ${words.or_else}` : words.or_else);
+  if (!ear.isOpen) takeKeys();
+  ear.listen();
 }
 
-function verdict(outcome, word, explain) {
+function verdict(outcome, word, explain, ...more) {
   by("verdict").dataset.outcome = outcome;
-  by("verdict").replaceChildren(h("strong", {}, word), ...(explain ? [h("p", {}, explain)] : []));
+  by("verdict").replaceChildren(h("strong", {}, word), ...(explain ? [h("p", {}, explain)] : []), ...more);
 }
 
 /** The page as it stood, but for what the verdict would hide. */
@@ -210,79 +234,28 @@ function uncover(element) {
 async function objectTo() {
   by("object").hidden = true;
   by("next").focus();
-  const reply = await ask(`${PATH}/object`, { token: wrong });
-  if (reply?.type === "problem") return tell(reply.text);
+  const reply = await desk.ask(`${PATH}/object`, { token: wrong });
   if (reply) by("verdict").append(h("p", {}, words.objected));
 }
 
-// --- server --------------------------------------------------------------------------------------------
+// --- spoken answers ------------------------------------------------------------------------------------
 
-async function ask(path, given) {
-  const said = await askServer(path, given, (text, gone) => tell(text, gone ? "/practice" : undefined));
-  if (said && said.type !== "problem") by("problem").hidden = true;
-  return said;
-}
-
-function tell(text, href) {
-  by("problem").replaceChildren(text, ...(href ? [" ", h("a", { href }, "To practice")] : []));
-  by("problem").hidden = false;
-}
-
-// --- the microphone ------------------------------------------------------------------------------------
-
-const microphone = new Microphone({
-  onsound: (pcm) => link?.sound(pcm),
-  onlevel: () => {},
-  onlost: () => shut("The microphone was unplugged."),
+const ear = new SpokenAnswers(`${PATH}/live`, {
+  asked: () => (!answering && view?.type === "question" && endedAt !== null ? view.number : null),
+  answer: (reply) => {
+    if (!answering) take(reply);
+  },
+  state: () => {},
+  problem: (text) => desk.tell(text),
+  opened: (open) => (by("mic").textContent = open ? "Close the microphone" : "Open the microphone"),
+  gone: load,
 });
-
-function connect() {
-  link ??= new Link(`${PATH}/live`, {
-    message: (message) => {
-      if (message.type === "ear") {
-        by("ear").dataset.state = message.state;
-        by("ear").textContent = EARS[message.state] ?? "";
-      } else if (message.type === "problem") {
-        tell(message.text);
-        listen();
-      } else if (!answering) take(message);
-    },
-    up: listen,
-    down: (why) => {
-      by("ear").textContent = "";
-      if (why === "gone") load();
-    },
-  });
-}
-
-async function toggle() {
-  if (microphone.isOpen) return shut();
-  try {
-    await microphone.open(true);
-  } catch (error) {
-    if (!(error instanceof NoSound)) throw error;
-    return tell(error.message);
-  }
-  by("mic").setAttribute("aria-pressed", "true");
-  by("mic").textContent = "Close the microphone";
-  connect();
-  if (!answering) listen();
-}
-
-function shut(why) {
-  microphone.close();
-  link?.send({ do: "deaf" });
-  by("mic").setAttribute("aria-pressed", "false");
-  by("mic").textContent = "Open the microphone";
-  by("ear").textContent = "";
-  if (why) tell(why);
-}
 
 // --- the end -------------------------------------------------------------------------------------------
 
 function finish() {
-  shut();
-  for (const id of ["ask", "board", "dock"]) by(id).hidden = true;
+  ear.shut();
+  for (const id of ["ask", "story", "board", "dock"]) by(id).hidden = true;
   document.querySelector(".drill-bar").hidden = true;
   by("summary").replaceChildren(...drawSummary(view, words));
   by("summary").hidden = false;
@@ -296,7 +269,7 @@ by("say").addEventListener("submit", (event) => {
 by("text").addEventListener("input", () => (beganAt ??= performance.now()));
 addEventListener("keydown", (event) => {
   const elsewhere = event.target instanceof HTMLInputElement || event.ctrlKey || event.altKey || event.metaKey;
-  if (elsewhere || event.key.length !== 1 || answering || view?.type !== "question") return;
+  if (elsewhere || event.key.length !== 1 || answering || view?.type !== "question" || endedAt === null && view.story.length) return;
   const chosen = numbered(by("board"))[Number(event.key) - 1];
   if (chosen) chosen.click();
   else if (/[\p{L}\d]/u.test(event.key) && !by("say").hidden) by("text").focus();
@@ -305,11 +278,17 @@ by("choose").addEventListener("click", toggleChoosing);
 by("unknown").addEventListener("click", () => answer("text", words.dont_know, performance.now()));
 by("next").addEventListener("click", load);
 by("object").addEventListener("click", objectTo);
-by("mic").addEventListener("click", toggle);
 by("reveal").addEventListener("click", readIt);
+by("story-again").addEventListener("click", () => {
+  if (document.body.dataset.story === "waiting") speak();
+  else answer("text", words.story_ask_again, performance.now());
+});
+by("story-way").addEventListener("click", () => {
+  keep("practice.story", kept("practice.story", "heard") === "written" ? "heard" : "written");
+  if (view?.story?.length && !answering) speak();
+});
 by("stop").addEventListener("click", async () => {
-  const summary = await ask(`${PATH}/stop`, {});
-  if (summary?.type === "problem") return tell(summary.text, "/practice");
+  const summary = await desk.ask(`${PATH}/stop`, {}, true);
   if (summary) show(summary);
 });
 if (by("hear")) {
@@ -317,7 +296,7 @@ if (by("hear")) {
   by("hear").addEventListener("change", () => {
     keep("practice.hear", hearing() ? "yes" : "no");
     audio.pause();
-    if (hearing() && view?.type === "question" && !answering) speak();
+    if (hearing() && view?.type === "question" && !view.story.length && !answering) speak();
   });
 }
 load();

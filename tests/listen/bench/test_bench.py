@@ -10,7 +10,7 @@ import json
 import math
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import numpy as np
 import pytest
@@ -40,14 +40,11 @@ def pack() -> Pack:
 def every_voice(monkeypatch: pytest.MonkeyPatch) -> None:
     """All voices seem installed, and what they say is a tone with pauses."""
 
-    def available(side: str | None = None, formant: bool = False) -> tuple[voices.Voice, ...]:
-        return tuple(v for v in voices.VOICES if side in (None, v.side) and (formant or not v.formant))
-
     def spoken(voice: voices.Voice, text: str, folder: Path, *_: float) -> Samples:
         t = np.arange(16_000) / 16_000
         return (0.1 * np.sin(2 * np.pi * 300 * t) * (np.sin(2 * np.pi * 3 * t) > -0.5)).astype(np.float32)
 
-    monkeypatch.setattr(voices, "available", available)
+    monkeypatch.setattr(voices, "_what_is_missing", lambda _: None)
     monkeypatch.setattr(voices, "cached", spoken)
     clips.babblers.cache_clear()
 
@@ -133,7 +130,21 @@ def test_nobody_who_is_reported_on_is_tuned_on(pack: Pack, every_voice: None) ->
     tune, test = (clips.clips(pack, ClipPlan(side=side)) for side in ("tune", "test"))
     assert not {c.speaker for c in tune} & {c.speaker for c in test}
     assert not {c.text for c in tune} & {c.text for c in test}
-    assert not any(voices.voice(c.voice).formant for c in (*tune, *test))
+    assert {voices.voice(c.voice).kind for c in (*tune, *test)} == {"recorded"}
+
+
+@pytest.mark.parametrize("kind", get_args(voices.Kind))
+def test_voices_of_another_kind_speak_only_where_they_are_asked_for(
+    kind: voices.Kind, pack: Pack, every_voice: None
+) -> None:
+    made = clips.clips(pack, ClipPlan(voices=kind, requests=60, chatter=60, levels_db=(None,)))
+    heard = {voices.voice(c.voice) for c in made}
+    assert heard == {v for v in voices.VOICES if v.side == "test" and v.kind == kind}
+
+
+def test_one_speaker_speaks_alone_whichever_kind_of_voice_that_is(pack: Pack, every_voice: None) -> None:
+    made = clips.clips(pack, ClipPlan(side="tune", speaker="af_kore", requests=3, chatter=3))
+    assert {c.voice for c in made} == {"kokoro-af_kore"}
 
 
 def test_every_level_hears_the_same_sentences_in_the_same_noise(pack: Pack, every_voice: None) -> None:

@@ -33,7 +33,8 @@ pytestmark = pytest.mark.slow
 def _voices_are_there(monkeypatch: pytest.MonkeyPatch) -> None:
     """Which voices could speak matters to no text; nothing speaks here."""
     every = {
-        side: tuple(v for v in voices.VOICES if v.side == side and not v.formant) for side in ("tune", "test")
+        side: tuple(v for v in voices.VOICES if v.side == side and v.kind == "recorded")
+        for side in ("tune", "test")
     }
     monkeypatch.setattr(voices, "available", lambda side: every[side])
 
@@ -109,6 +110,32 @@ def test_what_the_goals_are_about_is_counted_among_the_answers_that_a_person_wou
     assert len(unfair) == len(some) - right and not any(line.startswith("right: ") for line in unfair)
 
 
+def test_what_was_asked_again_is_said_once_more_and_both_hearings_count(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    right = next(s for s in asked() if s.kind == "right")
+    clear = next(s for s in asked() if s.kind == "rival")
+    meant = right.question.right[0]
+    other = next(c.id for c in right.question.choices if c.id not in right.question.right)
+    unclear = Marking(Outcome.AGAIN, None, "", 0.5, likely={meant: 0.5, other: 0.4})
+    judged = [(right, unclear), (clear, Marking(Outcome.WRONG, None, "", 1.0))]
+
+    def heard(some: list[MadeAnswer], *_: object) -> list[tuple[MadeAnswer, Listened]]:
+        assert [(s.text, s.again) for s in some] == [(right.text, True)] and some[0].id != right.id
+        meanings = {meant: HeardMeaning(-8.0, 3, "right"), other: HeardMeaning(-11.0, 3, "other")}
+        return [(some[0], Listened(meanings, Hearing((), "words", -5.0, -6.0, 1.0)))]
+
+    monkeypatch.setattr(bench, "_all_heard", heard)
+    after = bench.once_more(judged, "test", None, 1, tmp_path)
+    assert [m.outcome for _, m in after] == [Outcome.RIGHT, Outcome.WRONG]
+    assert bench.counts_by_part(after)["all"]["asked_again"] == {"k": 0, "n": 2}
+    assert set(bench.counts_by_part(after)) == {
+        "all",
+        *(bench.level(s) for s, _ in after),
+        *(bench.drill(s) for s, _ in after),
+    }
+
+
 def simulated(rng: np.random.Generator, count: int) -> list[tuple[MadeAnswer, Listened]]:
     """Scores as a judge of scale 0.5 and prior 1 would have them."""
     out = []
@@ -130,12 +157,12 @@ def simulated(rng: np.random.Generator, count: int) -> list[tuple[MadeAnswer, Li
 
 def test_a_fit_explains_the_answers_better_and_pays_less_for_mistakes() -> None:
     rng = np.random.default_rng(4)
-    heard, later = simulated(rng, 400), simulated(rng, 400)
-    start = replace(load_weights(), spellings=0.5, prior=3.0, scale=0.1)
+    heard, later = simulated(rng, 200), simulated(rng, 400)
+    start = replace(load_weights(), spellings=0.5, prior=3.0, scale=0.1, right=0.6, wrong=0.6)
     fitted = judge_fit.fit(heard)
     assert cost(fitted, later) < cost(start, later)
     assert fitted.scale == pytest.approx(0.5, abs=0.15)
-    assert fitted.prior == pytest.approx(1.0, abs=0.7)
+    assert fitted.prior == pytest.approx(1.0, abs=1.0) and fitted.prior < load_weights().prior
 
 
 def cost(weights: Any, heard: list[tuple[MadeAnswer, Listened]]) -> float:

@@ -101,3 +101,23 @@ def test_a_name_is_put_where_it_sounds_alike_and_a_favoured_one_always() -> None
     favoured = names.splices(free, ["could i have the curing light"], tokenizer, 4)
     assert "curing light" in favoured[0].text.lower()
     assert names.splices((), [], tokenizer, 4) == ()
+
+
+def test_a_second_name_is_put_beside_a_first_and_leaves_it_alone() -> None:
+    tokenizer = Tokenizer(model_folder() / "tokenizer.bin")
+    names = NamesBySound(["perio probe", "etchant", "curing light"], Pronouncer())
+    (first,) = names.splices(tokenizer.encode("The edge and, no, the period probe."), [], tokenizer, 1)
+    start, end = first.at
+    assert first.text[start:end] == "perio probe"
+    second = names.splices(tokenizer.encode(first.text), [], tokenizer, 4, first.at)
+    assert second[0].text == "The etchant, no, the perio probe."
+    assert all("perio probe" in one.text for one in second)
+
+
+def test_a_number_is_found_together_with_the_place_before_it() -> None:
+    tokenizer = Tokenizer(model_folder() / "tokenizer.bin")
+    free = tokenizer.encode("It's intent like every day.")
+    alone, placed = NamesBySound(["10", "3"], Pronouncer()), NamesBySound(["10", "3"], Pronouncer(), ["in"])
+    assert "It's in ten like every day." not in {one.text for one in alone.splices(free, [], tokenizer, 8)}
+    found = {one.text: one for one in placed.splices(free, [], tokenizer, 8)}
+    assert tokenizer.decode(found["It's in ten like every day."].name) == "ten"

@@ -58,7 +58,7 @@ def test_ways_that_the_lists_were_made_from_are_read_without_a_mistake() -> None
 
 
 def test_the_levels_and_voices_take_turns(monkeypatch: pytest.MonkeyPatch) -> None:
-    some = tuple(v for v in voices.VOICES if v.side == "test" and not v.formant)
+    some = tuple(v for v in voices.VOICES if v.side == "test" and v.kind == "recorded")
     monkeypatch.setattr(voices, "available", lambda side: some)
     made = list(answers(questions(), "test", (None, 10.0)))
     assert len(made) == len(list(filled(questions(), "test")))

@@ -15,10 +15,19 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
+import soxr
 from scipy.signal import firwin, resample_poly
 
-from listen.audio import AudioError, Level, file_blocks, level, microphone_blocks, microphone_problem
-from listen.engine import Samples
+from listen.audio import (
+    AudioError,
+    Level,
+    Loudspeaker,
+    file_blocks,
+    level,
+    microphone_blocks,
+    microphone_problem,
+)
+from listen.engine import SAMPLE_RATE_HZ, Samples
 from tests.listen.flow.fake_sounddevice import FakeSounddevice, install
 from vocab.errors import TraycallError
 
@@ -396,6 +405,41 @@ def test_missing_portaudio_says_how_to_get_it(
 
     monkeypatch.setattr("listen.audio.importlib.import_module", fail)
     assert told in (microphone_problem() or "")
+
+
+@pytest.mark.parametrize("accepts", [(16_000.0, 1), (44_100.0, 1), (44_100.0, 2)])
+def test_a_loudspeaker_plays_the_whole_sound_at_a_rate_that_it_takes(
+    monkeypatch: pytest.MonkeyPatch, accepts: tuple[float, int]
+) -> None:
+    fake = install(monkeypatch, FakeSounddevice({accepts}))
+    tone = np.asarray(0.4 * np.sin(np.arange(SAMPLE_RATE_HZ) * 0.2), np.float32)
+    speaker = Loudspeaker()
+    speaker.play(tone)
+    (sound,) = fake.sounds
+    assert (sound.rate_hz, sound.channels) == accepts and not speaker.sounding
+    played = soxr.resample(sound.played[:, 0], sound.rate_hz, SAMPLE_RATE_HZ)
+    assert len(tone) <= len(played) < len(tone) + SAMPLE_RATE_HZ // 20
+    assert np.max(np.abs(played[2000:14_000] - tone[2000:14_000])) < 0.01
+    assert np.all(sound.played[:, 0] == sound.played[:, -1])
+
+
+def test_a_sound_that_is_stopped_no_longer_sounds(monkeypatch: pytest.MonkeyPatch) -> None:
+    fake = install(monkeypatch, FakeSounddevice({(16_000.0, 1)}))
+    speaker = Loudspeaker()
+    speaker.play(np.zeros(100, np.float32))
+    fake.sounds[0].active = True
+    assert speaker.sounding
+    speaker.stop()
+    assert not speaker.sounding and not fake.sounds[0].active
+
+
+def test_a_machine_without_a_loudspeaker_says_what_to_do(monkeypatch: pytest.MonkeyPatch) -> None:
+    install(monkeypatch, FakeSounddevice(set(), default=None, outputs=0))
+    with pytest.raises(AudioError, match="no loudspeaker or headphones are connected"):
+        Loudspeaker()
+    install(monkeypatch, FakeSounddevice(set()))
+    with pytest.raises(AudioError, match=r"loudspeaker \(Headset\) will not open .*in use"):
+        Loudspeaker().play(np.zeros(100, np.float32))
 
 
 def test_asking_the_real_machine_for_its_microphone_never_breaks() -> None:

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from listen.practice.desk import Desk
-from listen.practice.judging import Judge, Outcome
+from listen.practice.judging import Judge, Marking, Outcome
 from listen.practice.questions import LAID, Question
 from listen.practice.schedule import Course, SessionSettings
 from listen.practice.session import MOST_AGAIN
@@ -100,6 +100,31 @@ def test_silence_is_like_an_unclear_answer(desk: MakeDesk, store: PracticeStore)
     opened(at)
     assert at.by_silence().open
     assert store.reviews("Ann") == ()
+
+
+def test_what_was_unclear_counts_with_what_is_said_next_and_no_longer(
+    desk: MakeDesk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before: list[dict[str, float]] = []
+    unclear = Marking(Outcome.AGAIN, None, "the holland back.", 0.5, likely={"hollenback_carver": 0.5})
+
+    def speech(judge: Judge, question: Question, samples: object, given: dict[str, float]) -> Marking:
+        before.append(dict(given))
+        return unclear
+
+    monkeypatch.setattr(Judge, "speech", speech)
+    at, sound = desk(WEDGE), np.zeros(16_000, np.float32)
+    opened(at)
+    reply = at.by_voice(sound, NOON, "v1", None)
+    assert reply.open and "the holland back”" in reply.explain
+    at.by_voice(sound, NOON, "v2", None)
+    assert before == [{}, unclear.likely]
+    at.by_voice(sound, NOON, "v3", None)  # set aside
+    opened(at)
+    at.by_voice(sound, NOON, "v4", None)
+    at.by_text("mumble mumble", NOON, "t1", None)
+    at.by_voice(sound, NOON, "v5", None)
+    assert before[3:] == [{}, {}]
 
 
 def test_asking_again_costs_no_mark_but_counts_as_unsure(desk: MakeDesk) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
@@ -282,6 +282,14 @@ def test_what_is_not_settled_on_is_asked_again_and_is_no_request_to_repeat(judge
     assert judgement.outcome is Outcome.AGAIN and not judgement.repeat
 
 
+def test_what_is_gone_may_be_written_like_a_plural(judge: Judge) -> None:
+    """Speech has no apostrophe: "the wedge's gone" is often written "the wedges gone"."""
+    question = ask(Drill.FAULT, pack().tray(CLASS_TWO).rows[0].name, CLASS_TWO)
+    name = question.choice(question.right[0]).shown
+    for said in (f"The {name}'s gone.", f"The {name}s gone."):
+        assert judge.text(question, said).outcome is Outcome.RIGHT
+
+
 def test_two_answers_of_which_either_is_right_are_right(judge: Judge) -> None:
     question = ask(Drill.NEXT, pack().procedure(CLASS_TWO).steps[3].id, CLASS_TWO)
     wrong = next(choice.id for choice in question.choices if choice.id not in question.right)
@@ -341,7 +349,7 @@ class Scripted:
     spliced: dict[str, float] = field(default_factory=dict)
     bound: list[tuple[str, ...]] = field(default_factory=list)
 
-    def hear(self, samples: Samples) -> Hearing:
+    def hear(self, samples: Samples, expected: Sequence[str] = ()) -> Hearing:
         ranked = sorted(self.heard.items(), key=lambda pair: -pair[1])
         best = ranked[0][1] if ranked else -math.inf
         return Hearing(
@@ -354,7 +362,13 @@ class Scripted:
             evidence_spliced=-1.0 if self.spliced else 0.0,
         )
 
-    def among(self, names: Iterable[str], pairs: bool = False, within: bool = False) -> Scripted:
+    def among(
+        self,
+        names: Iterable[str],
+        pairs: bool = False,
+        within: bool = False,
+        places: Iterable[str] = (),
+    ) -> Scripted:
         self.bound.append(tuple(names))
         return self
 
@@ -401,6 +415,43 @@ def test_a_spoken_correction_counts_and_what_was_corrected_does_not() -> None:
     said = {"the hollenback, no, the amalgam carrier": 12.0}
     judgement = in_free_words("The Hollenback, no, the amalgam carrier.", said, {"the hollenback": -50.0})
     assert (judgement.outcome, judgement.choice) == (Outcome.WRONG, "amalgam_carrier")
+
+
+def test_what_is_heard_the_same_twice_is_believed() -> None:
+    """Neither hearing is enough by itself; together they are, and a second that is another answer counts."""
+    engine = Scripted({}, -5.0)
+    judge, sound = Judge(questions(), lexicon(), lambda _: engine), np.zeros(16_000, np.float32)
+
+    def heard(carver: float, before: Marking | None = None) -> Marking:
+        engine.heard = {"the carrier": -9.0, "the hollenback carver": -9.0 + carver}
+        return judge.speech(CARVER, sound, before.likely if before else None)
+
+    unclear = next(m for nats in np.arange(-12, 6, 0.25) if (m := heard(nats)).outcome is Outcome.AGAIN)
+    lead = next(nats for nats in np.arange(-12, 6, 0.25) if heard(nats).outcome is Outcome.AGAIN)
+    assert unclear.likely and max(unclear.likely, key=lambda m: unclear.likely[m]) == "amalgam_carrier"
+    assert heard(lead, unclear).outcome is Outcome.WRONG
+    assert heard(lead + 20.0, unclear).outcome is Outcome.RIGHT
+    assert heard(lead + 20.0).likely == {}
+
+
+def test_a_number_is_heard_after_a_place_that_is_run_together_with_it() -> None:
+    bound: list[tuple[str, ...]] = []
+
+    class Placed(Scripted):
+        def among(
+            self,
+            names: Iterable[str],
+            pairs: bool = False,
+            within: bool = False,
+            places: Iterable[str] = (),
+        ) -> Scripted:
+            bound.append(tuple(places))
+            return self
+
+    judge = Judge(questions(), lexicon(), lambda _: Placed({"7": -4.0}))
+    judge.speech(ask(Drill.SLOT, "wedge", CLASS_TWO), np.zeros(16_000, np.float32))
+    judge.speech(ask(Drill.FACT, "etch_enamel_time"), np.zeros(16_000, np.float32))
+    assert "in" in bound[0] and "slot" in bound[0] and bound[1] == ()
 
 
 def test_giving_up_in_free_words_is_heard_although_a_name_could_be_put_in() -> None:
@@ -479,6 +530,8 @@ def test_the_model_of_the_engine_in_use_is_shared(monkeypatch: pytest.MonkeyPatc
         ("I think it's the Hollenback carver.", Outcome.RIGHT),
         ("That would be the amalgam carrier.", Outcome.WRONG),
         ("The amalgam carrier.", Outcome.WRONG),
+        ("Not the spoon excavator. It's the Hollenback carver.", Outcome.RIGHT),
+        ("The Hollenback carver, no, the spoon excavator.", Outcome.WRONG),
         ("I don't know.", Outcome.WRONG),
         ("Say that again, please.", Outcome.AGAIN),
     ],

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import string
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import fields
 
 import numpy as np
@@ -139,12 +139,18 @@ def test_a_spoken_answer_in_spanish_is_heard_among_spanish_words() -> None:
     made: list[Pack] = []
 
     class Scripted:
-        def hear(self, samples: Samples) -> Hearing:
+        def hear(self, samples: Samples, expected: Sequence[str] = ()) -> Hearing:
             return Hearing(
                 (Phrasing("creo que es el explorador", -4.0),), "es el explorador", -5.0, -4.0, 1.0
             )
 
-        def among(self, names: Iterable[str], pairs: bool = False, within: bool = False) -> Scripted:
+        def among(
+            self,
+            names: Iterable[str],
+            pairs: bool = False,
+            within: bool = False,
+            places: Iterable[str] = (),
+        ) -> Scripted:
             return self
 
     def factory(answers: Pack) -> Scripted:

@@ -52,7 +52,16 @@ def test_nobody_speaks_on_both_sides() -> None:
 
 def test_each_side_has_three_recorded_speakers() -> None:
     for side in ("tune", "test"):
-        assert len({v.speaker for v in VOICES if v.side == side and not v.formant}) >= 3
+        assert len({v.speaker for v in VOICES if v.side == side and v.kind == "recorded"}) >= 3
+
+
+def test_only_recorded_voices_speak_unless_others_are_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(voices, "_what_is_missing", lambda _: None)
+    assert {v.kind for v in available()} == {"recorded"}
+    assert {v.kind for v in available(formant=True)} == {"recorded", "formant"}
+    assert {v.id for v in available("test")} == {"flite-rms", "festival-ked", "piper-joe"}
+    styles = available("test", kinds=("style",))
+    assert styles and {v.kind for v in styles} == {"style"}
 
 
 def test_voice_names_are_unique() -> None:

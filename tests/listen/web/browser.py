@@ -211,3 +211,13 @@ class Page:
         if self.page.get_attribute("#stage", "data-kind") == "check":
             self.page.keyboard.press("1")
         self.wait_lit(item)
+
+
+def axe_finds(page: Any, axe: str, theme: str) -> list[str]:
+    """What the axe checker (its script) finds on a page in a theme; in dark only the colours, as all else is
+    the same."""
+    page.evaluate(f"document.documentElement.dataset.theme = '{theme}'")
+    page.evaluate(axe)
+    run = "axe.run()" if theme == "light" else "axe.run({runOnly: ['color-contrast']})"
+    found = page.evaluate(run)["violations"]
+    return [f"{one['id']}: {one['nodes'][0]['html'][:120]}" for one in found]

@@ -13,7 +13,7 @@ from listen.practice.places import PracticeOptions
 from listen.practice.topics import Drill, Topic
 from listen.web import create_app
 from listen.web.practice import pages as practice
-from tests.listen.web.browser import Page, Server, browser, microphone_file, need_browser, served
+from tests.listen.web.browser import Page, Server, axe_finds, browser, microphone_file, need_browser, served
 from tests.listen.web.desk_app import Clock, StandIn, shared_chair
 
 pytestmark = pytest.mark.slow
@@ -59,9 +59,12 @@ def enter(page: Page, code: str = "ivory-42", own_device: bool = False) -> None:
         page.page.click("main button[type=submit]")
 
 
-def begin(page: Page, server: Server, *drills: str) -> Any:
-    """Start a session as a person does; the browser's page."""
+def begin(page: Page, server: Server, *drills: str, written: bool = True) -> Any:
+    """Start a session as a person does; the browser's page. A story is there to be read, if `written`."""
     page.page.goto(server.url)
+    page.page.evaluate(
+        f"localStorage.setItem('traycall.practice.story', '{'written' if written else 'heard'}')"
+    )
     page.page.click("text=Practice")
     page.page.wait_for_selector("#enter, #continue")
     if page.page.is_visible("#enter"):
@@ -486,13 +489,9 @@ def test_axe_finds_nothing_before_and_after_an_answer(server: Server, axe: str, 
     with browser(bypass_csp=True) as context:
         page = Page(context)
         found: list[str] = []
-        run = "axe.run()" if theme == "light" else "axe.run({runOnly: ['color-contrast']})"  # colours differ
 
         def look(where: str) -> None:
-            page.page.evaluate(f"document.documentElement.dataset.theme = '{theme}'")
-            page.page.evaluate(axe)
-            for violation in page.page.evaluate(run)["violations"]:
-                found.append(f"{where}: {violation['id']}: {violation['nodes'][0]['html'][:120]}")
+            found.extend(f"{where}: {one}" for one in axe_finds(page.page, axe, theme))
 
         for drill in DRILLS:
             shown = begin(page, server, drill)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -10,9 +11,13 @@ import numpy as np
 import pytest
 from starlette.testclient import TestClient
 
+from listen.chair import ChairOptions, open_chair
+from listen.practice.places import PracticeOptions
 from listen.practice.rehearsal.seats import Seat
 from listen.practice.rehearsal.sound import Talkers
-from tests.listen.web.desk_app import OWN, Clock
+from listen.web import ServerSettings, create_app
+from listen.web.practice import pages as practice
+from tests.listen.web.desk_app import HERE, OWN, Clock, StandIn, shared_chair
 from tests.listen.web.test_practice import client_of, enter
 
 HOME = "/practice/rehearsal"
@@ -25,11 +30,31 @@ def clock() -> Clock:
 
 
 @pytest.fixture
-def client(tmp_path: Path, clock: Clock, monkeypatch: pytest.MonkeyPatch) -> Iterator[TestClient]:
-    """An app on a machine with a voice, where Ann has given her code."""
+def _voices(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("listen.practice.rehearsal.seats.can_speak", lambda language: True)
     monkeypatch.setattr(Talkers, "said", lambda *given: np.full(1600, 0.1, np.float32))
+
+
+@pytest.fixture
+def client(tmp_path: Path, clock: Clock, _voices: None) -> Iterator[TestClient]:
+    """An app on a machine with a voice, where Ann has given her code."""
     with client_of(tmp_path, clock) as client:
+        assert enter(client, "Ann") == 303
+        yield client
+
+
+@pytest.fixture
+def spanish(tmp_path: Path, clock: Clock, _voices: None) -> Iterator[TestClient]:
+    """The same with a Spanish vocabulary beside the English one."""
+    app = create_app(
+        shared_chair,
+        ServerSettings(data=tmp_path, clock=clock),
+        StandIn,
+        practice.routes(PracticeOptions(seed=1)),
+        practice.links(),
+        further=(open_chair(ChairOptions("operativa_es")),),
+    )
+    with TestClient(app, base_url=HERE, follow_redirects=False) as client:
         assert enter(client, "Ann") == 303
         yield client
 
@@ -105,6 +130,45 @@ def test_it_ends_in_a_count_and_is_kept_with_its_timeline(client: TestClient, cl
     assert [one["answered"] for one in timeline["count"]] == ["fell"] * len(answers)
     assert f"/record/{over['record']}" in client.get(HOME).text
     assert "Rehearsals" in client.get("/practice/progress?procedure=operative/composite_class_two").text
+
+
+def test_a_spanish_one_is_spanish_to_its_timeline(spanish: TestClient, clock: Clock) -> None:
+    path = begin(spanish, procedure="operativa_es/amalgama")
+    seat, page = seat_of(spanish), spanish.get(path).text
+    assert "la voz solo se entiende en inglés" in page and "Traer uno estéril" in page
+    assert 'data-listen="Escucha."' in page and 'id="mic" aria-pressed="false" hidden' in page
+    told = []
+    while (line := seat.rehearsal.line) is not None:
+        clock.now_s += 5
+        act = ("silence",) if seat.rehearsal.number % 3 == 0 else ("touch", "1")
+        reply = done(spanish, path, *(act if line.asks else ("silence",)))
+        told += [reply["told"]] if reply["told"] else []
+    assert told and not any("slot" in text or "right" in text or "asked" in text for text in told)
+    count = spanish.get(f"{path}/now").json()
+    assert count["places"][0] == "de vuelta en la bandeja"
+    answers = {item["id"]: "se cayó" for item in count["items"]}
+    over = spanish.post(f"{path}/count", json={"answers": answers}, headers=OWN).json()
+    record = spanish.get(f"{HOME}/record/{over['record']}").text
+    main = record.partition('<dl class="sums" lang="es">')[2].partition("</main>")[0]
+    assert "Demasiado lento" in main and "Frase por frase" in main and " de " in main
+    main = re.sub("<[^>]*>", "", main)
+    for english in ("Too slow", "left alone", "right", "hesitated", "The bar is", "you said", "Line by line"):
+        assert english not in main, english
+    refused = spanish.post(f"{path}/count", json={"answers": {"espejo": "fell"}}, headers=OWN)
+    assert refused.json() == over  # it is kept once, whatever comes then
+
+
+def test_what_is_to_be_known_of_the_voices_stands_where_it_is_chosen(
+    spanish: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert "understood in English only" in spanish.get(HOME).text
+    monkeypatch.setattr("listen.practice.rehearsal.seats.is_rule_made", lambda language: language == "es")
+    assert "speak Spanish here are made by rules" in spanish.get(HOME).text
+    monkeypatch.setattr("listen.practice.rehearsal.seats.can_speak", lambda language: language == "en")
+    page = spanish.get(HOME).text
+    assert "A rehearsal in Spanish is heard" in page and "operativa_es/amalgama" not in page
+    refused = spanish.post(HOME, data={**WISH, "procedure": "operativa_es/amalgama"}, headers=OWN)
+    assert refused.status_code == 400 and "no voice is installed" in refused.text
 
 
 @pytest.mark.parametrize(

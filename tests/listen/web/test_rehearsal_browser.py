@@ -14,11 +14,13 @@ import pytest
 import soundfile
 import soxr
 
+from listen.chair import ChairOptions, open_chair
 from listen.practice.choices import FETCH
 from listen.practice.places import PracticeOptions
 from listen.practice.rehearsal.running import whereabouts
 from listen.practice.rehearsal.script import Line
 from listen.practice.rehearsal.seats import Seat
+from listen.practice.rehearsal.sound import can_speak
 from listen.speech import voices
 from listen.web import create_app
 from listen.web.practice import pages as practice
@@ -44,6 +46,16 @@ def server(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Server]:
     more = {"more_routes": practice.routes(PracticeOptions(seed=1)), "more_links": practice.links()}
     monkeypatch.setattr("tests.listen.web.browser.create_app", partial(create_app, **more))
     with served(tmp_path / "data", StandIn()) as server:
+        yield server
+
+
+@pytest.fixture
+def spanish(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Server]:
+    """The same with a Spanish vocabulary beside the English one."""
+    more = {"more_routes": practice.routes(PracticeOptions(seed=1)), "more_links": practice.links()}
+    monkeypatch.setattr("tests.listen.web.browser.create_app", partial(create_app, **more))
+    further = (open_chair(ChairOptions("operativa_es")),)
+    with served(tmp_path / "data", StandIn(), further=further) as server:
         yield server
 
 
@@ -149,6 +161,7 @@ def store_of(server: Server) -> Any:
 def test_a_rehearsal_by_touch_from_start_to_timeline(server: Server) -> None:
     with browser(has_touch=True) as context:
         ann = Trainee(context, server, level=1)
+        before = ann.page.locator("#tray").bounding_box()
         ann.start()
         for _ in range(4):
             number, line = ann.seat.rehearsal.number, ann.line
@@ -157,6 +170,7 @@ def test_a_rehearsal_by_touch_from_start_to_timeline(server: Server) -> None:
                 ann.touch(line.question.right[0])
                 assert line.question.asked_name is not None
                 ann.page.wait_for_selector(f'#told[data-came=right]:has-text("{line.question.asked_name}")')
+            assert ann.page.locator("#tray").bounding_box() == before  # nothing moves under a finger
             ann.next_line(number)
         ann.page.click("#stop")
         ann.count()
@@ -211,6 +225,31 @@ def test_a_rehearsal_by_keys_with_a_wrong_one_a_slow_one_and_a_false_alarm(serve
         assert ann.console.complaints == []
     (kept,) = [played for _, played in store_of(server).rehearsals("Ann")]
     assert kept.false_alarms == 1 and kept.slow == 1 and kept.wrong >= 1
+
+
+def test_a_spanish_one_is_touched_and_told_in_spanish(spanish: Server) -> None:
+    if not can_speak("es"):
+        pytest.skip("no Spanish voice is installed: apt install espeak-ng")
+    with browser(has_touch=True) as context:
+        ann = Trainee(context, spanish, level=1, procedure="operativa_es/examen")
+        assert not ann.page.is_visible("#mic") and "inglés" in ann.page.inner_text("#ear")
+        ann.start()
+        number, line = ann.seat.rehearsal.number, ann.line
+        while not line.asks:
+            ann.next_line(number)
+            number, line = ann.seat.rehearsal.number, ann.line
+        assert ann.is_written(line) == []
+        ann.touch(line.question.right[0])
+        ann.page.wait_for_selector("#told[data-came=right]:has-text('correcto')")
+        ann.page.click("#stop")
+        ann.page.wait_for_selector("#ending:not([hidden]), .record")
+        for item in ann.seat.rehearsal.to_count():
+            ann.page.check(f"#counted input[name='{item}'][value='todavía con el dentista']")
+        if ann.seat.rehearsal.to_count():
+            ann.page.click("#counted-all")
+        ann.page.wait_for_selector(".record")
+        assert line.said in ann.page.inner_text("main [lang=es] .record")
+        assert ann.console.complaints == []
 
 
 def test_said_again_it_is_the_same_line_and_counts_as_asked_again(server: Server) -> None:

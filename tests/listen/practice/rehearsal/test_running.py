@@ -12,7 +12,8 @@ from listen.chairside.count import count_list
 from listen.practice.choices import FETCH
 from listen.practice.judging import Judge, Marking, Outcome
 from listen.practice.rehearsal.levels import LEVELS, level, next_level
-from listen.practice.rehearsal.running import Came, Rehearsal, Where, asked, whereabouts
+from listen.practice.rehearsal.outcomes import Came, Where
+from listen.practice.rehearsal.running import Rehearsal, asked, whereabouts
 from listen.practice.rehearsal.script import Kind, Line, Script, write
 from listen.practice.rehearsal.timeline import played, stored, told
 from tests.listen.practice.classroom import CLASS_TWO, NOON, lexicon, pack, questions
@@ -196,6 +197,36 @@ def test_what_was_unclear_leaves_the_line_open() -> None:
     assert run.on.act(wanted_again, run.now_s, 1.0, "voice") is None
     run.properly()
     assert run.on.entries[0].again == 1
+
+
+def test_an_answer_that_was_not_understood_was_no_hesitation() -> None:
+    """The time of the first try counts, as the second is only said again; not where it was heard again."""
+    run = Run(script(1))
+    unclear = Marking(Outcome.AGAIN, None, "mumble", 0.2)
+    run.on.act(unclear, run.now_s, 1.0, "voice")
+    run.properly()
+    assert run.on.entries[0].response_s == 1.0
+    run.on.act(unclear, run.now_s, 1.0, "voice")
+    run.on.again()
+    run.properly()
+    assert run.on.entries[1].response_s == 1.5
+    run.properly()
+    assert run.on.entries[2].response_s == 1.5
+
+
+def test_an_act_that_crosses_the_correction_is_not_held_against_anybody() -> None:
+    """The old one is touched while the correction is still spoken; it is said again, and nothing is wrong."""
+    run = Run(script())
+    correction = run.to(Kind.CORRECTION)
+    old = run.on.entries[-1].line.question.right[0]
+    assert run.touch(old, 0.0) is None and run.on.line is correction
+    assert run.on.entries[-1].came is Came.TAKEN_BACK
+    assert run.touch(correction.question.right[0]) is Came.RIGHT
+    run = Run(script())
+    correction = run.to(Kind.CORRECTION)
+    slots = [slot.at for slot in script().tray.slots]
+    neither = next(at for at in slots if at not in (*correction.question.right, old))
+    assert run.touch(neither, 0.0) is Came.WRONG
 
 
 def test_what_could_not_be_spoken_counts_for_nothing() -> None:

@@ -12,9 +12,11 @@ import pytest
 
 from listen.chairside.events import EventKind
 from listen.practice.choices import FETCH
-from listen.practice.rehearsal import lines
+from listen.practice.facts import facts_beside
+from listen.practice.questions import Questions
+from listen.practice.rehearsal.languages import LINES
 from listen.practice.rehearsal.levels import LEVELS, Level, level
-from listen.practice.rehearsal.lines import Manner
+from listen.practice.rehearsal.lines import NAME, Manner
 from listen.practice.rehearsal.script import Kind, Script, steps_to_begin, write
 from listen.practice.topics import PracticeError
 from tests.listen.practice.classroom import CLASS_TWO, facts, pack, questions
@@ -54,14 +56,9 @@ def test_every_procedure_can_be_rehearsed() -> None:
         assert {line.step for line in one.lines} <= {step.name for step in procedure.steps}
 
 
-def test_every_english_field_can_be_rehearsed() -> None:
-    from listen.practice.facts import facts_beside
-    from listen.practice.questions import Questions
-
+def test_every_field_can_be_rehearsed() -> None:
     for name in shipped_names():
         field = shipped_pack(name)
-        if field.language != "en":
-            continue
         asks = Questions(field, facts_beside(name, field))
         for procedure in field.procedures:
             one = write(asks, procedure.id, level(4), np.random.default_rng(3), 3)
@@ -175,15 +172,16 @@ def test_no_line_stands_in_a_set_by_which_hearing_is_measured() -> None:
     known = set()
     for name in ("test.tsv", "tune.tsv", "teach.tsv", "everyday.tsv", "talk.txt"):
         for line in ways.joinpath(name).read_text("utf-8").splitlines():
-            known.add(line.split("\t")[-1].replace("{a}", lines.NAME).casefold())
+            known.add(line.split("\t")[-1].replace("{a}", NAME).casefold())
     assert len(known) > 10_000
-    assert not {line for line in lines.every_line() if line.casefold() in known}
+    every = [line for some in LINES.values() for line in some.every]
+    assert not {line for line in every if line.casefold() in known}
 
 
 def test_plain_requests_are_the_packs_own_words() -> None:
-    plain = lines.requests(Manner.PLAIN, True, pack())
+    plain = LINES["en"].requests(Manner.PLAIN, True, pack())
     assert "Could I have the {}?" in plain and "Hand me the {}." in plain and len(plain) > 20
-    assert all(line.count(lines.NAME) == 1 for line in plain)
+    assert all(line.count(NAME) == 1 for line in plain)
 
 
 @pytest.mark.parametrize(
@@ -206,12 +204,10 @@ def test_what_cannot_be_rehearsed_is_said(change: dict[str, str], told: str) -> 
         )
 
 
-def test_a_pack_in_another_language_is_refused() -> None:
-    from listen.practice.questions import Questions
-
-    spanish = shipped_pack("operativa_es")
-    with pytest.raises(PracticeError, match="English only"):
-        write(Questions(spanish, facts()), spanish.procedures[0].id, level(1), np.random.default_rng(0), 3)
+def test_a_pack_in_a_language_without_lines_is_refused() -> None:
+    other = pack().model_copy(update={"language": "nl"})
+    with pytest.raises(PracticeError, match="nothing to say yet in the language"):
+        write(Questions(other, facts()), CLASS_TWO, level(1), np.random.default_rng(0), 3)
 
 
 def test_pauses_are_log_normal_about_the_levels_median() -> None:

@@ -11,7 +11,15 @@ from listen.engine import SAMPLE_RATE_HZ, Samples
 from listen.practice import voice as plain
 from listen.practice.rehearsal import sound
 from listen.practice.rehearsal.levels import LEVELS
-from listen.practice.rehearsal.sound import HIGHEST_PEAK, SPEECH_DB, Talkers, at_level, can_speak
+from listen.practice.rehearsal.sound import (
+    HIGHEST_PEAK,
+    MARGIN_S,
+    SPEECH_DB,
+    Talkers,
+    at_level,
+    can_speak,
+    trimmed,
+)
 from listen.speech import noise, replies, voices
 from listen.speech.voices import Voice
 
@@ -33,6 +41,15 @@ def test_soft_and_loud_voices_come_at_one_level() -> None:
     for amplitude in (0.01, 0.1, 0.9):
         level = noise.speech_level(at_level(tone(amplitude)))
         assert level.active_db == pytest.approx(SPEECH_DB, abs=0.3)
+
+
+def test_silence_around_speech_is_cut_off_so_that_all_voices_end_when_they_end() -> None:
+    silence = np.full(SAMPLE_RATE_HZ // 2, 1e-4, np.float32)
+    for spoken in (tone(0.1), tone(0.9)):
+        cut = trimmed(np.concatenate((silence, spoken, silence)))
+        margins = 2 * MARGIN_S * SAMPLE_RATE_HZ
+        assert len(spoken) <= len(cut) <= len(spoken) + margins + 1
+        assert np.array_equal(trimmed(spoken), spoken)
 
 
 def test_a_voice_with_high_peaks_is_not_cut() -> None:
@@ -82,7 +99,7 @@ def test_a_voice_that_fails_leaves_the_plain_one(talkers: Talkers, monkeypatch: 
 
 
 def test_a_machine_without_any_voice_knows_it(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(sound, "_voices", lambda: ())
+    monkeypatch.setattr(sound, "_voices", lambda language: ())
     monkeypatch.setattr(replies, "voice_name", lambda language: None)
     assert not can_speak("en")
     monkeypatch.setattr(replies, "voice_name", lambda language: "this machine's own voice")
