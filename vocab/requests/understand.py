@@ -619,13 +619,16 @@ class _TextReader:
         return token.numeric and bool(before) and before[-1] in ("a", "an")
 
     def _is_number_of(self, said: Said) -> bool:
-        """ "two bands", "one cord": so many of them; "number two band" and "a two band" are a size."""
+        """ "two bands", "one cord": so many of them; "number two band" and "a two band" are a size. The "s"
+        of a name that always has one tells nothing."""
         first, rest = said[0], said[1:]
         if not rest or first.value is None or first.said_number or self._follows_article(first):
             return False
         one = first.text == "1" and self._text[first.start : first.end] != "1"
         many = 1 < first.value <= MOST_PIECES and self._text[rest[-1].start : rest[-1].end].endswith("s")
-        return (one or many) and self._is_name(rest)
+        if not (one or many) or not self._is_name(rest):
+            return False
+        return one or not any(found.name.text.endswith("s") for found in self._lexicon.find(_texts(rest)))
 
     def _is_plural(self, said: Said) -> bool:
         """Whether a number said in words stands before a plural."""

@@ -179,7 +179,7 @@ WORDINGS = Wordings(
         Where.FELL: "se cayó",
     },
     how=(
-        "Escribe el hueco («7», «caja de fresas 3») o el nombre, y Entrar. «vuelve»: lo devuelven. "
+        "Escribe el hueco («7», «caja de fresas 3») o el nombre y pulsa Intro. «vuelve»: lo devuelven. "
         "«traer»: uno estéril de fuera de la bandeja. «repite»: oírlo otra vez. «fin»: terminar aquí. Si "
         "solo hablan, nada."
     ),

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from tests.vocab.requests.utterances import CHATTER, REQUESTS
 from tests.vocab.small_pack import small_pack
 from vocab.pack.load import shipped_pack
+from vocab.pack.schema import Name
 from vocab.requests.lexicon import Lexicon
 from vocab.requests.understand import Request, understand
 
@@ -48,6 +49,24 @@ def test_requests_are_understood(text: str, expected: str) -> None:
 @pytest.mark.parametrize("text", CHATTER)
 def test_chatter_asks_for_nothing(text: str) -> None:
     assert understand(text, SHIPPED_LEXICON, SHIPPED.speech) == ()
+
+
+def test_a_name_with_a_number_is_that_name_where_the_rest_always_ends_in_s() -> None:
+    names = ("cotton pliers", "four cotton pliers", "roll", "four roll")
+    items = tuple(
+        item.model_copy(update={"name": Name(text=name), "synonyms": (), "variants": ()})
+        for item, name in zip(SMALL.items, names, strict=False)
+    )
+    pack = SMALL.model_copy(update={"items": items, "trays": (), "procedures": (), "wide_margin": ()})
+    pliers, four_pliers, roll, _ = (item.id for item in items)
+    lexicon = Lexicon(pack)
+
+    def meant(text: str) -> list[str]:
+        return [label(request) for request in understand(text, lexicon, pack.speech)]
+
+    assert meant("four cotton pliers") == [four_pliers]
+    assert meant("two cotton pliers") == [f"{pliers}x2"]
+    assert meant("four rolls") == [f"{roll}x4"]
 
 
 def test_what_was_heard_is_kept_as_it_was_said() -> None:
