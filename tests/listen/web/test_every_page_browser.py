@@ -180,19 +180,17 @@ def test_every_page_of_the_menu_is_swept(server: Server, pages: dict[str, str]) 
     assert {link.href for link in server.app.state.links} <= set(pages.values())
 
 
-@pytest.mark.parametrize(
-    ("size", "theme"), [*((DESK, theme) for theme in AXE), (PHONE, "light")], ids=[*AXE, "phone"]
-)
-def test_axe_finds_nothing(
-    server: Server, context: Any, pages: dict[str, str], axe: str, size: tuple[int, int], theme: str
-) -> None:
+@pytest.mark.timeout(600)  # all pages, in all themes: loading them is most of it
+def test_axe_finds_nothing(server: Server, context: Any, pages: dict[str, str], axe: str) -> None:
     found: Found = {}
     for name, page in each(server, context, pages):
         page.evaluate(axe)
-        for _ in resized(page, (size,)):
-            page.evaluate(f"document.documentElement.dataset.theme = '{theme}'")
-            for one in page.evaluate(AXE[theme])["violations"]:
-                found[name, one["id"]] = f"{one['help']}: {one['nodes'][0]['html'][:120]}"
+        for width, height in resized(page, (DESK, PHONE)):
+            for theme, run in AXE.items() if (width, height) == DESK else [("light", AXE["light"])]:
+                page.evaluate(f"document.documentElement.dataset.theme = '{theme}'")
+                for one in page.evaluate(run)["violations"]:
+                    where = f"{width} px, {theme}: {one['nodes'][0]['html'][:120]}"
+                    found[name, one["id"]] = f"{one['help']}: {where}"
     assert found == {}
 
 
