@@ -53,9 +53,8 @@ OF_VOICES = ("right item, ", "the same, sentences of one's own included, ")
 """How the rows of the other voices begin; how many, and whose is the worst, stand behind."""
 
 
-def of_row(row: str, level: str) -> tuple[int, int]:
+def of_row(known: dict[str, card.Measured], row: str, level: str) -> tuple[int, int]:
     """What the record of a row counts at a level, and of how many; 0 of 0 where it was not heard."""
-    known = card.figures()
     if row in OF_EACH_ROW:
         name, right, of = OF_EACH_ROW[row]
         at = known[name].counts["neural"][level] if name == "run" else known[name].counts[level]
@@ -73,9 +72,9 @@ def of_row(row: str, level: str) -> tuple[int, int]:
 
 def test_each_number_in_the_readmes_table_is_that_of_its_record() -> None:
     """Worked out here from the counts and by statsmodels, not by the code that wrote the table."""
-    seen = set()
+    known, seen = card.figures(), set()
     for row, level, cell in table():
-        k, n = of_row(row, level)
+        k, n = of_row(known, row, level)
         seen.add((row, level))
         if not n:
             assert cell == "", (row, level)
@@ -90,7 +89,7 @@ def test_each_number_in_the_readmes_table_is_that_of_its_record() -> None:
         if interval := re.search(r"([\d.]+)-([\d.]+)\)", cell):
             wanted = [100 * end for end in proportion_confint(k, n, method="wilson")]
             assert [float(end) for end in interval.groups()] == pytest.approx(wanted, abs=0.051), (row, level)
-    assert len(seen) == (len(OF_EACH_ROW) + len(OF_VOICES)) * len(card.figures()["run"].counts["neural"])
+    assert len(seen) == (len(OF_EACH_ROW) + len(OF_VOICES)) * len(known["run"].counts["neural"])
 
 
 def test_the_readmes_figures_belong_to_the_ear_that_is_shipped() -> None:
