@@ -54,8 +54,10 @@ def keyboard(clock: Callable[[], float]) -> Iterator[Keyboard]:
         import tty
 
         file = sys.stdin.fileno()
-        before = termios.tcgetattr(file)
-    except (ImportError, OSError, ValueError):  # Windows, a pipe, no file at all
+        before = termios.tcgetattr(file) if os.isatty(file) else None
+    except (ImportError, OSError, ValueError):  # Windows, no file at all
+        before = None
+    if before is None:  # also a pipe
         yield Lines(clock)
         return
     tty.setcbreak(file)

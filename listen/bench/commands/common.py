@@ -84,6 +84,10 @@ JobsOption = Annotated[
     int, typer.Option(min=1, help="Processes at a time; more than 1 makes the times worthless.")
 ]
 
+AdapterOption = Annotated[
+    Path | None, typer.Option(metavar="FILE", help="Hear with this one in place of the shipped one.")
+]
+
 AnyCodeOption = Annotated[
     bool, typer.Option("--any-code", help="Take up hearings of other code or another pack, too.")
 ]

@@ -13,6 +13,7 @@ from listen.bench import clips as clips_of
 from listen.bench import hearings, systems
 from listen.bench.clips import ClipPlan
 from listen.bench.commands.common import (
+    AdapterOption,
     AnyCodeOption,
     ChatterOption,
     FolderOption,
@@ -44,9 +45,7 @@ def fit(
     ] = 0.5,
     voices: VoicesOption = "recorded",
     speaker: Annotated[str | None, typer.Option(metavar="NAME", help="Only this one's voices.")] = None,
-    adapter: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="Hear with this one in place of the shipped one.")
-    ] = None,
+    adapter: AdapterOption = None,
     pack: VocabularyOption = "operative",
     folder: FolderOption = None,
     jobs: JobsOption = 1,

@@ -16,6 +16,7 @@ from listen.bench.clips import ClipPlan, Muffle
 from listen.bench.commands.common import (
     HEARINGS,
     PEERS,
+    AdapterOption,
     AllFieldsOption,
     AnyCodeOption,
     ChatterOption,
@@ -104,9 +105,7 @@ def natural(
     ways: Annotated[int, typer.Option(min=0, help="How many ways of asking and mentioning; 0: all.")] = 0,
     typed: Annotated[bool, typer.Option("--typed", help="Type them instead of saying them.")] = False,
     speaker: Annotated[str | None, typer.Option(metavar="NAME", help="Only this person's voices.")] = None,
-    adapter: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="Hear with this one in place of the shipped one.")
-    ] = None,
+    adapter: AdapterOption = None,
     pack: VocabularyOption = "operative",
     all_fields: AllFieldsOption = False,
     folder: FolderOption = None,

@@ -14,7 +14,7 @@ if sys.platform == "win32":
 import pty
 import tty
 
-from listen.commands.keyboard import Keys, TypedLine
+from listen.commands.keyboard import Keys, TypedLine, keyboard
 
 
 class Terminal:
@@ -102,3 +102,16 @@ def test_ctrl_d_ends_the_input(terminal: Terminal) -> None:
     terminal.type("\x04")
     with pytest.raises(EOFError):
         terminal.line()
+
+
+def test_a_pipe_gives_whole_lines(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It has no keys to be taken singly: `termios` refuses it."""
+    reading, writing = os.pipe()
+    os.write(writing, b"seven\n")
+    os.close(writing)
+    with os.fdopen(reading, encoding="utf-8") as file:
+        monkeypatch.setattr(sys, "stdin", file)
+        with keyboard(lambda: 3.0) as keys:
+            assert keys.line(lambda: False, 1.0) == TypedLine("seven", 3.0)
+            with pytest.raises(EOFError):
+                keys.line(lambda: False, 1.0)
