@@ -619,8 +619,8 @@ class _TextReader:
         return token.numeric and bool(before) and before[-1] in ("a", "an")
 
     def _is_number_of(self, said: Said) -> bool:
-        """ "two bands", "one cord": so many of them; "number two band" and "a two band" are a size. The "s"
-        of a name that always has one tells nothing."""
+        """ "two bands", "one cord": so many of them; "number two band" and "a two band" are a size. The "s" of
+        names that always have one tells nothing where one of them begins with the number ("four pliers")."""
         first, rest = said[0], said[1:]
         if not rest or first.value is None or first.said_number or self._follows_article(first):
             return False
@@ -628,7 +628,9 @@ class _TextReader:
         many = 1 < first.value <= MOST_PIECES and self._text[rest[-1].start : rest[-1].end].endswith("s")
         if not (one or many) or not self._is_name(rest):
             return False
-        return one or not any(found.name.text.endswith("s") for found in self._lexicon.find(_texts(rest)))
+        always = any(found.name.text.endswith("s") for found in self._lexicon.find(_texts(rest)))
+        named = any(found.variant is None for found in self._lexicon.find(_texts(said)))
+        return one or not (always and named)
 
     def _is_plural(self, said: Said) -> bool:
         """Whether a number said in words stands before a plural."""

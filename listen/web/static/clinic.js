@@ -31,6 +31,7 @@ function ticksByField() {
     for (const box of boxes(button.closest("[data-some]") ?? choose)) box.checked = "all" in button.dataset;
     count();
   });
+  for (const buttons of choose.querySelectorAll(".actions[hidden]")) buttons.hidden = false; // dead until now
   count();
 }
 
