@@ -6,9 +6,11 @@ import json
 import os
 import select
 import shutil
+import signal
 import sys
 import time
 from collections.abc import Callable, Iterator
+from contextlib import ExitStack
 from pathlib import Path
 
 import numpy as np
@@ -65,6 +67,7 @@ class Terminal:
         command = [sys.executable, "-c", START, "practise", "rehearse", "--store", sqlite_url(self.store)]
         self.process, self._file = pty.fork()
         if self.process == 0:
+            signal.signal(signal.SIGINT, signal.SIG_DFL)  # whoever runs the tests in the background ignores it
             os.execve(sys.executable, [*command, *words], environment)
 
     def until(self, seen: Callable[[], bool], what: str) -> None:
@@ -98,7 +101,28 @@ class Terminal:
             if not given:
                 break
             self.shown += given.decode(errors="replace").replace("\r\n", "\n")
-        return os.waitstatus_to_exitcode(os.waitpid(self.process, 0)[1])
+        process, self.process = self.process, 0
+        return os.waitstatus_to_exitcode(os.waitpid(process, 0)[1])
+
+    def close(self) -> None:
+        """End it, should it still run."""
+        if self.process:
+            os.kill(self.process, signal.SIGKILL)
+            os.waitpid(self.process, 0)
+        os.close(self._file)
+
+
+@pytest.fixture
+def terminal(tmp_path: Path) -> Iterator[Callable[..., Terminal]]:
+    """Opens one with these words; it ends with the test."""
+    with ExitStack() as opened:
+
+        def start(*words: str) -> Terminal:
+            one = Terminal(tmp_path, *words)
+            opened.callback(one.close)
+            return one
+
+        yield start
 
 
 def written(number: int, seed: int) -> Script:
@@ -114,13 +138,15 @@ def asking_at_once() -> tuple[int, Script]:
 
 @pytest.mark.slow
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows has no pseudo-terminals")
-def test_a_rehearsal_is_heard_typed_ended_and_kept(tmp_path: Path) -> None:
+def test_a_rehearsal_is_heard_typed_ended_and_kept(
+    tmp_path: Path, terminal: Callable[..., Terminal]
+) -> None:
     if not sound.can_speak("en"):
         pytest.skip("no voice is installed: apt install flite espeak-ng")
     seed, made = asking_at_once()
     file = tmp_path / "timeline.json"
     words = ["--trainee", "Ann", "--procedure", "examination", "--level", "1", "--minutes", "3"]
-    one = Terminal(tmp_path, *words, "--seed", str(seed), "--timeline", str(file))
+    one = terminal(*words, "--seed", str(seed), "--timeline", str(file))
     one.heard(1)
     one.type(f"{made.lines[0].question.right[0]}\r")
     one.shows(": right, ")
@@ -163,11 +189,13 @@ def test_a_rehearsal_is_heard_typed_ended_and_kept(tmp_path: Path) -> None:
 
 @pytest.mark.slow
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows has no pseudo-terminals")
-def test_read_instead_of_heard_it_says_so_and_is_no_rehearsal(tmp_path: Path) -> None:
+def test_read_instead_of_heard_it_says_so_and_is_no_rehearsal(
+    tmp_path: Path, terminal: Callable[..., Terminal]
+) -> None:
     made = written(5, 2)
     file = tmp_path / "timeline.json"
     words = ["--trainee", "Ann", "--procedure", "examination", "--level", "5", "--minutes", "3"]
-    one = Terminal(tmp_path, *words, "--seed", "2", "--silent", "--timeline", str(file))
+    one = terminal(*words, "--seed", "2", "--silent", "--timeline", str(file))
     one.shows("Hearing is not practised")
     one.until(lambda: made.lines[0].said in one.shown.replace("\n", " "), "the first line")
     one.until(lambda: f"3/{len(made.lines)}" in one.shown, "the third line")
