@@ -67,7 +67,7 @@ class Terminal:
         command = [sys.executable, "-c", START, "practise", "rehearse", "--store", sqlite_url(self.store)]
         self.process, self._file = pty.fork()
         if self.process == 0:
-            signal.signal(signal.SIGINT, signal.SIG_DFL)  # whoever runs the tests in the background ignores it
+            signal.signal(signal.SIGINT, signal.SIG_DFL)  # tests in the background ignore it
             os.execve(sys.executable, [*command, *words], environment)
 
     def until(self, seen: Callable[[], bool], what: str) -> None:
@@ -138,9 +138,7 @@ def asking_at_once() -> tuple[int, Script]:
 
 @pytest.mark.slow
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows has no pseudo-terminals")
-def test_a_rehearsal_is_heard_typed_ended_and_kept(
-    tmp_path: Path, terminal: Callable[..., Terminal]
-) -> None:
+def test_a_rehearsal_is_heard_typed_ended_and_kept(tmp_path: Path, terminal: Callable[..., Terminal]) -> None:
     if not sound.can_speak("en"):
         pytest.skip("no voice is installed: apt install flite espeak-ng")
     seed, made = asking_at_once()

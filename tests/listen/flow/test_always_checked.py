@@ -84,11 +84,12 @@ def test_no_phrasing_that_follows_a_request_answers_it(name: str, item: Item) ->
 @pytest.mark.slow
 @pytest.mark.parametrize(("name", "item"), CHECKED, ids=IDS)
 def test_no_name_answers_it_behind_any_cue_or_before_any_ending(name: str, item: Item) -> None:
+    """Every name behind a third of the cues, all of which come with some name of the item."""
     pack, chair = PACKS[name], assistant(name)
-    for i, known in enumerate(item.names):
-        cues, endings = pack.speech.cues, pack.speech.endings
-        for k, cue in enumerate(("", *cues)):
-            text = f"{cue} {known.text} {endings[(i + k) % len(endings)]}"
+    cues, endings = ("", *pack.speech.cues), pack.speech.endings
+    for i, known in enumerate((*item.names, item.name, item.name)):
+        for k in range(i % 3, len(cues), 3):
+            text = f"{cues[k]} {known.text} {endings[(i + k) % len(endings)]}"
             assert not answered(chair.ask(text), pack), text
 
 
@@ -99,8 +100,9 @@ def test_no_name_answers_it_behind_any_cue_or_before_any_ending(name: str, item:
     ids=lambda one: getattr(one, "id", one),
 )
 def test_no_natural_sentence_answers_it_typed_or_heard(name: str, item: Item) -> None:
+    """A ninth of the ways, another one for the items that follow each other."""
     pack, checks = PACKS[name], 0
-    for way in ways("tune")[::3]:
+    for way in ways("tune")[CHECKED.index((name, item)) % 9 :: 9]:
         if not way.label.startswith("ask") or "{x}" in way.sentence:
             continue
         text = written(way, {"a": item.name.text, "b": "etch"})
@@ -109,7 +111,7 @@ def test_no_natural_sentence_answers_it_typed_or_heard(name: str, item: Item) ->
             found = judge(readings, pack, Costs())
             checks += any(one.verdict is Verdict.CHECK for one in found)
             assert not [one for one in found if one.item == item.id and one.verdict is Verdict.ANSWER], text
-    assert checks > 20  # most are understood, and asked back
+    assert checks > 6  # most are understood, and asked back
 
 
 @pytest.mark.parametrize(("name", "item"), CHECKED, ids=IDS)

@@ -3,10 +3,9 @@
 import pytest
 
 from listen.chairside.closing import Override
-from tests.listen.web.browser import Page, Server, browser, need_browser
+from tests.listen.web.browser import THEMES, Page, Server, browser, need_browser
 
 SIZES = {"small": (1024, 768), "chair": (1280, 800), "large": (1920, 1080), "phone": (390, 844)}
-THEMES = ("light", "dark", "contrast")
 LEAST_CONTRAST = 4.5
 """Of text, in WCAG 2.2, 1.4.3 (level AA)."""
 SLOTS = "all => all.map(s => s.getBoundingClientRect()).map(b => [b.x, b.y, b.width, b.height])"

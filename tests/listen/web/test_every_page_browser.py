@@ -22,7 +22,7 @@ from listen.web.edit import pages as edit
 from listen.web.practice import pages as practice
 from listen.web.voice import pages as voice
 from tests.listen.voicecheck.rounds import NOW, one_read
-from tests.listen.web.browser import Server, browser, need_browser, served
+from tests.listen.web.browser import THEMES, Server, axe_finds, browser, need_browser, served
 from tests.listen.web.desk_app import StandIn
 
 paint = pytest.importorskip(
@@ -32,10 +32,8 @@ pytestmark = pytest.mark.slow
 
 DESK, PHONE = (1280, 800), (390, 844)
 SIZES = (DESK, (1024, 768), (1920, 1080), PHONE)
-AXE = {theme: "axe.run({runOnly: ['color-contrast']})" for theme in ("dark", "contrast")} | {
-    "light": "axe.run()"
-}
-"""Only colours differ in the other themes."""
+AXE_THEMES = {DESK: THEMES, PHONE: ("light",)}
+"""Where axe looks."""
 NO_PAGE = {
     "/find/near": "names for the letters typed, as JSON",
     "/find/items": "items that fit, as JSON",
@@ -180,29 +178,20 @@ def test_every_page_of_the_menu_is_swept(server: Server, pages: dict[str, str]) 
     assert {link.href for link in server.app.state.links} <= set(pages.values())
 
 
-@pytest.mark.timeout(600)  # all pages, in all themes: loading them is most of it
-def test_axe_finds_nothing(server: Server, context: Any, pages: dict[str, str], axe: str) -> None:
-    found: Found = {}
-    for name, page in each(server, context, pages):
-        page.evaluate(axe)
-        for width, height in resized(page, (DESK, PHONE)):
-            for theme, run in AXE.items() if (width, height) == DESK else [("light", AXE["light"])]:
-                page.evaluate(f"document.documentElement.dataset.theme = '{theme}'")
-                for one in page.evaluate(run)["violations"]:
-                    where = f"{width} px, {theme}: {one['nodes'][0]['html'][:120]}"
-                    found[name, one["id"]] = f"{one['help']}: {where}"
-    assert found == {}
-
-
-def test_nothing_is_wide_small_or_broken(server: Server, context: Any, pages: dict[str, str]) -> None:
+@pytest.mark.timeout(600)  # all pages, in all sizes and themes
+def test_axe_finds_nothing_and_nothing_is_wide_small_or_broken(
+    server: Server, context: Any, pages: dict[str, str], axe: str
+) -> None:
     found: Found = {}
     for name, page in each(server, context, pages):
         for width, height in resized(page, SIZES):
             beyond = page.evaluate("document.documentElement.scrollWidth") - width
             if beyond > 0:
                 found[name, "wide"] = f"{beyond} px beyond {width} px"
-            if (width, height) in (DESK, PHONE) and (small := page.evaluate(SMALL, 16)):
+            if (width, height) in AXE_THEMES and (small := page.evaluate(SMALL, 16)):
                 found[name, "small"] = small[:5]
             if broken := page.evaluate(BROKEN):
                 found[name, "broken"] = f"at {width} px: {broken[:5]}"
+            if wrong := axe_finds(page, axe, AXE_THEMES.get((width, height), ())):
+                found[name, "axe"] = f"at {width} px: {wrong[:5]}"
     assert found == {}

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from tests.listen.web.browser import Page, browser, need_browser
+from tests.listen.web.browser import Page, axe_finds, browser, need_browser
 from tests.listen.web.desk_app import StandIn
 from tests.listen.web.test_edit_browser import editor, enter
 
@@ -271,15 +271,12 @@ def test_axe_finds_nothing_while_names_are_completed_and_keys_are_shown(
     found = []
     for path in ("/trays", "/items"):
         page.goto(url + path)
-        page.evaluate(axe)
         if path == "/trays":
             page.fill("#q", "mirr")
             page.wait_for_selector(OPTIONS)
         else:
             page.keyboard.press("?")
-        found += [
-            (path, one["id"], one["nodes"][0]["html"]) for one in page.evaluate("axe.run()")["violations"]
-        ]
+        found += [f"{path}, {one}" for one in axe_finds(page, axe, ("light",))]
     context.close()
     assert found == []
 

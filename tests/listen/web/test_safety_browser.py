@@ -7,8 +7,8 @@ import pytest
 from listen.chairside.events import EventKind
 from listen.chairside.injury import DEFAULT_CARD
 from listen.chairside.session import LATEX_FREE, ChairSession
-from tests.listen.web.browser import Page, Server, browser, need_browser
-from tests.listen.web.test_chair_page import LEAST_CONTRAST, SIZES, THEMES, contrast, set_size, set_theme
+from tests.listen.web.browser import THEMES, Page, Server, browser, need_browser
+from tests.listen.web.test_chair_page import LEAST_CONTRAST, SIZES, contrast, set_size, set_theme
 
 pytestmark = pytest.mark.slow
 

@@ -1,12 +1,11 @@
 """Starting a session and setting it up, counted in touches; two fields and two roles on one server."""
 
 from collections.abc import Iterator
-from importlib.resources import files
 from pathlib import Path
 
 import pytest
 
-from tests.listen.web.browser import Page, Server, browser, need_browser, served
+from tests.listen.web.browser import Page, Server, axe_finds, browser, need_browser, served
 from tests.listen.web.desk_app import StandIn, surgery_chair
 
 SIZES = {"small": (1024, 768), "chair": (1280, 800), "large": (1920, 1080), "phone": (390, 844)}
@@ -169,9 +168,8 @@ class Other:
 @pytest.mark.slow
 @pytest.mark.parametrize("size", SIZES)
 def test_start_and_set_up_have_no_finding_overflow_nowhere_and_are_large_enough(
-    server: Server, size: str
+    server: Server, axe: str, size: str
 ) -> None:
-    axe = files("axe_playwright_python").joinpath("axe.min.js").read_text(encoding="utf-8")
     width, height = SIZES[size]
     with browser() as context:
         page = Page(context)
@@ -181,11 +179,7 @@ def test_start_and_set_up_have_no_finding_overflow_nowhere_and_are_large_enough(
             page.page.goto(f"{server.url}{path}")
             assert page.page.evaluate("document.documentElement.scrollWidth <= innerWidth"), path
             assert page.page.evaluate("scrollY") == 0, path
-            page.page.evaluate(axe)
-            for theme in ("light", "dark", "contrast"):
-                page.page.evaluate(f"document.documentElement.dataset.theme = '{theme}'")
-                found = page.page.evaluate("axe.run()")["violations"]
-                assert [one["id"] for one in found] == [], (path, theme)
+            assert axe_finds(page.page, axe) == [], path
             small = page.page.eval_on_selector_all(
                 "main *",
                 """all => all.filter(e => e.offsetParent && [...e.childNodes].some(n => n.nodeType === 3

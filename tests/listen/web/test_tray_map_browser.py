@@ -1,15 +1,13 @@
 """The tray map in a real Chromium: read when much is out, kits that open, and mistakes put right."""
 
-from typing import Any
-
 import pytest
 
 from listen.chairside.events import EventKind
 from listen.chairside.handing import ChairSettings
 from listen.chairside.session import ChairSession
-from tests.listen.web.browser import Page, Server, browser, need_browser
+from tests.listen.web.browser import THEMES, Page, Server, axe_finds, browser, need_browser
 from tests.listen.web.desk_app import shared_chair
-from tests.listen.web.test_chair_page import LEAST_CONTRAST, SIZES, THEMES, contrast, set_size, set_theme
+from tests.listen.web.test_chair_page import LEAST_CONTRAST, SIZES, contrast, set_size, set_theme
 
 pytestmark = pytest.mark.slow
 
@@ -372,8 +370,7 @@ def test_the_likely_corrections_come_first_and_are_large(server: Server, size: s
         assert "spoon excavator" in page.page.inner_text("#live")
 
 
-@pytest.mark.parametrize("theme", THEMES)
-def test_axe_finds_nothing_on_the_map(server: Server, axe: str, theme: str) -> None:
+def test_axe_finds_nothing_on_the_map(server: Server, axe: str) -> None:
     found: list[str] = []
     with browser(bypass_csp=True) as context:
         page = Page(context)
@@ -381,13 +378,7 @@ def test_axe_finds_nothing_on_the_map(server: Server, axe: str, theme: str) -> N
         make_busy(server, session)
 
         def look(where: str) -> None:
-            set_theme(page, theme)
-            page.page.wait_for_timeout(200)
-            page.page.evaluate(axe)
-            result: Any = page.page.evaluate(
-                "axe.run({include: [['#tray'], ['.foot'], ['#slot-dialog'], ['#out-dialog']]})"
-            )
-            found.extend(f"{where}: {v['id']}: {v['nodes'][0]['html'][:120]}" for v in result["violations"])
+            found.extend(f"{where}, {one}" for one in axe_finds(page.page, axe))
 
         look("busy")
         page.ask("etchant")
