@@ -619,8 +619,8 @@ class _TextReader:
         return token.numeric and bool(before) and before[-1] in ("a", "an")
 
     def _is_number_of(self, said: Said) -> bool:
-        """ "two bands", "one cord": so many of them; "number two band" and "a two band" are a size. The "s" of
-        names that always have one tells nothing where one of them begins with the number ("four pliers")."""
+        """ "two bands", "one cord": so many of them; "number two band" and "a two band" are a size. The "s"
+        of names that always have one tells nothing where one of them has the number ("four pliers")."""
         first, rest = said[0], said[1:]
         if not rest or first.value is None or first.said_number or self._follows_article(first):
             return False
