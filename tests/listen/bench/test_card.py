@@ -35,6 +35,7 @@ def test_card_and_readme_are_what_the_command_writes() -> None:
         assert path.read_text(encoding="utf-8") == text, f"run: python -m listen.bench card ({path.name})"
 
 
+@pytest.mark.slow
 def test_a_figure_that_changed_is_told_and_then_written(figures: Path) -> None:
     before = card.README.read_text(encoding="utf-8")
     figures.write_text(figures.read_text(encoding="utf-8").replace("median_ms: 361", "median_ms: 1361"))

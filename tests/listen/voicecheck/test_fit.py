@@ -81,7 +81,8 @@ def test_where_all_is_well_nothing_is_adopted() -> None:
 
 
 def test_without_other_sentences_the_shift_is_not_fitted() -> None:
-    requests = [spoken(item, borderline() - 0.3) for item in ITEMS for _ in range(2)]
+    edge = borderline()
+    requests = [spoken(item, edge - 0.3) for item in ITEMS for _ in range(2)]
     assert fitted(requests, same).own.shift == 0
 
 

@@ -8,6 +8,8 @@ import pytest
 from tests.listen.web.browser import Page, Server, axe_finds, browser, need_browser, served
 from tests.listen.web.desk_app import StandIn, surgery_chair
 
+pytestmark = pytest.mark.slow
+
 SIZES = {"small": (1024, 768), "chair": (1280, 800), "large": (1920, 1080), "phone": (390, 844)}
 ROWS, COUNTER = "#tray .rows", "#tray .kits.counter"
 
@@ -94,7 +96,6 @@ def test_set_up_and_start_work_without_a_script(server: Server) -> None:
         assert session.settings.operator_handed == "left" and len(session.state.checks) == 5
 
 
-@pytest.mark.slow
 def test_two_fields_are_open_side_by_side_in_one_server(server: Server) -> None:
     with browser() as context:
         filling, surgery = Page(context), Page(context)
@@ -115,7 +116,6 @@ def test_two_fields_are_open_side_by_side_in_one_server(server: Server) -> None:
         assert filling.complaints == surgery.complaints == []
 
 
-@pytest.mark.slow
 def test_two_screens_of_two_roles_see_the_same_session_each_its_own_part_large(server: Server) -> None:
     with browser() as near, browser_again(near) as far:
         chairside, rover = Page(near), Page(far)
@@ -165,7 +165,6 @@ class Other:
         self._context.close()
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("size", SIZES)
 def test_start_and_set_up_have_no_finding_overflow_nowhere_and_are_large_enough(
     server: Server, axe: str, size: str

@@ -13,6 +13,8 @@ from listen.web.edit import pages as edit
 from tests.listen.web.browser import Page, Server, browser, need_browser, served
 from tests.listen.web.desk_app import StandIn
 
+pytestmark = pytest.mark.slow
+
 PICK = "/procedures/composite_class_two/pick"
 MOST_PAGES = 2
 
