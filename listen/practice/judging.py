@@ -96,8 +96,8 @@ class JudgeWeights:
     """Weights of the judge of spoken answers.
 
     spellings: how much of the log of a choice's number of wordings is taken off its score; prior: nats by
-    which a right choice leads before anything is heard; unsettled: nats that an answer costs which leaves open
-    what it means; same: probability that who is asked again says the same thing; scale: multiplies score
+    which a right choice leads before anything is heard; unsettled: nats that an answer costs which leaves
+    open what it means; same: probability that who is asked again says the same thing; scale: multiplies score
     differences; bias, evidence, free_words: log-odds that "this was an answer at all" (see `evidence`);
     bias_free, evidence_free: the same of a sentence in free words (see `Listened`); unnamed: nats by which
     free words that give up, ask again or say a place or a value just as they were written lead over what
