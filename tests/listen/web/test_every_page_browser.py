@@ -195,3 +195,13 @@ def test_axe_finds_nothing_and_nothing_is_wide_small_or_broken(
             if wrong := axe_finds(page, axe, AXE_THEMES.get((width, height), ())):
                 found[name, "axe"] = f"at {width} px: {wrong[:5]}"
     assert found == {}
+
+
+def test_the_sweep_sees_what_is_wrong_in_each_theme(context: Any, axe: str) -> None:
+    page = context.new_page()
+    page.set_content('<html lang="en"><title>A page</title><main><h1>Tray</h1><img src="tray.png">')
+    page.add_style_tag(content="[data-theme=dark] h1 { background: #fff; color: #eee; }")
+    found = axe_finds(page, axe)
+    page.close()
+    assert any(one.startswith("light: image-alt") for one in found)
+    assert [one.partition(",")[0] for one in found if not one.startswith("light")] == ["dark: color-contrast"]
