@@ -91,8 +91,9 @@ VOICES: tuple[tuple[str, float], ...] = (
     ("espeak-us-f2", 0.03),
     ("espeak-gb-m1", 0.03),
     ("espeak-rp-f3", 0.03),
+    *((voice.id, 0.0091) for voice in voices.VOICES if voice.side == "teach"),
 )
-"""Voices of the tune side, and how often each speaks."""
+"""Voices of the tune and the teaching side, and how often each speaks, as parts of their sum."""
 
 RATE, PITCH, VOCAL_TRACT = (0.85, 1.2), (-4.0, 4.0), (0.85, 1.18)
 

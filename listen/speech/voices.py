@@ -33,6 +33,8 @@ from listen.speech.programs import run
 from vocab.files import write_atomically
 
 Side = Literal["tune", "test"]
+VoiceSide = Literal["teach", "tune", "test"]
+"""A voice of the teaching side was heard by the adapter and is asked for nothing else; nothing is fitted on it."""
 Family = Literal["flite", "festival", "piper", "espeak-ng", "kokoro"]
 Kind = Literal["recorded", "style", "formant"]
 """A person who was recorded for this voice alone; a style of the Kokoro network; a rule-made voice."""
@@ -47,14 +49,14 @@ class Voice:
     """One way of making speech.
 
     `setting` is what the program calls the voice; `speaker` is the person behind it, or the style; `side`
-    says whether figures may be fitted on it (tune) or only reported (test); `sex` and `accent` are how it
-    sounds: of a style, what its network's makers say of it.
+    says whether the ear is only taught with it (teach), figures may be fitted on it (tune) or only reported
+    (test); `sex` and `accent` are how it sounds: of a style, what its network's makers say of it.
     """
 
     id: str
     speaker: str
     family: Family
-    side: Side
+    side: VoiceSide
     setting: str
     accent: str
     sex: Sex
@@ -70,7 +72,14 @@ class Voice:
         return self.kind == "formant"
 
 
-_TUNED = ("af_kore", "af_sarah", "am_michael", "am_onyx", "bf_emma", "bm_lewis")
+_STYLES_OF: dict[VoiceSide, tuple[str, ...]] = {
+    "teach": (
+        *("af_aoede", "af_jessica", "af_nova", "af_river", "am_fenrir", "am_liam", "bf_isabella"),
+        *("ef_dora", "hf_alpha", "hm_psi", "im_nicola", "jm_kumo", "pf_dora", "zf_xiaobei", "zm_yunxi"),
+    ),
+    "tune": ("af_kore", "af_sarah", "am_michael", "am_onyx", "bf_emma", "bm_lewis"),
+}
+"""Every other style is of the test side."""
 
 
 def _formant(id: str, side: Side, setting: str, accent: str, sex: Sex) -> Voice:
@@ -78,7 +87,7 @@ def _formant(id: str, side: Side, setting: str, accent: str, sex: Sex) -> Voice:
 
 
 def _style(name: str) -> Voice:
-    side: Side = "tune" if name in _TUNED else "test"
+    side: VoiceSide = next((side for side, styles in _STYLES_OF.items() if name in styles), "test")
     sex: Sex = "woman" if name[1] == "f" else "man"
     return Voice(f"kokoro-{name}", name, "kokoro", side, name, kokoro.ACCENTS[name[0]], sex)
 
