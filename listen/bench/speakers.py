@@ -94,13 +94,14 @@ def chosen(speaker: str | None, taught_without: bool, styles: int = 0) -> tuple[
             "an adapter is heard with the speaker without whom it was taught: --adapter FILE --speaker NAME"
         )
     here = voices.available(kinds=KINDS)
-    side = [v for v in here if v.side == "test" or (taught_without and v.speaker == speaker)]
+    own = speaker if taught_without else None
+    side = [v for v in here if v.side == "test" or (v.side == "tune" and v.speaker == own)]
     found = {v.speaker: v for v in reversed(side) if speaker in (None, v.speaker)}
     if not found:
         raise NoVoices(
-            f"{speaker or 'no speaker of the test side'} cannot be heard here: not installed, or of the "
-            "tuning side, and then heard only with an adapter taught without the speaker (--adapter FILE "
-            "--speaker NAME)"
+            f"{speaker or 'no speaker of the test side'} cannot be heard here: not installed, of the "
+            "teaching side, or of the tuning side, and then heard only with an adapter taught without the "
+            "speaker (--adapter FILE --speaker NAME)"
         )
     some = [v for v in here if found.get(v.speaker) == v]
     left_out = [v for v in some if v.kind == "style"][styles:] if styles else ()

@@ -59,8 +59,8 @@ STYLES = (
     *("af_aoede", "af_jessica", "af_nova", "af_river", "am_fenrir", "am_liam", "bf_isabella"),
     *("ef_dora", "hf_alpha", "hm_psi", "im_nicola", "jm_kumo", "pf_dora", "zf_xiaobei", "zm_yunxi"),
 )
-"""Those used here: all of speakers of English, and some of each other language; women and men, and accents, in
-turn, so that the first few tell as much as they can. What each is used for, `listen.speech.voices` says."""
+"""Those used here: all of speakers of English, and some of each other language; women and men, and accents,
+in turn, so that the first few tell as much as they can. `listen.speech.voices` says what each is used for."""
 
 _TOKENS = {
     sound: number

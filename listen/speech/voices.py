@@ -34,7 +34,7 @@ from vocab.files import write_atomically
 
 Side = Literal["tune", "test"]
 VoiceSide = Literal["teach", "tune", "test"]
-"""A voice of the teaching side was heard by the adapter and is asked for nothing else; nothing is fitted on it."""
+"""A voice of the teaching side only teaches the adapter: nothing is fitted on it, and nothing reported."""
 Family = Literal["flite", "festival", "piper", "espeak-ng", "kokoro"]
 Kind = Literal["recorded", "style", "formant"]
 """A person who was recorded for this voice alone; a style of the Kokoro network; a rule-made voice."""
@@ -135,13 +135,13 @@ def voice(voice_id: str) -> Voice:
 
 
 def available(
-    side: Side | None = None, formant: bool = False, kinds: Sequence[Kind] = ()
+    side: VoiceSide | None = None, formant: bool = False, kinds: Sequence[Kind] = ()
 ) -> tuple[Voice, ...]:
     """Voices that can speak on this machine, in the order of `VOICES`: the recorded ones, unless others are
     asked for.
 
     Args:
-        side: only this side, or both when None.
+        side: only this side, or all of them when None.
         formant: include the formant voices too.
         kinds: of these kinds instead.
     """

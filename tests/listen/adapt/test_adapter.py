@@ -219,8 +219,15 @@ def test_no_sentence_of_the_benchmarks_test_side_is_ever_said(
     assert all(side_of(one.text) == "tune" for one in said if one.text in chatter())
 
 
-def test_only_voices_of_the_tune_side_speak(said: tuple[TeachingUtterance, ...]) -> None:
-    assert {voices.voice(one.voice).side for one in said} == {"tune"}
+def test_no_voice_of_the_test_side_speaks_and_every_style_that_teaches_does(
+    said: tuple[TeachingUtterance, ...],
+) -> None:
+    spoken = {voices.voice(one.voice) for one in taught(said)}
+    assert {voice.side for voice in spoken} == {voices.voice(name).side for name, _ in data.VOICES}
+    assert {voice.side for voice in spoken} == {"teach", "tune"}
+    assert spoken >= {voice for voice in voices.VOICES if voice.side == "teach"}
+    styles = [one for one in said if voices.voice(one.voice).kind == "style"]
+    assert len(styles) / len(said) == pytest.approx(0.12, abs=0.03)
 
 
 def test_held_out_items_are_never_named_in_training(said: tuple[TeachingUtterance, ...], pack: Pack) -> None:
@@ -299,8 +306,11 @@ def test_a_speaker_can_be_left_out_and_heard_alone(said: tuple[TeachingUtterance
         heard[one.part].add(voices.voice(one.voice).speaker)
     assert "awb" not in heard["train"] and len(heard["train"]) > 3
     assert heard["known"] == heard["new"] == heard["general"] == {"awb"}
-    with pytest.raises(TraycallError, match="rms"):
-        without_speaker(said, "rms")
+    styles = {voice.speaker for voice in voices.VOICES if voice.side == "teach"}
+    assert styles < heard["train"]
+    for who in ("rms", "af_nova"):
+        with pytest.raises(TraycallError, match=who):
+            without_speaker(said, who)
 
 
 def test_without_general_english_it_says_what_to_install(

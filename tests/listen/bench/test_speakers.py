@@ -73,7 +73,7 @@ def test_of_few_styles_half_are_women_and_some_are_british(every_voice: None) ->
 
 def test_a_taught_speaker_is_heard_only_by_an_engine_taught_without(every_voice: None) -> None:
     assert [v.id for v in speakers.chosen("slt", taught_without=True)] == ["flite-slt"]
-    for who, without in (("slt", False), ("af_kore", False), ("nobody", True)):
+    for who, without in (("slt", False), ("af_kore", False), ("af_nova", True), ("nobody", True)):
         with pytest.raises(clips_of.NoVoices, match=f"{who} cannot be heard here"):
             speakers.chosen(who, without)
     with pytest.raises(clips_of.NoVoices, match="without whom"):

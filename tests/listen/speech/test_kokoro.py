@@ -83,6 +83,23 @@ def test_styles_are_fetched_once_and_only_those_that_are_used(
     assert kokoro.fetch() == nothing_fetched and not asked.exists()
 
 
+@pytest.mark.parametrize("left", [(), kokoro.STYLES[1:]], ids=["none", "all but one"])
+def test_styles_are_fetched_again_where_one_is_missing(
+    left: tuple[str, ...], nothing_fetched: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As after an older version, which used fewer."""
+    package = packed()
+    monkeypatch.setattr(kokoro, "STYLES_SHA256", hashlib.sha256(package).hexdigest())
+    registry(tmp_path, monkeypatch, package)
+    nothing_fetched.mkdir(parents=True)
+    for name in (*left, "no_longer_used"):
+        (nothing_fetched / f"{name}.bin").write_bytes(b"old")
+    assert kokoro.fetch() == nothing_fetched
+    kept = {file.stem: file.stat().st_size for file in nothing_fetched.glob("*.bin")}
+    assert kept == dict.fromkeys(kokoro.STYLES, 510 * 256 * 4)
+    assert list(nothing_fetched.parent.iterdir()) == [nothing_fetched]
+
+
 def test_another_package_is_refused_and_nothing_is_kept(
     nothing_fetched: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -117,6 +134,14 @@ def test_without_its_packages_it_says_what_to_install(monkeypatch: pytest.Monkey
 
 
 def test_without_styles_it_says_how_to_fetch_them(can_speak: None, nothing_fetched: Path) -> None:
+    with pytest.raises(VoiceMissing, match="python -m listen.bench voices"):
+        synthesize(voices.voice("kokoro-af_heart"), SENTENCE)
+
+
+def test_where_one_style_is_missing_it_says_how_to_fetch_them(can_speak: None, nothing_fetched: Path) -> None:
+    nothing_fetched.mkdir(parents=True)
+    for style in kokoro.STYLES[:-1]:
+        (nothing_fetched / f"{style}.bin").touch()
     with pytest.raises(VoiceMissing, match="python -m listen.bench voices"):
         synthesize(voices.voice("kokoro-af_heart"), SENTENCE)
 

@@ -127,10 +127,10 @@ def test_without_voices_or_in_another_language_it_says_why(
 
 
 def test_several_people_say_it_those_that_taught_the_engine_last(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(voices, "available", lambda side=None, formant=False: voices.VOICES)
+    monkeypatch.setattr(voices, "_what_is_missing", lambda _: None)
     speaking = try_name._speakers()
     assert len(speaking) == len({voice.speaker for voice in speaking}) == try_name.VOICES
-    assert all(voice.side == "test" and not voice.formant for voice in speaking)
+    assert all(voice.side == "test" and voice.kind == "recorded" for voice in speaking)
 
 
 def test_a_name_is_heard_by_the_engine_itself(tmp_path: Path) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import get_args
 
 import numpy as np
 import pytest
@@ -11,6 +12,8 @@ from listen.engine import SAMPLE_RATE_HZ
 from listen.speech import voices
 from listen.speech.voices import VOICES, Voice, VoiceMissing, available, cached, synthesize, widen
 
+KINDS: tuple[voices.Kind, ...] = get_args(voices.Kind)
+SIDES: tuple[voices.Side, ...] = get_args(voices.Side)
 SENTENCE = "Could you hand me the mirror, please?"
 
 
@@ -45,7 +48,7 @@ def peak_hz(samples: np.ndarray, low_hz: float, high_hz: float) -> float:
     return float(hz[inside][np.argmax(smooth[inside])])
 
 
-def test_nobody_speaks_on_both_sides() -> None:
+def test_nobody_speaks_on_two_sides() -> None:
     for v in VOICES:
         assert {w.side for w in VOICES if w.speaker == v.speaker} == {v.side}
 
@@ -53,6 +56,22 @@ def test_nobody_speaks_on_both_sides() -> None:
 def test_each_side_has_three_recorded_speakers() -> None:
     for side in ("tune", "test"):
         assert len({v.speaker for v in VOICES if v.side == side and v.kind == "recorded"}) >= 3
+
+
+def test_whoever_teaches_is_never_asked_to_be_fitted_or_reported_on(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(voices, "_what_is_missing", lambda _: None)
+    teach = {v for v in VOICES if v.side == "teach"}
+    assert teach == set(available("teach", kinds=KINDS)) and {v.kind for v in teach} == {"style"}
+    for side in SIDES:
+        assert teach.isdisjoint(available(side, kinds=KINDS))
+        assert teach.isdisjoint(v for kind in KINDS for v in voices.speaking(side, kind))
+        assert not [spoken for v in teach for spoken in voices.speaking(side, speaker=v.speaker)]
+
+
+def test_at_least_as_many_women_as_men_teach() -> None:
+    """Most recorded speakers of the tuning side are men (our aim: the adapter hears both)."""
+    sexes = [v.sex for v in VOICES if v.side == "teach"]
+    assert sexes.count("woman") >= sexes.count("man") > 0
 
 
 def test_only_recorded_voices_speak_unless_others_are_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
