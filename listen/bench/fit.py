@@ -21,8 +21,8 @@ from numpy.typing import NDArray
 
 from listen import shares
 from listen.bench.expectation import DENTISTS, LEARNT, WRITTEN, Expected, Moment, SteadyReader, moments
-from listen.bench.hearings import Record, hearing_of
-from listen.bench.systems import item_ps
+from listen.bench.hearings import Record, hearing_of, read
+from listen.bench.systems import SYSTEMS, item_ps
 from listen.engine import Hearing
 from listen.readings import FEATURES, Calibration, Reader, Readings
 from vocab.errors import TraycallError
@@ -39,7 +39,39 @@ SEED = 4
 
 
 class NotForTest(TraycallError):
-    """An attempt to fit on voices that are only for reporting."""
+    """An attempt to fit on voices that are only for reporting or for teaching."""
+
+
+def heard_before(file: Path, any_code: bool = False) -> list[Record]:
+    """What the embedded engine heard in an earlier run; of a clip heard more than once, the last time.
+
+    The mark of a record is that of adapter, pack and code in one, and the adapter was another one: so it is
+    not held against the present code. Yet all of a file must bear the same mark, unless `any_code`.
+
+    Raises:
+        TraycallError: the file is missing or holds nothing, or hearings with several marks.
+        NotForTest: a record is not of a tuning voice.
+    """
+    newest = {record["clip"]: record for record in read(file) if record["engine"] == SYSTEMS[0].engine}
+    records = list(newest.values())
+    if not records:
+        raise TraycallError(
+            f"there are no hearings in {file.parent}: name the folder where an earlier "
+            "`listen.bench fit --out FOLDER` kept them"
+        )
+    _only_tuning(records)
+    if not any_code and len({record["mark"] for record in records}) > 1:
+        raise TraycallError(
+            f"the hearings in {file.parent} are of several adapters, vocabularies or versions of the code: "
+            "hear again with --out and an empty folder for each adapter, or give --any-code"
+        )
+    return records
+
+
+def _only_tuning(records: Sequence[Record]) -> None:
+    others = sorted({record["voice"] for record in records if record["side"] != "tune"})
+    if others:
+        raise NotForTest(f"nothing is fitted on {', '.join(others)}: use voices of the tuning side")
 
 
 @dataclass(frozen=True)
@@ -62,10 +94,9 @@ def examples(
         freely: the texts that are natural sentences.
 
     Raises:
-        NotForTest: a record of a test voice.
+        NotForTest: a record is not of a tuning voice.
     """
-    if any(record["side"] != "tune" for record in records):
-        raise NotForTest("nothing is fitted on test voices; use --side tune")
+    _only_tuning(records)
     out = []
     for record in records:
         if record["item"] is None and refuses(record["text"], reader):

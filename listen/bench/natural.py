@@ -229,6 +229,12 @@ def clips(
     )
 
 
+def texts(pack: Pack, side: Side) -> frozenset[str]:
+    """Every way of a side, as `clips` has it said."""
+    filler = Filler(pack)
+    return frozenset(filler.said(way).text for way in ways(side))
+
+
 def teaching_clips(
     pack: Pack, most: int, without: str, levels_db: Sequence[float | None]
 ) -> tuple[NaturalClip, ...]:

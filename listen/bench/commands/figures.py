@@ -13,6 +13,7 @@ from listen.bench import clips as clips_of
 from listen.bench import hearings, systems
 from listen.bench.clips import ClipPlan
 from listen.bench.commands.common import (
+    HEARINGS,
     AdapterOption,
     AnyCodeOption,
     ChatterOption,
@@ -46,6 +47,15 @@ def fit(
     voices: VoicesOption = "recorded",
     speaker: Annotated[str | None, typer.Option(metavar="NAME", help="Only this one's voices.")] = None,
     adapter: AdapterOption = None,
+    others: Annotated[
+        list[Path] | None,
+        typer.Option(
+            "--with",
+            metavar="FOLDER",
+            help="Hearings of another speaker, kept by an earlier `fit` with an adapter taught without that "
+            "one; repeatable.",
+        ),
+    ] = None,
     pack: VocabularyOption = "operative",
     folder: FolderOption = None,
     jobs: JobsOption = 1,
@@ -61,8 +71,10 @@ def fit(
     """Fit the embedded engine's calibration on tuning voices; test voices are refused.
 
     A voice that the adapter was taught with is heard too well to learn doubt from: leave a speaker out of
-    the teaching (`python -m listen.adapt train --without`), and fit on that one alone with that adapter. The
-    styles of the Kokoro network took no part in it.
+    the teaching (`python -m listen.adapt train --without`), and fit on that one alone with that adapter. To
+    fit on several, do so with each, with an --out of its own, and the last time name the others' folders
+    (--with). Adapter and code that those were heard with are not looked at, but must be the same for all of a
+    folder. The tuning styles of the Kokoro network (--voices style) took no part in the teaching.
     """
     import json
 
@@ -73,13 +85,15 @@ def fit(
     if side != "tune":
         raise fitting.NotForTest("nothing is fitted on test voices; use --side tune")
     loaded = open_pack(pack)
+    before = [record for one in others or () for record in fitting.heard_before(one / HEARINGS, any_code)]
     plan = ClipPlan(side, requests, chatter, levels_db(levels), voices=voices, widen=widen, speaker=speaker)
     rows = systems.find(["neural"], None)
     said = freely.clips(loaded, "tune", levels_db(levels), ways, speaker, voices)
     single = [one.clip for one in said if len(one.said.wanted) < 2]
     todo = (*clips_of.clips(loaded, plan), *single)
-    records = hear_clips(loaded, todo, rows, folder, out, jobs, any_code, None, adapter)
-    texts = frozenset(clip.text for clip in single)
+    heard = hear_clips(loaded, todo, rows, folder, out, jobs, any_code, None, adapter)
+    records = list({record["clip"]: record for record in (*before, *heard)}.values())
+    texts = freely.texts(loaded, "tune")
     fitted = fitting.fit(records, loaded, load_calibration(), request_share, freely=texts)
     fitting.write(fitted, records, write, day or date.today().isoformat())
     print(json.dumps(json.loads(write.read_text(encoding="utf-8")), indent=2))

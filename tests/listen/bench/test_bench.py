@@ -17,13 +17,12 @@ import pytest
 from typer.testing import CliRunner
 
 from listen import shares
-from listen.bench import clips, fit, hearings, human, report, systems
+from listen.bench import clips, hearings, human, report, systems
 from listen.bench.__main__ import app
 from listen.bench.clips import Clip, ClipPlan
 from listen.bench.corpus import chatter
 from listen.bench.systems import SystemOutcome
-from listen.engine import Hearing, Phrasing, Samples
-from listen.readings import Calibration, load_calibration
+from listen.engine import Hearing, Samples
 from listen.speech import voices
 from listen.verdict import Verdict
 from vocab.errors import TraycallError
@@ -301,69 +300,6 @@ def test_an_unknown_peer_is_told_with_the_known_ones() -> None:
         systems.find(["parrot"], None)
     with pytest.raises(systems.NoPeer, match="--vosk-model"):
         systems.find(["vosk"], None)
-
-
-# ---------------------------------------------------------------- fitting
-
-
-def tuning(pack: Pack, n: int = 60) -> list[dict[str, Any]]:
-    """Hearings where a rival is a little behind and wins by its score in one of five."""
-    rng = np.random.default_rng(2)
-    out: list[dict[str, Any]] = []
-    items = [item for item in pack.items if not item.always_check]
-    for i in range(n):
-        item, rival = items[i % len(items)], items[(i + 7) % len(items)]
-        lead = 2.0 if rng.random() < 0.8 else -2.0
-        said, other = (f"can i have the {thing.name.text.lower()}" for thing in (item, rival))
-        pairs = sorted([Phrasing(said, lead), Phrasing(other, 0.0)], key=lambda p: -p.log_p)
-        out.append(_record(pairs, said, -1.0, said, item.id, f"speaker {i % 3}"))
-        chat = f"we went to the lake number {i} again last week"
-        out.append(_record(pairs, chat, -25.0, chat, None, f"speaker {i % 3}"))
-    return out
-
-
-def _record(
-    pairs: list[Phrasing], free: str, evidence: float, text: str, item: str | None, speaker: str
-) -> dict[str, Any]:
-    kept = {
-        "phrasings": [(p.text, p.log_p) for p in pairs], "free_text": free, "log_p_free": 0.0,
-        "log_p_best": evidence, "duration_s": 2.0,
-    }  # fmt: skip
-    return {
-        "side": "tune", "text": text, "item": item, "speaker": speaker, "level": "quiet", "voice": "v",
-        "hearing": kept,
-    }  # fmt: skip
-
-
-@pytest.mark.slow
-def test_fitting_finds_how_often_the_best_score_is_right(pack: Pack, tmp_path: Path) -> None:
-    pytest.importorskip("sklearn")
-    records = tuning(pack)
-    fitted = fit.fit(records, pack, load_calibration(), dentists=1)
-    share = fitted.figures["which item"]["right when forced to choose"] / 60
-    assert 1 / (1 + math.exp(-2.0 * fitted.calibration.scale)) == pytest.approx(share, abs=0.1)
-    assert fitted.figures["which item"]["log loss"] <= fitted.figures["which item"]["log loss before"]
-    assert fitted.figures["request or chatter"]["held out, all"]["area under curve"] > 0.99
-    file = tmp_path / "neural.json"
-    fit.write(fitted, records, file, "2026-01-02")
-    written = json.loads(file.read_text())
-    weights = {**written["weights"], "request_weights": tuple(written["weights"]["request_weights"])}
-    assert Calibration(**weights).scale == pytest.approx(fitted.calibration.scale, abs=1e-3)
-    assert (written["fitted_on"]["requests"], written["fitted_on"]["date"]) == (60, "2026-01-02")
-
-
-def test_nothing_is_fitted_on_test_voices(pack: Pack) -> None:
-    records = [{**record, "side": "test"} for record in tuning(pack, 2)]
-    with pytest.raises(fit.NotForTest):
-        fit.fit(records, pack, load_calibration())
-    refused = CliRunner().invoke(app, ["fit", "--side", "test"])
-    assert refused.exit_code == 2
-
-
-def test_chatter_that_refuses_is_no_example(pack: Pack) -> None:
-    reader = systems.SystemJudge(pack).reader
-    chat = [_record([], text, 0.0, text, None, "s") for text in ("Not yet.", "My knee hurts when it rains.")]
-    assert [e.hearing.free_text for e in fit.examples(chat, reader)] == ["My knee hurts when it rains."]
 
 
 # ---------------------------------------------------------------- people

@@ -11,15 +11,18 @@ from listen.bench.natural import (
     Filler,
     WayOutcome,
     _way,
+    clips,
     counts,
     score,
     table,
+    texts,
     ways,
     written,
 )
 from listen.neural.splice import NamesBySound
 from listen.neural.tokenizer import Tokenizer
 from listen.neural.weights import model_folder
+from listen.speech import voices
 from vocab.language.pronounce import Pronouncer
 from vocab.language.tokens import spoken_forms
 from vocab.pack.load import shipped_pack
@@ -57,6 +60,13 @@ def test_gaps_are_filled_with_names_that_fit() -> None:
         assert any(re.sub(r"[^a-z]", "", form) in re.sub(r"[^a-z]", "", said.text.lower()) for form in forms)
         assert "{" not in written(way, said.names)
         assert said.wanted == () or way.label == "ask"
+
+
+def test_whoever_speaks_the_same_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(voices, "_what_is_missing", lambda _: None)
+    for speaker in ("awb", "af_kore"):
+        made = clips(PACK, "tune", (None,), speaker=speaker)
+        assert {one.clip.text for one in made} == texts(PACK, "tune")
 
 
 @pytest.mark.parametrize(
