@@ -124,7 +124,7 @@ def _flite(setting: str, text: str, rate: float, pitch: float) -> Samples:
 def noise_pool(
     said: Sequence[TeachingUtterance], spoken: Sequence[NDArray[np.int16]], pieces: int, jobs: int
 ) -> dict[str, NDArray[np.float32]]:
-    """Noises by kind, shape = (pieces, `NOISE_S`); "babble SPEAKER" is murmured by everyone but that speaker.
+    """Noises by kind, shape = (pieces, `NOISE_S`); "babble SPEAKER" is murmured by other recorded speakers.
 
     Seeds begin with a word that no seed of the benchmark begins with.
     """
@@ -132,7 +132,7 @@ def noise_pool(
     talk: dict[str, list[Samples]] = {}
     for one, sound in zip(said, spoken, strict=True):
         voice = voices.voice(one.voice)
-        chatting = one.part == "train" and not one.written and len(sound) > 0 and not voice.formant
+        chatting = one.part == "train" and not one.written and len(sound) > 0 and voice.kind == "recorded"
         if chatting and len(talk.setdefault(voice.speaker, [])) < MURMURS:
             talk[voice.speaker].append(sound.astype(np.float32) / 32_768.0)
     for speaker in talk:
