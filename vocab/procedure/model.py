@@ -4,8 +4,8 @@ Built from a pack and any logged sessions, it takes the ids of requested items o
 belief over the steps and calibrated probabilities of the next items. A hidden step stays, advances, skips
 or goes back; a request comes from the step's own items (less often from those just asked for), from the
 items that belong to any moment or, rarely, from anywhere in the pack. Alongside runs the "as last time"
-model, which follows the dentist's own sessions item by item; the two are weighted by how well each has
-predicted so far. The module does no listening and takes no decisions.
+model, which follows the dentist's own sessions item by item, all at once; the two are weighted by how well
+each has predicted so far. The module does no listening and takes no decisions.
 """
 
 from __future__ import annotations
@@ -80,7 +80,7 @@ class ProcedureModel:
         own = {p.id: self._weighed(habits.own(p.id, dentist), settings.dentist.half_life) for p in procedures}
         self._tables = joined([self._taught(p, pack, habits, dentist, own[p.id]) for p in procedures])
         self._other = self._tables.other()
-        remember = [session for p in procedures for session in own[p.id]] if settings.remembered else []
+        remember = [own[p.id] for p in procedures] if settings.remembered else []
         self._replay = remembered(remember, len(self.items))
         with np.errstate(divide="ignore"):
             self.log_start = np.log(self._tables.start)

@@ -170,7 +170,7 @@ def test_habit_and_steps_are_weighed_by_what_each_foretold() -> None:
     m = ProcedureModel(pack, ["p"], SETTINGS, habits, "dr")
     steps = ProcedureModel(pack, ["p"], replace(SETTINGS, remembered=False), habits, "dr")
     old = 0.5 ** (1 / SETTINGS.dentist.half_life)
-    script = remembered([([1, 4, 3], 1.0), ([0, 2, 1, 3], old)], 5)
+    script = remembered([[([1, 4, 3], 1.0), ([0, 2, 1, 3], old)]], 5)
     assert script is not None
     belief, by_steps, place, habit_p = m.start(), steps.start(), script.start(), 0.5
     for item in ("a", "c", "e", "b", "b"):
@@ -359,6 +359,16 @@ def test_a_dentist_who_wants_the_wedge_before_the_band_gets_it_so_within_three_s
 def test_a_dentist_who_wants_the_band_before_the_wedge_gets_it_so_though_written_otherwise() -> None:
     assert wedge_before_band(Habits(), "dr a")
     assert not wedge_before_band(Habits((session(BAND_FIRST, "dr a"),) * 3), "dr a")
+
+
+def test_the_usual_order_is_expected_though_the_only_day_without_the_hatchet_went_otherwise() -> None:
+    without = tuple(item for item in WEDGE_FIRST if item != "hatchet")
+    habits = Habits((*[session(BAND_FIRST, "dr a")] * 4, session(without, "dr a")))
+    m = ProcedureModel(PACK, ["amalgam_class_two"], habits=habits, dentist="dr a")
+    belief = m.start()
+    for item in ("high_speed_handpiece", "bur_330", "matrix_retainer"):
+        belief = m.after(belief, item)
+    assert next(iter(m.next_items(belief))) == "matrix_band"
 
 
 def test_an_old_habit_gives_way_to_a_new_one() -> None:

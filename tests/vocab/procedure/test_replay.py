@@ -8,14 +8,15 @@ import numpy as np
 import pytest
 
 from vocab.procedure.hmm import Array
-from vocab.procedure.replay import AS_WRITTEN, LEAPS, PAUSE, Replay, remembered
+from vocab.procedure.replay import ANOTHER_DAY, AS_WRITTEN, LEAPS, PAUSE, Replay, remembered
 
 WIDTH = 5
 STEPS_P = np.array([0.1, 0.2, 0.3, 0.15, 0.25])
 
 
 def two_sessions() -> Replay:
-    replay = remembered([([0, 1, 2, 1], 1.0), ([1, 3], 0.5)], WIDTH)
+    """Of two procedures, so that neither gives way to the other."""
+    replay = remembered([[([0, 1, 2, 1], 1.0)], [([1, 3], 0.5)]], WIDTH)
     assert replay is not None
     return replay
 
@@ -73,7 +74,7 @@ def played(replay: Replay, items: list[int]) -> Array:
 
 
 def test_what_came_next_last_time_is_expected_next() -> None:
-    replay = remembered([([0, 1, 2, 3, 2, 4], 1.0)], WIDTH)
+    replay = remembered([[([0, 1, 2, 3, 2, 4], 1.0)]], WIDTH)
     assert replay is not None
     assert likeliest(replay, replay.start()) == 0
     assert likeliest(replay, played(replay, [0, 1])) == 2
@@ -82,23 +83,54 @@ def test_what_came_next_last_time_is_expected_next() -> None:
 
 
 def test_an_interruption_does_not_lose_the_place() -> None:
-    replay = remembered([([0, 1, 2, 3], 1.0)], WIDTH)
+    replay = remembered([[([0, 1, 2, 3], 1.0)]], WIDTH)
     assert replay is not None
     assert likeliest(replay, played(replay, [0, 1, 4])) == 2
 
 
 def test_an_item_left_out_does_not_lose_the_place() -> None:
-    replay = remembered([([0, 1, 2, 3], 1.0)], WIDTH)
+    replay = remembered([[([0, 1, 2, 3], 1.0)]], WIDTH)
     assert replay is not None
     assert likeliest(replay, played(replay, [0, 2])) == 3
 
 
 def test_a_newer_session_counts_more() -> None:
-    replay = remembered([([0, 1], 0.4), ([0, 2], 1.0)], WIDTH)
+    replay = remembered([[([0, 1], 0.4), ([0, 2], 1.0)]], WIDTH)
     assert replay is not None
     assert likeliest(replay, played(replay, [0])) == 2
 
 
+def test_any_session_of_the_procedure_may_be_the_one_replayed_each_from_its_own_place() -> None:
+    """By hand: the part of the belief in each session changes, the places within it do not."""
+    sessions = [([0, 1, 2], 1.0), ([2, 0, 1], 0.5), ([3, 0], 1.0)]
+    replay, apart = (
+        remembered([sessions[:2], sessions[2:]], WIDTH),
+        remembered([[s] for s in sessions], WIDTH),
+    )
+    assert replay is not None and apart is not None
+    place, p = replay.after(replay.start(), 0, 0.1)
+    before, before_p = apart.after(apart.start(), 0, 0.1)
+    assert p == pytest.approx(before_p)
+    a, b, c = before[:3], before[3:6], before[6:]
+    both = a.sum() + b.sum()
+    for found, alone, share in ((place[:3], a, 2 / 3), (place[3:6], b, 1 / 3)):
+        held = (1 - ANOTHER_DAY) * alone.sum() + ANOTHER_DAY * share * both
+        np.testing.assert_allclose(found, alone * held / alone.sum())
+    np.testing.assert_allclose(place[6:], c)
+
+
+def test_what_most_sessions_agree_on_counts_more_than_the_one_that_began_like_today() -> None:
+    replay = remembered([[([0, 1, 2, 3, 4], 1.0)] * 4 + [([0, 2, 4, 3], 1.0)]], WIDTH)
+    assert replay is not None
+    assert likeliest(replay, played(replay, [0, 2])) == 3
+
+
+def test_sessions_of_other_procedures_have_no_say_once_the_procedure_is_known() -> None:
+    replay = remembered([[([0, 1, 2], 1.0)], [([3, 1, 4], 1.0)] * 5], WIDTH)
+    assert replay is not None
+    assert likeliest(replay, played(replay, [0, 1])) == 2
+
+
 def test_nothing_to_remember_is_no_replay() -> None:
     assert remembered([], WIDTH) is None
-    assert remembered([([], 1.0)], WIDTH) is None
+    assert remembered([[([], 1.0)]], WIDTH) is None
