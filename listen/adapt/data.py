@@ -91,7 +91,7 @@ VOICES: tuple[tuple[str, float], ...] = (
     ("espeak-us-f2", 0.03),
     ("espeak-gb-m1", 0.03),
     ("espeak-rp-f3", 0.03),
-    *((voice.id, 0.0091) for voice in voices.VOICES if voice.side == "teach"),
+    *((voice.id, 0.0063) for voice in voices.VOICES if voice.side == "teach"),
 )
 """Voices of the tune and the teaching side, and how often each speaks, as parts of their sum."""
 
