@@ -46,7 +46,8 @@ app = typer.Typer(
     rich_markup_mode=None,
     help=(
         "Teaches the embedded engine's network the names of a pack and the noise of the chair. Needs: pip "
-        "install -e '.[adapt]'; apt install flite festival festvox-us-slt-hts espeak-ng wordnet-base."
+        "install -e '.[adapt,bench]'; python -m listen.bench voices; apt install flite festival "
+        "festvox-us-slt-hts espeak-ng wordnet-base."
     ),
 )
 

@@ -32,7 +32,7 @@ _HARMONICS, _HALF_BAND_HZ = 5, 2.0
 _FRAME = 512
 CLOSER = "A headset or a small microphone at the collar is closer to the mouth and hears less of the room."
 HEARD_OF = 30
-HEARD_AT_ONCE = {"headset": 26, "collar": 19, "tablet": 2, "ceiling": 1}
+HEARD_AT_ONCE = {"headset": 25, "collar": 20, "tablet": 2, "ceiling": 2}
 """Requests answered rightly at once in noise of 75 dB(A), by where the microphone is (`rooms` in
 `listen/neural/figures.yaml`)."""
 _BY_HEADSET, _AT_COLLAR, _ON_TABLET, _AT_CEILING = HEARD_AT_ONCE.values()
