@@ -35,7 +35,6 @@ AGAIN = (
     "natural_one_field",
     "natural_all_fields",
     "told",
-    "told_naturally",
     "talk",
     "judge_natural",
     "judge_natural_typed",
