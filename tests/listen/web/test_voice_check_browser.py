@@ -24,7 +24,7 @@ from tests.listen.web.mouth import Mouth
 
 pytestmark = pytest.mark.slow
 
-HEARS_MS = 20_000
+HEARS_MS = 60_000
 _ANSWERED = "n => document.querySelector('[data-before]').dataset.number === String(n)"
 Recorded = Callable[[Samples], Samples]
 """What a microphone makes of a voice."""
